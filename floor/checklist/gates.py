@@ -1,0 +1,278 @@
+"""What a checklist may ask to be proved: one small model for each kind of gate.
+
+A gate is a step that is proved from the record instead of being ticked. The model here says what the file may
+state and which values the operator is asked for (`asks`); the rule that judges it is the function of the same
+name in `floor.batch.gates`. The two together are all that a new kind needs.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import Field
+
+from floor.checklist.base import Id, Strict, Text
+from floor.checklist.measure import AnyMeasure, Length, Measure, Time
+
+Phase = Literal["arrive", "setup", "load", "cycle", "after"]
+"""When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""
+
+
+class Ask(NamedTuple):
+    """One value a form asks for."""
+
+    name: str
+    label: str
+    kind: Literal["number", "whole", "text", "date", "person", "yes"] = "text"
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    default: str = ""
+    required: bool = True
+
+    @property
+    def band(self) -> str:
+        """The limits in words, empty where there are none."""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.low is not None and self.high is not None:
+            return f"{self.low:g} to {self.high:g}{unit}"
+        if self.low is not None:
+            return f"at least {self.low:g}{unit}"
+        if self.high is not None:
+            return f"at most {self.high:g}{unit}"
+        return ""
+
+
+class _Gate(Strict):
+    id: Id = ""
+    """Stable name within the operation; made from the kind and the place where the file gives none."""
+    at: Phase = "load"
+    cautions: tuple[Id, ...] = ()
+    detail: Text = ""
+    source: Text = ""
+    waive: Literal["lead", "lead and second", "never"] = "lead"
+    """Who may pass it unproved."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        return ()
+
+    def title(self) -> str:
+        """What the walk shows as the line of this gate."""
+        return self.detail
+
+
+class Axis(Strict):
+    """One value of a work offset with the range it must fall in."""
+
+    name: str
+    low: Length | None = None
+    high: Length | None = None
+
+
+class Probed(_Gate):
+    """The work offset was probed for this load as it sits on the station now."""
+
+    gate: Literal["probed"]
+    offset: str
+    axes: tuple[Axis, ...] = Field(min_length=1)
+
+    def asks(self) -> tuple[Ask, ...]:
+        return tuple(
+            Ask(
+                name=axis.name,
+                label=f"{self.offset} {axis.name}",
+                kind="number",
+                unit=(axis.low or axis.high or Measure(0, "", 0, "")).unit,
+                low=axis.low.number if axis.low else None,
+                high=axis.high.number if axis.high else None,
+            )
+            for axis in self.axes
+        )
+
+    def title(self) -> str:
+        return f"Probe {self.offset} " + " ".join(axis.name for axis in self.axes)
+
+
+class Cured(_Gate):
+    """A clock of the route is inside one of its windows for every piece of the load."""
+
+    gate: Literal["cured"]
+    clock: Id
+
+    def title(self) -> str:
+        return f"Wait for {self.clock}"
+
+
+class ToolLoaded(_Gate):
+    """The tool is in the station, measured, with life left for this load."""
+
+    gate: Literal["tool loaded"]
+    at: Phase = "setup"
+    tool: int = Field(ge=1, le=999)
+    length: bool = True
+    """Whether the length offset is asked for."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        number = Ask(name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool)
+        length = Ask(name="length", label="Length offset as measured", kind="number")
+        return (number, length) if self.length else (number,)
+
+    def title(self) -> str:
+        return f"Load and measure tool {self.tool}"
+
+
+class ProgramLoaded(_Gate):
+    """The program named on the control is the one of the route."""
+
+    gate: Literal["program loaded"]
+    at: Phase = "setup"
+
+    def asks(self) -> tuple[Ask, ...]:
+        return (Ask(name="program", label="Program and revision as the control shows it"),)
+
+    def title(self) -> str:
+        return "Read back the program"
+
+
+class Measured(_Gate):
+    """A characteristic, or a reading of the station, lies within its limits."""
+
+    gate: Literal["measured"]
+    at: Phase = "after"
+    what: Text
+    number: int | None = None
+    """The number in the balloon on the drawing."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    sample: int | Literal["all"] = 1
+    """How many pieces of the load are measured."""
+    per: Literal["load", "setup"] = "load"
+    gauge: Text = ""
+    accept: Text = ""
+    """For a look instead of a measurement: what a good piece shows. Asked is how many do not."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        if self.accept:
+            return (Ask(name="faulty", label="Pieces that do not", kind="whole", low=0, high=0),)
+        limit = self.low or self.high
+        return (
+            Ask(
+                name="value",
+                label=self.what,
+                kind="number",
+                unit=limit.unit if limit else "",
+                low=self.low.number if self.low else None,
+                high=self.high.number if self.high else None,
+            ),
+        )
+
+    def title(self) -> str:
+        return f"{'Look at' if self.accept else 'Measure'} {self.what}"
+
+
+class Counted(_Gate):
+    """The pieces in hand are as many as the record says."""
+
+    gate: Literal["counted"]
+    at: Phase = "arrive"
+    what: Text = "pieces in hand"
+
+    def asks(self) -> tuple[Ask, ...]:
+        return (Ask(name="pieces", label=f"Count the {self.what}", kind="whole", low=0),)
+
+    def title(self) -> str:
+        return f"Count the {self.what}"
+
+
+class FirstPiece(_Gate):
+    """The first piece of this set-up was checked and accepted by a named person."""
+
+    gate: Literal["first piece accepted"]
+    at: Phase = "after"
+    what: Text = "first piece"
+    independent: bool = False
+    """Whether the person who accepts must be another than the one at the machine."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        return (
+            Ask(name="person", label="Accepted by (initials)", kind="person"),
+            Ask(name="found", label="What was measured or seen"),
+        )
+
+    def title(self) -> str:
+        return f"Accept the {self.what}"
+
+
+class Signed(_Gate):
+    """A second person verified the step and signs for it."""
+
+    gate: Literal["signed"]
+    do: Text
+    per: Literal["load", "setup"] = "load"
+    self_after: Time | None = None
+    """With one person on shift: how much later the same person may check again, recorded as a self-check."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        return (Ask(name="person", label="Second person (initials)", kind="person"),)
+
+    def title(self) -> str:
+        return self.do
+
+
+class LotRecorded(_Gate):
+    """The lot of a material (or the gauge, by serial number) is on record and within its use-by date."""
+
+    gate: Literal["lot recorded"]
+    what: Text
+    use_by: bool = True
+    """Whether a use-by (for a gauge: calibration due) date is asked for."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        lot = Ask(name="lot", label=f"{self.what}: lot or serial number")
+        date = Ask(name="use_by", label="Use by (year-month-day)", kind="date")
+        return (lot, date) if self.use_by else (lot,)
+
+    def title(self) -> str:
+        return f"Record the lot of {self.what}"
+
+
+class Confirmed(_Gate):
+    """A person's word, for what no record can show. Asked again for each load, set-up or shift."""
+
+    gate: Literal["confirmed"]
+    do: Text
+    per: Literal["load", "setup", "shift"] = "load"
+
+    def title(self) -> str:
+        return self.do
+
+
+Gate = Annotated[
+    Probed
+    | Cured
+    | ToolLoaded
+    | ProgramLoaded
+    | Measured
+    | Counted
+    | FirstPiece
+    | Signed
+    | LotRecorded
+    | Confirmed,
+    Field(discriminator="gate"),
+]
+
+GATE_KINDS: dict[str, Any] = {
+    model.model_fields["gate"].annotation.__args__[0]: model  # type: ignore[union-attr]
+    for model in (
+        Probed,
+        Cured,
+        ToolLoaded,
+        ProgramLoaded,
+        Measured,
+        Counted,
+        FirstPiece,
+        Signed,
+        LotRecorded,
+        Confirmed,
+    )
+}

@@ -1,0 +1,152 @@
+"""Values with units: written as text in a checklist, kept as a number in the unit written and in the base unit.
+
+The units library is imported by `read_measure` alone, so that a program which only opens frozen checklists
+never pays for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
+
+from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
+
+if TYPE_CHECKING:
+    import pint
+
+
+class Measure(NamedTuple):
+    """A value as the checklist writes it, and the same in the base unit of its dimension."""
+
+    number: float
+    """In ``unit``."""
+    unit: str
+    base: float
+    """In the base unit of the dimension: see `BASE_UNITS`."""
+    text: str
+    """As written: ``0.0625 in``."""
+
+    def __str__(self) -> str:
+        return self.text
+
+
+BASE_UNITS = {
+    "time": "second",
+    "length": "millimeter",
+    "temperature": "degC",
+    "speed": "revolution / minute",
+    "feed": "millimeter / minute",
+    "surface speed": "meter / minute",
+    "power": "watt",
+    "pressure": "kilopascal",
+    "torque": "newton * meter",
+    "mass": "gram",
+    "area": "millimeter ** 2",
+    "life": "second or piece",
+}
+"""The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
+
+EXAMPLES = {
+    "time": "24 h",
+    "length": "0.0625 in",
+    "temperature": "175 degF",
+    "speed": "8000 rpm",
+    "feed": "40 in/min",
+    "surface speed": "300 ft/min",
+    "power": "2.2 kW",
+    "pressure": "30 psi",
+    "torque": "25 N*m",
+    "mass": "40 g",
+    "area": "12 in**2",
+    "life": "180 min",
+    "any": "0.0625 in",
+}
+
+
+@cache
+def _registry() -> pint.UnitRegistry[float]:
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
+    registry.define("piece = count = pieces = pcs")
+    registry.define("percent_humidity = 0.01 = pct")
+    return registry
+
+
+def read_measure(text: str, dimension: str) -> Measure:
+    """Read ``"0.0625 in"`` as a `Measure` of the dimension.
+
+    Raises:
+        ValueError: with a sentence that names what is wrong and shows one that is right.
+    """
+    import pint
+
+    example = f'write it like "{EXAMPLES[dimension]}"'
+    number_text, _, unit = text.strip().partition(" ")
+    try:
+        number = float(number_text)
+    except ValueError:
+        raise ValueError(f'"{text}" is not a number, a space and a unit; {example}') from None
+    if not -1e12 < number < 1e12:  # also refuses nan and infinity
+        raise ValueError(f'"{text}" is not a sensible number; {example}')
+    unit = unit.strip()
+    if not unit:
+        raise ValueError(f'"{text}" has no unit; {example}')
+    registry = _registry()
+    try:
+        quantity = registry.Quantity(number, unit)
+        if dimension == "any":
+            return Measure(number, unit, number, text)
+        if dimension == "life":
+            target = "piece" if quantity.check("[]") else "second"
+        else:
+            target = BASE_UNITS[dimension]
+        base = float(quantity.to(target).magnitude)
+    except pint.UndefinedUnitError:
+        raise ValueError(f'"{unit}" is not a unit; {example}') from None
+    except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
+        raise ValueError(f'"{text}" is not a {dimension}; {example}') from None
+    except Exception:  # the library's parser raises many kinds on nonsense such as "in//min"
+        raise ValueError(f'"{unit}" is not a unit; {example}') from None
+    return Measure(number, unit, round(base, 9), text)
+
+
+def _reader(dimension: str, least: float | None) -> Callable[[Any], Measure]:
+    def read(given: Any) -> Measure:
+        if isinstance(given, Measure):
+            return given
+        if isinstance(given, list) and len(given) == 4:  # as frozen into a batch
+            return Measure(float(given[0]), str(given[1]), float(given[2]), str(given[3]))
+        if not isinstance(given, str):
+            raise ValueError(f'write the value with its unit, in quotes, like "{EXAMPLES[dimension]}"')
+        measure = read_measure(given, dimension)
+        if least is not None and measure.base < least:
+            raise ValueError(f'"{given}" may not be less than {least:g}')
+        return measure
+
+    return read
+
+
+def _measure(dimension: str, least: float | None = 0.0) -> Any:
+    schema = {"type": "string", "description": f"A {dimension} with its unit", "examples": [EXAMPLES[dimension]]}
+    return Annotated[
+        Measure,
+        BeforeValidator(_reader(dimension, least)),
+        PlainSerializer(list, return_type=list[Any]),
+        WithJsonSchema(schema),
+    ]
+
+
+if TYPE_CHECKING:
+    Time = Length = Temperature = Speed = Feed = SurfaceSpeed = Power = Life = AnyMeasure = Measure
+else:
+    Time = _measure("time")
+    Length = _measure("length")
+    Temperature = _measure("temperature", None)
+    Speed = _measure("speed")
+    Feed = _measure("feed")
+    SurfaceSpeed = _measure("surface speed")
+    Power = _measure("power")
+    Life = _measure("life")
+    AnyMeasure = _measure("any", None)

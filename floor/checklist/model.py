@@ -1,0 +1,316 @@
+"""The checklist: the route of one part at one revision, as its file states it.
+
+Everything is frozen and strict. A reference from one part of the file to another (a station, a carrier, a
+caution, a clock …) is a name; `floor.checklist.rules` checks that each one leads somewhere.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Discriminator, Field, Tag
+
+from floor.checklist.base import Id, Strict, Text
+from floor.checklist.gates import GATE_KINDS, Gate, Phase
+from floor.checklist.measure import AnyMeasure, Feed, Length, Life, Power, Speed, SurfaceSpeed, Temperature, Time
+
+PHASES: tuple[Phase, ...] = ("arrive", "setup", "load", "cycle", "after")
+
+
+class PartInfo(Strict):
+    number: Id = Field(min_length=1)
+    name: Text
+    revision: Id = Field(min_length=1)
+    revised: date
+    drawing: Text = ""
+    material: Text = ""
+    purpose: Text = ""
+    units: Literal["inch", "metric"] = "inch"
+    notice: Text = Field(min_length=20)
+    """The line that local codes, the maker's data sheet and licensed practice govern."""
+
+
+class Caution(Strict):
+    """A hazard, its consequence and how to avoid it, under a signal word as ANSI Z535.4 defines it."""
+
+    word: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+    hazard: Annotated[Text, Field(max_length=76)]
+    consequence: Annotated[Text, Field(max_length=76)] = ""
+    avoid: Annotated[Text, Field(max_length=76)]
+    source: Text = Field(min_length=3)
+
+
+class Station(Strict):
+    id: Id = Field(min_length=1)
+    name: Text
+    kind: Literal["machine", "bench", "oven", "tank", "booth", "outside"] = "machine"
+    runs_at_once: int = Field(default=1, ge=1, le=1000)
+    speed_limit: Speed | None = None
+    power_limit: Power | None = None
+    temperature_limit: Temperature | None = None
+    offsets: tuple[str, ...] = ()
+    source: Text = ""
+    """Where the limits come from."""
+
+
+class Carrier(Strict):
+    """A kind of carrier: what pieces ride on, how many places it has and how many of it there are."""
+
+    id: Id = Field(min_length=1)
+    name: Text
+    kind: Literal["pallet", "tray", "vise", "rack", "tote"]
+    capacity: int = Field(ge=1, le=5000)
+    rows: int | None = Field(default=None, ge=1, le=26)
+    columns: int | None = Field(default=None, ge=1, le=99)
+    count: int = Field(ge=1, le=1000)
+
+    @cached_property
+    def positions(self) -> tuple[str, ...]:
+        """Names of the places, row by row: A1, A2 … B1 …; empty where pieces ride loose."""
+        if self.rows is None or self.columns is None:
+            return ()
+        places = [f"{chr(65 + row)}{column + 1}" for row in range(self.rows) for column in range(self.columns)]
+        return tuple(places[: self.capacity])
+
+    def label(self, number: int) -> str:
+        return f"{self.name} {number}"
+
+
+class Tool(Strict):
+    number: int = Field(ge=1, le=999)
+    name: Text
+    station: Id
+    diameter: Length | None = None
+    flutes: int | None = Field(default=None, ge=1, le=100)
+    angle: AnyMeasure | None = None
+    tip: Length | None = None
+    speed: Speed | None = None
+    feed: Feed | None = None
+    surface_speed: SurfaceSpeed | None = None
+    life: Life | None = None
+    source: Text = ""
+
+
+class ToolUse(Strict):
+    """How much of a tool's life one piece takes."""
+
+    tool: int
+    per_piece: Life
+
+
+class Window(Strict):
+    """A span of a clock in which the work may go on; both ends belong to it."""
+
+    earliest: Time | None = None
+    latest: Time | None = None
+
+
+class Clock(Strict):
+    """A dwell that goes on whether or not anyone watches: cure, recoat window, pot life, soak."""
+
+    id: Id = Field(min_length=1)
+    starts: str
+    """``start``, ``end``, ``release`` of the run, or ``step NAME``: the event in this operation that starts it."""
+    per: Literal["piece", "batch"] = "piece"
+    """``batch``: one clock for all, such as the pot life of a mix."""
+    windows: tuple[Window, ...] = Field(min_length=1)
+    source: Text = Field(min_length=3)
+
+
+class Times(Strict):
+    """What the operation takes, for the plan: attended unless it says otherwise."""
+
+    setup: Time | None = None
+    before: Time | None = None
+    before_piece: Time | None = None
+    cycle: Time | None = None
+    cycle_piece: Time | None = None
+    cycle_attended: bool = False
+    after: Time | None = None
+    after_piece: Time | None = None
+
+    def seconds(self, name: Literal["setup", "before", "cycle", "after"], pieces: int) -> float:
+        """Planned length of one part of a run of so many pieces."""
+        load = getattr(self, name)
+        piece = getattr(self, f"{name}_piece", None)
+        return (load.base if load else 0.0) + (piece.base if piece else 0.0) * pieces
+
+
+class Do(Strict):
+    """Something to do, kept place of."""
+
+    do: Text = Field(min_length=3)
+    id: Id = ""
+    at: Phase = "load"
+    cautions: tuple[Id, ...] = ()
+    detail: Text = ""
+    skip: bool = True
+    """Whether it may be skipped with a reason."""
+    while_running: Id = ""
+    """Name of a batch-wide clock: while that is inside its window the step is not needed (a mix still good)."""
+
+    def title(self) -> str:
+        return self.do
+
+
+def _step_kind(given: object) -> str:
+    if isinstance(given, dict):
+        return "gate" if "gate" in given else "do"
+    return "do" if isinstance(given, Do) else "gate"
+
+
+Step = Annotated[Annotated[Do, Tag("do")] | Annotated[Gate, Tag("gate")], Discriminator(_step_kind)]
+
+
+class Reason(Strict):
+    """A coded cause of scrap, rework or hold."""
+
+    code: Annotated[Id, Field(min_length=1, max_length=24)]
+    text: Text
+    to: Literal["scrap", "rework", "hold"] = "scrap"
+    rework: Id = ""
+    """For ``to = "rework"``: the rework route."""
+    caused_at: int | None = None
+    """The operation that causes it, where that is known."""
+    needs_note: bool = False
+
+
+class Rework(Strict):
+    """Where pieces go back to, with the steps only they pass, and how often."""
+
+    id: Id = Field(min_length=1)
+    name: Text
+    back_to: int
+    passes: int = Field(default=1, ge=1, le=9)
+    steps: tuple[Do, ...] = ()
+    expected_yield: float = Field(default=0.9, gt=0, le=1)
+
+
+class Operation(Strict):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True, ignored_types=(cached_property,))
+
+    op: int = Field(ge=1, le=9999)
+    title: Annotated[Text, Field(min_length=2, max_length=40)]
+    station: Id
+    carrier: Id
+    regroup: bool = False
+    """Start a new leg here although the carrier is of the same kind."""
+    program: Text = ""
+    cycle: bool = True
+    """Whether there is a cycle to start and to end; without one, the steps are the work."""
+    start: Text = "Start the cycle"
+    end: Text = "Cycle ended"
+    may_outlast_shift: bool = False
+    time: Times = Times()
+    expected_yield: float = Field(default=1.0, gt=0, le=1)
+    yield_weight: float = Field(default=30.0, gt=0, le=1e6)
+    """How many pieces of experience stand behind the expected yield."""
+    steps: tuple[Step, ...] = ()
+    clocks: tuple[Clock, ...] = ()
+    tools: tuple[ToolUse, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+
+    @cached_property
+    def numbered_steps(self) -> tuple[tuple[str, Do | Gate], ...]:
+        """The steps in the order they are walked, each with its stable key within the operation."""
+        seen: dict[str, int] = {}
+        numbered = []
+        for phase in PHASES:
+            for step in self.steps:
+                if step.at != phase:
+                    continue
+                base = step.id or (step.gate if not isinstance(step, Do) else f"{phase} step")
+                seen[base] = seen.get(base, 0) + 1
+                numbered.append((base if step.id else f"{base} {seen[base]}", step))
+        return tuple(numbered)
+
+    def reason(self, code: str) -> Reason | None:
+        return next((reason for reason in self.reasons if reason.code == code), None)
+
+
+class Blank(Strict):
+    """The stock and how the pieces lie on it, for the layout."""
+
+    length: Length
+    width: Length
+    piece_length: Length | None = None
+    piece_width: Length | None = None
+    piece_diameter: Length | None = None
+    gap: Length
+    margin: Length
+    clamp: Length | None = None
+
+
+class Leg(Strict):
+    """Operations in a row on one kind of carrier."""
+
+    carrier: Id
+    ops: tuple[int, ...]
+
+
+class Checklist(Strict):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True, ignored_types=(cached_property,))
+
+    format: Literal[1]
+    part: PartInfo
+    cautions: dict[Id, Caution] = {}
+    stations: tuple[Station, ...] = Field(min_length=1)
+    carriers: tuple[Carrier, ...] = Field(min_length=1)
+    tools: tuple[Tool, ...] = ()
+    reworks: tuple[Rework, ...] = ()
+    operations: tuple[Operation, ...] = Field(min_length=1, max_length=40)
+    blank: Blank | None = None
+    order: int | None = Field(default=None, ge=1, le=5000)
+    """Quantity usually ordered, offered when a batch is opened."""
+
+    @cached_property
+    def ops(self) -> dict[int, Operation]:
+        return {operation.op: operation for operation in self.operations}
+
+    @cached_property
+    def legs(self) -> tuple[Leg, ...]:
+        """The chain of legs: a new one where the carrier changes or the operation says ``regroup``."""
+        legs: list[tuple[str, list[int]]] = []
+        for operation in self.operations:
+            if not legs or legs[-1][0] != operation.carrier or operation.regroup:
+                legs.append((operation.carrier, []))
+            legs[-1][1].append(operation.op)
+        return tuple(Leg(carrier=carrier, ops=tuple(ops)) for carrier, ops in legs)
+
+    def leg_of(self, op: int) -> Leg:
+        return next(leg for leg in self.legs if op in leg.ops)
+
+    def after(self, op: int) -> int | None:
+        """The operation after this one, None after the last."""
+        numbers = [operation.op for operation in self.operations]
+        place = numbers.index(op)
+        return numbers[place + 1] if place + 1 < len(numbers) else None
+
+    def station(self, id: str) -> Station:
+        return next(station for station in self.stations if station.id == id)
+
+    def carrier(self, id: str) -> Carrier:
+        return next(carrier for carrier in self.carriers if carrier.id == id)
+
+    def tool(self, number: int) -> Tool | None:
+        return next((tool for tool in self.tools if tool.number == number), None)
+
+    def rework(self, id: str) -> Rework | None:
+        return next((rework for rework in self.reworks if rework.id == id), None)
+
+    def clock(self, id: str) -> tuple[Operation, Clock] | None:
+        for operation in self.operations:
+            for clock in operation.clocks:
+                if clock.id == id:
+                    return operation, clock
+        return None
+
+
+def frozen_checklist(data: str) -> Checklist:
+    """Read a checklist as it was frozen into a batch: JSON text, already in base units."""
+    return Checklist.model_validate_json(data)
+
+
+__all__ = ["GATE_KINDS", "Checklist", "Do", "Gate", "Operation", "Step", "frozen_checklist"]

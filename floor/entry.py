@@ -1,0 +1,69 @@
+"""The plain data of the record: one entry, and what is known before it is written.
+
+Every room may import this module; it imports none of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A reading of the clock, with what it takes to notice that the clock was moved.
+
+    ``at`` is aware. ``boot`` names the machine's present start (empty where it is unknown) and ``up`` is
+    the number of seconds since it, counted by a clock that nobody can set: between two moments of one
+    boot, ``at`` and ``up`` must advance together.
+    """
+
+    at: datetime
+    boot: str = ""
+    up: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """An entry before it has a place in the record: what happened, in the shop's words, and its plain JSON data."""
+
+    kind: str
+    body: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the record, as it is on disk. Never changed; a later entry may strike it out."""
+
+    seq: int
+    """1 for the first of its ledger, without gaps."""
+    at: str
+    """UTC, ``2026-11-25T10:02:01.123Z``."""
+    tz: int
+    """Minutes east of UTC of the shop's clock at that time."""
+    boot: str
+    up: float
+    by: str
+    """Initials of the person; ``-`` where nobody was signed in (only Floor's own repairs)."""
+    kind: str
+    body: dict[str, Any]
+    prev: str
+    """Hash of the entry before it; 64 zeros for the first."""
+    hash: str
+    """SHA-256, in hex, of the canonical JSON of all the other fields."""
+
+    @property
+    def time(self) -> datetime:
+        """When it was written, aware, in the offset the shop's clock had."""
+        return parse_time(self.at).astimezone(timezone(timedelta(minutes=self.tz)))
+
+
+def format_time(at: datetime) -> str:
+    """Write an aware time as UTC to the millisecond."""
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
+
+
+def parse_time(text: str) -> datetime:
+    """Read back what `format_time` wrote, as an aware UTC time."""
+    return datetime.fromisoformat(text)
