@@ -1,0 +1,289 @@
+"""The shop's calendar: weekly shifts with breaks, days off, and arithmetic in working time.
+
+Shifts are written in local time; everything is counted in elapsed (UTC) seconds, so a day on which the clocks
+change is as long as it really is.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+HORIZON_DAYS = 3660
+"""Days ahead that are searched for working time before it is said that there is none."""
+
+_CHUNK_DAYS = 56
+
+Step = tuple[int, int]
+"""(epoch second, people at work from then on)."""
+
+
+class NoWorkingTime(ValueError):
+    """The calendar has no stretch of working time long enough for what was asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One weekly turn. An end at or before the start lies on the next day; breaks are local times within it.
+
+    Attributes:
+        weekday: day the shift starts on, Monday 0 to Sunday 6.
+        people: operators on this shift; None takes the number given with the problem.
+    """
+
+    weekday: int
+    start: time
+    end: time
+    breaks: tuple[tuple[time, time], ...] = ()
+    people: int | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.weekday <= 6:
+            raise ValueError(f"shift weekday is {self.weekday}; give 0 (Monday) to 6 (Sunday)")
+        if self.people is not None and self.people < 0:
+            raise ValueError(f"shift of weekday {self.weekday} has {self.people} people; give 0 or more")
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Weekly shifts in one time zone, without the shifts that start on a day off.
+
+    Where the clocks go forward over a shift's edge the edge is read with the offset before the change; where they
+    go back the first of the two readings counts.
+    """
+
+    zone: str
+    shifts: tuple[Shift, ...]
+    days_off: frozenset[date] = field(default_factory=frozenset)
+
+    @classmethod
+    def always(cls, zone: str = "UTC") -> "Calendar":
+        """Open day and night, every day."""
+        return cls(zone, tuple(Shift(day, time(0), time(0)) for day in range(7)))
+
+    @classmethod
+    def weekly(cls, zone: str, days: Iterable[int], start: time, end: time, *breaks: tuple[time, time],
+               days_off: Iterable[date] = (), people: int | None = None) -> "Calendar":
+        """The same shift on each of `days` (Monday 0)."""
+        return cls(zone, tuple(Shift(day, start, end, breaks, people) for day in days), frozenset(days_off))
+
+    @property
+    def tz(self) -> ZoneInfo:
+        """The zone's rules."""
+        return ZoneInfo(self.zone)
+
+    def with_shifts(self, *more: Shift) -> "Calendar":
+        """The same calendar with further shifts."""
+        return replace(self, shifts=self.shifts + more)
+
+    def longer(self, by: timedelta) -> "Calendar":
+        """Every shift ends later by `by`, never past the start of the next day's same shift."""
+        def stretch(shift: Shift) -> Shift:
+            length = (_minute(shift.end) - _minute(shift.start) - 1) % 1440 + 1
+            length = min(1440, length + int(by.total_seconds() // 60))
+            end = (_minute(shift.start) + length) % 1440
+            return replace(shift, end=time(end // 60, end % 60))
+        return replace(self, shifts=tuple(map(stretch, self.shifts)))
+
+    def finish(self, start: datetime, minutes: float, *, interruptible: bool = True) -> datetime:
+        """End of attended work of so many minutes that may begin at `start`, in local time.
+
+        Raises:
+            NoWorkingTime: work that may not be interrupted is longer than every stretch of the calendar.
+        """
+        return self.span(start, minutes, interruptible=interruptible)[1]
+
+    def span(self, start: datetime, minutes: float, *, interruptible: bool = True) -> tuple[datetime, datetime]:
+        """First start at or after `start`, and end, of attended work; local times."""
+        hours = WorkingTime.of(self, start)
+        first, last = hours.fit(epoch(start), seconds(minutes), interruptible=interruptible)
+        return local(first, self.tz), local(last, self.tz)
+
+    def worked(self, start: datetime, end: datetime) -> float:
+        """Working minutes between two instants."""
+        return WorkingTime.of(self, start).worked(epoch(start), epoch(end)) / 60
+
+
+def elapsed(start: datetime, minutes: float) -> datetime:
+    """The instant so many minutes of real time after an aware `start`, in its zone: what a cure or a bake takes."""
+    return (start.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(start.tzinfo)
+
+
+def epoch(instant: datetime) -> int:
+    """Whole seconds since 1970 UTC, rounded up.
+
+    Raises:
+        ValueError: the instant has no time zone.
+    """
+    if instant.tzinfo is None:
+        raise ValueError(f"{instant.isoformat()} has no time zone; give an aware date and time")
+    return -int(-instant.timestamp() // 1)
+
+
+def local(second: int, tz: ZoneInfo) -> datetime:
+    """The local reading of an epoch second."""
+    return datetime.fromtimestamp(second, tz)
+
+
+def seconds(minutes: float) -> int:
+    """Whole seconds in so many minutes, to the nearest."""
+    return round(minutes * 60)
+
+
+def _minute(at: time) -> int:
+    return at.hour * 60 + at.minute
+
+
+def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tuple[int, int, int | None]]:
+    """(start, end, people) of each stretch of the shifts that start on `day`, breaks taken out if asked."""
+    if day in calendar.days_off:
+        return
+    tz = calendar.tz
+
+    def at(clock: time, after: time) -> int:
+        """Epoch second of a local time, on the next day when it is before the shift's start."""
+        on = day + timedelta(days=1) if clock < after else day
+        return int(datetime.combine(on, clock, tz).timestamp())
+
+    for shift in calendar.shifts:
+        if shift.weekday != day.weekday():
+            continue
+        start = at(shift.start, shift.start)
+        over_midnight = shift.end <= shift.start
+        end = int(datetime.combine(day + timedelta(days=over_midnight), shift.end, tz).timestamp())
+        pauses = sorted((at(a, shift.start), at(b, shift.start)) for a, b in shift.breaks) if breaks else []
+        for pause_start, pause_end in [*pauses, (end, end)]:
+            stop = min(pause_start, end)
+            if stop > start:
+                yield start, stop, shift.people
+            start = max(start, pause_end)
+
+
+def _steps(calendar: Calendar, first: date, days: int, people: int, *, breaks: bool) -> list[Step]:
+    """Changes in the number of people at work over the shifts that start on these days."""
+    change: dict[int, int] = {}
+    for offset in range(days):
+        for start, end, crew in _shift_spans(calendar, first + timedelta(days=offset), breaks=breaks):
+            count = people if crew is None else crew
+            change[start] = change.get(start, 0) + count
+            change[end] = change.get(end, 0) - count
+    return sorted(change.items())
+
+
+class WorkingTime:
+    """People at work as a step function of time, worked out in chunks as far ahead as it is asked for.
+
+    Args:
+        calendar: the shifts.
+        start: epoch second before which nothing is asked.
+        people: operators on a shift that does not say its own number.
+        breaks: take breaks out; False gives the hours the shop is open.
+    """
+
+    def __init__(self, calendar: Calendar, start: int, people: int = 1, *, breaks: bool = True) -> None:
+        self.calendar, self.people, self.breaks = calendar, people, breaks
+        self.start = start
+        self.times: list[int] = [start]
+        self.levels: list[int] = [0]
+        # A shift over midnight may have begun the day before.
+        self._next_day = local(start, calendar.tz).date() - timedelta(days=1)
+        self._last_day = self._next_day + timedelta(days=HORIZON_DAYS)
+        self._open_changes: dict[int, int] = {}
+        self.known_until = start
+        """Epoch second up to which the steps are final."""
+        self.extend()
+
+    @staticmethod
+    def of(calendar: Calendar, start: datetime) -> "WorkingTime":
+        """Shared working time of a calendar around an instant, for one person."""
+        noon = datetime.combine(start.date(), time(0), UTC) - timedelta(days=2)
+        return _shared(calendar, epoch(noon))
+
+    def extend(self) -> bool:
+        """Work out the next chunk of days; False when the horizon is reached."""
+        if self._next_day >= self._last_day:
+            return False
+        changes = self._open_changes
+        for at, change in _steps(self.calendar, self._next_day, _CHUNK_DAYS, self.people, breaks=self.breaks):
+            changes[at] = changes.get(at, 0) + change
+        self._next_day += timedelta(days=_CHUNK_DAYS)
+        # Changes on or after the next day's midnight may still be joined by that day's own shifts.
+        final = int(datetime.combine(self._next_day, time(0), self.calendar.tz).timestamp())
+        self._open_changes = {at: change for at, change in changes.items() if at >= final}
+        for at, change in sorted(changes.items()):
+            if at >= final or not change:
+                continue
+            if at <= self.times[-1]:
+                self.levels[-1] += change
+            else:
+                self.times.append(at)
+                self.levels.append(self.levels[-1] + change)
+        self.known_until = max(final, self.start)
+        return True
+
+    def fit(self, start: int, length: int, *, need: int = 1, interruptible: bool = False) -> tuple[int, int]:
+        """First start at or after `start`, and end, of `length` seconds of work for `need` people.
+
+        Raises:
+            NoWorkingTime: nothing fits within the horizon.
+        """
+        at, left, first = start, length, -1
+        while True:
+            end = self._step_end(at)
+            if end is None:
+                raise NoWorkingTime(self._why(length, need, interruptible))
+            if self.levels[bisect_right(self.times, at) - 1] >= need:
+                first = at if first < 0 else first
+                if end - at >= left:
+                    return first, at + left
+                left -= end - at
+            elif not interruptible:
+                left, first = length, -1
+            at = end
+
+    def _step_end(self, at: int) -> int | None:
+        """Where the step around `at` ends as far as known, more days being worked out; None past the horizon."""
+        while self.known_until <= at:
+            if not self.extend():
+                return None
+        following = bisect_right(self.times, at)
+        return self.times[following] if following < len(self.times) else self.known_until
+
+    def worked(self, start: int, end: int) -> int:
+        """Person-seconds at work between two epoch seconds."""
+        while self.known_until < end and self.extend():
+            pass
+        total = 0
+        index = bisect_right(self.times, start) - 1
+        for at, until, level in zip(self.times[index:], [*self.times[index + 1:], end], self.levels[index:],
+                                    strict=True):
+            if at >= end:
+                break
+            total += level * max(0, min(until, end) - max(at, start))
+        return total
+
+    def longest(self, need: int = 1, days: int = 400) -> int:
+        """Longest unbroken stretch, in seconds, with `need` people at work, within the next `days`."""
+        until = self.start + days * 86400
+        while self.known_until < until and self.extend():
+            pass
+        best = run = 0
+        for (at, end), level in zip(pairwise([*self.times, self.known_until]), self.levels, strict=True):
+            run = run + end - at if level >= need else 0
+            best = max(best, run)
+        return best
+
+    def _why(self, length: int, need: int, interruptible: bool) -> str:
+        people = "one person" if need == 1 else f"{need} people"
+        if interruptible:
+            return f"the calendar has no {length / 60:g} min of work for {people} in the next {HORIZON_DAYS} days"
+        return (f"{length / 60:g} min for {people} without a pause fit into no shift; "
+                f"the longest stretch is {self.longest(need) / 60:g} min")
+
+
+@lru_cache(maxsize=64)
+def _shared(calendar: Calendar, start: int) -> WorkingTime:
+    return WorkingTime(calendar, start)

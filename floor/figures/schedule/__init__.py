@@ -1,0 +1,41 @@
+"""A forward plan of every load through every operation, with finite stations, carriers and hands."""
+
+from floor.figures.schedule.model import (
+    After,
+    Batch,
+    Bottleneck,
+    CannotPlan,
+    Kind,
+    Load,
+    Obstacle,
+    Phase,
+    Plan,
+    PlannedRun,
+    Problem,
+    Run,
+    Span,
+    Station,
+    Stretch,
+    Use,
+    Window,
+)
+
+__all__ = [
+    "After",
+    "Batch",
+    "Bottleneck",
+    "CannotPlan",
+    "Kind",
+    "Load",
+    "Obstacle",
+    "Phase",
+    "Plan",
+    "PlannedRun",
+    "Problem",
+    "Run",
+    "Span",
+    "Station",
+    "Stretch",
+    "Use",
+    "Window",
+]
