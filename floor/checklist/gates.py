@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import Field
 
 from floor.checklist.base import Id, Strict, Text
-from floor.checklist.measure import AnyMeasure, Length, Measure, Time
+from floor.checklist.measure import AnyMeasure, Coordinate, Measure, Time
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
 """When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""
@@ -65,8 +65,8 @@ class Axis(Strict):
     """One value of a work offset with the range it must fall in."""
 
     name: str
-    low: Length | None = None
-    high: Length | None = None
+    low: Coordinate | None = None
+    high: Coordinate | None = None
 
 
 class Probed(_Gate):
@@ -98,9 +98,11 @@ class Cured(_Gate):
 
     gate: Literal["cured"]
     clock: Id
+    do: Text = ""
+    """What the line says where "Wait for …" would not fit, as for a pot life."""
 
     def title(self) -> str:
-        return f"Wait for {self.clock}"
+        return self.do or f"Wait for {self.clock}"
 
 
 class ToolLoaded(_Gate):

@@ -139,10 +139,11 @@ def _measure(dimension: str, least: float | None = 0.0) -> Any:
 
 
 if TYPE_CHECKING:
-    Time = Length = Temperature = Speed = Feed = SurfaceSpeed = Power = Life = AnyMeasure = Measure
+    Time = Length = Coordinate = Temperature = Speed = Feed = SurfaceSpeed = Power = Life = AnyMeasure = Measure
 else:
     Time = _measure("time")
     Length = _measure("length")
+    Coordinate = _measure("length", None)
     Temperature = _measure("temperature", None)
     Speed = _measure("speed")
     Feed = _measure("feed")
