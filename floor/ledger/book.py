@@ -1,0 +1,259 @@
+"""A book: one chain of entries, one TinyDB database, one file that several terminals write to."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from floor.entry import Draft, Entry, Moment
+from floor.ledger.chain import ZERO, compose, restate
+from floor.ledger.errors import ReadOnly, Replaced, WriteFailed
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, try_lock, unlock
+from floor.ledger.layout import CHUNK, CLOSING, End, Reading, blank, line, read_groups
+from floor.ledger.opening import begin, clean, damage
+
+if TYPE_CHECKING:
+    from tinydb import TinyDB
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
+
+    kind: Literal["fine", "repaired", "read-only"] = "fine"
+    sentence: str = ""
+    place: str = ""
+
+
+class Turn:
+    """A terminal's turn at a book: nobody else writes to it meanwhile, and what others wrote is known."""
+
+    def __init__(self, book: Book, news: list[Entry]) -> None:
+        self._book = book
+        self.news = news
+        """Entries that other terminals had written since this book last looked."""
+
+    def append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
+        """Write a group of entries, all or none. When this returns they are on the disk.
+
+        Raises:
+            ReadOnly, NotStorable: nothing was written.
+            WriteFailed: nothing was kept; the sentence says what to do. A later append is welcome.
+        """
+        return self._book._append(drafts, moment, by)
+
+    def adopt(self, entries: Sequence[Entry]) -> None:
+        """Write entries that have their place, link and hash already, as they come from a bundle: all or none."""
+        self._book._adopt(entries)
+
+
+class Book:
+    """The record of the shop or of one batch. Made by a `Shelf`."""
+
+    def __init__(self, path: Path, *, closed: bool = False, files: Files = REAL_FILES,
+                 patience: float = PATIENCE) -> None:
+        self.path = path
+        self.name = path.stem
+        self.closed = closed
+        """Whether the batch was put aside: it can be read, not written to."""
+        self._files = files
+        self._patience = patience
+        self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
+        self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
+        opened = begin(path, closed, files, patience)
+        self._fd = opened.fd
+        self._entries, self._stop = opened.reading.entries, opened.reading.stop
+        self.condition = Condition()
+        if opened.sentence:
+            self.condition = Condition("repaired" if opened.writable else "read-only", opened.sentence, opened.place)
+
+    @property
+    def entries(self) -> Sequence[Entry]:
+        """All that is known of the book, in order. Grows by `refresh` and by turns; not to be changed."""
+        return self._entries
+
+    @property
+    def head(self) -> str:
+        """The hash of the last entry. Whoever has it on paper can tell whether anything before it was changed."""
+        return self._entries[-1].hash if self._entries else ZERO
+
+    @cached_property
+    def db(self) -> TinyDB:
+        """The book as a TinyDB database, for queries: ``book.db.table("entries").search(where("kind") == "count")``."""
+        from floor.ledger.database import open_database  # here, because the first screen does not query
+
+        return open_database(self)
+
+    def refresh(self) -> list[Entry]:
+        """Take in what other terminals wrote since, and return it. Never waits.
+
+        One read of two bytes when nothing happened. What another terminal is writing at this moment is
+        left for the next call.
+        """
+        if self.condition.kind == "read-only" or self._unchanged():
+            return []
+        with self._thread:
+            if not try_lock(self._fd, shared=self._owed is None):
+                return []
+            try:
+                self._settle()
+                reading = self._read_on()
+                if reading.entries:
+                    self._files.sync(self._fd)  # its writer may have been killed before it did
+            except OSError:
+                return []  # not known to be on disk, so not shown
+            finally:
+                unlock(self._fd)
+            return self._take_in(reading)
+
+    @contextmanager
+    def turn(self) -> Iterator[Turn]:
+        """Take the book alone, first taking in what others wrote, so that one decides on the newest state.
+
+        Raises:
+            Busy: another terminal hangs while it holds the book.
+            Replaced: the book was closed, moved or restored meanwhile.
+        """
+        with self._thread, locked(self._fd, f"The record of {self.name}", patience=self._patience):
+            yield Turn(self, self._catch_up())
+
+    @property
+    def fileno(self) -> int:
+        """The open file, or -1 once the book was let go."""
+        return self._fd
+
+    def trim(self) -> None:
+        """Within a turn: give the blanks after the last entry back to the disk."""
+        self._files.resize(self._fd, self._stop + len(CLOSING))
+        self._files.sync(self._fd)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._thread:
+            if self._fd < 0:
+                return
+            if self._owed is not None and try_lock(self._fd):
+                with suppress(OSError):
+                    self._settle()
+            self._files.close(self._fd)
+            self._fd = -1
+
+    # -- reading
+
+    def _unchanged(self) -> bool:
+        lead = 1 if self._entries else 2  # the closing braces stand, or a comma, or the first entry's line
+        return self._owed is None and self._files.read(self._fd, lead, self._stop) == CLOSING[:lead]
+
+    def _read_on(self) -> Reading:
+        size = os.fstat(self._fd).st_size
+        raw = self._files.read(self._fd, size - self._stop, self._stop)
+        return read_groups(raw, self._stop, len(self._entries), self.head)
+
+    def _take_in(self, reading: Reading) -> list[Entry]:
+        self._entries += reading.entries
+        self._stop = reading.stop
+        return reading.entries
+
+    def _catch_up(self) -> list[Entry]:
+        """With the lock held: make sure that the file is still the book, take in what is new, repair what is torn."""
+        if self.condition.kind == "read-only" or self.closed:
+            return []
+        self._same_file()
+        with said_plainly(f"Reading the record of {self.name}"):
+            self._settle()
+            if self._unchanged():
+                return []
+            reading = self._read_on()
+            if reading.end is End.TORN:
+                self.condition = Condition("repaired", clean(self._files, self._fd, self.path, reading))
+            else:
+                self._files.sync(self._fd)
+        news = self._take_in(reading)
+        if reading.end is End.DAMAGED:
+            self.condition = Condition("read-only", *damage(self.name, reading, len(self._entries)))
+        return news
+
+    def _same_file(self) -> None:
+        try:
+            there = os.stat(self.path)
+        except OSError:
+            raise Replaced(f"The record of {self.name} is no longer where it was: the batch was closed, or the "
+                           "record folder moved. Open it again; nothing was written.") from None
+        if not os.path.samestat(there, os.fstat(self._fd)):
+            raise Replaced(f"The record of {self.name} was replaced, as when a backup is brought back. "
+                           "Close Floor and open it again; nothing was written.")
+
+    # -- writing
+
+    def _append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
+        self._allow()
+        if not drafts:
+            return []
+        group, entries = compose(drafts, moment, by, len(self._entries), self.head)
+        self._commit(group, entries)
+        return entries
+
+    def _adopt(self, entries: Sequence[Entry]) -> None:
+        self._allow()
+        if entries:
+            self._commit(restate(entries), entries)
+
+    def _allow(self) -> None:
+        if self.closed:
+            raise ReadOnly(f"{self.name} is closed. It can be read, but nothing more is entered.")
+        if self.condition.kind == "read-only":
+            raise ReadOnly(self.condition.sentence)
+
+    def _commit(self, group: bytes, entries: Sequence[Entry]) -> None:
+        data = line(group, len(self._entries))
+        try:
+            with said_plainly(f"Writing to the record of {self.name}"):
+                self._make_room(len(data))
+                self._owed = len(data), entries[-1].hash
+                self._files.write(self._fd, data, self._stop)
+                self._files.sync(self._fd)
+        except BaseException as error:
+            with suppress(OSError):
+                self._take_back()
+            if self._owed is not None and isinstance(error, WriteFailed):
+                raise WriteFailed(f"{error} It could not be taken back yet either: look whether it is in the record "
+                                  "before entering it again.") from error
+            raise
+        self._owed = None
+        self._entries += entries
+        self._stop += len(data) - len(CLOSING)
+
+    def _make_room(self, length: int) -> None:
+        """See that the file has blanks to write over, so that the commit itself needs no new space from the disk."""
+        size = os.fstat(self._fd).st_size
+        needed = self._stop + length
+        if needed > size:
+            new = -(-(needed + CHUNK // 2) // CHUNK) * CHUNK
+            self._files.write(self._fd, blank(new - size), size)
+
+    def _take_back(self) -> None:
+        """Blank what a failed commit may have left, on disk too."""
+        if self._owed is None:
+            return
+        self._files.write(self._fd, CLOSING + blank(self._owed[0] - len(CLOSING)), self._stop)
+        self._files.sync(self._fd)
+        self._owed = None
+
+    def _settle(self) -> None:
+        """With the lock held: blank a failed commit that could not be blanked at the time.
+
+        Unless another terminal has read it and gone on from it: then it is part of the record.
+        """
+        if self._owed is None:
+            return
+        found = self._read_on().entries
+        if found and found[-1].hash != self._owed[1]:
+            self._owed = None
+        else:
+            self._take_back()

@@ -1,0 +1,55 @@
+"""What can go wrong with the record, each with a sentence that says what is wrong, where, and what to do."""
+
+from __future__ import annotations
+
+
+class LedgerError(Exception):
+    """The base of all of these; ``str(error)`` is a sentence for the person at the terminal."""
+
+
+class BadName(LedgerError):
+    """A name that no book may have."""
+
+
+class NameTaken(LedgerError):
+    """There is a book of this name already."""
+
+
+class NoSuchBook(LedgerError):
+    """There is no book of this name."""
+
+
+class NotStorable(LedgerError):
+    """An entry that plain JSON cannot hold, or a group too large to be one. Nothing was written."""
+
+
+class WriteFailed(LedgerError):
+    """The disk refused. The book is as it was before, unless the sentence says otherwise."""
+
+
+class ReadOnly(LedgerError):
+    """The book can be read but not be written to."""
+
+
+class Busy(LedgerError):
+    """Another terminal has held the book for longer than anybody should."""
+
+
+class Replaced(LedgerError):
+    """The file of an open book was changed for another one, or moved away, under our feet."""
+
+
+class NewerFormat(LedgerError):
+    """The record was written by a later version of Floor."""
+
+
+class BundleRefused(LedgerError):
+    """A bundle that is not taken in. ``seq`` is the first entry in which two copies part, where that is the reason."""
+
+    def __init__(self, sentence: str, seq: int | None = None) -> None:
+        super().__init__(sentence)
+        self.seq = seq
+
+
+class BackupFailed(LedgerError):
+    """A copy that could not be made, verified or brought back. What was there before is untouched."""

@@ -1,0 +1,169 @@
+"""The file layer: every call through which the record reaches the disk, in one object, so that a test can
+make any one of them fail."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from floor.ledger.errors import Busy, LedgerError, WriteFailed
+
+FILE_MODE = 0o640
+FOLDER_MODE = 0o750
+
+PATIENCE = 10.0
+"""Seconds to wait for another terminal before saying that it hangs. A killed one frees its lock at once."""
+
+
+class Files:
+    """Plain system calls. Every failure is an `OSError`; a short write is carried on until it is whole."""
+
+    def open(self, path: Path, flags: int) -> int:
+        return os.open(path, flags | os.O_CLOEXEC, FILE_MODE)
+
+    def close(self, fd: int) -> None:
+        os.close(fd)
+
+    def read(self, fd: int, count: int, offset: int) -> bytes:
+        """Read up to `count` bytes, fewer only where the file ends."""
+        parts = []
+        while count > 0 and (part := os.pread(fd, count, offset)):
+            parts.append(part)
+            count -= len(part)
+            offset += len(part)
+        return parts[0] if len(parts) == 1 else b"".join(parts)
+
+    def write(self, fd: int, data: bytes, offset: int) -> None:
+        done = os.pwrite(fd, data, offset)
+        while done < len(data):
+            done += os.pwrite(fd, data[done:], offset + done)
+
+    def sync(self, fd: int) -> None:
+        """Return when what was written, and the length it gave the file, is on the disk."""
+        if hasattr(fcntl, "F_FULLFSYNC"):  # macOS, where fsync stops at the drive's cache
+            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
+        else:
+            os.fdatasync(fd)
+
+    def resize(self, fd: int, size: int) -> None:
+        os.ftruncate(fd, size)
+
+    def rename(self, old: Path, new: Path) -> None:
+        os.rename(old, new)
+
+    def unlink(self, path: Path) -> None:
+        os.unlink(path)
+
+    def make_folder(self, path: Path) -> None:
+        path.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
+
+    def sync_folder(self, path: Path) -> None:
+        """Return when the names in this folder are on the disk."""
+        fd = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+REAL_FILES = Files()
+
+
+@contextmanager
+def locked(fd: int, what: str, *, shared: bool = False, patience: float = PATIENCE) -> Iterator[None]:
+    """Hold a file alone (or, shared, against those who want it alone).
+
+    The kernel lifts the lock when its holder dies, so a killed terminal blocks nobody.
+
+    Raises:
+        Busy: after `patience` seconds.
+    """
+    until = time.monotonic() + patience
+    while not try_lock(fd, shared=shared):
+        if time.monotonic() >= until:
+            raise Busy(f"{what} is held by another terminal that does not answer. "
+                       "Close Floor there (or end it) and try again; nothing was written.")
+        time.sleep(0.0005)
+    try:
+        yield
+    finally:
+        unlock(fd)
+
+
+def try_lock(fd: int, *, shared: bool = False) -> bool:
+    """Take the lock if it is free; say whether it is now ours."""
+    try:
+        fcntl.flock(fd, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def unlock(fd: int) -> None:
+    """Give the lock back."""
+    fcntl.flock(fd, fcntl.LOCK_UN)
+
+
+def write_whole(files: Files, path: Path, data: bytes) -> None:
+    """Put a file in place whole or not at all: written aside, synced, renamed, and the folder synced."""
+    aside = path.with_name(f".{path.name}.new")
+    try:
+        fd = files.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        try:
+            files.write(fd, data, 0)
+            files.sync(fd)
+        finally:
+            files.close(fd)
+        files.rename(aside, path)
+    except BaseException:
+        with suppress(OSError):
+            files.unlink(aside)
+        raise
+    files.sync_folder(path.parent)
+
+
+def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
+    """Read a file, or raise `ValueError` where it is larger than `limit` bytes."""
+    fd = files.open(path, os.O_RDONLY)
+    try:
+        size = os.fstat(fd).st_size
+        if limit is not None and size > limit:
+            raise ValueError(size)
+        return files.read(fd, size, 0)
+    finally:
+        files.close(fd)
+
+
+def spare_path(path: Path, word: str) -> Path:
+    """A free name beside `path` for something kept: ``B0007.json.torn-1``."""
+    number = 1
+    while (spare := path.with_name(f"{path.name}.{word}-{number}")).exists():
+        number += 1
+    return spare
+
+
+@contextmanager
+def said_plainly(doing: str) -> Iterator[None]:
+    """Turn an `OSError` into a `WriteFailed` whose sentence says what to do."""
+    try:
+        yield
+    except LedgerError:
+        raise
+    except OSError as error:
+        raise WriteFailed(f"{doing} did not work: {reason(error)}") from error
+
+
+def reason(error: OSError) -> str:
+    """What the system's error means for the person, and what to do about it."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return "the disk is full. Free some space and enter it again."
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return "the record folder may not be written to. Ask whoever looks after this machine for the right to write."
+    if error.errno == errno.EIO:
+        return "the disk reported an error. Try again; if it happens twice, make a backup and change the disk."
+    return f"{error.strerror or error}. Try again; if it happens twice, ask whoever looks after this machine."

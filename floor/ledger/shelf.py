@@ -1,0 +1,152 @@
+"""The record folder of one shop: which books there are, and which are closed."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from floor.entry import Entry
+from floor.ledger.book import Book
+from floor.ledger.chain import restate
+from floor.ledger.errors import BadName, NameTaken, NoSuchBook
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, write_whole
+from floor.ledger.layout import CHUNK, CLOSING, blank, header, line
+
+CLOSED = "closed"
+"""The subfolder of the books that opening a shop never reads."""
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+_ENDING = ".json"
+
+
+class Shelf:
+    """All books of one shop. Opening it reads no book; each is read when it is asked for."""
+
+    def __init__(self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE) -> None:
+        """Open the record folder, making it where there is none.
+
+        Args:
+            patience: seconds to wait for a terminal that holds a book.
+        """
+        self.folder = Path(folder)
+        self._files = files
+        self._patience = patience
+        self._open: dict[str, Book] = {}
+        self._closed_folder = self.folder / CLOSED
+        if not self._closed_folder.is_dir():
+            with said_plainly(f"Making the record folder {self.folder}"):
+                files.make_folder(self.folder)
+                files.make_folder(self._closed_folder)
+
+    def names(self) -> list[str]:
+        """The open books, sorted."""
+        return _names(self.folder)
+
+    def closed_names(self) -> list[str]:
+        """The closed books, sorted. Their files are not read."""
+        return _names(self._closed_folder)
+
+    def open(self, name: str) -> Book:
+        """The book of this name, closed or not. Opened once, and handed out again.
+
+        Raises:
+            NoSuchBook, BadName, NewerFormat
+        """
+        check_name(name)
+        book = self._open.get(name)
+        if book is None or book.fileno < 0:
+            try:
+                book = self._book(self.folder / f"{name}{_ENDING}")
+            except NoSuchBook:
+                book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True)
+            self._open[name] = book
+        return book
+
+    def create(self, name: str, entries: Sequence[Entry] = ()) -> Book:
+        """A new book, empty or with entries that have their place already.
+
+        Raises:
+            NameTaken: there is one of this name, open or closed; also where another process was faster.
+            BadName
+        """
+        check_name(name)
+        group = restate(entries)
+        data = header(name) + (line(group, 0) if group else CLOSING)
+        with self._alone(), said_plainly(f"Making the record of {name}"):
+            if self._path(name) is not None:
+                raise NameTaken(f"There is a record named {name} already. Choose another name.")
+            write_whole(self._files, self.folder / f"{name}{_ENDING}", data + blank(CHUNK - len(data) % CHUNK))
+        return self.open(name)
+
+    def archive(self, name: str) -> None:
+        """Put a closed batch's book aside, where opening the shop does not read it. Doing it again changes nothing.
+
+        One rename moves it, so a crash leaves it here or there and never in between.
+
+        Raises:
+            NoSuchBook, BadName, WriteFailed
+        """
+        check_name(name)
+        here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
+        with self._alone(), said_plainly(f"Putting aside the record of {name}"):
+            if not here.exists():
+                if there.exists():
+                    self._files.sync_folder(self._closed_folder)
+                    self._files.sync_folder(self.folder)
+                    return
+                raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
+            if there.exists():
+                raise NameTaken(f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
+                                "Compare them with `floor verify`, and move one out of the record folder.")
+            book = self._open.pop(name, None) or self._book(here)
+            with book.turn():
+                book.trim()
+                self._files.rename(here, there)
+                self._files.sync_folder(self._closed_folder)
+                self._files.sync_folder(self.folder)
+            book.close()
+
+    def close(self) -> None:
+        """Let go of every book."""
+        for book in self._open.values():
+            book.close()
+        self._open.clear()
+
+    def _book(self, path: Path, closed: bool = False) -> Book:
+        return Book(path, closed=closed, files=self._files, patience=self._patience)
+
+    def _path(self, name: str) -> Path | None:
+        for folder in (self.folder, self._closed_folder):
+            if (path := folder / f"{name}{_ENDING}").exists():
+                return path
+        return None
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Hold the list of books, so that no two terminals make or move one at once."""
+        fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            with locked(fd, f"The record folder {self.folder}", patience=self._patience):
+                yield
+        finally:
+            os.close(fd)
+
+
+def check_name(name: str) -> str:
+    """Return `name` where a book may have it: letters, digits, ``-`` and ``_``, so that no path leaves the folder.
+
+    Raises:
+        BadName
+    """
+    if not isinstance(name, str) or _NAME.fullmatch(name) is None:
+        raise BadName(f"{name!r:.80} cannot be the name of a record: use 1 to 64 letters, digits, - and _, "
+                      "beginning with a letter or a digit.")
+    return name
+
+
+def _names(folder: Path) -> list[str]:
+    stems = (file[:-len(_ENDING)] for file in os.listdir(folder) if file.endswith(_ENDING))
+    return sorted(stem for stem in stems if _NAME.fullmatch(stem))
