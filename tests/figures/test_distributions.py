@@ -51,9 +51,7 @@ def test_beta_binomial_equals_scipy_also_where_it_has_two_peaks(n: int, a: float
     assert math.fsum(row) == pytest.approx(1, abs=1e-12)
     for k in {first, first + len(row) // 2, first + len(row) - 1}:
         assert row[k - first] == pytest.approx(stats.betabinom.pmf(k, n, a, b), rel=1e-7, abs=1e-13)
-    assert beta_binomial_at_least(n // 2, n, a, b) == pytest.approx(
-        stats.betabinom.sf(n // 2 - 1, n, a, b), abs=1e-9
-    )
+    assert beta_binomial_at_least(n // 2, n, a, b) == pytest.approx(stats.betabinom.sf(n // 2 - 1, n, a, b), abs=1e-9)
 
 
 def test_edges_of_certainty() -> None:

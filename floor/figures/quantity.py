@@ -1,0 +1,269 @@
+"""Start quantity: the fewest pieces to start so that the order is filled with the wanted confidence.
+
+Without test pieces the number good is binomial. Test pieces at operation j, taken from the first good ones
+there, make the pieces that must be started a sum of independent waiting times: negative binomial for t_j
+successes of chance p_1…p_j at each operation, and for the order's last piece at the end. So
+P(good ≥ ordered) is a short convolution over binomial tails, exact, with no normal approximation.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+from operator import mul
+
+from floor.figures.distributions import binomial_at_least, binomial_pmf
+from floor.figures.errors import ImpossibleOrder, ImpossibleYield
+from floor.figures.route import Fate, OperationYield, fates, pieces_tested, route_yield
+
+MOST_PIECES = 10_000_000
+"""Pieces; a start quantity above it is refused rather than searched for."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadLoss:
+    """Loads lost as a whole (a skipped probe scraps the pallet), as if at the start and apart from single scrap."""
+
+    pieces: int
+    """Pieces to a load, at least 1."""
+    survives: float
+    """Chance that a load is not lost, above 0 and at most 1."""
+
+    def __post_init__(self) -> None:
+        if self.pieces < 1 or not 0 < self.survives <= 1:
+            raise ImpossibleYield(
+                f"loads of {self.pieces} pieces that survive with chance {self.survives}",
+                "a load holds at least one piece and survives with a chance above 0 and at most 1",
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class StartQuantity:
+    """How many pieces to start. Only ``pieces`` and ``rounded`` carry the confidence asked for."""
+
+    ordered: int
+    confidence: float
+    piece_yield: float
+    """Chance that one piece started ends good, tests and lost loads apart."""
+    pieces: int
+    """Fewest to start with P(good ≥ ordered) ≥ confidence."""
+    probability: float
+    """P(good ≥ ordered) for ``pieces``."""
+    tests: int
+    """Pieces used up as tests when ``pieces`` are started."""
+    rounded: int
+    """Fewest whole lots (blanks or loads) that still keep the confidence, in pieces; ``pieces`` where no lot is set."""
+    rounded_probability: float
+    lots: int | None
+    """Blanks or loads that ``rounded`` fills; None where no lot is set."""
+    mean_based: int
+    """Pieces from which ``ordered`` good ones come on average: for comparison, never a promise."""
+    mean_based_probability: float
+    """P(good ≥ ordered) for ``mean_based``; often little better than even."""
+
+
+def mean_based_start(ordered: int, operations: Sequence[OperationYield]) -> int:
+    """Pieces from which ``ordered`` good ones and the single test pieces come on average, rounded up.
+
+    The textbook figure (Tompkins et al., *Facilities Planning*: each operation's input is its output divided by
+    its yield). It falls short about every other time. Test pieces by the load are left out.
+    """
+    needed = float(ordered)
+    for fate, operation in zip(reversed(fates(operations)), reversed(operations), strict=True):
+        needed = (needed + operation.tests) / fate.passed
+    return math.ceil(needed * (1 - 1e-12))  # 100 / 0.8 is 125 and not, by a rounding, 126
+
+
+def fill_probability(
+    started: int, ordered: int, operations: Sequence[OperationYield], load_loss: LoadLoss | None = None
+) -> float:
+    """P(good ≥ ordered) when ``started`` pieces enter the first operation; exact.
+
+    Raises:
+        ImpossibleOrder: nothing ordered.
+        ImpossibleYield: an operation that no piece can pass.
+    """
+    _check_order(ordered)
+    return _chance(ordered, fates(operations), pieces_tested(started, operations), load_loss)(started)
+
+
+def start_quantity(
+    ordered: int,
+    confidence: float,
+    operations: Sequence[OperationYield],
+    *,
+    lot: int | None = None,
+    load_loss: LoadLoss | None = None,
+) -> StartQuantity:
+    """The fewest pieces to start, and the fewest whole lots, that fill the order with the wanted confidence.
+
+    Args:
+        ordered: Good pieces wanted, at least 1.
+        confidence: Chance to fill the order, above 0 and below 1.
+        operations: The route; may be empty.
+        lot: Pieces to a blank or load that only come whole; None to start any number.
+        load_loss: Loads lost as a whole.
+
+    Raises:
+        ImpossibleOrder: an order or confidence out of range, or more than `MOST_PIECES` needed.
+        ImpossibleYield: an operation that no piece can pass, or test pieces that use up every load.
+    """
+    _check_order(ordered)
+    if not 0 < confidence < 1:
+        raise ImpossibleOrder(
+            f"a confidence of {confidence}", "choose one above 0 and below 1; certainty would need endless pieces"
+        )
+    if lot is not None and lot < 1:
+        raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
+    chain = fates(operations)
+    _check_tests(chain, operations)
+    mean_based = mean_based_start(ordered, operations)
+    if mean_based > MOST_PIECES:
+        raise ImpossibleOrder(
+            f"{ordered} good pieces at a yield of {route_yield(operations):.2g}",
+            f"more than {MOST_PIECES:,} would have to be started; raise the yields or order fewer",
+        )
+
+    guess = int(mean_based / load_loss.survives) if load_loss else mean_based
+
+    def fewest(step: int) -> int:
+        # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
+        pieces = ordered
+        while True:
+            tests = pieces_tested(pieces, operations)
+            chance = _chance(ordered, chain, tests, load_loss)
+            least = step * _fewest(ordered, confidence, step, sum(tests), guess, chance)
+            if least <= pieces:
+                return pieces
+            pieces = least
+
+    pieces = fewest(1)
+    rounded = pieces if lot is None else fewest(lot)
+
+    def probability(started: int) -> float:
+        return _chance(ordered, chain, pieces_tested(started, operations), load_loss)(started)
+
+    return StartQuantity(
+        ordered=ordered,
+        confidence=confidence,
+        piece_yield=route_yield(operations),
+        pieces=pieces,
+        probability=probability(pieces),
+        tests=sum(pieces_tested(pieces, operations)),
+        rounded=rounded,
+        rounded_probability=probability(rounded),
+        lots=None if lot is None else rounded // lot,
+        mean_based=mean_based,
+        mean_based_probability=probability(mean_based),
+    )
+
+
+def _fewest(ordered: int, confidence: float, step: int, tests: int, guess: int, chance: Callable[[int], float]) -> int:
+    """The least multiple of ``step`` with ``chance`` at or above the confidence; ``chance`` rises with pieces."""
+    low = -(-(ordered + tests) // step)
+    high = max(low, guess // step)
+    stride = max(1, math.isqrt(high))
+    while chance(high * step) < confidence:
+        low, high, stride = high + 1, high + stride, 2 * stride
+        if high * step > 4 * MOST_PIECES:
+            raise ImpossibleOrder(
+                f"{ordered} good pieces with a confidence of {confidence}",
+                f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
+            )
+    tries = range(low, high)
+    return tries.start + bisect_left(tries, confidence, key=lambda lots: chance(lots * step)) if tries else high
+
+
+def _chance(
+    ordered: int, chain: Sequence[Fate], tests: Sequence[int], load_loss: LoadLoss | None
+) -> Callable[[int], float]:
+    """P(good ≥ ordered) as a function of the pieces started, for so many tests at each operation."""
+    reach = list(accumulate((fate.passed for fate in chain), mul))
+    whole = reach[-1] if reach else 1.0
+    spent = sum(tests)
+    lost = _lost_before_tests_are_done(reach, tests)
+
+    def pieces_kept(pieces: int) -> float:
+        most = pieces - spent - lost[0]
+        if most < ordered:
+            return 0.0
+        tail = binomial_at_least(ordered, most, whole)
+        total = 0.0
+        for weight in lost[1]:
+            total += weight * tail
+            most -= 1
+            # One piece fewer: P(X_m ≥ N) − P(X_{m−1} ≥ N) = p · P(X_{m−1} = N − 1).
+            tail = max(0.0, tail - whole * binomial_pmf(ordered - 1, most, whole))
+        return min(1.0, total)
+
+    if load_loss is None:
+        return pieces_kept
+    survives, size = load_loss.survives, load_loss.pieces
+
+    def loads_kept(pieces: int) -> float:
+        full, rest = divmod(pieces, size)
+        # Twelve deviations and thirty loads to either side of the mean: what lies beyond is below 1e-20.
+        mean, reach = full * survives, 12 * math.sqrt(full * survives * (1 - survives)) + 30
+        total = 0.0
+        for kept in range(max(0, int(mean - reach)), min(full, int(mean + reach)) + 1):
+            weight = binomial_pmf(kept, full, survives)
+            if weight > 1e-18:
+                with_last = pieces_kept(kept * size + rest)
+                without = pieces_kept(kept * size) if rest else with_last
+                total += weight * (survives * with_last + (1 - survives) * without)
+        return min(1.0, total)
+
+    return loads_kept
+
+
+def _lost_before_tests_are_done(reach: Sequence[float], tests: Sequence[int]) -> tuple[int, list[float]]:
+    """Pieces scrapped while the test pieces of all operations are being won: a sum of negative binomials.
+
+    ``reach`` is the chance to be good after each operation. With G the generating function,
+    G'/G = Σ t q / (1 − q z) gives n g_n = Σ_i g_(n−i) · Σ_j t_j q_j^i: only positive terms.
+
+    Returns:
+        The smallest number kept, and the chances from there upward, which sum to one.
+    """
+    scrap = [(1 - p, taken) for p, taken in zip(reach, tests, strict=True) if taken and p < 1]
+    if not scrap:
+        return 0, [1.0]
+    mean = sum(taken * q / (1 - q) for q, taken in scrap)
+    powers = [float(taken) for _, taken in scrap]
+    rates: list[float] = []
+    row, peak = [1.0], 1.0
+    while len(row) <= mean or row[-1] > 1e-17 * peak:
+        powers = [power * q for power, (q, _) in zip(powers, scrap, strict=True)]
+        rates.append(sum(powers))
+        row.append(sum(map(mul, row, reversed(rates))) / len(row))
+        peak = max(peak, row[-1])
+        if peak > 1e200:
+            row = [value * 1e-200 for value in row]
+            peak *= 1e-200
+    first = next(at for at, value in enumerate(row) if value > 1e-17 * peak)
+    total = math.fsum(row[first:])
+    return first, [value / total for value in row[first:]]
+
+
+def _check_order(ordered: int) -> None:
+    if ordered < 1:
+        raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
+    if ordered > MOST_PIECES:
+        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at most {MOST_PIECES:,}")
+
+
+def _check_tests(chain: Sequence[Fate], operations: Sequence[OperationYield]) -> None:
+    """Refuse tests by the load that would use up every piece of every load."""
+    used, reach = 0.0, 1.0
+    for fate, operation in zip(chain, operations, strict=True):
+        reach *= fate.passed
+        if operation.tests_per_load and operation.load:
+            used += operation.tests_per_load / (operation.load * reach)
+        if used >= 1:
+            raise ImpossibleYield(
+                f"the tests at {operation.name} use up every piece of a load of {operation.load}",
+                "test fewer, or put more pieces on a load",
+            )
