@@ -1,6 +1,10 @@
-"""The record on disk: durable appends, several terminals, a chain of hashes."""
+"""The record on disk: durable appends, several terminals, a chain of hashes.
 
-from floor.ledger.book import Book, Condition, Turn
+What is not needed before the first screen has a module of its own, imported where it is used:
+`floor.ledger.verify`, `floor.ledger.bundle`, `floor.ledger.backup`.
+"""
+
+from floor.ledger.book import Book, Turn
 from floor.ledger.errors import (
     BackupFailed,
     BadName,
@@ -16,9 +20,26 @@ from floor.ledger.errors import (
     WriteFailed,
 )
 from floor.ledger.files import REAL_FILES, Files
+from floor.ledger.opening import Condition
 from floor.ledger.shelf import Shelf
 
 __all__ = [
-    "REAL_FILES", "BackupFailed", "BadName", "Book", "BundleRefused", "Busy", "Condition", "Files", "LedgerError",
-    "NameTaken", "NewerFormat", "NoSuchBook", "NotStorable", "ReadOnly", "Replaced", "Shelf", "Turn", "WriteFailed",
+    "REAL_FILES",
+    "BackupFailed",
+    "BadName",
+    "Book",
+    "BundleRefused",
+    "Busy",
+    "Condition",
+    "Files",
+    "LedgerError",
+    "NameTaken",
+    "NewerFormat",
+    "NoSuchBook",
+    "NotStorable",
+    "ReadOnly",
+    "Replaced",
+    "Shelf",
+    "Turn",
+    "WriteFailed",
 ]

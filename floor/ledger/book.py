@@ -6,10 +6,9 @@ import os
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger.chain import ZERO, compose, restate
@@ -20,15 +19,6 @@ from floor.ledger.opening import begin, clean, damage
 
 if TYPE_CHECKING:
     from tinydb import TinyDB
-
-
-@dataclass(frozen=True, slots=True)
-class Condition:
-    """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
-
-    kind: Literal["fine", "repaired", "read-only"] = "fine"
-    sentence: str = ""
-    place: str = ""
 
 
 class Turn:
@@ -65,13 +55,13 @@ class Book:
         self._files = files
         self._patience = patience
         self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
+        self._in_turn = False
         self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
-        opened = begin(path, closed, files, patience)
+        opened = begin(path, closed=closed, files=files, patience=patience)
         self._fd = opened.fd
         self._entries, self._stop = opened.reading.entries, opened.reading.stop
-        self.condition = Condition()
-        if opened.sentence:
-            self.condition = Condition("repaired" if opened.writable else "read-only", opened.sentence, opened.place)
+        self._damaged = opened.damaged
+        self.condition = opened.condition
 
     @property
     def entries(self) -> Sequence[Entry]:
@@ -91,14 +81,16 @@ class Book:
         return open_database(self)
 
     def refresh(self) -> list[Entry]:
-        """Take in what other terminals wrote since, and return it. Never waits.
+        """Take in what other terminals wrote since, and return it. Never waits; within a turn it finds nothing.
 
         One read of two bytes when nothing happened. What another terminal is writing at this moment is
         left for the next call.
         """
-        if self.condition.kind == "read-only" or self._unchanged():
+        if not self._thread.acquire(blocking=False):
             return []
-        with self._thread:
+        try:
+            if self._fd < 0 or self._damaged or self._in_turn or self._unchanged():
+                return []
             if not try_lock(self._fd, shared=self._owed is None):
                 return []
             try:
@@ -106,11 +98,13 @@ class Book:
                 reading = self._read_on()
                 if reading.entries:
                     self._files.sync(self._fd)  # its writer may have been killed before it did
-            except OSError:
-                return []  # not known to be on disk, so not shown
             finally:
                 unlock(self._fd)
             return self._take_in(reading)
+        except OSError:
+            return []  # not known to be on disk, so not shown
+        finally:
+            self._thread.release()
 
     @contextmanager
     def turn(self) -> Iterator[Turn]:
@@ -120,18 +114,37 @@ class Book:
             Busy: another terminal hangs while it holds the book.
             Replaced: the book was closed, moved or restored meanwhile.
         """
-        with self._thread, locked(self._fd, f"The record of {self.name}", patience=self._patience):
-            yield Turn(self, self._catch_up())
+        with self._thread:
+            if self._in_turn:
+                raise RuntimeError("a turn within a turn of the same book")
+            if self._fd < 0:
+                raise Replaced(f"The record of {self.name} was let go. Open it again; nothing was written.")
+            with locked(self._fd, f"The record of {self.name}", patience=self._patience):
+                self._in_turn = True
+                try:
+                    yield Turn(self, self._catch_up())
+                finally:
+                    self._in_turn = False
 
-    @property
-    def fileno(self) -> int:
-        """The open file, or -1 once the book was let go."""
-        return self._fd
+    def text(self) -> bytes:
+        """The lines of all known entries as they are on disk, without what comes before and after them."""
+        raw = self._files.read(self._fd, self._stop, 0)
+        return raw[raw.index(b"\n"):] if self._entries else b""
 
-    def trim(self) -> None:
-        """Within a turn: give the blanks after the last entry back to the disk."""
-        self._files.resize(self._fd, self._stop + len(CLOSING))
-        self._files.sync(self._fd)
+    def in_place(self) -> bool:
+        """Whether this is still the file that stands under the book's name."""
+        try:
+            return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
+        except FileNotFoundError:
+            return False
+
+    def put_aside(self, path: Path) -> None:
+        """Within a turn: give the blanks after the last entry back to the disk, and move the file to `path`."""
+        if self.condition.kind != "read-only":
+            self._files.resize(self._fd, self._stop + len(CLOSING))
+            self._files.sync(self._fd)
+        self._files.rename(self.path, path)
+        self.path, self.closed = path, True
 
     def close(self) -> None:
         """Let go of the file."""
@@ -152,6 +165,8 @@ class Book:
 
     def _read_on(self) -> Reading:
         size = os.fstat(self._fd).st_size
+        if size < self._stop:  # another program cut the file short
+            return Reading([], self._stop, End.DAMAGED)
         raw = self._files.read(self._fd, size - self._stop, self._stop)
         return read_groups(raw, self._stop, len(self._entries), self.head)
 
@@ -162,32 +177,24 @@ class Book:
 
     def _catch_up(self) -> list[Entry]:
         """With the lock held: make sure that the file is still the book, take in what is new, repair what is torn."""
-        if self.condition.kind == "read-only" or self.closed:
+        if self._damaged or self.closed:
             return []
-        self._same_file()
+        if not self.in_place():
+            raise Replaced(f"The record of {self.name} is no longer where it was: the batch was closed at another "
+                           "terminal, or a backup was brought back. Open it again; nothing was written.")
         with said_plainly(f"Reading the record of {self.name}"):
             self._settle()
             if self._unchanged():
                 return []
             reading = self._read_on()
-            if reading.end is End.TORN:
-                self.condition = Condition("repaired", clean(self._files, self._fd, self.path, reading))
+            if reading.end is End.TORN and self.condition.kind != "read-only":
+                self.condition = clean(self._files, self._fd, self.path, reading)
             else:
                 self._files.sync(self._fd)
         news = self._take_in(reading)
         if reading.end is End.DAMAGED:
-            self.condition = Condition("read-only", *damage(self.name, reading, len(self._entries)))
+            self.condition, self._damaged = damage(self.name, reading, len(self._entries)), True
         return news
-
-    def _same_file(self) -> None:
-        try:
-            there = os.stat(self.path)
-        except OSError:
-            raise Replaced(f"The record of {self.name} is no longer where it was: the batch was closed, or the "
-                           "record folder moved. Open it again; nothing was written.") from None
-        if not os.path.samestat(there, os.fstat(self._fd)):
-            raise Replaced(f"The record of {self.name} was replaced, as when a backup is brought back. "
-                           "Close Floor and open it again; nothing was written.")
 
     # -- writing
 
@@ -205,6 +212,8 @@ class Book:
             self._commit(restate(entries), entries)
 
     def _allow(self) -> None:
+        if not self._in_turn:
+            raise RuntimeError("a turn ends with its with-block")
         if self.closed:
             raise ReadOnly(f"{self.name} is closed. It can be read, but nothing more is entered.")
         if self.condition.kind == "read-only":

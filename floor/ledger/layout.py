@@ -124,7 +124,7 @@ def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
     may have been acknowledged, so it is damage.
     """
     tail = raw[stop:]
-    if tail.rstrip(b" ") == CLOSING.rstrip(b" "):
+    if tail.rstrip(b" ") == CLOSING:
         return End.WHOLE
     rest = tail.rstrip(b" \0")
     if len(rest) <= len(CLOSING):

@@ -5,46 +5,67 @@ from __future__ import annotations
 import errno
 import os
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
-from floor.ledger.errors import NewerFormat, NoSuchBook
+from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced
 from floor.ledger.files import Files, locked, reason, said_plainly, spare_path, write_whole
-from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, read_groups, read_header
+from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, header, read_groups, read_header
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
-    """An open file, what it holds, and what there is to say about it."""
+class Condition:
+    """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
 
-    fd: int
-    reading: Reading
-    writable: bool = True
+    kind: Literal["fine", "repaired", "read-only"] = "fine"
     sentence: str = ""
     place: str = ""
 
 
-def begin(path: Path, closed: bool, files: Files, patience: float) -> Opened:
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """An open file, what it holds, and how it was found."""
+
+    fd: int
+    reading: Reading
+    condition: Condition = Condition()
+    damaged: bool = False
+    """Whether what the file holds after the reading is not to be relied on."""
+
+
+def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
     """Open a book's file and read it, repairing a torn end unless the book is closed or may not be written to.
 
     Raises:
-        NoSuchBook, NewerFormat, Busy, WriteFailed: the file is closed again and was not changed.
+        NoSuchBook, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
     """
     fd, denied = _open(path, closed, files)
+    what = f"The record of {path.stem}"
     try:
         with said_plainly(f"Opening the record of {path.stem}"):
-            return _read(fd, path, closed or bool(denied), denied, files, patience)
+            with locked(fd, what, shared=True, patience=patience):
+                found = _look(fd, path, files)
+            if closed or denied:
+                return _as_found(fd, path, found, denied)
+            if found.older or found.reading.end is End.TORN:
+                with locked(fd, what, patience=patience):
+                    mended = _mend(fd, path, files)
+                if mended.fd == fd:
+                    return mended
+                files.close(fd)
+                return replace(begin(path, closed=False, files=files, patience=patience), condition=mended.condition)
+            with suppress(OSError):  # a disk that does not sync will say so at the first entry
+                files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
+            return _as_found(fd, path, found)
     except BaseException:
-        files.close(fd)
+        with suppress(OSError):
+            files.close(fd)
         raise
 
 
-def clean(files: Files, fd: int, path: Path, reading: Reading) -> str:
-    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it.
-
-    Returns:
-        One sentence on what was done.
-    """
+def clean(files: Files, fd: int, path: Path, reading: Reading) -> Condition:
+    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it."""
     if len(reading.rest) <= len(CLOSING):
         said = (f"The closing braces of the record of {path.stem} were not whole and were written anew; "
                 "no entry is missing.")
@@ -56,14 +77,15 @@ def clean(files: Files, fd: int, path: Path, reading: Reading) -> str:
     size = os.fstat(fd).st_size
     files.write(fd, CLOSING + blank(max(0, size - reading.stop - len(CLOSING))), reading.stop)
     files.sync(fd)
-    return said
+    return Condition("repaired", said)
 
 
-def damage(name: str, reading: Reading, known: int) -> tuple[str, str]:
-    """The sentence and the place of damage after the `known` entries that are sound."""
+def damage(name: str, reading: Reading, known: int) -> Condition:
+    """Read-only, at the place after the `known` entries that are sound."""
     place = f"entry {known + 1}, at byte {reading.stop + 1}"
-    return (f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
-            "nothing more is written to it. Bring back a backup, or receive the batch from another machine.", place)
+    return Condition("read-only", (
+        f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
+        "nothing more is written to it. Bring back a backup, or receive the batch from another machine."), place)
 
 
 def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
@@ -80,41 +102,76 @@ def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
         raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}.") from None
 
 
-def _read(fd: int, path: Path, fixed: bool, denied: str, files: Files, patience: float) -> Opened:
-    what = f"The record of {path.stem}"
-    with locked(fd, what, shared=True, patience=patience):
-        reading, fault = _look(fd, path, files)
-    said = ""
-    if reading.end is End.TORN and not fixed:
-        with locked(fd, what, patience=patience):
-            reading, fault = _look(fd, path, files)  # it may have been a commit under way, whole by now
-            if reading.end is End.TORN:
-                said = clean(files, fd, path, reading)
-    elif not fixed:
-        with suppress(OSError):  # a disk that does not sync will say so at the first entry
-            files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
-    if fault:
-        return Opened(fd, reading, False, fault)
-    if reading.end is End.DAMAGED:
-        sentence, place = damage(path.stem, reading, len(reading.entries))
-        return Opened(fd, reading, False, sentence, place)
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What a file holds; whether it is sound but laid out otherwise; what is wrong where it is not a line of it."""
+
+    reading: Reading
+    older: bool = False
+    wrong: str = ""
+
+
+def _as_found(fd: int, path: Path, found: _Found, denied: str = "") -> Opened:
+    if found.wrong:
+        said = f"The record of {path.stem} is not as Floor wrote it. {found.wrong} Nothing more is written to it."
+        return Opened(fd, found.reading, Condition("read-only", said, "the first line"), damaged=True)
+    if found.reading.end is End.DAMAGED:
+        return Opened(fd, found.reading, damage(path.stem, found.reading, len(found.reading.entries)), damaged=True)
     if denied:
-        return Opened(fd, reading, False, f"{what} can be read but not written to: {denied}")
-    return Opened(fd, reading, True, said)
+        said = f"The record of {path.stem} can be read but not written to: {denied}"
+        return Opened(fd, found.reading, Condition("read-only", said))
+    return Opened(fd, found.reading)
 
 
-def _look(fd: int, path: Path, files: Files) -> tuple[Reading, str]:
-    """Read the whole file; where it is not this book's, say so."""
+def _look(fd: int, path: Path, files: Files) -> _Found:
+    """Read the whole file."""
     raw = files.read(fd, os.fstat(fd).st_size, 0)
-    found = read_header(raw)
-    if found is None:
-        return Reading(end=End.DAMAGED), ""
-    about, start = found
-    version = about.get("format")
+    found_header = read_header(raw)
+    if found_header is None:
+        from floor.ledger.survey import survey  # rarely needed
+
+        found = survey(raw)
+        about, reading, wrong = found.about, Reading(found.entries), found.fault.sentence if found.fault else ""
+    else:
+        about, reading, wrong = found_header[0], read_groups(raw, start=found_header[1]), ""
+    check_format(path.stem, about)
+    if about.get("book", path.stem) != path.stem:
+        wrong = f"The file {path.name} says that it is the record of {about['book']}. Give it back its name."
+    older = not raw.startswith(header(path.stem))
+    return _Found(reading, older and not wrong and reading.end is End.WHOLE, wrong)
+
+
+def check_format(name: str, about: dict[str, object]) -> None:
+    """Refuse what a later Floor wrote.
+
+    Raises:
+        NewerFormat
+    """
+    version = about.get("format", 0)
     if not isinstance(version, int) or version > FORMAT:
-        raise NewerFormat(f"The record of {path.stem} has format {version}; this Floor reads {FORMAT} and older. "
+        raise NewerFormat(f"The record of {name} has format {version}; this Floor reads {FORMAT} and older. "
                           "Install the newer Floor here. Nothing was changed.")
-    if about.get("book") != path.stem:
-        return Reading(end=End.DAMAGED), (f"The file {path.name} says that it is the record of {about.get('book')}. "
-                                          "Give it back its name; until then it is not written to.")
-    return read_groups(raw, start=start), ""
+
+
+def _mend(fd: int, path: Path, files: Files) -> Opened:
+    """With the lock held: look again (a commit under way is whole by now) and do what is safe.
+
+    Returns:
+        The same open file, or, where the file was laid out anew, none (-1).
+    """
+    if not os.path.samestat(os.stat(path), os.fstat(fd)):
+        raise Replaced(f"The record of {path.stem} is being changed by another terminal. Open it again.")
+    found = _look(fd, path, files)
+    reading = found.reading
+    if found.older:
+        from floor.ledger.survey import lay_out
+
+        kept = spare_path(path, "older")
+        write_whole(files, kept, files.read(fd, os.fstat(fd).st_size, 0))
+        write_whole(files, path, lay_out(path.stem, reading.entries))
+        return Opened(-1, reading, Condition("repaired", (
+            f"The record of {path.stem} was laid out by an older Floor or another program. All its "
+            f"{len(reading.entries)} entries are sound and were carried forward. The old file is {kept.name}.")))
+    if reading.end is End.TORN:
+        return Opened(fd, reading, clean(files, fd, path, reading))
+    return _as_found(fd, path, found)

@@ -37,7 +37,10 @@ class Shelf:
         self._open: dict[str, Book] = {}
         self._closed_folder = self.folder / CLOSED
         if not self._closed_folder.is_dir():
+            from floor.ledger.backup import finish_restoring  # only where there is no record folder
+
             with said_plainly(f"Making the record folder {self.folder}"):
+                finish_restoring(self.folder, files)
                 files.make_folder(self.folder)
                 files.make_folder(self._closed_folder)
 
@@ -57,7 +60,9 @@ class Shelf:
         """
         check_name(name)
         book = self._open.get(name)
-        if book is None or book.fileno < 0:
+        if book is None or not book.in_place():
+            if book is not None:
+                book.close()
             try:
                 book = self._book(self.folder / f"{name}{_ENDING}")
             except NoSuchBook:
@@ -101,13 +106,24 @@ class Shelf:
             if there.exists():
                 raise NameTaken(f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
                                 "Compare them with `floor verify`, and move one out of the record folder.")
-            book = self._open.pop(name, None) or self._book(here)
+            book = self.open(name)
             with book.turn():
-                book.trim()
-                self._files.rename(here, there)
+                book.put_aside(there)
                 self._files.sync_folder(self._closed_folder)
                 self._files.sync_folder(self.folder)
-            book.close()
+
+    def text(self, name: str) -> tuple[Path, bytes]:
+        """A book's place within the record folder, and its bytes as they are on disk between two commits."""
+        path = self._path(check_name(name))
+        if path is None:
+            raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
+        fd = self._files.open(path, os.O_RDONLY)
+        try:
+            with locked(fd, f"The record of {name}", shared=True, patience=self._patience):
+                raw = self._files.read(fd, os.fstat(fd).st_size, 0)
+        finally:
+            self._files.close(fd)
+        return path.relative_to(self.folder), raw
 
     def close(self) -> None:
         """Let go of every book."""

@@ -215,5 +215,5 @@ def test_replaced_file_is_noticed_before_anything_is_written(book: Book, moment:
     copy.write_bytes(book.path.read_bytes())
     copy.rename(book.path)
 
-    with pytest.raises(Replaced, match="was replaced"):
+    with pytest.raises(Replaced, match="no longer where it was"):
         add(book, moment, "count")

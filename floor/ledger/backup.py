@@ -1,0 +1,144 @@
+"""One verified copy of the whole record folder, and bringing such a copy back.
+
+A copy is a folder like the record folder itself, with the same files in it. It gets its name only when it
+is whole and was read back, so what bears a copy's name is a copy.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floor.ledger.errors import BackupFailed
+from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
+
+if TYPE_CHECKING:
+    from floor.ledger.shelf import Shelf
+
+KEEP = 14
+"""Copies kept, where nothing else is said: two weeks of nights."""
+
+_COPY = re.compile(r"record-\d{8}T\d{6}Z(-\d+)?")
+
+
+def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, files: Files = REAL_FILES) -> Path:
+    """Copy every book, verify the copy, and let go of the oldest copies beyond `keep`.
+
+    Args:
+        at: the time by which the copy is named; aware.
+
+    Returns:
+        The new copy.
+
+    Raises:
+        BackupFailed: a book is damaged. The copy is made all the same, and no older one is let go.
+        WriteFailed: no copy was made, and no older one let go.
+    """
+    from floor.ledger.verify import judge_text
+
+    if keep < 1:
+        raise BackupFailed("At least one copy must be kept.")
+    target = Path(target)
+    name = f"record-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    aside = target / ".record.new"
+    wrong = []
+    with said_plainly(f"Making a backup in {target}"):
+        files.make_folder(target)
+        _remove(aside)
+        files.make_folder(aside / "closed")
+        for book in [*shelf.names(), *shelf.closed_names()]:
+            there, raw = shelf.text(book)
+            write_whole(files, aside / there, text := raw.rstrip(b" "))
+            if (copied := read_whole(files, aside / there)) != text:
+                raise BackupFailed(f"The copy of {book} in {target} does not read back as it was written. "
+                                   "Use another disk; the older copies were kept.")
+            verdict = judge_text(book, copied)
+            if not verdict.sound:
+                wrong.append(verdict.sentence)
+        files.sync_folder(aside)
+        copy = target / name
+        number = 1
+        while copy.exists():
+            number += 1
+            copy = target / f"{name}-{number}"
+        files.rename(aside, copy)
+        files.sync_folder(target)
+        if wrong:
+            raise BackupFailed(f"The copy {copy} was made, but not all of it is sound: {' '.join(wrong)} "
+                               "The older copies were all kept.")
+        for old in copies(target)[:-keep]:
+            _remove(old)
+    return copy
+
+
+def copies(target: Path | str) -> list[Path]:
+    """The copies in a folder, oldest first."""
+    return sorted((path for path in Path(target).iterdir() if _COPY.fullmatch(path.name)), key=_age)
+
+
+def restore(copy: Path | str, folder: Path | str, *, files: Files = REAL_FILES) -> Path | None:
+    """Bring a copy back as the record folder. What was the record folder is kept beside it.
+
+    Terminals that are open notice at their next entry, and write nothing to the old one.
+
+    Returns:
+        Where the former record folder is now; None where there was none.
+
+    Raises:
+        BackupFailed: the copy is not whole or not sound; nothing was changed.
+        WriteFailed
+    """
+    from floor.ledger.verify import verify_book
+
+    copy, folder = Path(copy), Path(folder)
+    books = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
+    if not books:
+        raise BackupFailed(f"{copy} holds no record. Give the folder of one copy, {copy}/record-…, not of all of them.")
+    for book in books:
+        verdict = verify_book(book)
+        if not verdict.sound:
+            raise BackupFailed(f"The copy is not sound. {verdict.sentence} Take another copy; nothing was changed.")
+    with said_plainly(f"Bringing back {copy}"):
+        part, whole = _beside(folder, "restoring"), _beside(folder, "restored")
+        finish_restoring(folder, files)
+        _remove(part)
+        _remove(whole)
+        files.make_folder(part / "closed")
+        for book in books:
+            write_whole(files, part / book.relative_to(copy), read_whole(files, book))
+        files.sync_folder(part)
+        files.rename(part, whole)
+        files.sync_folder(folder.parent)
+        former = None
+        if folder.exists():
+            former = spare_path(folder, "before")
+            files.rename(folder, former)
+        finish_restoring(folder, files)
+    return former
+
+
+def finish_restoring(folder: Path, files: Files) -> None:
+    """Where a copy was brought back and the power failed between the last two renames, do the last one."""
+    whole = _beside(folder, "restored")
+    if whole.exists() and not folder.exists():
+        files.rename(whole, folder)
+        files.sync_folder(folder.parent)
+
+
+def _beside(folder: Path, word: str) -> Path:
+    return folder.with_name(f".{folder.name}.{word}")
+
+
+def _age(copy: Path) -> tuple[str, int]:
+    stamp, _, number = copy.name.partition("Z")
+    return stamp, int(number.lstrip("-") or 1)
+
+
+def _remove(folder: Path) -> None:
+    for path in sorted(folder.rglob("*"), reverse=True) if folder.exists() else []:
+        path.rmdir() if path.is_dir() else os.unlink(path)
+    if folder.exists():
+        folder.rmdir()

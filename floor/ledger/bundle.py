@@ -1,0 +1,136 @@
+"""A half-done batch as one file for another machine, and taking such a file in.
+
+A bundle is a book's file whose first line also names its number of entries and its head hash, so that a
+copy cut short on the way is noticed. It is data: nothing of it is run, and its only name is checked before
+it becomes a file's.
+
+A batch is alive in one place only. Before the bundle is written, the sender appends the entry that marks
+the batch as gone over; the bundle carries that entry along, so what the other machine adds continues it,
+and the batch can come back the same way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from floor.entry import Entry, parse_time
+from floor.ledger.book import Book
+from floor.ledger.errors import BadName, BundleRefused, NameTaken, ReadOnly
+from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, write_whole
+from floor.ledger.layout import CLOSING, End, header, read_groups, read_header
+from floor.ledger.opening import check_format
+from floor.ledger.shelf import Shelf, check_name
+
+MAX_BUNDLE = 256 << 20
+"""Bytes; more than six times a batch of 100,000 entries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """A book that a bundle brought, and those of its entries that were not here before."""
+
+    book: Book
+    news: Sequence[Entry]
+
+
+def write_bundle(book: Book, path: Path | str, *, files: Files = REAL_FILES) -> None:
+    """Write all that is known of a book as one file, whole or not at all.
+
+    Raises:
+        ReadOnly: the book is damaged, so that it cannot be sent on.
+        BundleRefused: there is such a file already.
+        WriteFailed
+    """
+    path = Path(path)
+    book.refresh()
+    if book.condition.kind == "read-only":
+        raise ReadOnly(f"{book.name} is not bundled: {book.condition.sentence}")
+    if path.exists():
+        raise BundleRefused(f"There is a file {path} already. Choose another name; nothing was written.")
+    with said_plainly(f"Writing the bundle {path}"):
+        first = header(book.name, entries=len(book.entries), head=book.head)
+        write_whole(files, path, first + book.text() + CLOSING)
+
+
+def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, list[Entry]]:
+    """Read a bundle and check every entry of it.
+
+    Returns:
+        The batch's name and its entries.
+
+    Raises:
+        BundleRefused: it is no bundle, or not a whole one, or not one that can be trusted.
+        NewerFormat
+    """
+    path = Path(path)
+    try:
+        raw = read_whole(files, path, MAX_BUNDLE)
+    except ValueError:
+        raise BundleRefused(f"{path} is larger than {MAX_BUNDLE >> 20} MB, which no batch is.") from None
+    except OSError as error:
+        raise BundleRefused(f"{path} cannot be read: {error.strerror}. Look whether the path is right.") from None
+    found = read_header(raw)
+    if found is None or "head" not in found[0]:
+        raise BundleRefused(f"{path} is not a bundle. Write one on the other machine with `floor bundle`.")
+    about, start = found
+    try:
+        name = check_name(about["book"])  # type: ignore[arg-type]
+    except (BadName, KeyError):
+        raise BundleRefused(f"{path} names no batch that could be filed.") from None
+    check_format(name, about)
+    reading = read_groups(raw, start=start)
+    head = reading.entries[-1].hash if reading.entries else ""
+    whole = reading.end is End.WHOLE and (about.get("entries"), about["head"]) == (len(reading.entries), head)
+    if not whole or not head:
+        raise BundleRefused(f"{path} is not whole: it is sound up to entry {len(reading.entries)} of "
+                            f"{about.get('entries')}. Copy it again from the other machine.", len(reading.entries) + 1)
+    for entry in reading.entries:
+        if not _plain(entry):
+            raise BundleRefused(f"{path}: entry {entry.seq} is not one that Floor writes.", entry.seq)
+    return name, reading.entries
+
+
+def receive(shelf: Shelf, path: Path | str, *, files: Files = REAL_FILES) -> Received:
+    """Take a bundle in: as a new book, or as the continuation of the one that is here.
+
+    Raises:
+        BundleRefused: it was taken in before, or the two copies have parted; ``seq`` names where.
+        NewerFormat, WriteFailed, ReadOnly: nothing was taken in.
+    """
+    name, entries = read_bundle(path, files=files)
+    if name not in shelf.names() and name not in shelf.closed_names():
+        try:
+            return Received(shelf.create(name, entries), entries)
+        except NameTaken:
+            pass  # another terminal took it in at this moment: compare with that
+    book = shelf.open(name)
+    with book.turn() as turn:
+        have = len(book.entries)
+        for ours, theirs in zip(book.entries, entries, strict=False):
+            if ours.hash != theirs.hash:
+                raise BundleRefused(
+                    f"{name} has gone on in two places: entry {ours.seq} here is {ours.kind!r:.40} by {ours.by!r:.10} "
+                    f"of {ours.at}, in the bundle {theirs.kind!r:.40} by {theirs.by!r:.10} of {theirs.at}. "
+                    "Decide which copy is right; nothing was taken in.", ours.seq)
+        if have >= len(entries):
+            raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here.")
+        turn.adopt(entries[have:])
+    return Received(book, entries[have:])
+
+
+def _plain(entry: Entry) -> bool:
+    """Whether every field has the type that it has in an entry of ours."""
+    texts = (entry.at, entry.boot, entry.by, entry.kind)
+    if not all(isinstance(text, str) for text in texts) or not isinstance(entry.body, dict):
+        return False
+    if type(entry.tz) is not int or abs(entry.tz) >= 24 * 60:
+        return False
+    if type(entry.up) not in (int, float) or not math.isfinite(entry.up):
+        return False
+    try:
+        return parse_time(entry.at).tzinfo is not None
+    except ValueError:
+        return False

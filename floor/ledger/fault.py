@@ -1,0 +1,18 @@
+"""What can be wrong with an entry in the chain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+FaultKind = Literal["altered", "removed", "inserted", "reordered", "cut off", "unreadable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """The first entry that is not as it was written."""
+
+    kind: FaultKind
+    seq: int
+    """Number of that entry; of the missing one where one was removed."""
+    sentence: str
