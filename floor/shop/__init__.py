@@ -1,0 +1,6 @@
+"""The service between the rules and the record: what the screens and the command line work with."""
+
+from floor.shop.clock import Clock, real_clock
+from floor.shop.shop import Shop
+
+__all__ = ["Clock", "Shop", "real_clock"]

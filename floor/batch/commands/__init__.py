@@ -1,0 +1,1 @@
+"""Commands: what people ask of a batch, checked against its state."""

@@ -1,0 +1,186 @@
+"""What every command is made of: it is checked against the state and answers with entries or with a refusal."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, Protocol
+
+from floor.batch.said import plural
+from floor.batch.state import Batch, Load, Run
+from floor.batch.walk import Walk, walk
+from floor.entry import Draft, Moment
+
+Why = Literal[
+    "unknown",  # names something that is not there
+    "not now",  # out of its order in the walk
+    "gate",  # a prerequisite is not met
+    "busy",  # station, carrier or load is taken
+    "count",  # pieces do not add up
+    "authority",  # takes a lead, or another person
+    "input",  # a value is missing, of the wrong kind or absurd
+    "handover",  # a handover is open
+    "later entries",  # what came after depends on it
+    "closed",  # the batch takes no more work
+]
+
+ABSURD = 1e9
+"""No value on a shop floor is larger (shop decision)."""
+LONGEST_TEXT = 500
+"""Characters of a note or reason that are kept."""
+
+
+class Refused(Exception):
+    """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
+
+    def __init__(self, why: Why, wrong: str, remedy: str = "") -> None:
+        super().__init__(f"{wrong}. {remedy}" if remedy else wrong)
+        self.why: Why = why
+        self.wrong = wrong
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who gives a command."""
+
+    initials: str
+    lead: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """What other open batches of the shop use now."""
+
+    runs: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Station → the runs under way there, in words."""
+    carriers: frozenset[tuple[str, int]] = frozenset()
+    """(kind, number) of the carriers that hold their loads."""
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """The world of one command: when, who, and what other batches hold. ``people`` are the known initials."""
+
+    now: Moment
+    by: Person
+    elsewhere: Elsewhere = Elsewhere()
+    leads: frozenset[str] = frozenset()
+    people: frozenset[str] = frozenset()
+
+    def need_lead(self, what: str) -> None:
+        if not self.by.lead:
+            leads = ", ".join(sorted(self.leads)) or "nobody is entered as a lead yet"
+            raise Refused("authority", f"{what} takes a lead", f"ask {leads}" if self.leads else leads)
+
+    def need_second(self, initials: str, what: str) -> str:
+        """A second person who is known and is not the one who gives the command."""
+        second = clean(initials).upper()
+        if not second:
+            raise Refused("authority", f"{what} takes a second person", "have them enter their initials")
+        if second == self.by.initials:
+            raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
+        if self.people and second not in self.people:
+            raise Refused("authority", f"{second} is not entered as a person of the shop", "enter them first (people)")
+        return second
+
+
+class Command(Protocol):
+    """A wish to change one batch."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        """The entries that carry it out; raises `Refused`."""
+        ...
+
+
+def draft(kind: str, **body: Any) -> list[Draft]:
+    """One entry, without the fields that are empty."""
+    return [Draft(kind, {name: value for name, value in body.items() if value not in (None, "")})]
+
+
+def clean(text: str, limit: int = LONGEST_TEXT) -> str:
+    """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
+    kept = []
+    for character in text:
+        category = unicodedata.category(character)
+        if category == "Cs":
+            kept.append("\N{REPLACEMENT CHARACTER}")
+        elif category[0] == "C" or category in ("Zl", "Zp"):
+            kept.append(" ")
+        else:
+            kept.append(character)
+    return " ".join("".join(kept).split())[:limit]
+
+
+def reason(text: str, what: str) -> str:
+    """A reason that says something."""
+    said = clean(text)
+    if len(said) < 3:
+        raise Refused("input", f"{what} takes a reason", "say in a few words why")
+    return said
+
+
+def alive(batch: Batch) -> None:
+    if batch.closed is not None:
+        raise Refused("closed", f"batch {batch.id} is closed", "open a new batch for more work")
+    if batch.gone:
+        raise Refused(
+            "closed", f"batch {batch.id} has gone over to {batch.gone}", "work on it there, or take it back in"
+        )
+
+
+def the_load(batch: Batch, number: int) -> Load:
+    load = batch.loads.get(number)
+    if load is None:
+        raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one of the list")
+    if load.dissolved is not None:
+        raise Refused("unknown", f"load {number} is through and its carrier is free", "its pieces have gone on")
+    return load
+
+
+def the_run(batch: Batch, number: int) -> Run:
+    run = batch.runs.get(number)
+    if run is None:
+        raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
+    if run.released is not None:
+        raise Refused("not now", f"load {run.load} is already released from op {run.op}", "look at where it is now")
+    return run
+
+
+def here(batch: Batch, run: Run, context: Context) -> Walk:
+    return walk(batch, run, context.now, context.by.initials)
+
+
+def must_be_current(walk_: Walk, key: str) -> None:
+    """Refuse what is not the line of the walk whose turn it is, and say what is."""
+    current = walk_.current
+    line = walk_.line(key)
+    if line is None:
+        raise Refused("unknown", f'there is no line "{key}" in this run', "look at the walk again")
+    if current is None or current.key == key:
+        return
+    if line.satisfied:
+        raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike the entry out to do it again")
+    unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.satisfied]
+    gates = [f"{one.title} ({one.verdict.why})" for one in unmet if one.verdict is not None]
+    first = f"first: {current.title}"
+    if gates and line.kind in ("start", "end", "count", "release"):
+        raise Refused("gate", f"{line.title}: {plural(len(gates), 'gate')} not met: {'; '.join(gates)}", first)
+    raise Refused("not now", f"{line.title}: not yet", first)
+
+
+def whole(value: Any, what: str, low: int = 0, high: int = 5000) -> int:
+    """A whole number in its range."""
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        raise Refused(
+            "input", f"{what} must be a whole number from {low} to {high}, not {str(value)[:20]}", "enter it again"
+        )
+    return value
+
+
+def pieces_text(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
+    """The pieces by their places on the carrier where it has places, else how many."""
+    names = [batch.slot_name(load, piece) for piece in pieces] if load else []
+    named = [name for name in names if name]
+    return ", ".join(named) if named else plural(len(pieces), "piece")

@@ -1,0 +1,103 @@
+"""Notes, striking out, and settling doubt about the clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.state import Batch
+from floor.entry import Draft
+
+LOCKED = frozenset(
+    {
+        "batch_opened",
+        "handover_offered",
+        "carrier_counted",
+        "read_back",
+        "handover_accepted",
+        "batch_closed",
+        "gone_over",
+    }
+)
+"""Kinds that are never struck out: later remarks are added instead (HND-29 of the guidance this follows)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A remark; ``abnormal`` and ``next_shift`` bring it onto the handover page."""
+
+    text: str
+    load: int | None = None
+    run: int | None = None
+    abnormal: bool = False
+    next_shift: bool = False
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty note", "write something")
+        if self.run is not None and self.run not in batch.runs:
+            raise Refused("unknown", f"there is no run {self.run}", "choose one of the list")
+        return draft("noted", text=text, load=self.load, run=self.run, abnormal=self.abnormal or None,
+                     next_shift=self.next_shift or None)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeOut:
+    """Take back an earlier entry, with a reason; it stays readable, the state follows."""
+
+    seq: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        from floor.batch.fold import Inapplicable, fold
+
+        alive(batch)
+        entry = next((entry for entry in batch.entries if entry.seq == self.seq), None)
+        if entry is None:
+            raise Refused("unknown", f"there is no entry {self.seq}", "choose one of the history")
+        if entry.seq in batch.struck:
+            raise Refused(
+                "not now", f"entry {self.seq} is struck out already by entry {batch.struck[self.seq]}", "look there"
+            )
+        if entry.kind in LOCKED:
+            raise Refused(
+                "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
+            )
+        why = reason(self.why, "striking out")
+        if entry.by != context.by.initials:
+            context.need_lead(f"striking out what {entry.by} entered")
+        kept = [one for one in batch.entries if one.seq != self.seq]
+        try:
+            fold(kept)
+        except Inapplicable as error:
+            later = error.entry
+            raise Refused(
+                "later entries",
+                f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
+                f"strike out entry {later.seq} first",
+            ) from error
+        return draft("struck_out", seq=self.seq, reason=why, what=entry.kind)
+
+
+def dependents(batch: Batch, seq: int) -> list[int]:
+    """Later entries of the same run: what is to be looked at again when this one is struck out."""
+    entry = next((entry for entry in batch.entries if entry.seq == seq), None)
+    if entry is None or "run" not in entry.body:
+        return []
+    run = entry.body["run"]
+    return [
+        one.seq for one in batch.entries if one.seq > seq and one.body.get("run") == run and one.seq not in batch.struck
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmClock:
+    """A lead has set the shop's clock right: what it was moved by before counts no longer as doubt."""
+
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("confirming the clock")
+        return draft("clock_confirmed", reason=reason(self.why, "confirming the clock"))

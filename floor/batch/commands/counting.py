@@ -1,0 +1,149 @@
+"""Counting a run, deciding on held pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from floor.batch.commands.base import (
+    Context,
+    Refused,
+    alive,
+    clean,
+    draft,
+    here,
+    must_be_current,
+    reason,
+    the_run,
+    whole,
+)
+from floor.batch.said import plural
+from floor.batch.state import Batch, Run
+from floor.entry import Draft
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """Pieces that are not simply good, with the code of the reason: by their places, or by number."""
+
+    reason: str
+    positions: tuple[str, ...] = ()
+    count: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CountRun:
+    """What came out of a run. ``good`` is what was counted by hand, so that it can disagree."""
+
+    run: int
+    good: int
+    marks: tuple[Marked, ...] = ()
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        must_be_current(here(batch, run, context), "count")
+        good = whole(self.good, "the good pieces")
+        left = list(run.pieces)
+        marks: list[dict[str, Any]] = []
+        for marked in self.marks:
+            pieces = _pieces(batch, run, marked, left)
+            for piece in pieces:
+                left.remove(piece)
+            marks.append(self._mark(batch, run, marked, pieces))
+        total = good + sum(len(mark["pieces"]) for mark in marks)
+        if total != len(run.pieces):
+            off = total - len(run.pieces)
+            raise Refused(
+                "count",
+                f"{good} good and {total - good} marked make {total}, {len(run.pieces)} went in: "
+                f"{plural(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
+                "count again, or mark what is missing",
+            )
+        return draft(
+            "counted", run=run.number, op=run.op, load=run.load, **{"in": len(run.pieces)}, good=good, marks=marks
+        )
+
+    def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> dict[str, Any]:
+        code = batch.operation(run.op).reason(marked.reason)
+        if code is None:
+            known = ", ".join(one.code for one in batch.operation(run.op).reasons)
+            raise Refused("unknown", f'"{clean(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}")
+        note = clean(marked.note)
+        if code.needs_note and len(note) < 3:
+            raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
+        if code.to == "rework":
+            route = batch.checklist.rework(code.rework)
+            assert route is not None
+            worn = [piece for piece in pieces if batch.passes[(piece, route.id)] >= route.passes]
+            if worn:
+                raise Refused(
+                    "count",
+                    f"{plural(len(worn), 'piece')} went through {route.name} {route.passes} times already",
+                    "put it on hold for a lead, or scrap it",
+                )
+        mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
+        load = batch.loads[run.load]
+        places = [name for piece in pieces if (name := batch.slot_name(load, piece))]
+        if places:
+            mark["places"] = places
+        if code.caused_at is not None:
+            mark["caused_at"] = code.caused_at
+        if note:
+            mark["note"] = note
+        return mark
+
+
+def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int]:
+    if marked.positions:
+        load = batch.loads[run.load]
+        named = {batch.slot_name(load, piece): piece for piece in left}
+        missing = [position for position in marked.positions if position not in named]
+        if missing:
+            raise Refused(
+                "unknown", f"no unmarked piece of this run sits in {', '.join(missing)}", "choose another place"
+            )
+        return [named[position] for position in marked.positions]
+    count = whole(marked.count, "the marked pieces", 1)
+    if count > len(left):
+        raise Refused("count", f"{count} marked, only {len(left)} are left to mark", "count again")
+    # Loose pieces cannot be told apart: which numbers are taken says nothing, and tracing knows that.
+    return left[-count:]
+
+
+@dataclass(frozen=True, slots=True)
+class Dispose:
+    """A lead decides on held pieces: use as is, rework or scrap."""
+
+    pieces: tuple[int, ...]
+    decision: Literal["use as is", "rework", "scrap"]
+    why: str
+    rework: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("a disposition")
+        why = reason(self.why, "a disposition")
+        held = batch.held()
+        if not self.pieces or any(piece not in held for piece in self.pieces):
+            raise Refused("unknown", "not all of these pieces are on hold", "choose from the held pieces")
+        if self.decision not in ("use as is", "rework", "scrap"):
+            raise Refused(
+                "input", f'"{clean(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
+            )
+        rework = ""
+        if self.decision == "rework":
+            route = batch.checklist.rework(self.rework) if self.rework else None
+            if route is None:
+                known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
+                raise Refused("unknown", "a rework needs a route", f"one of: {known}")
+            late = [piece for piece in self.pieces if held[piece].op < route.back_to]
+            if late:
+                raise Refused(
+                    "not now",
+                    f"{route.name} begins at op {route.back_to}, later than the piece has come",
+                    "choose another",
+                )
+            rework = route.id
+        return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why)

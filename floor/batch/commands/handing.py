@@ -1,0 +1,154 @@
+"""Handing a half-done batch over: offer, count, read back, ask, accept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
+from floor.batch.handover import safety_lines, subjects
+from floor.batch.state import Batch, Handover
+from floor.entry import Draft
+
+
+def _open(batch: Batch) -> Handover:
+    if batch.handover is None:
+        raise Refused("handover", "no handover is open", "the outgoing person offers it first")
+    return batch.handover
+
+
+def _incoming(batch: Batch, context: Context) -> Handover:
+    """The open handover, for somebody who may take it: not the one who offers it, unless nobody was there."""
+    handover = _open(batch)
+    if handover.by == context.by.initials and not handover.unattended:
+        raise Refused(
+            "authority", f"{handover.by} offers the batch and cannot take it over", "the next person signs in first"
+        )
+    return handover
+
+
+@dataclass(frozen=True, slots=True)
+class OfferHandover:
+    """End the shift on the page that Floor has written: add remarks and sign.
+
+    ``unattended``: nobody follows now; ``safe`` then says how the stations were left.
+    """
+
+    remarks: str = ""
+    unattended: bool = False
+    safe: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if batch.handover is not None:
+            raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
+        if batch.responsible != context.by.initials and not context.by.lead:
+            raise Refused(
+                "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
+            )
+        remarks = clean(self.remarks)
+        if self.unattended:
+            safe = clean(self.safe)
+            if len(safe) < 3:
+                raise Refused(
+                    "input", "leaving the batch alone takes a word on how it was left", "say what is off, shut, cooled"
+                )
+            remarks = f"{remarks} Left: {safe}".strip()
+        return [Draft("handover_offered", {"remarks": remarks, "unattended": self.unattended})]
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawHandover:
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _open(batch)
+        if handover.by != context.by.initials and not context.by.lead:
+            raise Refused("authority", f"{handover.by} offered it", "they withdraw it, or a lead does")
+        return [Draft("handover_withdrawn", {})]
+
+
+@dataclass(frozen=True, slots=True)
+class CountCarrier:
+    """What the incoming person counts with their own eyes, before the recorded figure is shown."""
+
+    subject: str
+    found: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _incoming(batch, context)
+        expected = {subject.key: subject.expected for subject in subjects(batch)}
+        if self.subject not in expected:
+            raise Refused("unknown", f"{clean(self.subject, 40)} is not there to count", "choose one of the list")
+        found = whole(self.found, "the count", 0)
+        return [Draft("carrier_counted", {"subject": self.subject, "expected": expected[self.subject], "found": found})]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """One safety line, repeated by the incoming person."""
+
+    line: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        known = {line.key: line.text for line in safety_lines(batch, context.now)}
+        if self.line not in known:
+            raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
+        if self.line in handover.read_back:
+            raise Refused("not now", "that line is read back already", "go on with the next")
+        return [Draft("read_back", {"line": self.line, "text": known[self.line]})]
+
+
+@dataclass(frozen=True, slots=True)
+class AskQuestion:
+    text: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _open(batch)
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty question", "write what you want to know")
+        return [Draft("question_asked", {"text": text})]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerQuestion:
+    question: int
+    text: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        question = batch.questions.get(self.question)
+        if question is None or question.answer:
+            raise Refused("unknown", "there is no such open question", "choose one of the list")
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty answer", "write the answer")
+        return [Draft("question_answered", {"question": self.question, "text": text})]
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptHandover:
+    """Take the batch over by name: everything counted, every safety line read back."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        left = [subject.title for subject in subjects(batch) if subject.key not in handover.counted]
+        if left:
+            raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
+        unread = [line.text for line in safety_lines(batch, context.now) if line.key not in handover.read_back]
+        if unread:
+            raise Refused("handover", f"not read back yet: {unread[0]}", "read back each safety line")
+        return [Draft("handover_accepted", {"from": handover.by})]
+
+
+@dataclass(frozen=True, slots=True)
+class ResolveDifference:
+    """Settle a count that disagreed: what was found out. Pieces that are truly gone are set aside first."""
+
+    difference: int
+    how: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        difference = batch.differences.get(self.difference)
+        if difference is None or difference.resolved:
+            raise Refused("unknown", "there is no such open difference", "choose one of the list")
+        context.need_lead("resolving a difference")
+        return [Draft("difference_resolved", {"difference": self.difference, "how": reason(self.how, "resolving it")})]

@@ -1,0 +1,191 @@
+"""Opening a batch, starting pieces, forming loads, closing."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, whole
+from floor.batch.state import Batch
+from floor.checklist.model import Checklist
+from floor.entry import Draft
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBatch:
+    """An order on a checklist, frozen as it is now. The only command that needs no batch."""
+
+    id: str
+    checklist: Checklist
+    digest: str
+    file: str
+    order: int
+    start: int
+    due: date | None = None
+    reference: str = ""
+
+    def decide_new(self, context: Context) -> list[Draft]:
+        order = whole(self.order, "the order", 1)
+        start = whole(self.start, "the pieces to start", 1)
+        if start < order:
+            raise Refused(
+                "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
+            )
+        if self.due is not None and self.due < context.now.at.date():
+            raise Refused("input", f"the due date {self.due} is past", "enter a later one, or none")
+        opened = draft(
+            "batch_opened",
+            id=self.id,
+            checklist=json.loads(self.checklist.model_dump_json(exclude_defaults=True)),
+            digest=self.digest,
+            file=self.file,
+            order=order,
+            due=self.due.isoformat() if self.due else None,
+            reference=clean(self.reference, 80),
+        )
+        return [*opened, Draft("pieces_started", {"first": 1, "count": start})]
+
+
+@dataclass(frozen=True, slots=True)
+class StartPieces:
+    """Start more pieces while the batch runs."""
+
+    count: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        count = whole(self.count, "the pieces to start", 1)
+        if batch.started + count > 5000:
+            raise Refused(
+                "input", f"a batch holds at most 5000 pieces, {batch.started} are started", "open another batch"
+            )
+        return draft("pieces_started", first=batch.started + 1, count=count)
+
+
+def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
+    """Numbers of the carriers of a kind that hold no load, here or in another batch."""
+    kind = batch.checklist.carrier(carrier)
+    taken = {load.carrier_number for load in batch.live_loads() if load.carrier == carrier}
+    taken |= {number for other, number in context.elsewhere.carriers if other == carrier}
+    return [number for number in range(1, kind.count + 1) if number not in taken]
+
+
+@dataclass(frozen=True, slots=True)
+class FormLoad:
+    """Put waiting pieces on a free carrier: as many as it holds, longest waiting first, unless told otherwise."""
+
+    op: int
+    rework: str = ""
+    carrier_number: int | None = None
+    count: int | None = None
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        operation = batch.checklist.ops.get(self.op)
+        if operation is None:
+            raise Refused("unknown", f"there is no op {self.op} in the route", "choose one of the list")
+        waiting = batch.waiting(self.op, self.rework)
+        if not waiting:
+            raise Refused(
+                "count", f"no pieces wait for op {self.op} {operation.title}", "release a load before it, or start more"
+            )
+        kind = batch.checklist.carrier(operation.carrier)
+        free = free_carriers(batch, kind.id, context)
+        number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
+        if number is None:
+            raise Refused(
+                "busy", f"all {kind.count} of {kind.name} are loaded", "bring one to the end of its leg first"
+            )
+        if number not in free:
+            raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
+        count = self.count if self.count is not None else min(len(waiting), kind.capacity)
+        if not 1 <= whole(count, "the pieces") <= min(len(waiting), kind.capacity):
+            raise Refused(
+                "count",
+                f"{count} pieces: {len(waiting)} wait for op {self.op}, {kind.label(number)} holds {kind.capacity}",
+                f"load 1 to {min(len(waiting), kind.capacity)}",
+            )
+        slots: list[int | None] = list(waiting[:count])
+        if kind.positions:
+            slots += [None] * (len(kind.positions) - count)
+        origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(waiting[:count])}
+        return draft(
+            "load_formed",
+            load=max(batch.loads, default=0) + 1,
+            carrier=kind.id,
+            number=number,
+            op=self.op,
+            rework=self.rework,
+            slots=slots,
+            came_from=sorted(origins),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """Take pieces out of work between counts: dropped, not found, doubtful."""
+
+    to: str
+    why: str
+    load: int | None = None
+    op: int | None = None
+    positions: tuple[str, ...] = ()
+    count: int | None = None
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if self.to not in ("scrap", "hold"):
+            raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
+        why = reason(self.why, "setting pieces aside")
+        load = batch.loads.get(self.load) if self.load is not None else None
+        there = list(batch.present(load)) if load else batch.waiting(self.op or 0)
+        if load and self.positions:
+            named = {batch.slot_name(load, piece): piece for piece in there}
+            missing = [position for position in self.positions if position not in named]
+            if missing:
+                raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
+            pieces = [named[position] for position in self.positions]
+        else:
+            count = whole(self.count, "the pieces", 1)
+            if count > len(there):
+                raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
+            pieces = there[-count:]
+        return draft("set_aside", pieces=pieces, to=self.to, reason=why, load=self.load, op=self.op,
+                     where=pieces_text(batch, load, pieces))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CloseBatch:
+    """End the batch: everything finished or scrapped, nothing open."""
+
+    why: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        open_ = open_points(batch)
+        if open_:
+            raise Refused("not now", f"batch {batch.id} is not through: {'; '.join(open_)}", "settle these first")
+        finished = batch.total("finished")
+        why = clean(self.why)
+        if finished < batch.order:
+            context.need_lead(f"closing with {finished} of {batch.order} good pieces")
+            why = reason(self.why, "closing short")
+        return draft("batch_closed", reason=why, finished=finished)
+
+
+def open_points(batch: Batch) -> list[str]:
+    """All that stands in the way of closing, in words."""
+    points = []
+    if batch.live_loads():
+        points.append("loads under way: " + ", ".join(str(load.number) for load in batch.live_loads()))
+    if batch.total("waiting"):
+        points.append(f"{batch.total('waiting')} pieces wait")
+    if batch.total("hold"):
+        points.append(f"{batch.total('hold')} pieces on hold")
+    points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
+    points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
+    points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]
+    if batch.handover:
+        points.append("a handover is open")
+    return points

@@ -1,0 +1,416 @@
+"""The walk of a run: begin, read, do, prove, start and end the cycle, release."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+from floor.batch.commands.base import (
+    ABSURD,
+    Context,
+    Refused,
+    alive,
+    clean,
+    draft,
+    here,
+    must_be_current,
+    reason,
+    the_load,
+    the_run,
+)
+from floor.batch.gates import DISTURBANCES, RULES
+from floor.batch.said import plural, span
+from floor.batch.state import Batch, Load, Run
+from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed
+from floor.checklist.model import Do
+from floor.entry import Draft
+
+
+@dataclass(frozen=True, slots=True)
+class BeginRun:
+    """Take a load to the station of its next operation."""
+
+    load: int
+    exception: str = ""
+    """Why it begins although a handover is open."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        load = the_load(batch, self.load)
+        if load.run is not None:
+            raise Refused("not now", f"load {load.number} is under way already", "go on where it stands")
+        if load.at is None:
+            raise Refused("not now", f"load {load.number} is through its leg", "its pieces have gone on")
+        exception = ""
+        if batch.handover is not None:
+            if not self.exception:
+                raise Refused(
+                    "handover",
+                    f"{batch.handover.by} has offered the batch for handover and nobody has accepted it yet",
+                    "accept the handover first, or begin by exception and say why",
+                )
+            exception = reason(self.exception, "beginning a run while a handover is open")
+        operation = batch.operation(load.at)
+        station = batch.checklist.station(operation.station)
+        under_way = [run for run in batch.open_runs() if run.station == station.id]
+        busy = [f"load {run.load} (op {run.op})" for run in under_way]
+        busy += context.elsewhere.runs.get(station.id, ())
+        if len(busy) >= station.runs_at_once:
+            raise Refused("busy", f"{station.name} is taken by {', '.join(busy)}", "release that first")
+        needs_setup = any(step.at == "setup" for _, step in operation.numbered_steps)
+        standing = batch.standing_setup(station.id)
+        mine = standing is not None and standing.op == load.at
+        if not mine and needs_setup and busy:
+            raise Refused("busy", f"{station.name} is set up for another operation and in use: {', '.join(busy)}",
+                          "wait until it is free")  # fmt: skip
+        pieces = batch.next_pieces(load)
+        return draft(
+            "run_begun",
+            run=max(batch.runs, default=0) + 1,
+            load=load.number,
+            op=load.at,
+            station=station.id,
+            setup=standing.number if mine and standing else max(batch.setups, default=0) + 1,
+            new_setup=not mine,
+            pieces=list(pieces),
+            rework=rework_here(batch, load),
+            exception=exception,
+        )
+
+
+def rework_here(batch: Batch, load: Load) -> str:
+    """The rework route whose own steps belong to the load's next run."""
+    if load.detours:
+        route = batch.checklist.rework(load.detours[-1].rework)
+    else:
+        route = batch.checklist.rework(load.rework) if load.rework else None
+    return route.id if route is not None and route.back_to == load.at else ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadCautions:
+    """The person has read the cautions of the line they belong to."""
+
+    run: int
+    line: str
+    """Key of the caution line."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        walk = here(batch, run, context)
+        must_be_current(walk, self.line)
+        line = walk.line(self.line)
+        assert line is not None
+        step = line.key.removeprefix("caution ")
+        return draft(
+            "cautions_read", run=run.number, op=run.op, line=step, cautions=[name for name, _ in line.cautions]
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class DoStep:
+    run: int
+    line: str
+    note: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        walk = here(batch, run, context)
+        must_be_current(walk, self.line)
+        line = walk.line(self.line)
+        assert line is not None
+        if line.kind != "do":
+            raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
+        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note))
+
+
+@dataclass(frozen=True, slots=True)
+class SkipStep:
+    run: int
+    line: str
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        walk = here(batch, run, context)
+        must_be_current(walk, self.line)
+        line = walk.line(self.line)
+        assert line is not None
+        if not isinstance(line.step, Do) or line.kind != "do":
+            raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
+        if not line.step.skip:
+            raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
+        return draft(
+            "step_skipped", run=run.number, op=run.op, line=self.line, reason=reason(self.why, "skipping a step")
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Prove:
+    """Record what proves a gate: the values its form asks for. Values outside the limits are recorded too."""
+
+    run: int
+    line: str
+    values: dict[str, Any] = field(default_factory=dict)
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        walk = here(batch, run, context)
+        line = walk.line(self.line)
+        if line is None or line.kind != "gate":
+            raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
+        must_be_current(walk, self.line)
+        gate: Any = line.step
+        if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
+            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+        values = read_values(gate, samples(gate, len(run.pieces)), self.values)
+        self._check_person(gate, values, run, context)
+        key = RULES[gate.gate].key(batch, run, self.line, gate)
+        if gate.gate == "lot recorded" and values.get("use_by"):
+            use_by = date.fromisoformat(values["use_by"])
+            if use_by < context.now.at.date():
+                raise Refused("gate", f"{gate.what}: use-by date {use_by} is past", "take a lot that is still good")
+        return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values)
+
+    def _check_person(self, gate: Any, values: dict[str, Any], run: Run, context: Context) -> None:
+        if isinstance(gate, Signed) or (isinstance(gate, FirstPiece) and gate.independent):
+            same = str(values.get("person", "")).upper() == context.by.initials
+            if same and isinstance(gate, Signed) and gate.self_after is not None:
+                touched = run.touched or run.begun
+                ready = touched + timedelta(seconds=gate.self_after.base)
+                if context.now.at < ready:
+                    left = span((ready - context.now.at).total_seconds())
+                    raise Refused(
+                        "authority", f"a self-check comes after a pause, {left} more", "or ask a second person"
+                    )
+                values["self"] = True
+                return
+            values["person"] = context.need_second(str(values.get("person", "")), gate.title())
+        elif isinstance(gate, FirstPiece):
+            person = str(values["person"]).upper()
+            if context.people and person not in context.people:
+                raise Refused(
+                    "authority", f"{person} is not entered as a person of the shop", "enter them first (people)"
+                )
+            values["person"] = person
+
+
+def samples(gate: Any, pieces: int) -> int:
+    """How many values the form asks for."""
+    if not isinstance(gate, Measured) or gate.accept:
+        return 1
+    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+
+
+def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
+    """Check what was entered against what is asked for: kind and sense, not the limits."""
+    values: dict[str, Any] = {}
+    asks: tuple[Ask, ...] = gate.asks()
+    for ask in asks:
+        entered = given.get(ask.name)
+        if count > 1:
+            many = entered if isinstance(entered, list | tuple) else [entered]
+            if len(many) != count:
+                raise Refused(
+                    "input", f"{ask.label}: {plural(len(many), 'value')} of {count} entered", "enter all of them"
+                )
+            values[ask.name] = [_one(ask, one) for one in many]
+        else:
+            one = entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered
+            value = _one(ask, one)
+            if value is not None:
+                values[ask.name] = value
+    return values
+
+
+def _one(ask: Ask, entered: Any) -> Any:
+    text = clean(str(entered)) if entered is not None else ""
+    if not text:
+        if ask.required:
+            raise Refused("input", f"{ask.label}: nothing entered", f"enter {ask.band or 'it'}")
+        return None
+    if ask.kind in ("number", "whole"):
+        try:
+            number = float(text.replace(",", "."))
+        except ValueError:
+            raise Refused(
+                "input", f"{ask.label}: {text[:20]} is not a number", f"enter {ask.band or 'a number'}"
+            ) from None
+        if not -ABSURD < number < ABSURD:  # refuses nan too
+            raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
+        if ask.kind == "whole":
+            if number != int(number):
+                raise Refused("input", f"{ask.label}: {text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
+            return int(number)
+        return number
+    if ask.kind == "date":
+        try:
+            return date.fromisoformat(text).isoformat()
+        except ValueError:
+            raise Refused(
+                "input", f"{ask.label}: {text[:20]} is not a date", "write it year-month-day, 2027-01-31"
+            ) from None
+    return text.upper() if ask.kind == "person" else text
+
+
+@dataclass(frozen=True, slots=True)
+class StartCycle:
+    run: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        must_be_current(here(batch, run, context), "start")
+        return draft("cycle_started", run=run.number, op=run.op)
+
+
+@dataclass(frozen=True, slots=True)
+class EndCycle:
+    run: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        must_be_current(here(batch, run, context), "end")
+        return draft("cycle_ended", run=run.number, op=run.op)
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """Let a counted load go on: a small handover, so it names who and when."""
+
+    run: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        must_be_current(here(batch, run, context), "release")
+        return draft("released", run=run.number, op=run.op, load=run.load)
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Leave the run for now, with one word why; the place is kept anyway."""
+
+    run: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        return draft("paused", run=run.number, op=run.op, reason=reason(self.why, "a pause"))
+
+
+@dataclass(frozen=True, slots=True)
+class Disturb:
+    """Something happened at a station that voids what was proved there."""
+
+    station: str
+    what: str
+    load: int | None = None
+    tool: int | None = None
+    note: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if self.what not in DISTURBANCES:
+            raise Refused("input", f'"{clean(self.what, 40)}" is not known', f"one of: {', '.join(DISTURBANCES)}")
+        if not any(station.id == self.station for station in batch.checklist.stations):
+            raise Refused("unknown", f"there is no station {clean(self.station, 40)}", "choose one of the list")
+        if self.what == "lifted":
+            the_load(batch, self.load or 0)
+        if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
+            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
+        return draft(
+            "disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool, note=clean(self.note)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TakeDown:
+    """Another batch sets the station up: what was proved there for this one is void."""
+
+    station: str
+    other: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        return draft("setup_taken_down", station=self.station, **{"for": self.other})
+
+
+@dataclass(frozen=True, slots=True)
+class Waive:
+    """Pass a gate unproved: a lead, a reason, and where the checklist says so a second signature."""
+
+    run: int
+    line: str
+    why: str
+    second: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        walk = here(batch, run, context)
+        line = walk.line(self.line)
+        if line is None or line.kind != "gate":
+            raise Refused("input", "only a gate is waived", "a step is skipped with a reason instead")
+        gate: Any = line.step
+        if gate.waive == "never":
+            raise Refused(
+                "authority", f"{line.title}: the checklist allows no waiver", line.verdict.clear if line.verdict else ""
+            )
+        context.need_lead("waiving a gate")
+        must_be_current(walk, self.line)
+        why = reason(self.why, "a waiver")
+        second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
+        unmet = line.verdict.why if line.verdict else ""
+        return draft(
+            "waived",
+            run=run.number,
+            op=run.op,
+            line=self.line,
+            title=line.title,
+            unmet=unmet,
+            reason=why,
+            second=second,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class CloseWaiver:
+    waiver: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        waiver = batch.waivers.get(self.waiver)
+        if waiver is None or waiver.closed:
+            raise Refused("unknown", "there is no such open waiver", "choose one of the list")
+        context.need_lead("closing a waiver")
+        return draft("waiver_closed", waiver=self.waiver, reason=reason(self.why, "closing a waiver"))
+
+
+def confirm(batch: Batch, run: Run, context: Context) -> Any:
+    """The command that one key stands for on the current line; None where the line asks for values or a count."""
+    line = here(batch, run, context).current
+    if line is None:
+        return None
+    if line.kind == "caution":
+        return ReadCautions(run.number, line.key)
+    if line.kind == "do":
+        return DoStep(run.number, line.key)
+    if line.kind == "start":
+        return StartCycle(run.number)
+    if line.kind == "end":
+        return EndCycle(run.number)
+    if line.kind == "release":
+        return Release(run.number)
+    if line.kind == "gate" and line.verdict and line.verdict.status == "ask":
+        gate: Any = line.step
+        if not gate.asks() and not isinstance(gate, Counted):
+            return Prove(run.number, line.key)
+    return None

@@ -1,0 +1,132 @@
+"""One line of history for people, for each kind of entry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from floor.batch.gates import DISTURBANCES
+from floor.batch.said import plural
+from floor.batch.state import Batch
+from floor.entry import Entry
+
+
+def describe(batch: Batch, entry: Entry) -> str:
+    """What the entry says, in the shop's words, without who and when."""
+    text = DESCRIBED[entry.kind](batch, entry.body)
+    return f"{text} (struck out)" if entry.seq in batch.struck else text
+
+
+def _at(batch: Batch, body: dict[str, Any]) -> str:
+    run = batch.runs.get(body.get("run", 0))
+    return f"load {run.load}, op {run.op}: " if run else ""
+
+
+def _line(batch: Batch, body: dict[str, Any]) -> str:
+    """The title of the line an entry is about."""
+    run = batch.runs.get(body.get("run", 0))
+    if run is None:
+        return str(body.get("line", ""))
+    for key, step in batch.operation(run.op).numbered_steps:
+        if key == body["line"]:
+            return step.title()
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    if rework:
+        for n, step in enumerate(rework.steps, 1):
+            if body["line"] == f"rework {rework.id} {n}":
+                return step.title()
+    return str(body["line"])
+
+
+def _values(values: dict[str, Any]) -> str:
+    return ", ".join(f"{name} {value}" for name, value in values.items())
+
+
+def _counted(batch: Batch, body: dict[str, Any]) -> str:
+    parts = [f"{body['good']} good"]
+    for mark in body["marks"]:
+        where = f" at {', '.join(mark['places'])}" if mark.get("places") else ""
+        note = f" ({mark['note']})" if mark.get("note") else ""
+        parts.append(f"{len(mark['pieces'])} {mark['to']} {mark['reason']}{where}{note}")
+    return f"{_at(batch, body)}counted {body['in']}: {', '.join(parts)}"
+
+
+def _loaded(batch: Batch, body: dict[str, Any]) -> str:
+    carrier = batch.checklist.carrier(body["carrier"]).label(body["number"])
+    count = sum(1 for piece in body["slots"] if piece is not None)
+    rework = " for rework" if body.get("rework") else ""
+    return f"load {body['load']}: {plural(count, 'piece')} on {carrier} for op {body['op']}{rework}"
+
+
+def _begun(batch: Batch, body: dict[str, Any]) -> str:
+    setup = ", new set-up" if body["new_setup"] else ""
+    exception = f", by exception: {body['exception']}" if body.get("exception") else ""
+    rework = ", rework" if body.get("rework") else ""
+    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{rework}{exception}"
+
+
+def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
+    what = DISTURBANCES[body["what"]]
+    more = [f"load {body['load']}"] if body.get("load") else []
+    more += [f"tool {body['tool']}"] if body.get("tool") else []
+    more += [body["note"]] if body.get("note") else []
+    return f"{body['station']}: {what}" + (f" ({', '.join(more)})" if more else "")
+
+
+def _waived(batch: Batch, body: dict[str, Any]) -> str:
+    second = f", {body['second']} signed too" if body.get("second") else ""
+    return f"{_at(batch, body)}{body['title']} waived: {body['reason']}{second}"
+
+
+def _aside(batch: Batch, body: dict[str, Any]) -> str:
+    where = f"load {body['load']}" if body.get("load") else f"waiting for op {body.get('op')}"
+    pieces = body.get("where") or plural(len(body["pieces"]), "piece")
+    return f"{where}: {pieces} set aside as {body['to']}: {body['reason']}"
+
+
+def _noted(batch: Batch, body: dict[str, Any]) -> str:
+    mark = "for the next shift: " if body.get("next_shift") else "abnormal: " if body.get("abnormal") else "note: "
+    return f"{_at(batch, body)}{mark}{body['text']}"
+
+
+Say = Callable[[Batch, dict[str, Any]], str]
+
+DESCRIBED: dict[str, Say] = {
+    "batch_opened": lambda batch, b: f"batch {b['id']} opened: {b['order']} of {batch.checklist.part.number}",
+    "pieces_started": lambda batch, b: f"{plural(b['count'], 'piece')} started",
+    "load_formed": _loaded,
+    "run_begun": _begun,
+    "cautions_read": lambda batch, b: f"{_at(batch, b)}cautions read: {', '.join(b['cautions'])}",
+    "step_done": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else ""),
+    "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}",
+    "proved": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}: {_values(b['values']) or 'confirmed'}",
+    "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle started",
+    "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended",
+    "counted": _counted,
+    "released": lambda batch, b: f"{_at(batch, b)}released",
+    "paused": lambda batch, b: f"{_at(batch, b)}paused: {b['reason']}",
+    "disturbed": _disturbed,
+    "setup_taken_down": lambda batch, b: f"{b['station']}: set-up taken down for {b['for']}",
+    "waived": _waived,
+    "waiver_closed": lambda batch, b: f"waiver {b['waiver']} closed: {b['reason']}",
+    "disposed": lambda batch, b: f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}, {b['reason']}",
+    "set_aside": _aside,
+    "noted": _noted,
+    "struck_out": lambda batch, b: f"entry {b['seq']} struck out: {b['reason']}",
+    "clock_confirmed": lambda batch, b: f"the clock is right: {b['reason']}",
+    "handover_offered": lambda batch, b: (
+        ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")
+    ),
+    "handover_withdrawn": lambda batch, b: "handover withdrawn",
+    "carrier_counted": lambda batch, b: f"{b['subject']}: counted {b['found']}, recorded {b['expected']}",
+    "read_back": lambda batch, b: f"read back: {b['text']}",
+    "question_asked": lambda batch, b: f"asked: {b['text']}",
+    "question_answered": lambda batch, b: f"answered: {b['text']}",
+    "handover_accepted": lambda batch, b: f"taken over from {b['from']}",
+    "difference_resolved": lambda batch, b: f"difference {b['difference']} resolved: {b['how']}",
+    "batch_closed": lambda batch, b: (
+        f"closed with {b['finished']} finished" + (f": {b['reason']}" if b.get("reason") else "")
+    ),
+    "gone_over": lambda batch, b: f"gone over to {b['to']}",
+    "came_back": lambda batch, b: "taken back in",
+}

@@ -1,0 +1,255 @@
+"""Gates: questions asked of the record, never boxes to tick.
+
+For each kind (the models are in `floor.checklist.gates`): which proof it looks for (`key`), what voids that proof,
+and the pure function that judges. To add a kind, add the model there and one rule here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, Literal
+
+from floor.batch.clocks import standing
+from floor.batch.said import clock_time, plural, span
+from floor.batch.state import Batch, Proof, Run
+from floor.checklist import gates as spec
+from floor.entry import Moment
+
+Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
+"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
+changed, the zero was set anew, the workholding was changed, the power went."""
+
+DISTURBANCES: dict[Disturbance, str] = {
+    "lifted": "carrier lifted or re-seated",
+    "tool changed": "tool changed",
+    "rezeroed": "zero set anew",
+    "refixtured": "workholding changed",
+    "power lost": "power lost or control restarted",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer of a gate: met; ask (an entry proves it); wait (until ``when``); blocked."""
+
+    status: Literal["met", "ask", "wait", "blocked"]
+    why: str
+    clear: str = ""
+    """What would clear it."""
+    when: datetime | None = None
+    """wait: when it opens. met: when its window closes, if it does."""
+    evidence: str = ""
+    proof: Proof | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """How one kind of gate is proved."""
+
+    judge: Callable[[Batch, Run, str, Any, Moment], Verdict]
+    key: Callable[[Batch, Run, str, Any], tuple[Any, ...]]
+    voided_by: frozenset[Disturbance] = frozenset()
+
+
+def _evidence(proof: Proof) -> str:
+    values = ", ".join(f"{name} {_shown(value)}" for name, value in proof.values.items())
+    return f"{values} · {proof.by} {clock_time(proof.at)}" if values else f"{proof.by} {clock_time(proof.at)}"
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, list):
+        return " ".join(_shown(one) for one in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _find(batch: Batch, run: Run, line: str, gate: Any, ask: str) -> tuple[Proof | None, Verdict | None]:
+    """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
+    key = RULES[gate.gate].key(batch, run, line, gate)
+    proof = batch.proofs.get(key)
+    if proof is not None:
+        return proof, None
+    void = batch.voids.get(key)
+    why = f"was proved, but void since {clock_time(void.at)}: {void.why}" if void else "not proved yet"
+    return None, Verdict("ask", why, ask)
+
+
+def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that lies outside its limits, in words."""
+    found = []
+    for ask in asks:
+        given = values.get(ask.name)
+        for one in given if isinstance(given, list) else [given]:
+            if not isinstance(one, int | float):
+                continue
+            if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
+                found.append(f"{ask.label} {one:g} is outside {ask.band}")
+    return found
+
+
+def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, "enter what you read")
+    if proof is None:
+        assert missing is not None
+        return missing
+    wrong = outside(gate.asks(), proof.values)
+    if wrong:
+        return Verdict(
+            "ask", "; ".join(wrong), "set it right and enter the new value, or have a lead waive it", proof=proof
+        )
+    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+
+
+def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
+    found = batch.checklist.clock(gate.clock)
+    if found is None:
+        return Verdict("blocked", f"the checklist has no clock {gate.clock}", "mend the checklist")
+    operation, clock = found
+    ripe = standing(batch, clock, run.pieces, now)
+    if ripe.status == "not started":
+        many = f" for {plural(ripe.missing, 'piece')}" if ripe.missing and clock.per == "piece" else ""
+        return Verdict(
+            "blocked", f"{clock.id} has not started{many}", f"it starts with op {operation.op} {operation.title}"
+        )
+    if ripe.status == "wait":
+        assert ripe.opens is not None
+        left = span((ripe.opens - now.at).total_seconds())
+        return Verdict("wait", f"{clock.id} not ripe, {left} left", f"ripe at {clock_time(ripe.opens, now.at)}",
+                       ripe.opens)  # fmt: skip
+    if ripe.status == "late":
+        return Verdict("blocked", f"{clock.id}: its last window has closed", "hold the pieces, or have a lead waive it")
+    assert ripe.since is not None
+    until = f", until {clock_time(ripe.closes, now.at)}" if ripe.closes else ""
+    return Verdict("met", "", when=ripe.closes, evidence=f"since {clock_time(ripe.since, now.at)}{until}")
+
+
+def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, f"load tool {gate.tool} and enter its number and length")
+    if proof is None:
+        assert missing is not None
+        return missing
+    wrong = outside(gate.asks(), proof.values)
+    if wrong:
+        return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof)
+    left, need = tool_life(batch, run, gate.tool)
+    if left is not None and left < need:
+        return Verdict("blocked", f"tool {gate.tool} has {_life(left)} left, this load takes {_life(need)}",
+                       "change the tool and record the change")  # fmt: skip
+    life = f" · {_life(left)} left" if left is not None else ""
+    return Verdict("met", "", evidence=_evidence(proof) + life, proof=proof)
+
+
+def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
+    """Life left and life needed by the run, both as the tool's card counts; left is None without a card."""
+    card = batch.checklist.tool(tool)
+    use = next((use for use in batch.operation(run.op).tools if use.tool == tool), None)
+    state = batch.tools.get((run.station, tool))
+    need = use.per_piece.base * len(run.pieces) if use and run.started is None else 0.0
+    if card is None or card.life is None or state is None:
+        return None, need
+    return max(card.life.base - state.used, 0.0), need
+
+
+def _life(amount: float) -> str:
+    return span(amount)
+
+
+def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:
+    wanted = batch.operation(run.op).program
+    proof, missing = _find(batch, run, line, gate, f"load {wanted} and enter what the control shows")
+    if proof is None:
+        assert missing is not None
+        return missing
+    shown = str(proof.values.get("program", ""))
+    if shown.casefold().split() != wanted.casefold().split():
+        return Verdict("ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+
+
+def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, "count the pieces")
+    if proof is None:
+        assert missing is not None
+        return missing
+    found = proof.values.get("pieces")
+    if found != len(run.pieces):
+        return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}",
+                       "count again, or set aside what is missing", proof=proof)  # fmt: skip
+    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+
+
+def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
+    another = isinstance(gate, spec.Signed) or gate.independent
+    ask = "a second person signs" if another else "enter who accepts it"
+    proof, missing = _find(batch, run, line, gate, ask)
+    if proof is None:
+        assert missing is not None
+        return missing
+    self_check = " (self-check)" if proof.values.get("self") else ""
+    return Verdict("met", "", evidence=_evidence(proof) + self_check, proof=proof)
+
+
+def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
+    lot = batch.lots.get(gate.what)
+    if lot is None:
+        return Verdict("ask", "not recorded yet", f"enter the lot of {gate.what}")
+    if lot.use_by is not None and _today(now) > lot.use_by:
+        return Verdict("ask", f"{gate.what} {lot.lot} was to be used by {lot.use_by}", "take another and enter its lot")
+    until = f", use by {lot.use_by}" if lot.use_by else ""
+    return Verdict("met", "", evidence=f"{lot.lot}{until}")
+
+
+def _today(now: Moment) -> date:
+    return now.at.date()
+
+
+def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, "look, then confirm")
+    if proof is None:
+        assert missing is not None
+        return missing
+    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+
+
+def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    return (gate.gate, "run", run.number, line)
+
+
+def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    return (gate.gate, "setup", run.setup, line)
+
+
+def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    if gate.per == "shift":
+        return (gate.gate, "shift", batch.shift, run.op, line)
+    return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
+
+
+_WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtured", "power lost"})
+
+RULES: dict[str, Rule] = {
+    "probed": Rule(
+        _judge_values, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
+    ),
+    "cured": Rule(_judge_cured, _by_run),
+    "tool loaded": Rule(
+        _judge_tool,
+        lambda batch, run, line, gate: ("tool loaded", run.station, gate.tool),
+        frozenset({"tool changed"}),
+    ),
+    "program loaded": Rule(_judge_program, _by_setup, frozenset({"power lost"})),
+    "measured": Rule(_judge_values, _by_scope),
+    "counted": Rule(_judge_counted, _by_run),
+    "first piece accepted": Rule(
+        _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
+    ),
+    "signed": Rule(_judge_person, _by_scope, frozenset({"refixtured"})),
+    "lot recorded": Rule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
+    "confirmed": Rule(_judge_word, _by_scope, frozenset({"refixtured", "power lost"})),
+}
+
+
+def judge(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+    """Ask the record whether a gate is met for a run at this moment."""
+    return RULES[gate.gate].judge(batch, run, line, gate, now)

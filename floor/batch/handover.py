@@ -1,0 +1,232 @@
+"""The turnover page: written by Floor from the record, so that people only add what the record cannot know."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.clocks import jump_between, standing
+from floor.batch.said import clock_time, plural, span
+from floor.batch.state import Batch, Load
+from floor.batch.walk import walk
+from floor.entry import Moment
+
+TOOL_NEAR_END = 0.2
+"""A tool with less than this part of its life left is near its end (shop decision)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """Something the incoming person counts: a load, or pieces waiting loose."""
+
+    key: str
+    title: str
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
+class PageLine:
+    key: str
+    text: str
+    safety: bool = False
+    """Read back one by one by the incoming person."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    title: str
+    lines: tuple[PageLine, ...]
+    empty: str
+    """What is said where there is nothing."""
+
+
+def subjects(batch: Batch) -> list[Subject]:
+    """All that is to be counted, in the order of the loads and then of the route."""
+    found = [
+        Subject(f"load {load.number}", f"{batch.carrier_name(load)} (load {load.number})", len(batch.present(load)))
+        for load in batch.live_loads()
+    ]
+    for op, rework, count in batch.pools():
+        kind = " in rework" if rework else ""
+        found.append(Subject(f"waiting {op} {rework}".strip(), f"pieces waiting for op {op}{kind}", count))
+    if batch.total("hold"):
+        found.append(Subject("hold", "pieces on hold", batch.total("hold")))
+    return found
+
+
+def safety_lines(batch: Batch, now: Moment) -> list[PageLine]:
+    return [line for section in page(batch, now) for line in section.lines if line.safety]
+
+
+def higher_risk(batch: Batch) -> list[str]:
+    """Why this handover takes more care than a routine one."""
+    reasons = []
+    if batch.open_waivers():
+        reasons.append("a gate is waived")
+    if batch.open_differences():
+        reasons.append("a count disagreed and is not settled")
+    if batch.jumps:
+        reasons.append("the clock was moved")
+    if any(run.exception for run in batch.open_runs()):
+        reasons.append("a run was begun by exception")
+    return reasons
+
+
+def page(batch: Batch, now: Moment) -> tuple[Section, ...]:
+    """The sections of the page in their order: what can hurt or spoil first."""
+    return (
+        Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
+        Section("Running now", tuple(_running(batch, now)), "nothing runs"),
+        Section("Curing and dwelling", tuple(_clocks(batch, now)), "no clock runs"),
+        Section("Where everything is", tuple(_places(batch, now)), "no pieces in work"),
+        Section("Held, in rework, disputed", tuple(_doubtful(batch)), "nothing held, nothing in rework"),
+        Section("Gates open", tuple(_gates(batch, now)), "no run waits at a gate"),
+        Section("Tools near their end", tuple(_tools(batch)), "none"),
+        Section("Out of the ordinary this shift", tuple(_abnormal(batch, now)), "nothing"),
+    )
+
+
+def _waivers(batch: Batch) -> list[PageLine]:
+    return [
+        PageLine(f"waiver {w.seq}", f"op {w.op} {w.title}: waived by {w.by}, {w.reason}", safety=True)
+        for w in batch.open_waivers()
+    ]
+
+
+def _running(batch: Batch, now: Moment) -> list[PageLine]:
+    lines = []
+    for run in batch.open_runs():
+        if run.started is None or run.ended is not None:
+            continue
+        station = batch.checklist.station(run.station)
+        took = span((now.at - run.started).total_seconds())
+        planned = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
+        text = f"{station.name}: load {run.load}, op {run.op} {batch.operation(run.op).title}, running {took}"
+        if planned:
+            text += f" of {span(planned)}"
+        lines.append(PageLine(f"running {run.number}", text, safety=True))
+    return lines
+
+
+def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
+    """Clocks that matter to a load's way ahead: (clock, status, sentence)."""
+    found = []
+    leg_ahead = [op for op in batch.checklist.ops if load.at is not None and op >= load.at]
+    wanted: list[str] = []
+    for op in leg_ahead:
+        for _, step in batch.operation(op).numbered_steps:
+            name = getattr(step, "clock", "")
+            if name and name not in wanted:
+                wanted.append(name)
+    for name in wanted:
+        place = batch.checklist.clock(name)
+        if place is None:
+            continue
+        ripe = standing(batch, place[1], batch.present(load), now)
+        if ripe.status == "wait" and ripe.opens:
+            left = span((ripe.opens - now.at).total_seconds())
+            found.append((name, "wait", f"{name}: ripe {clock_time(ripe.opens, now.at)}, {left} left"))
+        elif ripe.status == "open" and ripe.closes:
+            left = span((ripe.closes - now.at).total_seconds())
+            found.append((name, "closes", f"{name}: open, closes {clock_time(ripe.closes, now.at)}, {left} left"))
+        elif ripe.status == "open":
+            found.append((name, "open", f"{name}: ripe"))
+        elif ripe.status == "late":
+            found.append((name, "late", f"{name}: window has closed"))
+    return found
+
+
+def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
+    lines = []
+    for load in batch.live_loads():
+        for name, status, sentence in clocks_of(batch, load, now):
+            if status != "open":
+                lines.append(
+                    PageLine(f"clock {name} {load.number}", f"{batch.carrier_name(load)}: {sentence}", safety=True)
+                )
+    return lines
+
+
+def _places(batch: Batch, now: Moment) -> list[PageLine]:
+    lines = []
+    for load in batch.live_loads():
+        present = plural(len(batch.present(load)), "piece")
+        text = f"{batch.carrier_name(load)} (load {load.number}), {present}: "
+        if load.run is not None:
+            run = batch.runs[load.run]
+            current = walk(batch, run, now).current
+            text += f"op {run.op} {batch.operation(run.op).title}"
+            text += f", at: {current.title}" if current else ""
+            text += f" (paused: {run.paused})" if run.paused else ""
+        elif load.at is not None:
+            text += f"waits for op {load.at} {batch.operation(load.at).title}"
+        lines.append(PageLine(f"load {load.number}", text))
+    for op, rework, count in batch.pools():
+        lines.append(
+            PageLine(
+                f"pool {op} {rework}",
+                f"{plural(count, 'piece')} loose, waiting for op {op}{' (rework)' if rework else ''}",
+            )
+        )
+    return lines
+
+
+def _doubtful(batch: Batch) -> list[PageLine]:
+    lines = []
+    for piece, place in batch.held().items():
+        load = batch.loads.get(place.load)
+        where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+        lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}"))
+    for load in batch.live_loads():
+        if load.rework or load.detours:
+            lines.append(PageLine(f"rework {load.number}", f"load {load.number} in rework at op {load.at}"))
+    for difference in batch.open_differences():
+        text = f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
+        lines.append(PageLine(f"difference {difference.seq}", text, safety=True))
+    return lines
+
+
+def _gates(batch: Batch, now: Moment) -> list[PageLine]:
+    lines = []
+    for run in batch.open_runs():
+        current = walk(batch, run, now).current
+        if current is not None and current.verdict is not None:
+            lines.append(
+                PageLine(f"gate {run.number}", f"load {run.load}, op {run.op}, {current.title}: {current.verdict.why}")
+            )
+    return lines
+
+
+def _tools(batch: Batch) -> list[PageLine]:
+    lines = []
+    for (station, number), state in batch.tools.items():
+        card = batch.checklist.tool(number)
+        if card is None or card.life is None:
+            continue
+        left = card.life.base - state.used
+        if left < TOOL_NEAR_END * card.life.base:
+            percent = max(round(100 * left / card.life.base), 0)
+            lines.append(
+                PageLine(f"tool {number}", f"tool {number} {card.name} at {station}: {percent} % of its life left")
+            )
+    return lines
+
+
+ABNORMAL = {"disturbed", "waived", "step_skipped", "set_aside", "struck_out"}
+
+
+def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
+    from floor.batch.describe import describe
+
+    lines = []
+    for entry in batch.entries:
+        if entry.seq <= batch.shift_seq or entry.seq in batch.struck:
+            continue
+        noted = entry.kind == "noted" and (entry.body.get("abnormal") or entry.body.get("next_shift"))
+        exception = entry.kind == "run_begun" and entry.body.get("exception")
+        if entry.kind in ABNORMAL or noted or exception:
+            lines.append(
+                PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
+            )
+    if batch.jumps or jump_between(batch.last, now, batch.seq + 1):
+        lines.append(PageLine("clock", "the shop's clock was moved: dwell times are worked out without the jump"))
+    return lines

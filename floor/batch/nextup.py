@@ -1,0 +1,200 @@
+"""What needs a person now, and what will, and when: over all open batches, the most pressing first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Literal
+
+from floor.batch.clocks import standing
+from floor.batch.commands.base import Context, Elsewhere, Person
+from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.said import clock_time, plural, span
+from floor.batch.state import Batch, Load, Run
+from floor.batch.walk import Walk, walk
+from floor.checklist.gates import Cured
+from floor.entry import Moment
+
+Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
+CLOSING_SOON = timedelta(minutes=30)
+"""A window that closes within this time is pressing (shop decision)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing that waits for a person, or will."""
+
+    urgency: Urgency
+    when: datetime | None
+    """When it comes due; None for what is due already."""
+    batch: str
+    what: str
+    where: str
+    load: int | None = None
+    run: int | None = None
+    op: int | None = None
+    go: Literal["run", "begin", "form", "hold", "handover", "difference", "close"] = "run"
+    """What opens when it is chosen."""
+    rework: str = ""
+    closes: datetime | None = None
+    """When a window closes that the work must hit."""
+
+    @property
+    def key(self) -> str:
+        """Names the same thing from one look to the next, to notice what has become due."""
+        return f"{self.batch} {self.go} {self.load} {self.op} {self.what.split(':')[0]}"
+
+
+_ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
+
+
+def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, Elsewhere] | None = None) -> list[Due]:
+    """Everything due or coming, the most pressing first: closed windows, what waits now, then by time."""
+    found: list[Due] = []
+    for batch in batches:
+        if batch.closed is None and not batch.gone:
+            context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, Elsewhere()))
+            found += _of_batch(batch, context)
+    far = now.at + timedelta(days=3650)
+    return sorted(found, key=lambda due: (_ORDER[due.urgency], due.closes or due.when or far, due.batch, due.load or 0))
+
+
+def _of_batch(batch: Batch, context: Context) -> list[Due]:
+    now = context.now
+    found: list[Due] = []
+    if batch.handover is not None:
+        what = f"Take over from {batch.handover.by}"
+        found.append(Due("now", None, batch.id, what, "batch", go="handover"))
+    for difference in batch.open_differences():
+        what = f"Settle a count: {difference.subject}, counted {difference.found}, recorded {difference.expected}"
+        found.append(Due("now", None, batch.id, what, "batch", go="difference"))
+    held = batch.total("hold")
+    if held:
+        found.append(Due("now", None, batch.id, f"Decide on {plural(held, 'held piece')} (lead)", "hold", go="hold"))
+    for load in batch.live_loads():
+        found.append(
+            _run_due(batch, load, batch.runs[load.run], now)
+            if load.run is not None
+            else _begin_due(batch, load, context)
+        )
+    for op, rework, count in batch.pools():
+        found.append(_form_due(batch, op, rework, count, context))
+    if not open_points(batch):
+        found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
+    return found
+
+
+def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
+    operation = batch.operation(run.op)
+    walked = walk(batch, run, now)
+    current = walked.current
+    assert current is not None, "a released run is no longer under way"
+    due = Due(
+        urgency="now",
+        when=None,
+        batch=batch.id,
+        what=f"{operation.title}: {current.title}",
+        where=batch.checklist.station(run.station).name,
+        load=load.number,
+        run=run.number,
+        op=run.op,
+        closes=_closes(walked),
+    )
+    verdict = current.verdict
+    waits = verdict.when if verdict is not None and verdict.status == "wait" else None
+    running = run.started is not None and run.ended is None
+    if running and (current.kind == "end" or waits):
+        assert run.started is not None
+        ends = run.started + timedelta(seconds=operation.time.seconds("cycle", len(run.pieces)))
+        ready = max(ends, waits) if waits else ends
+        if ready > now.at:
+            return replace(due, urgency="later", when=ready, what=f"{operation.title}: {operation.end}")
+    elif waits:
+        return replace(due, urgency="later", when=waits)
+    if current.state == "blocked" and verdict is not None:
+        return replace(due, urgency="blocked", what=f"{operation.title}: {verdict.why}")
+    return due
+
+
+def _closes(walked: Walk) -> datetime | None:
+    """The earliest end of a window that a line still ahead of this run must hit."""
+    run = walked.run
+    over = {"arrive", "setup", "load"} if run.started else set()
+    over |= {"cycle"} if run.ended else set()
+    closing = [
+        line.verdict.when
+        for line in walked.lines
+        if line.verdict is not None and line.verdict.status == "met" and line.verdict.when and line.phase not in over
+    ]
+    return min(closing, default=None)
+
+
+def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
+    """A load between two operations: ready, curing, or waiting for its station."""
+    now = context.now
+    assert load.at is not None
+    operation = batch.operation(load.at)
+    station = batch.checklist.station(operation.station)
+    due = Due(
+        urgency="now",
+        when=None,
+        batch=batch.id,
+        what=f"{operation.title}: begin",
+        where=station.name,
+        load=load.number,
+        op=load.at,
+        go="begin",
+    )
+    closes: datetime | None = None
+    for _, step in operation.numbered_steps:
+        place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
+        if place is None or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+            continue
+        name = place[1].id
+        ripe = standing(batch, place[1], batch.next_pieces(load), now)
+        if ripe.status == "wait":
+            return replace(due, urgency="later", when=ripe.opens, what=f"{operation.title}: {name} ripens")
+        if ripe.status == "late":
+            return replace(due, urgency="overdue", what=f"{operation.title}: window of {name} has closed")
+        if ripe.closes is not None:
+            closes = min(closes or ripe.closes, ripe.closes)
+    due = replace(due, closes=closes)
+    busy = [f"load {run.load}" for run in batch.open_runs() if run.station == station.id]
+    busy += context.elsewhere.runs.get(station.id, ())
+    if len(busy) >= station.runs_at_once:
+        return replace(due, urgency="blocked", what=f"{operation.title}: {station.name} is taken by {', '.join(busy)}")
+    return due
+
+
+def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context) -> Due:
+    operation = batch.operation(op)
+    kind = batch.checklist.carrier(operation.carrier)
+    free = free_carriers(batch, kind.id, context)
+    pieces = plural(count, "piece")
+    what = (
+        f"{operation.title}: load {pieces} on {kind.name}"
+        if free
+        else f"{operation.title}: {pieces} wait for a {kind.name}"
+    )
+    return Due(
+        urgency="now" if free else "blocked",
+        when=None,
+        batch=batch.id,
+        what=f"{what} (rework)" if rework else what,
+        where=kind.name,
+        op=op,
+        go="form",
+        rework=rework,
+    )
+
+
+def say_when(due: Due, now: datetime) -> str:
+    """The time column: how long it waits, or until when."""
+    if due.urgency == "overdue":
+        return "missed"
+    if due.closes is not None and due.closes - now < CLOSING_SOON:
+        return f"closes {clock_time(due.closes, now)}"
+    if due.when is not None:
+        return f"{clock_time(due.when, now)} in {span((due.when - now).total_seconds())}"
+    return "now" if due.urgency == "now" else "waits"

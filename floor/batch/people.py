@@ -1,0 +1,150 @@
+"""The shop's own record: who may enter what, and the pins that prove it.
+
+A pin is kept as a scrypt hash. Wrong tries are entries too, so that every terminal slows down together.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from floor.batch.commands.base import Refused, clean
+from floor.batch.said import span
+from floor.entry import Draft, Entry
+
+SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
+"""Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
+FREE_TRIES = 3
+"""Wrong tries before the waiting begins; it doubles from 2 s with each further one, up to 5 min (shop decision)."""
+
+
+@dataclass(slots=True)
+class Known:
+    """One person of the shop."""
+
+    initials: str
+    name: str
+    lead: bool
+    left: bool = False
+    salt: str = ""
+    hash: str = ""
+    wrong: int = 0
+    last_wrong: datetime | None = None
+
+    @property
+    def has_pin(self) -> bool:
+        return bool(self.hash)
+
+
+@dataclass(slots=True)
+class People:
+    """State of the shop's own record."""
+
+    known: dict[str, Known] = field(default_factory=dict)
+
+    @property
+    def active(self) -> list[Known]:
+        return [person for person in self.known.values() if not person.left]
+
+    @property
+    def leads(self) -> frozenset[str]:
+        return frozenset(person.initials for person in self.active if person.lead)
+
+
+def fold_people(entries: Iterable[Entry], people: People | None = None) -> People:
+    """The people after further entries of the shop's own record; other kinds are passed over."""
+    people = people or People()
+    for entry in entries:
+        body = entry.body
+        if entry.kind == "person_added":
+            people.known[body["initials"]] = Known(body["initials"], body["name"], body["lead"])
+        elif entry.kind == "person_changed":
+            person = people.known[body["initials"]]
+            person.name, person.lead, person.left = body["name"], body["lead"], body["left"]
+        elif entry.kind == "pin_set":
+            person = people.known[body["initials"]]
+            person.salt, person.hash, person.wrong = body["salt"], body["hash"], 0
+        elif entry.kind == "pin_refused":
+            person = people.known[body["initials"]]
+            person.wrong, person.last_wrong = person.wrong + 1, entry.time
+        elif entry.kind == "signed_in":
+            people.known[body["initials"]].wrong = 0
+    return people
+
+
+def add_person(people: People, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
+    """Enter a person. The first one of a shop is a lead; later ones are entered by a lead."""
+    initials = clean(initials, 4).upper()
+    if not (2 <= len(initials) <= 4 and initials.isalnum()):
+        raise Refused("input", "initials are 2 to 4 letters or digits", "enter them again")
+    if initials in people.known:
+        raise Refused("input", f"{initials} is taken by {people.known[initials].name}", "choose other initials")
+    name = clean(name, 60)
+    if not name:
+        raise Refused("input", "a person has a name", "enter it")
+    if people.known and by not in people.leads:
+        raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
+    return [Draft("person_added", {"initials": initials, "name": name, "lead": lead or not people.known})]
+
+
+def change_person(people: People, initials: str, by: str, *, name: str, lead: bool, left: bool) -> list[Draft]:
+    person = _known(people, initials)
+    if by not in people.leads:
+        raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
+    if people.leads == {person.initials} and (left or not lead):
+        raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
+    return [Draft("person_changed", {"initials": person.initials, "name": clean(name, 60), "lead": lead, "left": left})]
+
+
+def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
+    """Give a person a pin; their own, or a lead for them. ``salt`` is 16 random bytes."""
+    person = _known(people, initials)
+    if by != person.initials and by not in people.leads:
+        raise Refused("authority", "a pin is set by its owner or a lead", "sign in as one of them")
+    if not (4 <= len(pin) <= 32) or not pin.isprintable():
+        raise Refused("input", "a pin has 4 to 32 characters", "choose another")
+    return [Draft("pin_set", {"initials": person.initials, "salt": salt.hex(), "hash": _hash(pin, salt)})]
+
+
+def sign_in(people: People, initials: str, pin: str, now: datetime) -> tuple[Known, list[Draft], Refused | None]:
+    """Check a person and pin: the person, the entries to write in any case, and the refusal if there is one."""
+    person = _known(people, initials)
+    wait = locked_for(person, now)
+    if wait > 0:
+        raise Refused("authority", f"too many wrong tries for {person.initials}", f"try again in {span(wait + 1)}")
+    if not person.has_pin:
+        return person, [], None
+    if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
+        return person, [Draft("signed_in", {"initials": person.initials})] if person.wrong else [], None
+    wrong = Refused(
+        "authority", f"that is not the pin of {person.initials}", "try again, or ask a lead to set a new one"
+    )
+    return person, [Draft("pin_refused", {"initials": person.initials})], wrong
+
+
+def locked_for(person: Known, now: datetime) -> float:
+    """Seconds until another try is taken."""
+    over = person.wrong - FREE_TRIES
+    if over < 0 or person.last_wrong is None:
+        return 0.0
+    free = person.last_wrong + timedelta(seconds=min(2.0 ** (over + 1), 300.0))
+    # A clock that was set back must not lock anybody out for longer than the wait itself.
+    return min(max((free - now).total_seconds(), 0.0), 300.0)
+
+
+def _known(people: People, initials: str) -> Known:
+    person = people.known.get(clean(initials, 8).upper())
+    if person is None or person.left:
+        raise Refused(
+            "unknown",
+            f"nobody here has the initials {clean(initials, 8).upper() or '(none)'}",
+            "a lead enters new people",
+        )
+    return person
+
+
+def _hash(pin: str, salt: bytes) -> str:
+    return hashlib.scrypt(pin.encode(), salt=salt, dklen=32, **SCRYPT).hex()

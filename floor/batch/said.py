@@ -1,0 +1,41 @@
+"""Times, spans and counts as a tired person reads them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def clock_time(at: datetime, now: datetime | None = None) -> str:
+    """``14:05``, with the day where it is not the day of ``now`` (or where there is no ``now``): ``Thu 14:05``.
+
+    More than six days away the date is written instead of the weekday.
+    """
+    local = at if now is None else at.astimezone(now.tzinfo)
+    if now is not None and local.date() == now.date():
+        return f"{local:%H:%M}"
+    if now is not None and abs((local.date() - now.date()).days) > 6:
+        return f"{local:%Y-%m-%d %H:%M}"
+    return f"{_DAYS[local.weekday()]} {local:%H:%M}"
+
+
+def span(seconds: float) -> str:
+    """``45 s``, ``12 min``, ``3 h 05``, ``2 d 4 h``; never negative."""
+    seconds = max(seconds, 0.0)
+    if seconds < 60:
+        return f"{int(seconds)} s"
+    minutes = int(seconds // 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    hours, minutes = divmod(minutes, 60)
+    if hours < 48:
+        return f"{hours} h {minutes:02d}"
+    days, hours = divmod(hours, 24)
+    return f"{days} d {hours} h"
+
+
+def plural(count: int, noun: str) -> str:
+    """``1 piece``, ``2 pieces``."""
+    ending = "" if count == 1 else "es" if noun.endswith(("s", "x", "ch", "sh")) else "s"
+    return f"{count} {noun}{ending}"

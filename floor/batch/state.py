@@ -1,0 +1,387 @@
+"""The state of one batch: what the record says as of its last entry.
+
+Built and changed by `floor.batch.fold` alone; everybody else reads. A piece is a number, 1 … n in the order of
+starting. Times are aware. Nothing here is stored: it is the fold of the entries, always.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, Literal
+
+from floor.checklist.model import Checklist, Operation
+from floor.entry import Entry, Moment
+
+Where = Literal["waiting", "load", "hold", "scrap", "finished"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a piece is: in exactly one place, always."""
+
+    where: Where
+    op: int = 0
+    """waiting: the operation it waits for. hold, scrap: the operation where it was found."""
+    load: int = 0
+    """load: the load it rides on. hold: the load it was taken from, 0 for none."""
+    reason: str = ""
+    rework: str = ""
+    """waiting: the rework route it is on."""
+    seq: int = 0
+    """The entry that put it there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What the record says of one line of a walk."""
+
+    how: Literal["done", "skipped"]
+    seq: int
+    at: datetime
+    by: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What proves a gate, until something voids it. Earlier attempts stay in the record."""
+
+    seq: int
+    at: datetime
+    by: str
+    values: dict[str, Any]
+    run: int
+    """The run in which it was recorded; it may serve others."""
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Why a proof no longer stands."""
+
+    why: str
+    at: datetime
+    seq: int
+
+
+@dataclass(slots=True)
+class Detour:
+    """Rework of some pieces of a load while it stays on its carrier."""
+
+    rework: str
+    pieces: frozenset[int]
+    found: int
+    """The operation that found them: after it, the load is together again."""
+    at: int | None
+    """The operation they go to next; None when they are through."""
+
+
+@dataclass(slots=True)
+class Load:
+    """Pieces riding together on one carrier, from where it is loaded to where it is emptied."""
+
+    number: int
+    carrier: str
+    carrier_number: int
+    slots: tuple[int | None, ...]
+    """The piece in each place of the carrier; for a carrier without places just the pieces."""
+    first_op: int
+    next_op: int | None
+    """The operation the load as a whole goes to next, or is in; None when it is through its leg."""
+    formed: datetime
+    seq: int
+    rework: str = ""
+    came_from: tuple[int, ...] = ()
+    run: int | None = None
+    """The run under way."""
+    detours: list[Detour] = field(default_factory=list)
+    dissolved: datetime | None = None
+    last_station: str = ""
+
+    @property
+    def at(self) -> int | None:
+        """The operation it is in or goes to next, a detour included."""
+        return self.detours[-1].at if self.detours else self.next_op
+
+    @property
+    def pieces(self) -> tuple[int, ...]:
+        """Every piece that was put on it."""
+        return tuple(piece for piece in self.slots if piece is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class CountMark:
+    """Pieces of a run that are not simply good."""
+
+    to: Literal["scrap", "rework", "hold"]
+    reason: str
+    pieces: tuple[int, ...]
+    note: str = ""
+
+
+@dataclass(slots=True)
+class Count:
+    """What came out of a run; adds up to what went in."""
+
+    seq: int
+    at: datetime
+    by: str
+    went_in: int
+    good: int
+    marks: tuple[CountMark, ...]
+
+    def total(self, to: str) -> int:
+        return sum(len(mark.pieces) for mark in self.marks if mark.to == to)
+
+
+@dataclass(slots=True)
+class Run:
+    """One load's pass through one operation."""
+
+    number: int
+    load: int
+    op: int
+    station: str
+    setup: int
+    pieces: tuple[int, ...]
+    begun: datetime
+    by: str
+    seq: int
+    rework: str = ""
+    """The rework route whose own steps are passed in this run."""
+    exception: str = ""
+    """Why it was begun while a handover was open."""
+    marks: dict[str, Mark] = field(default_factory=dict)
+    reopened: set[str] = field(default_factory=set)
+    started: datetime | None = None
+    started_by: str = ""
+    ended: datetime | None = None
+    count: Count | None = None
+    released: datetime | None = None
+    released_by: str = ""
+    paused: str = ""
+    touched: datetime | None = None
+    """When somebody last did something in this run."""
+    touched_by: str = ""
+    lots: dict[str, str] = field(default_factory=dict)
+    tools: dict[int, float | None] = field(default_factory=dict)
+    """Tools in the station at the start, with the length recorded for each."""
+    program: str = ""
+
+
+@dataclass(slots=True)
+class Setup:
+    """A station made ready for one operation; stands until something else is set up there."""
+
+    number: int
+    station: str
+    op: int
+    at: datetime
+    marks: dict[str, Mark] = field(default_factory=dict)
+    stands: bool = True
+    why_not: str = ""
+
+
+@dataclass(slots=True)
+class ToolState:
+    """A tool in a station since it was last changed."""
+
+    length: float | None
+    since: datetime
+    used: float = 0.0
+    """Seconds of cutting, or pieces, as its card counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    lot: str
+    use_by: date | None
+    seq: int
+    at: datetime
+
+
+@dataclass(slots=True)
+class Waiver:
+    """A gate passed unproved by a named lead; follows the pieces until it is closed."""
+
+    seq: int
+    run: int
+    op: int
+    line: str
+    title: str
+    by: str
+    second: str
+    reason: str
+    at: datetime
+    pieces: frozenset[int]
+    closed: str = ""
+
+
+@dataclass(slots=True)
+class Difference:
+    """A physical count that disagreed with the record; open until a person resolves it."""
+
+    seq: int
+    subject: str
+    expected: int
+    found: int
+    by: str
+    at: datetime
+    resolved: str = ""
+
+
+@dataclass(slots=True)
+class Question:
+    seq: int
+    by: str
+    text: str
+    answer: str = ""
+
+
+@dataclass(slots=True)
+class Handover:
+    """A turnover offered by one person and not yet accepted by another."""
+
+    seq: int
+    by: str
+    at: datetime
+    remarks: str
+    unattended: bool
+    counted: dict[str, int] = field(default_factory=dict)
+    read_back: set[str] = field(default_factory=set)
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """The clock was moved by so many seconds before this entry; exact when the machine did not restart."""
+
+    seq: int
+    at: datetime
+    delta: float
+    exact: bool
+
+
+@dataclass(slots=True)
+class Batch:
+    """An order on a frozen checklist, with every piece, load, run and proof."""
+
+    id: str
+    checklist: Checklist
+    digest: str
+    file: str
+    order: int
+    due: date | None
+    reference: str
+    opened: datetime
+    opened_by: str
+    responsible: str
+    last: Moment
+    seq: int = 0
+    places: dict[int, Place] = field(default_factory=dict)
+    on: dict[int, set[int]] = field(default_factory=dict)
+    """The pieces now riding on each load."""
+    tally: Counter[tuple[str, int, str]] = field(default_factory=Counter)
+    """How many pieces are in each (where, operation, rework route)."""
+    passes: Counter[tuple[int, str]] = field(default_factory=Counter)
+    loads: dict[int, Load] = field(default_factory=dict)
+    runs: dict[int, Run] = field(default_factory=dict)
+    setups: dict[int, Setup] = field(default_factory=dict)
+    proofs: dict[tuple[Any, ...], Proof] = field(default_factory=dict)
+    voids: dict[tuple[Any, ...], Void] = field(default_factory=dict)
+    read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
+    """(person, operation, caution) → when it was read and in which shift."""
+    tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
+    lots: dict[str, Lot] = field(default_factory=dict)
+    piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
+    """Clock → piece → when and by which entry it was last started."""
+    batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)
+    waivers: dict[int, Waiver] = field(default_factory=dict)
+    differences: dict[int, Difference] = field(default_factory=dict)
+    questions: dict[int, Question] = field(default_factory=dict)
+    handover: Handover | None = None
+    shift: int = 0
+    """How many handovers were accepted."""
+    shift_began: datetime | None = None
+    shift_seq: int = 0
+    jumps: list[Jump] = field(default_factory=list)
+    struck: dict[int, int] = field(default_factory=dict)
+    """Entries struck out → the entry that struck them."""
+    closed: datetime | None = None
+    gone: str = ""
+    """Where the batch went over to, when it is no longer alive here."""
+    started_at: dict[int, datetime] = field(default_factory=dict)
+    entries: list[Entry] = field(default_factory=list)
+    """Every entry so far, struck ones too."""
+
+    def operation(self, op: int) -> Operation:
+        return self.checklist.ops[op]
+
+    def present(self, load: Load) -> tuple[int, ...]:
+        """The pieces now on the load, in the order of its places."""
+        on = self.on.get(load.number, set())
+        return tuple(piece for piece in load.pieces if piece in on)
+
+    def next_pieces(self, load: Load) -> tuple[int, ...]:
+        """The pieces that the load's next run is about: all on it, or those of the detour."""
+        present = self.present(load)
+        if not load.detours:
+            return present
+        return tuple(piece for piece in present if piece in load.detours[-1].pieces)
+
+    def waiting(self, op: int, rework: str = "") -> list[int]:
+        """Pieces waiting loose for an operation, longest first."""
+        found = [
+            (place.seq, piece)
+            for piece, place in self.places.items()
+            if place.where == "waiting" and place.op == op and place.rework == rework
+        ]
+        return [piece for _, piece in sorted(found)]
+
+    def pools(self) -> list[tuple[int, str, int]]:
+        """(operation, rework route, how many) of all pieces waiting loose, in the order of the route."""
+        return sorted(
+            (op, rework, count) for (where, op, rework), count in self.tally.items() if where == "waiting" and count
+        )
+
+    def total(self, where: Where) -> int:
+        return sum(count for (place, _, _), count in self.tally.items() if place == where)
+
+    @property
+    def started(self) -> int:
+        return len(self.places)
+
+    def live_loads(self) -> list[Load]:
+        return [load for load in self.loads.values() if load.dissolved is None]
+
+    def open_runs(self) -> list[Run]:
+        return [self.runs[load.run] for load in self.live_loads() if load.run is not None]
+
+    def standing_setup(self, station: str) -> Setup | None:
+        """The set-up that stands on the station, if any."""
+        for setup in reversed(self.setups.values()):
+            if setup.station == station:
+                return setup if setup.stands else None
+        return None
+
+    def open_waivers(self, load: Load | None = None) -> list[Waiver]:
+        """Waivers not closed; of one load, those that came along with any of its pieces."""
+        found = [waiver for waiver in self.waivers.values() if not waiver.closed]
+        if load is None:
+            return found
+        pieces = set(load.pieces)
+        return [waiver for waiver in found if waiver.pieces & pieces or self.runs[waiver.run].load == load.number]
+
+    def open_differences(self) -> list[Difference]:
+        return [difference for difference in self.differences.values() if not difference.resolved]
+
+    def held(self) -> dict[int, Place]:
+        return {piece: place for piece, place in self.places.items() if place.where == "hold"}
+
+    def carrier_name(self, load: Load) -> str:
+        return self.checklist.carrier(load.carrier).label(load.carrier_number)
+
+    def slot_name(self, load: Load, piece: int) -> str:
+        """The name of the piece's place on the carrier; empty on one without places."""
+        positions = self.checklist.carrier(load.carrier).positions
+        return positions[load.slots.index(piece)] if positions else ""

@@ -1,0 +1,83 @@
+"""Where a piece has been: one query from a finished piece back to its pallet, runs, tools, lots and people.
+
+On a carrier with places each piece keeps its identity. On one without, the pieces of the load are one heap: from
+there back, what is known is that the piece is one of them, and the trace says so instead of guessing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.state import Batch, Run, Waiver
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One run that the piece went through, or may have."""
+
+    run: Run
+    carrier: str
+    position: str
+    candidates: int
+    """1: it is certain. More: the piece is one of so many that cannot be told apart."""
+    condition: str
+    """What the count said of it: good, or a reason."""
+    lots: dict[str, str]
+    waivers: tuple[Waiver, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    piece: int
+    place: str
+    candidates: tuple[int, ...]
+    """All pieces it may be, as of its start."""
+    stays: tuple[Stay, ...]
+    """In the order of time."""
+
+
+def trace(batch: Batch, piece: int) -> Trace:
+    """The way of one piece.
+
+    Raises:
+        KeyError: no such piece was started.
+    """
+    place = batch.places[piece]
+    candidates = {piece}
+    stays: list[Stay] = []
+    for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
+        mine = candidates & set(run.pieces)
+        if not mine:
+            continue
+        load = batch.loads[run.load]
+        loose = not batch.checklist.carrier(load.carrier).positions
+        if loose:
+            # Pieces that left the heap with a mark of their own were told apart by it.
+            marked = {one for mark in run.count.marks for one in mark.pieces} if run.count else set()
+            if piece not in marked:
+                candidates |= set(run.pieces) - marked
+            mine = candidates & set(run.pieces)
+        positions = sorted(batch.slot_name(load, one) for one in mine)
+        conditions = sorted({_condition(run, one) for one in mine})
+        stays.append(
+            Stay(
+                run=run,
+                carrier=batch.carrier_name(load),
+                position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
+                candidates=len(mine),
+                condition=", ".join(conditions),
+                lots=dict(run.lots),
+                waivers=tuple(waiver for waiver in batch.waivers.values() if waiver.run == run.number),
+            )
+        )
+    said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
+    return Trace(piece, said, tuple(sorted(candidates)), tuple(reversed(stays)))
+
+
+def _condition(run: Run, piece: int) -> str:
+    if run.count is None:
+        return "under way"
+    for mark in run.count.marks:
+        if piece in mark.pieces:
+            return f"{mark.to}: {mark.reason}"
+    return "good"

@@ -1,0 +1,237 @@
+"""The station walk: every line of one run in order, what is done, what is now, what is ahead and what blocks.
+
+Nothing of it is stored. The lines follow from the checklist, their marks from the record, the place from the
+marks: it is always the first line that is not satisfied.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from floor.batch.clocks import standing
+from floor.batch.gates import Verdict, judge
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch, Mark, Run
+from floor.checklist.gates import Gate, Phase
+from floor.checklist.model import Caution, Do, Operation
+from floor.entry import Moment
+
+LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
+State = Literal["done", "skipped", "waived", "not needed", "now", "waits", "blocked", "reopened", "ahead"]
+LinePhase = Phase | Literal["close"]
+
+CAUTION_LASTS = timedelta(hours=12)
+"""A caution is read once for each operation, person and shift, and again after half a day (shop decision)."""
+LONG_BREAK = timedelta(hours=2)
+"""After a longer break in a run its cautions are read again before the work goes on (shop decision)."""
+
+PHASE_TITLES: dict[LinePhase, str] = {
+    "arrive": "On arrival",
+    "setup": "Set-up",
+    "load": "This load",
+    "cycle": "While it runs",
+    "after": "After the cycle",
+    "close": "Count and release",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a walk."""
+
+    key: str
+    kind: LineKind
+    phase: LinePhase
+    title: str
+    state: State
+    step: Do | Gate | None = None
+    cautions: tuple[tuple[str, Caution], ...] = ()
+    """The cautions of the step: shown with it, and read before it."""
+    evidence: str = ""
+    verdict: Verdict | None = None
+
+    @property
+    def satisfied(self) -> bool:
+        return self.state in ("done", "skipped", "waived", "not needed")
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """All lines of a run, and the place in them."""
+
+    run: Run
+    operation: Operation
+    lines: tuple[Line, ...]
+    place: int
+    """Index of the current line; the number of lines when the run is released."""
+
+    @property
+    def current(self) -> Line | None:
+        return self.lines[self.place] if self.place < len(self.lines) else None
+
+    def line(self, key: str) -> Line | None:
+        return next((line for line in self.lines if line.key == key), None)
+
+    @property
+    def gates(self) -> tuple[Line, ...]:
+        """The prerequisites of the operation, for its head."""
+        return tuple(line for line in self.lines if line.kind == "gate")
+
+    @property
+    def steps_done(self) -> int:
+        return sum(1 for line in self.lines if line.satisfied and line.kind != "caution")
+
+    @property
+    def steps(self) -> int:
+        return sum(1 for line in self.lines if line.kind != "caution")
+
+
+def walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
+    """The walk of a run as it stands at this moment, for the person who works on it now (or did last)."""
+    operation = batch.operation(run.op)
+    lines: list[Line] = []
+    place: int | None = None
+    for line in _lines(batch, run, operation, now, by or run.touched_by):
+        if place is None and not line.satisfied:
+            place = len(lines)
+            line = _here(line, run)
+        elif not line.satisfied and line.kind == "gate" and line.state != "ahead":
+            line = _with(line, "ahead")
+        lines.append(line)
+    return Walk(run, operation, tuple(lines), len(lines) if place is None else place)
+
+
+def _with(line: Line, state: State) -> Line:
+    return Line(
+        line.key, line.kind, line.phase, line.title, state, line.step, line.cautions, line.evidence, line.verdict
+    )
+
+
+def _here(line: Line, run: Run) -> Line:
+    """The first line that is not satisfied is the current one, and says how it stands."""
+    if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
+        return _with(line, "waits" if line.verdict.status == "wait" else "blocked")
+    return _with(line, "reopened" if line.key in run.reopened else "now")
+
+
+def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -> list[Line]:
+    lines: list[Line] = []
+    steps = list(operation.numbered_steps)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    if rework:
+        own = [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)]
+        place = next((n for n, (_, step) in enumerate(steps) if step.at not in ("arrive", "setup")), len(steps))
+        steps[place:place] = own
+    for phase in ("arrive", "setup", "load"):
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=run.started is not None)
+    if operation.cycle:
+        lines.append(
+            _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by))
+        )
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
+        lines.append(_event("end", "cycle", operation.end, run.ended is not None, _when(run.ended, "")))
+    _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
+    count = run.count
+    said = ""
+    if count:
+        parts = [f"{count.good} good"]
+        parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
+        said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
+    lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
+    release = "Release the load to the next operation"
+    lines.append(_event("release", "close", release, run.released is not None, _when(run.released, run.released_by)))
+    return lines
+
+
+def _when(at: datetime | None, by: str) -> str:
+    return f"{by} {clock_time(at)}".strip() if at else ""
+
+
+def _event(kind: LineKind, phase: LinePhase, title: str, done: bool, evidence: str) -> Line:
+    return Line(kind, kind, phase, title, "done" if done else "ahead", evidence=evidence)
+
+
+def _add(
+    lines: list[Line],
+    batch: Batch,
+    run: Run,
+    steps: list[tuple[str, Do | Gate]],
+    now: Moment,
+    by: str,
+    over: bool,
+) -> None:
+    """Lines of one phase. Once the phase is over, what was proved in it counts as it did then."""
+    for key, step in steps:
+        line = _step_line(batch, run, key, step, now, over)
+        if line.cautions:
+            lines.append(_caution_line(batch, run, line, now, by))
+        lines.append(line)
+
+
+def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
+    key = f"caution {line.key}"
+    read = line.satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
+    mark = run.marks.get(key)
+    words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=_WORDS.index))
+    return Line(
+        key, "caution", line.phase, f"Read: {words}", "done" if read else "ahead", line.step, line.cautions,
+        f"{mark.by} {clock_time(mark.at, now.at)}" if mark and read else "",
+    )  # fmt: skip
+
+
+_WORDS = ["DANGER", "WARNING", "CAUTION", "NOTICE"]
+
+
+def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:
+    """Whether the person has read the caution in this shift and not too long ago."""
+    read = batch.read.get((by, run.op, name))
+    if read is None or read[1] != batch.shift or now.at - read[0] > CAUTION_LASTS:
+        return False
+    away = run.touched is not None and now.at - run.touched > LONG_BREAK
+    return not (away and _someone_needed(run))
+
+
+def _someone_needed(run: Run) -> bool:
+    """A cycle that runs by itself is no break."""
+    return run.started is None or run.ended is not None
+
+
+def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:
+    cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
+    if isinstance(step, Do):
+        mark = _mark(batch, run, key, step)
+        state: State = mark.how if mark else "ahead"
+        evidence = _said(mark, now) if mark else ""
+        if mark is None and step.while_running and _still_runs(batch, run, step.while_running, now):
+            state, evidence = "not needed", f"{step.while_running} still open"
+        return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
+    waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key), None)
+    if waiver is not None:
+        said = f"waived by {waiver.by}: {waiver.reason}" + (f" · {waiver.second} signed" if waiver.second else "")
+        return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)
+    mark = run.marks.get(key)
+    verdict = judge(batch, run, key, step, now)
+    if over and key not in run.reopened:
+        evidence = verdict.evidence or (_said(mark, now) if mark else "met at the time")
+        return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, verdict)
+    return Line(
+        key, "gate", step.at, step.title(), "done" if verdict.status == "met" else "now", step, cautions,
+        verdict.evidence, verdict,
+    )  # fmt: skip
+
+
+def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
+    found = batch.checklist.clock(clock)
+    return found is not None and standing(batch, found[1], run.pieces, now).status == "open"
+
+
+def _mark(batch: Batch, run: Run, key: str, step: Do) -> Mark | None:
+    marks = batch.setups[run.setup].marks if step.at == "setup" else run.marks
+    return marks.get(key)
+
+
+def _said(mark: Mark, now: Moment) -> str:
+    note = f" · {mark.note}" if mark.note else ""
+    return f"{mark.by} {clock_time(mark.at, now.at)}{note}"

@@ -1,0 +1,155 @@
+"""A hand that works a batch by the same commands as the keys give: for the demo shop and for rehearsing a checklist.
+
+It enters what a good day would show: values in the middle of their limits, the program that is asked for. Whatever
+goes wrong is up to the caller, who then gives the commands himself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from floor.batch.commands.base import Command
+from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.opening import FormLoad
+from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm, samples
+from floor.batch.gates import tool_life
+from floor.batch.state import Batch, Run
+from floor.batch.walk import Line, walk
+from floor.checklist.gates import Ask
+from floor.entry import Entry, Moment
+from floor.shop.shop import Shop
+
+
+class HandClock:
+    """A clock that stands until it is moved."""
+
+    def __init__(self, at: datetime) -> None:
+        self.moment = Moment(at, "hand", 1000.0)
+
+    def __call__(self) -> Moment:
+        return self.moment
+
+    def forward(self, seconds: float) -> None:
+        moved = self.moment.at + timedelta(seconds=seconds)
+        self.moment = Moment(moved, self.moment.boot, self.moment.up + seconds)
+
+    def until(self, at: datetime) -> None:
+        self.forward(max((at - self.moment.at).total_seconds(), 0.0))
+
+
+class Hand:
+    """One person at work on one batch."""
+
+    def __init__(self, shop: Shop, batch: str, initials: str, clock: HandClock, second: str = "") -> None:
+        self.shop = shop
+        self.id = batch
+        self.initials = initials
+        self.clock = clock
+        self.second = second or initials
+        self.per_line = 20.0
+        """Seconds that one confirmed line takes."""
+
+    @property
+    def batch(self) -> Batch:
+        return self.shop.batch(self.id)
+
+    def do(self, command: Command) -> list[Entry]:
+        return self.shop.do(self.id, command, self.initials)
+
+    def form(self, op: int, count: int | None = None, rework: str = "") -> int:
+        """Load waiting pieces for an operation; the number of the load."""
+        return int(self.do(FormLoad(op, rework=rework, count=count))[0].body["load"])
+
+    def run(self, load: int) -> Run:
+        number = self.batch.loads[load].run
+        assert number is not None
+        return self.batch.runs[number]
+
+    def current(self, load: int) -> Line | None:
+        return walk(self.batch, self.run(load), self.clock(), self.initials).current
+
+    def work(
+        self,
+        load: int,
+        *,
+        marks: tuple[Marked, ...] = (),
+        stop: Callable[[Line], bool] = lambda line: False,
+        wait: bool = True,
+    ) -> bool:
+        """Work a load at its next operation up to its release; whether it got there.
+
+        Args:
+            marks: what the count finds; all else is good.
+            stop: stop before the first line for which it holds.
+            wait: let the clock run to the end of cycles and dwells; without, stop there.
+        """
+        if self.batch.loads[load].run is None:
+            self.do(BeginRun(load))
+        run = self.run(load)
+        while run.released is None:
+            line = self.current(load)
+            assert line is not None
+            if stop(line):
+                return False
+            if not self._pass(run, line, marks, wait):
+                return False
+            run = self.batch.runs[run.number]
+        return True
+
+    def _pass(self, run: Run, line: Line, marks: tuple[Marked, ...], wait: bool) -> bool:
+        operation = self.batch.operation(run.op)
+        if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
+            if not wait:
+                return False
+            self.clock.until(line.verdict.when)
+            return True
+        if line.verdict is not None and line.verdict.status == "blocked":
+            return self._change_tool(run, line)
+        if line.kind == "end" and run.started is not None:
+            ends = run.started + timedelta(seconds=operation.time.seconds("cycle", len(run.pieces)))
+            if not wait and ends > self.clock().at:
+                return False
+            self.clock.until(ends)
+        if line.kind == "count":
+            self.clock.forward(operation.time.seconds("after", len(run.pieces)))
+            bad = sum(len(mark.positions) or mark.count for mark in marks)
+            self.do(CountRun(run.number, len(run.pieces) - bad, marks))
+            return True
+        self.clock.forward(self.per_line)
+        self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
+        return True
+
+    def _change_tool(self, run: Run, line: Line) -> bool:
+        tool = getattr(line.step, "tool", None)
+        if tool is None or tool_life(self.batch, run, tool)[0] is None:
+            return False
+        self.clock.forward(240)
+        self.do(Disturb(run.station, "tool changed", tool=tool))
+        return True
+
+    def _proof(self, run: Run, line: Line) -> Prove:
+        gate: Any = line.step
+        count = samples(gate, len(run.pieces))
+        values: dict[str, Any] = {}
+        for ask in gate.asks():
+            value = self._value(run, ask)
+            values[ask.name] = [value] * count if count > 1 else value
+        return Prove(run.number, line.key, values)
+
+    def _value(self, run: Run, ask: Ask) -> Any:
+        if ask.name == "pieces":
+            return len(run.pieces)
+        if ask.name == "program":
+            return self.batch.operation(run.op).program
+        if ask.kind == "person":
+            return self.second
+        if ask.kind == "date":
+            return (self.clock().at.date() + timedelta(days=180)).isoformat()
+        if ask.kind in ("number", "whole"):
+            low = ask.low if ask.low is not None else ask.high if ask.high is not None else 4.0
+            high = ask.high if ask.high is not None else low
+            middle = (low + high) / 2
+            return int(middle) if ask.kind == "whole" else round(middle, 4)
+        return {"lot": f"{run.op}-{self.batch.shift + 1:02d}A"}.get(ask.name, "as drawn")

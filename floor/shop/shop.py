@@ -1,0 +1,285 @@
+"""One shop: its people, its open batches, and the one way a command becomes durable entries.
+
+A command is decided inside the book's turn, on the newest state: what another terminal wrote a moment ago is
+taken in first. Only when the entries are on the disk does the state here follow.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
+from floor.batch.commands.opening import FormLoad, OpenBatch
+from floor.batch.commands.working import BeginRun, TakeDown
+from floor.batch.fold import Inapplicable, advance, fold
+from floor.batch.nextup import Due, next_up
+from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
+from floor.batch.state import Batch
+from floor.entry import Draft, Entry, Moment
+from floor.ledger import Book, LedgerError, NameTaken, Shelf
+from floor.shop.clock import Clock, real_clock
+
+SHOP_BOOK = "shop"
+_BATCH_NAME = re.compile(r"B(\d{4,})")
+
+
+@dataclass(slots=True)
+class Held:
+    """An open batch with its book."""
+
+    book: Book
+    batch: Batch
+
+
+class Shop:
+    """A shop folder, open in this terminal."""
+
+    def __init__(self, folder: Path | str, clock: Clock = real_clock) -> None:
+        """Open the folder, making it where there is none.
+
+        Raises:
+            LedgerError: the record cannot be opened; the sentence says what to do.
+        """
+        self.folder = Path(folder)
+        self.clock = clock
+        self.troubles: list[str] = []
+        """Sentences about what was repaired, or is damaged or missing, for the person at the terminal."""
+        self.shelf = Shelf(self.folder / "record")
+        self._held: dict[str, Held] = {}
+        try:
+            self._book = (
+                self.shelf.create(SHOP_BOOK) if SHOP_BOOK not in self.shelf.names() else self.shelf.open(SHOP_BOOK)
+            )
+        except NameTaken:  # another terminal opened the same new shop a moment ago
+            self._book = self.shelf.open(SHOP_BOOK)
+        self._say_condition(self._book)
+        self.people: People = fold_people(self._book.entries)
+        self._take_in_new_books()
+
+    def now(self) -> Moment:
+        return self.clock()
+
+    # --- batches -----------------------------------------------------------------------------------------------
+
+    @property
+    def batches(self) -> list[Batch]:
+        """The open batches, oldest first."""
+        return [self._held[name].batch for name in sorted(self._held)]
+
+    def batch(self, id: str) -> Batch:
+        """An open batch, or a closed one, which is read when it is asked for.
+
+        Raises:
+            Refused: there is none of this name.
+        """
+        held = self._held.get(id)
+        if held is not None:
+            return held.batch
+        try:
+            return fold(self.shelf.open(id).entries)
+        except (LedgerError, Inapplicable, ValueError) as error:
+            raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
+
+    def closed(self) -> list[str]:
+        """Names of the closed batches; none of them is read."""
+        return sorted(self.shelf.closed_names())
+
+    def writable(self, id: str) -> str:
+        """Empty, or the sentence why the record of the batch can only be read."""
+        held = self._held.get(id)
+        if held is None or held.book.condition.kind != "read-only":
+            return ""
+        return held.book.condition.sentence
+
+    def head(self, id: str) -> str:
+        """Hash of the batch's last entry: what a paper carries to pin the record."""
+        return self.shelf.open(id).head
+
+    def refresh(self) -> bool:
+        """Take in what other terminals wrote; whether there was anything."""
+        news = self._book.refresh()
+        if news:
+            fold_people(news, self.people)
+        changed = bool(news) or self._take_in_new_books()
+        for id, held in list(self._held.items()):
+            entries = held.book.refresh()
+            if entries:
+                held.batch = advance(held.batch, entries)
+                changed = True
+                self._put_aside_if_closed(id)
+        return changed
+
+    def due(self, now: Moment | None = None) -> list[Due]:
+        """What needs a person now and next, over all open batches."""
+        return next_up(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
+
+    # --- commands ----------------------------------------------------------------------------------------------
+
+    def do(self, id: str, command: Command, by: str) -> list[Entry]:
+        """Carry out a command on a batch: decided on the newest state, durable when this returns.
+
+        Raises:
+            Refused: the state does not allow it; nothing was written.
+            LedgerError: the disk does not allow it; nothing was written.
+        """
+        with self._shop_wide(command):
+            held = self._held.get(id)
+            if held is None:
+                raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
+            with held.book.turn() as turn:
+                if turn.news:
+                    held.batch = advance(held.batch, turn.news)
+                context = self.context(id, by)
+                drafts = command.decide(held.batch, context)
+                if isinstance(command, BeginRun):
+                    self._take_down_elsewhere(id, drafts, context)
+                entries = turn.append(drafts, context.now, by)
+            held.batch = advance(held.batch, entries)
+        self._put_aside_if_closed(id)
+        return entries
+
+    def open_batch(self, command: OpenBatch, by: str) -> Batch:
+        """Open a batch under the id of the command.
+
+        Raises:
+            Refused, LedgerError: nothing was written.
+        """
+        context = self.context(command.id, by)
+        drafts = command.decide_new(context)
+        book = self.shelf.create(command.id)
+        with book.turn() as turn:
+            entries = turn.append(drafts, context.now, by)
+        batch = fold(entries)
+        self._held[command.id] = Held(book, batch)
+        return batch
+
+    def next_id(self) -> str:
+        """The next free batch name: B0001, B0002 …"""
+        names = [*self.shelf.names(), *self.shelf.closed_names()]
+        numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
+        return f"B{max(numbers, default=0) + 1:04d}"
+
+    def context(self, id: str, by: str) -> Context:
+        """The world as a command on this batch sees it."""
+        known = self.people.known.get(by)
+        return Context(
+            now=self.now(),
+            by=Person(by, lead=known is not None and known.lead and not known.left),
+            elsewhere=self.elsewhere(id),
+            leads=self.people.leads,
+            people=frozenset(person.initials for person in self.people.active),
+        )
+
+    def elsewhere(self, id: str) -> Elsewhere:
+        """What the other open batches hold of the shop."""
+        runs: dict[str, tuple[str, ...]] = {}
+        carriers = set()
+        for other, held in self._held.items():
+            if other == id or held.batch.closed or held.batch.gone:
+                continue
+            for run in held.batch.open_runs():
+                runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {other}")
+            carriers |= {(load.carrier, load.carrier_number) for load in held.batch.live_loads()}
+        return Elsewhere(runs, frozenset(carriers))
+
+    # --- people ------------------------------------------------------------------------------------------------
+
+    def add_person(self, initials: str, name: str, lead: bool, by: str) -> Known:
+        self._shop_entries(lambda: add_person(self.people, initials, name, lead, by), by)
+        return self.people.known[initials.strip().upper()]
+
+    def change_person(self, initials: str, by: str, *, name: str, lead: bool, left: bool) -> None:
+        self._shop_entries(lambda: change_person(self.people, initials, by, name=name, lead=lead, left=left), by)
+
+    def set_pin(self, initials: str, pin: str, by: str) -> None:
+        self._shop_entries(lambda: set_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
+
+    def sign_in(self, initials: str, pin: str = "") -> Known:
+        """The person, when the pin is right (or none is set).
+
+        Raises:
+            Refused: unknown, wrong pin, or too many wrong tries; each wrong try is on record.
+        """
+        outcome: list[tuple[Known, Refused | None]] = []
+
+        def decide() -> list[Draft]:
+            person, drafts, refused = sign_in(self.people, initials, pin, self.now().at)
+            outcome.append((person, refused))
+            return drafts
+
+        self._shop_entries(decide, initials.strip().upper()[:8] or "-")
+        person, refused = outcome[-1]
+        if refused is not None:
+            raise refused
+        return person
+
+    def _shop_entries(self, decide: object, by: str) -> None:
+        with self._book.turn() as turn:
+            fold_people(turn.news, self.people)
+            drafts = decide()  # type: ignore[operator]
+            if drafts:
+                fold_people(turn.append(drafts, self.now(), by), self.people)
+
+    # --- inside ------------------------------------------------------------------------------------------------
+
+    @contextmanager
+    def _shop_wide(self, command: Command) -> Iterator[None]:
+        """Commands that take a station or a carrier are decided one at a time over all batches."""
+        if not isinstance(command, BeginRun | FormLoad):
+            yield
+            return
+        with self._book.turn() as turn:
+            fold_people(turn.news, self.people)
+            self.refresh()
+            yield
+
+    def _take_down_elsewhere(self, id: str, drafts: list[Draft], context: Context) -> None:
+        """Before this batch sets a station up, void what others proved there: a crash in between only voids too much."""
+        begun = drafts[0].body
+        if not begun["new_setup"]:
+            return
+        for other, held in self._held.items():
+            if other == id or held.batch.closed or held.batch.gone or held.book.condition.kind == "read-only":
+                continue
+            if held.batch.standing_setup(begun["station"]) is None:
+                continue
+            with held.book.turn() as turn:
+                held.batch = advance(held.batch, turn.news)
+                taken_down = TakeDown(begun["station"], id).decide(held.batch, context)
+                held.batch = advance(held.batch, turn.append(taken_down, context.now, context.by.initials))
+
+    def _take_in_new_books(self) -> bool:
+        taken = False
+        for name in self.shelf.names():
+            if name == SHOP_BOOK or name in self._held or any(name in trouble for trouble in self.troubles):
+                continue
+            try:
+                book = self.shelf.open(name)
+                if not book.entries:
+                    continue
+                self._held[name] = Held(book, fold(book.entries))
+            except (LedgerError, Inapplicable, ValueError) as error:
+                self.troubles.append(f"Batch {name} cannot be opened: {error}")
+                continue
+            self._say_condition(book)
+            self._put_aside_if_closed(name)
+            taken = True
+        return taken
+
+    def _put_aside_if_closed(self, id: str) -> None:
+        """A closed batch leaves the folder that opening a shop reads."""
+        if self._held[id].batch.closed is not None:
+            del self._held[id]
+            self.shelf.archive(id)
+
+    def _say_condition(self, book: Book) -> None:
+        if book.condition.kind != "fine":
+            self.troubles.append(book.condition.sentence)
+
+    def close(self) -> None:
+        self.shelf.close()
