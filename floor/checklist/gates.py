@@ -5,8 +5,6 @@ state and which values the operator is asked for (`asks`); the rule that judges 
 name in `floor.batch.gates`. The two together are all that a new kind needs.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import Field
@@ -64,7 +62,7 @@ class _Gate(Strict):
 class Axis(Strict):
     """One value of a work offset with the range it must fall in."""
 
-    name: str
+    name: Id = Field(min_length=1)
     low: Coordinate | None = None
     high: Coordinate | None = None
 
@@ -73,7 +71,7 @@ class Probed(_Gate):
     """The work offset was probed for this load as it sits on the station now."""
 
     gate: Literal["probed"]
-    offset: str
+    offset: Text = Field(min_length=1)
     axes: tuple[Axis, ...] = Field(min_length=1)
 
     def asks(self) -> tuple[Ask, ...]:
@@ -250,16 +248,7 @@ class Confirmed(_Gate):
 
 
 Gate = Annotated[
-    Probed
-    | Cured
-    | ToolLoaded
-    | ProgramLoaded
-    | Measured
-    | Counted
-    | FirstPiece
-    | Signed
-    | LotRecorded
-    | Confirmed,
+    Probed | Cured | ToolLoaded | ProgramLoaded | Measured | Counted | FirstPiece | Signed | LotRecorded | Confirmed,
     Field(discriminator="gate"),
 ]
 

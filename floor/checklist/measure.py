@@ -6,11 +6,12 @@ never pays for it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeAlias
 
-from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
+from pydantic import BeforeValidator, PlainSerializer, ValidationInfo, WithJsonSchema
 
 if TYPE_CHECKING:
     import pint
@@ -47,6 +48,9 @@ BASE_UNITS = {
 }
 """The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
 
+PIECES = ("piece", "pieces", "pcs")
+"""The units of a life that is counted in pieces instead of time."""
+
 EXAMPLES = {
     "time": "24 h",
     "length": "0.0625 in",
@@ -64,13 +68,22 @@ EXAMPLES = {
 }
 
 
+_NAME = r"(?:%|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
+_UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
+
+
+def _example(dimension: str) -> str:
+    return f'write it like "{EXAMPLES[dimension]}"'
+
+
 @cache
 def _registry() -> pint.UnitRegistry[float]:
     import pint
 
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
     registry.define("piece = count = pieces = pcs")
-    registry.define("percent_humidity = 0.01 = pct")
+    registry.define("HRC = [hardness_rockwell_c]")
+    registry.define("percent = 0.01 = pct = %")
     return registry
 
 
@@ -82,8 +95,9 @@ def read_measure(text: str, dimension: str) -> Measure:
     """
     import pint
 
-    example = f'write it like "{EXAMPLES[dimension]}"'
-    number_text, _, unit = text.strip().partition(" ")
+    example = _example(dimension)
+    text = text.strip()
+    number_text, _, unit = text.partition(" ")
     try:
         number = float(number_text)
     except ValueError:
@@ -93,15 +107,18 @@ def read_measure(text: str, dimension: str) -> Measure:
     unit = unit.strip()
     if not unit:
         raise ValueError(f'"{text}" has no unit; {example}')
+    if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" from the library, which would work them out
+        raise ValueError(f'"{unit}" is not a unit; {example}')
     registry = _registry()
     try:
         quantity = registry.Quantity(number, unit)
         if dimension == "any":
             return Measure(number, unit, number, text)
+        if dimension == "speed" and "hertz" in str(quantity.units):  # the library counts radians, the shop turns
+            raise ValueError(f'"{text}" is not a speed; {example}')
+        target = BASE_UNITS[dimension]
         if dimension == "life":
-            target = "piece" if quantity.check("[]") else "second"
-        else:
-            target = BASE_UNITS[dimension]
+            target = "piece" if unit in PIECES else "second"
         base = float(quantity.to(target).magnitude)
     except pint.UndefinedUnitError:
         raise ValueError(f'"{unit}" is not a unit; {example}') from None
@@ -112,17 +129,17 @@ def read_measure(text: str, dimension: str) -> Measure:
     return Measure(number, unit, round(base, 9), text)
 
 
-def _reader(dimension: str, least: float | None) -> Callable[[Any], Measure]:
-    def read(given: Any) -> Measure:
+def _reader(dimension: str, least: float | None) -> Callable[[Any, ValidationInfo], Measure]:
+    def read(given: Any, info: ValidationInfo) -> Measure:
         if isinstance(given, Measure):
             return given
-        if isinstance(given, list) and len(given) == 4:  # as frozen into a batch
+        if isinstance(given, list) and len(given) == 4 and not info.context:  # as frozen into a batch
             return Measure(float(given[0]), str(given[1]), float(given[2]), str(given[3]))
         if not isinstance(given, str):
-            raise ValueError(f'write the value with its unit, in quotes, like "{EXAMPLES[dimension]}"')
+            raise ValueError(f"the value has no quotes and no unit; {_example(dimension)}")
         measure = read_measure(given, dimension)
         if least is not None and measure.base < least:
-            raise ValueError(f'"{given}" may not be less than {least:g}')
+            raise ValueError(f'"{given}" may not be less than {least:g}; {_example(dimension)}')
         return measure
 
     return read
@@ -139,7 +156,16 @@ def _measure(dimension: str, least: float | None = 0.0) -> Any:
 
 
 if TYPE_CHECKING:
-    Time = Length = Coordinate = Temperature = Speed = Feed = SurfaceSpeed = Power = Life = AnyMeasure = Measure
+    Time: TypeAlias = Measure
+    Length: TypeAlias = Measure
+    Coordinate: TypeAlias = Measure
+    Temperature: TypeAlias = Measure
+    Speed: TypeAlias = Measure
+    Feed: TypeAlias = Measure
+    SurfaceSpeed: TypeAlias = Measure
+    Power: TypeAlias = Measure
+    Life: TypeAlias = Measure
+    AnyMeasure: TypeAlias = Measure
 else:
     Time = _measure("time")
     Length = _measure("length")

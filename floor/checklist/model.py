@@ -4,13 +4,11 @@ Everything is frozen and strict. A reference from one part of the file to anothe
 caution, a clock …) is a name; `floor.checklist.rules` checks that each one leads somewhere.
 """
 
-from __future__ import annotations
-
 from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Discriminator, Field, Tag
+from pydantic import Discriminator, Field, Tag
 
 from floor.checklist.base import Id, Strict, Text
 from floor.checklist.gates import GATE_KINDS, Gate, Phase
@@ -20,6 +18,8 @@ PHASES: tuple[Phase, ...] = ("arrive", "setup", "load", "cycle", "after")
 
 
 class PartInfo(Strict):
+    """What is made, and from which drawing."""
+
     number: Id = Field(min_length=1)
     name: Text
     revision: Id = Field(min_length=1)
@@ -43,6 +43,8 @@ class Caution(Strict):
 
 
 class Station(Strict):
+    """A machine, a bench or a shop outside, with the limits it has."""
+
     id: Id = Field(min_length=1)
     name: Text
     kind: Literal["machine", "bench", "oven", "tank", "booth", "outside"] = "machine"
@@ -50,7 +52,7 @@ class Station(Strict):
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
-    offsets: tuple[str, ...] = ()
+    offsets: tuple[Text, ...] = ()
     source: Text = ""
     """Where the limits come from."""
 
@@ -79,6 +81,8 @@ class Carrier(Strict):
 
 
 class Tool(Strict):
+    """The card of a tool: what it is, how it is run and how long it lasts."""
+
     number: int = Field(ge=1, le=999)
     name: Text
     station: Id
@@ -111,7 +115,7 @@ class Clock(Strict):
     """A dwell that goes on whether or not anyone watches: cure, recoat window, pot life, soak."""
 
     id: Id = Field(min_length=1)
-    starts: str
+    starts: Text
     """``start``, ``end``, ``release`` of the run, or ``step NAME``: the event in this operation that starts it."""
     per: Literal["piece", "batch"] = "piece"
     """``batch``: one clock for all, such as the pot life of a mix."""
@@ -189,7 +193,7 @@ class Rework(Strict):
 
 
 class Operation(Strict):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True, ignored_types=(cached_property,))
+    """One numbered step of the route, done at one station while the pieces ride one kind of carrier."""
 
     op: int = Field(ge=1, le=9999)
     title: Annotated[Text, Field(min_length=2, max_length=40)]
@@ -203,7 +207,7 @@ class Operation(Strict):
     start: Text = "Start the cycle"
     end: Text = "Cycle ended"
     may_outlast_shift: bool = False
-    time: Times = Times()
+    time: Times = Field(default_factory=Times)
     expected_yield: float = Field(default=1.0, gt=0, le=1)
     yield_weight: float = Field(default=30.0, gt=0, le=1e6)
     """How many pieces of experience stand behind the expected yield."""
@@ -251,7 +255,7 @@ class Leg(Strict):
 
 
 class Checklist(Strict):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True, ignored_types=(cached_property,))
+    """The route of one part at one revision."""
 
     format: Literal[1]
     part: PartInfo

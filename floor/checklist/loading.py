@@ -1,0 +1,200 @@
+"""Reading a checklist file: a checklist, or every problem with its line, its place in the route and what is right."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import tomllib
+from collections.abc import Iterable
+from copy import deepcopy
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path as File
+from typing import Any, NamedTuple
+
+from pydantic import ValidationError
+
+from floor.checklist.findings import Finding
+from floor.checklist.lines import Path, line_map
+from floor.checklist.model import Checklist
+from floor.checklist.rules import COMPLETE, REFERENCES
+from floor.checklist.schema import node_at, schema, stand_in
+from floor.checklist.words import explain, place, tidy_path
+
+MOST_BYTES = 1_000_000
+"""No checklist comes near it; a file beyond it is something else."""
+
+
+class Problem(NamedTuple):
+    """One thing that is wrong in a file, and what would be right."""
+
+    file: str
+    line: int
+    place: str
+    """In words: ``op 30, step 4 (probed), axis Z``."""
+    wrong: str
+    right: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.place}: {self.wrong}; {self.right}"
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What reading a file gave: the checklist, or all the reasons why there is none."""
+
+    checklist: Checklist | None
+    problems: tuple[Problem, ...]
+    text: str = ""
+    """The file as read, for `checklist_digest`."""
+
+
+def load_checklist(file: File | str) -> Loaded:
+    """Read a checklist file. Never raises for what is wrong with the file."""
+    name = str(file)
+    try:
+        text = _text(File(file))
+    except _Unreadable as unreadable:
+        return Loaded(None, (Problem(name, 1, "the file", *unreadable.args),))
+    return read_checklist(text, name)
+
+
+def read_checklist(text: str, name: str) -> Loaded:
+    """Read the text of a checklist; `name` stands in the problems as the file."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return Loaded(None, (_syntax(name, text, str(error)),), text)
+    except (ValueError, RecursionError) as error:
+        wrong = "brackets are nested too deep" if isinstance(error, RecursionError) else "a number has too many digits"
+        return Loaded(None, (Problem(name, 1, "the file", wrong, "write it as the shipped checklists do"),), text)
+
+    checklist, findings = _checked(data)
+    if not findings:
+        return Loaded(checklist, (), text)
+    lines = line_map(text)
+    problems = {
+        Problem(name, _line(lines, path), place(path if path in lines else path[:-1], data), wrong, right)
+        for path, wrong, right in findings
+    }
+    return Loaded(None, tuple(sorted(problems)), text)
+
+
+def checklist_digest(text: str) -> str:
+    """SHA-256 of a checklist's text, equal whichever line ends the file has."""
+    return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()
+
+
+def shipped() -> list[File]:
+    """The checklists that come with the program: inside the package, or beside it in a source tree."""
+    package = File(str(files("floor")))
+    inside = package / "checklists"
+    return sorted((inside if inside.is_dir() else package.parent / "checklists").glob("*.toml"))
+
+
+class _Unreadable(Exception):
+    """Carries what is wrong and what would be right."""
+
+
+def _text(file: File) -> str:
+    try:
+        if not file.exists():
+            raise _Unreadable("there is no such file", "check the name; `ls` shows what is there")
+        if not file.is_file():
+            raise _Unreadable("this is a folder or a device, not a file", "name a file that ends in .toml")
+        if file.stat().st_size > MOST_BYTES:
+            raise _Unreadable(
+                f"larger than {MOST_BYTES // 1000} kB, so not a checklist", "name a file that ends in .toml"
+            )
+        raw = file.read_bytes()
+    except PermissionError:
+        raise _Unreadable("may not be read by you", "ask its owner, or change its permissions") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the name cannot be that of a file"
+        raise _Unreadable(f"cannot be read ({reason})", "check the name and the disk") from None
+    if b"\0" in raw:
+        raise _Unreadable("not a text file", "name a file that ends in .toml")
+    try:
+        return raw.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise _Unreadable(f"line {line} is not in UTF-8", "save the file as UTF-8 in the editor") from None
+
+
+def _syntax(name: str, text: str, message: str) -> Problem:
+    found = re.search(r" \(at line (\d+), column (\d+)\)$", message)
+    line = int(found[1]) if found else text.count("\n") + 1
+    where = f"column {found[2]}" if found else "end of the file"
+    wrong = message[: found.start()] if found else message.removesuffix(" (at end of document)")
+    right = "text stands in quotes, a list in [ ], each inline table { } on one line; what follows is read after this"
+    return Problem(name, line, where, wrong[:1].lower() + wrong[1:], right)
+
+
+def _line(lines: dict[Path, int], path: Path) -> int:
+    """The line of a value, or of what it is missing from."""
+    while path and path not in lines:
+        path = path[:-1]
+    return lines.get(path, 1)
+
+
+def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
+    """Check shape, then references, in one pass for the reader.
+
+    A value of the wrong shape would hide every wrong reference in the file. So each is set right in a copy by a
+    stand-in until the copy can be read; whatever the stand-ins themselves bring about is not reported.
+    """
+    shape: list[Finding] = []
+    mended: set[Path] = set()
+    copy: dict[str, Any] = deepcopy(data)
+    for _ in range(8):
+        try:
+            checklist = Checklist.model_validate_json(json.dumps(copy, default=str), context={"from": "file"})
+            break
+        except ValidationError as error:
+            errors = error.errors(include_url=False)
+        for one in _causes(errors):
+            finding = explain(one, data)
+            if finding.path not in mended:
+                shape.append(finding)
+            path = tidy_path(one["loc"])
+            mended |= {finding.path, path}
+            _mend(copy, path, drop=one["type"] == "extra_forbidden" or "[key]" in one["loc"])
+    else:
+        return None, shape
+    rules = REFERENCES if mended else REFERENCES + COMPLETE
+    found = [finding for rule in rules for finding in rule(checklist) if not _touches(finding.path, mended)]
+    return checklist, shape + found
+
+
+def _causes(errors: Iterable[Any]) -> list[Any]:
+    """The errors that are not merely the echo of another further in."""
+    errors = list(errors)
+    inner = {error["loc"][:length] for error in errors for length in range(len(error["loc"]))}
+    return [error for error in errors if error["type"] != "too_short" or error["loc"] not in inner]
+
+
+def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
+    """Drop what may not be there, or put a stand-in where a value has the wrong shape."""
+    inside: Any = copy
+    key: Any
+    *way, last = path
+    for key in way:
+        inside = inside[key] if isinstance(inside, list) or (isinstance(inside, dict) and key in inside) else None
+    if isinstance(inside, dict) and drop:
+        inside.pop(last, None)
+    elif isinstance(inside, dict | list):
+        key = last
+        was = inside.get(key) if isinstance(inside, dict) else inside[key]
+        value = stand_in(node_at(path, copy))
+        if isinstance(value, dict) and isinstance(was, dict) and "id" in was:
+            value["id"] = was["id"]  # others may refer to it
+        inside[key] = value
+
+
+def _touches(path: Path, mended: set[Path]) -> bool:
+    """Whether a finding stands at, above or below a value that was mended."""
+    return any(path[: len(one)] == one or one[: len(path)] == path for one in mended)
+
+
+__all__ = ["Loaded", "Problem", "checklist_digest", "load_checklist", "read_checklist", "schema", "shipped"]

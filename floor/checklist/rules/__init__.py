@@ -1,0 +1,20 @@
+"""What a checklist must keep to beyond its shape: small pure functions, each with its findings.
+
+A finding about one field stands at that field; one about several that disagree stands at the table they are in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.model import Checklist
+from floor.checklist.rules import clocks, complete, limits, names
+
+Rule = Callable[[Checklist], Iterator[Finding]]
+
+REFERENCES: tuple[Rule, ...] = (*names.RULES, *clocks.RULES, *limits.RULES)
+"""Rules on what the file says: they hold whatever else is wrong in it."""
+
+COMPLETE: tuple[Rule, ...] = complete.RULES
+"""Rules on what the file does not say: they are asked only when all of it could be read."""

@@ -1,0 +1,105 @@
+"""Clocks start somewhere, their windows make sense, and no gate waits for one that cannot have started."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from floor.checklist.findings import Finding, nearest
+from floor.checklist.gates import Cured
+from floor.checklist.lines import Path
+from floor.checklist.model import PHASES, Checklist, Clock, Do, Operation, Window
+from floor.checklist.rules.names import steps_of
+
+EVENTS = ("start", "end", "release")
+"""What starts a clock besides a step: the cycle's start, its end, and the release of the run."""
+
+
+def clock_starts(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        keys = [key for key, _ in operation.numbered_steps]
+        for j, clock in enumerate(operation.clocks):
+            path = ("operations", i, "clocks", j, "starts")
+            word, _, name = clock.starts.partition(" ")
+            if word == "step" and name:
+                if name not in keys:
+                    yield Finding(path, f'no step of op {operation.op} is called "{name}"', nearest(name, keys))
+            elif clock.starts not in EVENTS:
+                right = 'write "start", "end", "release" or "step NAME"'
+                yield Finding(path, f'"{clock.starts}" is not an event that starts a clock', right)
+            elif not operation.cycle and clock.starts != "release":
+                wrong = f'op {operation.op} has no cycle, so nothing ever happens at "{clock.starts}"'
+                yield Finding(path, wrong, 'write "release" or "step NAME"')
+
+
+def windows_in_order(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        for j, clock in enumerate(operation.clocks):
+            for k, window in enumerate(clock.windows):
+                path = ("operations", i, "clocks", j, "windows", k)
+                if window.earliest is None and window.latest is None:
+                    yield Finding(path, "has neither an earliest nor a latest time", "state one of them, or both")
+                elif _earliest(window) > _latest(window):
+                    wrong = f"earliest ({window.earliest}) is after latest ({window.latest})"
+                    yield Finding(path, wrong, "the earliest comes first")
+            for k, (one, other) in enumerate(pairwise(clock.windows), 1):
+                if _earliest(other) <= _latest(one):
+                    path = ("operations", i, "clocks", j, "windows", k)
+                    wrong = "begins before the window above it has ended"
+                    yield Finding(path, wrong, "list the windows in order, with time between them")
+
+
+def _earliest(window: Window) -> float:
+    return window.earliest.base if window.earliest else 0.0
+
+
+def _latest(window: Window) -> float:
+    return window.latest.base if window.latest else float("inf")
+
+
+def gates_wait_for_clocks(checklist: Checklist) -> Iterator[Finding]:
+    for path, operation, step in steps_of(checklist):
+        match step:
+            case Cured():
+                yield from _cured(checklist, path, operation, step)
+            case Do(while_running=name) if name:
+                found = checklist.clock(name)
+                if found is None:
+                    yield _no_clock(checklist, (*path, "while_running"), name)
+                elif found[1].per != "batch":
+                    wrong = f'clock "{name}" runs for each piece, so no mix is good while it runs'
+                    yield Finding((*path, "while_running"), wrong, 'give the clock `per = "batch"`')
+
+
+def _cured(checklist: Checklist, path: Path, operation: Operation, gate: Cured) -> Iterator[Finding]:
+    at = (*path, "clock")
+    found = checklist.clock(gate.clock)
+    if found is None:
+        yield _no_clock(checklist, at, gate.clock)
+        return
+    owner, clock = found
+    if owner.op > operation.op:
+        wrong = f'clock "{gate.clock}" starts only at op {owner.op}'
+        yield Finding(at, wrong, f"wait for it at op {owner.op} or after it")
+    elif owner is operation and not _started_before(operation, clock, gate):
+        wrong = f'clock "{gate.clock}" cannot have started here: it starts at "{clock.starts}"'
+        yield Finding(at, wrong, "move the gate after that, or into a later operation")
+
+
+def _no_clock(checklist: Checklist, path: Path, name: str) -> Finding:
+    clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
+    return Finding(path, f'clock "{name}" is not in the file', nearest(name, clocks))
+
+
+def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
+    """Whether the walk passes the clock's start before the gate, both in one operation."""
+    if clock.starts in EVENTS:
+        first_after = {"start": "cycle", "end": "after", "release": None}[clock.starts]
+        return first_after is not None and PHASES.index(gate.at) >= PHASES.index(first_after)
+    keys = [key for key, _ in operation.numbered_steps]
+    place = next(i for i, (_, step) in enumerate(operation.numbered_steps) if step is gate)
+    name = clock.starts.removeprefix("step ")
+    return name not in keys or keys.index(name) < place
+
+
+RULES = (clock_starts, windows_in_order, gates_wait_for_clocks)

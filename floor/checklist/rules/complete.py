@@ -1,0 +1,94 @@
+"""What a whole file also has: nothing unused, a reason for every loss, a gate for every tool and program."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
+from floor.checklist.lines import Path
+from floor.checklist.model import Checklist, Do
+from floor.checklist.rules.names import steps_of
+
+
+def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
+    operations = checklist.operations
+    steps = [step for _, _, step in steps_of(checklist)]
+    stations = {operation.station for operation in operations}
+    carriers = {operation.carrier for operation in operations}
+    tools = {use.tool for operation in operations for use in operation.tools}
+    tools |= {step.tool for step in steps if isinstance(step, ToolLoaded)}
+    reworks = {reason.rework for operation in operations for reason in operation.reasons}
+    cautions = {name for step in steps for name in step.cautions}
+    cautions |= {name for rework in checklist.reworks for step in rework.steps for name in step.cautions}
+
+    yield from _unused("station", [(("stations", i), one.id) for i, one in enumerate(checklist.stations)], stations)
+    yield from _unused("carrier", [(("carriers", i), one.id) for i, one in enumerate(checklist.carriers)], carriers)
+    yield from _unused("tool", [(("tools", i), one.number) for i, one in enumerate(checklist.tools)], tools)
+    yield from _unused("rework", [(("reworks", i), one.id) for i, one in enumerate(checklist.reworks)], reworks)
+    yield from _unused("caution", [(("cautions", name), name) for name in checklist.cautions], cautions)
+
+
+def _unused(what: str, named: Iterable[tuple[Path, object]], used: Iterable[object]) -> Iterator[Finding]:
+    for path, name in named:
+        if name not in used:
+            yield Finding(path, f"{what} {name} is never used", "use it in the route, or take it out")
+
+
+def clocks_are_watched(checklist: Checklist) -> Iterator[Finding]:
+    watched = {step.clock for _, _, step in steps_of(checklist) if isinstance(step, Cured)}
+    watched |= {step.while_running for _, _, step in steps_of(checklist) if isinstance(step, Do)}
+    for i, operation in enumerate(checklist.operations):
+        for j, clock in enumerate(operation.clocks):
+            if clock.id not in watched:
+                wrong = f'no gate waits for clock "{clock.id}"'
+                yield Finding(("operations", i, "clocks", j), wrong, 'add a step with `gate = "cured"`, or take it out')
+
+
+def programs_are_read_back(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        gates = [j for j, step in enumerate(operation.steps) if isinstance(step, ProgramLoaded)]
+        if gates and not operation.program:
+            wrong = "the operation names no program to compare with"
+            yield Finding(("operations", i, "steps", gates[0]), wrong, "add `program` to the operation")
+        elif operation.program and not gates:
+            right = 'add a step with `gate = "program loaded"`'
+            yield Finding(("operations", i, "program"), "no gate reads the program back", right)
+
+
+def tools_are_proved(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        proved = {step.tool for step in operation.steps if isinstance(step, ToolLoaded)}
+        for j, use in enumerate(operation.tools):
+            if use.tool not in proved:
+                right = f'add a step with `gate = "tool loaded"`, `tool = {use.tool}`'
+                yield Finding(("operations", i, "tools", j), f"no gate proves that tool {use.tool} is loaded", right)
+
+
+def losses_have_reasons(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        if not any(reason.to == "scrap" for reason in operation.reasons):
+            yield Finding(("operations", i), "no reason for scrap: a loss could not be counted", "add to `reasons`")
+        for j, reason in enumerate(operation.reasons):
+            if reason.code.lower() == "other" and not reason.needs_note:
+                path = ("operations", i, "reasons", j)
+                yield Finding(path, '"other" says nothing by itself', "add `needs_note = true`")
+
+
+def cycles_have_times(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        time = operation.time
+        if operation.cycle and not (time.cycle or time.cycle_piece):
+            yield Finding(("operations", i, "time"), "no time for the cycle", "add `cycle` or `cycle_piece`")
+        elif not operation.cycle and not any((time.before, time.before_piece, time.after, time.after_piece)):
+            yield Finding(("operations", i, "time"), "no time for the work", "add `before`, `before_piece` or `after`")
+
+
+RULES = (
+    nothing_unused,
+    clocks_are_watched,
+    programs_are_read_back,
+    tools_are_proved,
+    losses_have_reasons,
+    cycles_have_times,
+)

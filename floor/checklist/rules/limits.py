@@ -1,0 +1,140 @@
+"""Numbers that must agree with each other: limits, speeds, places, times, and the length of a list."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import Measured, Phase, Probed
+from floor.checklist.lines import Path
+from floor.checklist.measure import PIECES, Measure
+from floor.checklist.model import Checklist
+from floor.checklist.rules.names import steps_of
+
+MOST_CAUTIONS = 3
+"""On one step; over-warning is not read (DOE-STD-1029-92, warnings and cautions)."""
+PAUSE_ITEMS = 10
+"""A list walked at one pause stays below this ("A Checklist for Checklists", 2010)."""
+
+
+def limits_in_order(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in steps_of(checklist):
+        if isinstance(step, Measured):
+            yield from _band(path, step.low, step.high)
+            if step.accept and (step.low or step.high):
+                yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")
+            elif not (step.accept or step.low or step.high):
+                right = "add `low`, `high` or both; for a look, `accept`"
+                yield Finding(path, "has no limit, so nothing could be refused", right)
+        elif isinstance(step, Probed):
+            for k, axis in enumerate(step.axes):
+                yield from _band((*path, "axes", k), axis.low, axis.high)
+
+
+def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:
+    if low is None or high is None:
+        return
+    if low.unit != high.unit:
+        yield Finding(path, f"low is in {low.unit}, high in {high.unit}", "write both limits in one unit")
+    elif low.number > high.number:
+        yield Finding(path, f"low ({low}) is above high ({high})", "put the smaller value first")
+
+
+def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
+    limits = {station.id: station.speed_limit for station in checklist.stations}
+    for i, tool in enumerate(checklist.tools):
+        limit = limits.get(tool.station)
+        if tool.speed and limit and tool.speed.base > limit.base:
+            wrong = f"{tool.speed} is above the {limit} that {tool.station} can turn"
+            yield Finding(("tools", i, "speed"), wrong, f"at most {limit}; lower the feed with it")
+
+
+def tool_life_in_one_kind(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        for j, use in enumerate(operation.tools):
+            tool = checklist.tool(use.tool)
+            path = ("operations", i, "tools", j, "per_piece")
+            if tool and tool.life is None:
+                yield Finding(path, f"tool {use.tool} has no life to take it from", "add `life` to the tool's card")
+            elif tool and tool.life and (tool.life.unit in PIECES) != (use.per_piece.unit in PIECES):
+                wrong = f"{use.per_piece} cannot be taken from a life of {tool.life}"
+                yield Finding(path, wrong, "state both in time, or both in pieces")
+
+
+def places_of_carriers(checklist: Checklist) -> Iterator[Finding]:
+    for i, carrier in enumerate(checklist.carriers):
+        if (carrier.rows is None) != (carrier.columns is None):
+            yield Finding(
+                ("carriers", i), "has rows or columns, but not both", "state both, or neither for loose pieces"
+            )
+        elif carrier.rows and carrier.columns and not _fills(carrier.capacity, carrier.rows, carrier.columns):
+            wrong = f"{carrier.rows} rows of {carrier.columns} do not make {carrier.capacity} places"
+            right = f"capacity {carrier.rows * carrier.columns}; fewer only where the last row is short"
+            yield Finding(("carriers", i), wrong, right)
+
+
+def _fills(capacity: int, rows: int, columns: int) -> bool:
+    return (rows - 1) * columns < capacity <= rows * columns
+
+
+def no_cycle_no_cycle_steps(checklist: Checklist) -> Iterator[Finding]:
+    for path, operation, step in steps_of(checklist):
+        if not operation.cycle and step.at == "cycle":
+            wrong = f"stands in the cycle, but op {operation.op} has none"
+            yield Finding((*path, "at"), wrong, 'use `at = "load"` or `at = "after"`')
+    for i, operation in enumerate(checklist.operations):
+        at: Path = ("operations", i, "time")
+        if not operation.cycle and (operation.time.cycle or operation.time.cycle_piece):
+            yield Finding(at, "has a cycle time, but the operation no cycle", "state it as `before` or `after`")
+        if operation.may_outlast_shift and operation.time.cycle_attended:
+            yield Finding(at, "a cycle that is attended cannot outlast the shift", "leave out one of the two")
+
+
+def pause_lists_stay_short(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        walked: Counter[Phase] = Counter(step.at for step in operation.steps)
+        for phase, count in walked.items():
+            if count >= PAUSE_ITEMS:
+                wrong = f"{count} items in the list at `{phase}`"
+                right = f"fewer than {PAUSE_ITEMS}: drop what is caught elsewhere, or split the operation"
+                yield Finding(("operations", i, "steps"), wrong, right)
+
+
+def cautions_stay_few(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in steps_of(checklist):
+        if len(step.cautions) > MOST_CAUTIONS:
+            wrong = f"{len(step.cautions)} cautions on one step"
+            yield Finding((*path, "cautions"), wrong, f"at most {MOST_CAUTIONS}: keep the worst")
+        if len(set(step.cautions)) < len(step.cautions):
+            yield Finding((*path, "cautions"), "names a caution twice", "name each once")
+    for i, operation in enumerate(checklist.operations):
+        if len(operation.steps) > 2 and all(step.cautions for step in operation.steps):
+            wrong = "every step has a caution, so none stands out"
+            yield Finding(("operations", i, "steps"), wrong, "keep cautions for the steps they concern")
+
+
+def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
+    for name, caution in checklist.cautions.items():
+        if caution.word != "NOTICE" and not caution.consequence:
+            wrong = f"{caution.word} does not say what happens"
+            yield Finding(("cautions", name), wrong, "add `consequence`: hazard, consequence, how to avoid it")
+
+
+def piece_of_blank(checklist: Checklist) -> Iterator[Finding]:
+    blank = checklist.blank
+    if blank and bool(blank.piece_diameter) == bool(blank.piece_length and blank.piece_width):
+        yield Finding(("blank",), "the piece needs one shape", "`piece_length` and `piece_width`, or `piece_diameter`")
+
+
+RULES = (
+    limits_in_order,
+    tool_within_station,
+    tool_life_in_one_kind,
+    places_of_carriers,
+    no_cycle_no_cycle_steps,
+    pause_lists_stay_short,
+    cautions_stay_few,
+    cautions_say_all,
+    piece_of_blank,
+)

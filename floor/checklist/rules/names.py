@@ -1,0 +1,162 @@
+"""Every name is given once, and every reference leads somewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from floor.checklist.findings import Finding, nearest
+from floor.checklist.gates import Probed, ToolLoaded
+from floor.checklist.lines import Path
+from floor.checklist.model import Checklist, Do, Gate, Operation
+
+
+def steps_of(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
+    """Every step of the route with its path."""
+    for i, operation in enumerate(checklist.operations):
+        for j, step in enumerate(operation.steps):
+            yield ("operations", i, "steps", j), operation, step
+
+
+def _twice(named: Iterable[tuple[Path, object]], what: str) -> Iterator[Finding]:
+    seen: set[object] = set()
+    for path, name in named:
+        if name in seen:
+            yield Finding(path, f'{what} "{name}" is in use already', f"give each {what} a name of its own")
+        seen.add(name)
+
+
+def duplicate_names(checklist: Checklist) -> Iterator[Finding]:
+    for group, what in (("stations", "station"), ("carriers", "carrier"), ("reworks", "rework")):
+        yield from _twice((((group, i, "id"), one.id) for i, one in enumerate(getattr(checklist, group))), what)
+    yield from _twice(((("tools", i, "number"), tool.number) for i, tool in enumerate(checklist.tools)), "tool number")
+    clocks = (
+        (("operations", i, "clocks", j, "id"), clock.id)
+        for i, operation in enumerate(checklist.operations)
+        for j, clock in enumerate(operation.clocks)
+    )
+    yield from _twice(clocks, "clock")
+
+
+def duplicate_names_in_operation(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        at: Path = ("operations", i)
+        reasons = (((*at, "reasons", j, "code"), reason.code) for j, reason in enumerate(operation.reasons))
+        yield from _twice(reasons, "reason")
+        named = (((*at, "steps", j, "id"), step.id) for j, step in enumerate(operation.steps) if step.id)
+        yield from _twice(named, "step")
+        yield from _twice((((*at, "tools", j, "tool"), use.tool) for j, use in enumerate(operation.tools)), "tool")
+        keys = [key for key, _ in operation.numbered_steps]
+        made = {key for key, step in operation.numbered_steps if not step.id}
+        for j, step in enumerate(operation.steps):
+            if step.id in made and keys.count(step.id) > 1:
+                yield Finding(
+                    (*at, "steps", j, "id"), f'"{step.id}" is how an unnamed step is called', "choose another"
+                )
+
+
+def route_order(checklist: Checklist) -> Iterator[Finding]:
+    before = 0
+    for i, operation in enumerate(checklist.operations):
+        if operation.op <= before:
+            right = f"number the operations upward: more than {before} here"
+            yield Finding(("operations", i, "op"), f"op {operation.op} comes after op {before}", right)
+        before = max(before, operation.op)
+
+
+def _unknown(path: Path, what: str, given: object, known: Iterable[object]) -> Iterator[Finding]:
+    names = [str(name) for name in known]
+    if str(given) not in names:
+        yield Finding(path, f'{what} "{given}" is not in the file', nearest(str(given), names))
+
+
+def operation_references(checklist: Checklist) -> Iterator[Finding]:
+    stations = [station.id for station in checklist.stations]
+    carriers = [carrier.id for carrier in checklist.carriers]
+    tools = [tool.number for tool in checklist.tools]
+    for i, operation in enumerate(checklist.operations):
+        at: Path = ("operations", i)
+        yield from _unknown((*at, "station"), "station", operation.station, stations)
+        yield from _unknown((*at, "carrier"), "carrier", operation.carrier, carriers)
+        for j, use in enumerate(operation.tools):
+            yield from _unknown((*at, "tools", j, "tool"), "tool", use.tool, tools)
+    for i, tool in enumerate(checklist.tools):
+        yield from _unknown(("tools", i, "station"), "station", tool.station, stations)
+
+
+def caution_references(checklist: Checklist) -> Iterator[Finding]:
+    named: list[tuple[Path, tuple[str, ...]]] = [(path, step.cautions) for path, _, step in steps_of(checklist)]
+    named += [
+        (("reworks", i, "steps", j), step.cautions)
+        for i, rework in enumerate(checklist.reworks)
+        for j, step in enumerate(rework.steps)
+    ]
+    for path, cautions in named:
+        for k, caution in enumerate(cautions):
+            yield from _unknown((*path, "cautions", k), "caution", caution, checklist.cautions)
+
+
+def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
+    used: list[tuple[Path, Operation, int]] = [
+        (("operations", i, "tools", j, "tool"), operation, use.tool)
+        for i, operation in enumerate(checklist.operations)
+        for j, use in enumerate(operation.tools)
+    ]
+    for path, operation, step in steps_of(checklist):
+        if isinstance(step, ToolLoaded):
+            used.append(((*path, "tool"), operation, step.tool))
+            yield from _unknown((*path, "tool"), "tool", step.tool, [tool.number for tool in checklist.tools])
+    for path, operation, number in used:
+        tool = checklist.tool(number)
+        if tool and tool.station != operation.station:
+            here = [str(other.number) for other in checklist.tools if other.station == operation.station]
+            right = f"tools of {operation.station}: {', '.join(here) or 'none'}"
+            yield Finding(path, f"tool {number} belongs to {tool.station}, not to {operation.station}", right)
+
+
+def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
+    known = {station.id: station.offsets for station in checklist.stations}
+    for path, operation, step in steps_of(checklist):
+        if isinstance(step, Probed) and step.offset not in known.get(operation.station, (step.offset,)):
+            wrong = f'offset "{step.offset}" is not one of {operation.station}'
+            yield Finding((*path, "offset"), wrong, nearest(step.offset, known[operation.station]))
+
+
+def reasons_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
+    numbers = list(checklist.ops)
+    for i, operation in enumerate(checklist.operations):
+        for j, reason in enumerate(operation.reasons):
+            at: Path = ("operations", i, "reasons", j)
+            if reason.to == "rework" and not reason.rework:
+                yield Finding(at, "sends to rework but names no rework", 'add `rework = "…"`')
+            elif reason.to != "rework" and reason.rework:
+                yield Finding(at, f"names a rework but sends to {reason.to}", 'write `to = "rework"`, or leave it out')
+            elif reason.rework:
+                names = [rework.id for rework in checklist.reworks]
+                yield from _unknown((*at, "rework"), "rework", reason.rework, names)
+            if reason.caused_at is not None:
+                yield from _unknown((*at, "caused_at"), "op", reason.caused_at, numbers)
+                if reason.caused_at > operation.op:
+                    wrong = f"found at op {operation.op} but caused at op {reason.caused_at}"
+                    yield Finding((*at, "caused_at"), wrong, "name this operation or one before it")
+            rework = checklist.rework(reason.rework)
+            if rework and rework.back_to > operation.op:
+                wrong = f"found at op {operation.op}, but rework {rework.id} starts at op {rework.back_to}"
+                yield Finding((*at, "rework"), wrong, "rework goes back: to this operation or one before it")
+
+
+def reworks_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
+    for i, rework in enumerate(checklist.reworks):
+        yield from _unknown(("reworks", i, "back_to"), "op", rework.back_to, checklist.ops)
+
+
+RULES = (
+    duplicate_names,
+    duplicate_names_in_operation,
+    route_order,
+    operation_references,
+    caution_references,
+    tool_at_its_station,
+    offset_of_its_station,
+    reasons_lead_somewhere,
+    reworks_lead_somewhere,
+)

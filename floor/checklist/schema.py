@@ -1,0 +1,106 @@
+"""The JSON Schema of a checklist, for editors and for saying what would have been right at a place."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+from functools import cache
+from typing import Any
+
+from floor.checklist import base, gates, model
+from floor.checklist.lines import Path
+
+Node = dict[str, Any]
+
+
+@cache
+def schema() -> Node:
+    """JSON Schema, draft 2020-12, of a checklist as its file states it (values with units are text)."""
+    made = model.Checklist.model_json_schema()
+    for name, node in made["$defs"].items():
+        described = _field_docs(getattr(gates, name, None) or getattr(model, name))
+        for field, says in described.items():
+            if field in node["properties"]:
+                node["properties"][field].setdefault("description", says)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **made,
+        "title": "Checklist",
+        "description": "The route of one part at one revision",
+    }
+
+
+def _field_docs(part: type) -> dict[str, str]:
+    """The text under each field of a model and of those it is made from."""
+    found: dict[str, str] = {}
+    for owner in part.__mro__:
+        if owner.__module__ not in (base.__name__, gates.__name__, model.__name__):
+            continue
+        body = ast.parse(inspect.getsource(owner)).body[0]
+        assert isinstance(body, ast.ClassDef)
+        for field, below in zip(body.body, body.body[1:], strict=False):
+            if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name) and isinstance(below, ast.Expr):
+                found.setdefault(field.target.id, str(ast.literal_eval(below.value)))
+    return found
+
+
+def _choices(node: Node) -> list[Node]:
+    """The schemas a value may follow here, references followed, "nothing" left out."""
+    if "$ref" in node:
+        return _choices(schema()["$defs"][node["$ref"].rpartition("/")[2]])
+    alternatives = node.get("oneOf") or node.get("anyOf")
+    if alternatives:
+        return [choice for alternative in alternatives for choice in _choices(alternative)]
+    return [] if node.get("type") == "null" else [node]
+
+
+def _chosen(node: Node, value: object) -> Node:
+    choices = _choices(node)
+    kind = value.get("gate") if isinstance(value, dict) else None
+    for choice in choices:
+        if choice.get("properties", {}).get("gate", {}).get("const") == kind:
+            return choice
+    return choices[0]
+
+
+def node_at(path: Path, data: object) -> Node:
+    """The schema for the value at a path of the data, empty where nothing may stand."""
+    node = _chosen(schema(), data)
+    for part in path:
+        if isinstance(part, int):
+            node = node.get("items", {})
+        else:
+            open_keys: Node = next(iter(node.get("patternProperties", {}).values()), {})
+            node = node.get("properties", {}).get(part, open_keys)
+        if not node:
+            return {}
+        data = _inside(data, part)
+        node = _chosen(node, data)
+    return node
+
+
+def _inside(data: object, part: str | int) -> object:
+    if isinstance(data, dict):
+        return data.get(part)
+    if isinstance(data, list) and isinstance(part, int) and part < len(data):
+        return data[part]
+    return None
+
+
+def stand_in(node: Node) -> Any:
+    """The least value that the schema accepts, put where a wrong one stood so that the rest can be read."""
+    node = _choices(node)[0]
+    if "const" in node or "enum" in node:
+        return node.get("const") or node["enum"][0]
+    kind = node["type"]
+    if kind == "object":
+        return {name: stand_in(node["properties"][name]) for name in node.get("required", ())}
+    if kind == "array":
+        return [stand_in(node["items"])] * node.get("minItems", 0)
+    if kind == "boolean":
+        return False
+    if kind in ("integer", "number"):
+        return max(node.get("minimum", 0), 1)
+    if node.get("format") == "date":
+        return "2000-01-01"
+    return node.get("examples", ["stand-in"])[0].ljust(node.get("minLength", 0), ".")
