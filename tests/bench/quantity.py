@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from floor.figures.quantity import OperationYield, start_quantity
+from floor.figures.quantity import start_quantity
+from floor.figures.route import OperationYield
 
 
 def measure() -> tuple[dict[str, float], dict[str, float]]:

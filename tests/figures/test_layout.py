@@ -1,0 +1,189 @@
+"""Layouts beside sums done by hand, exact fractions, and the geometry they must obey."""
+
+import itertools
+import math
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.figures.errors import ImpossibleFit
+from floor.figures.layout import Blank, Rectangle, Round, Zone, exact, fit, lay_out, layouts, unused
+
+
+class TestAlongOneDirection:
+    """⌊(L − 2·margin + gap) / (piece + gap)⌋, worked by hand; common practice, no source."""
+
+    def test_quotient_exactly_whole(self) -> None:
+        assert fit(48, 3.75, 0.25, 0.125) == 12
+
+    def test_gap_after_the_last_piece_is_not_needed(self) -> None:
+        assert fit(12, 2, 0.125, 0.25) == 5
+        assert unused(12, 2, 0.125, 0.25) == 1
+
+    @pytest.mark.parametrize("kind", [float, str, Decimal, Fraction])
+    def test_binary_floating_point_would_lose_a_piece(self, kind: type) -> None:
+        """24 in, margins 0.1, pieces 2.2, gap 0.2: ten exactly; doubles give nine."""
+        assert math.floor((24 - 2 * 0.1 + 0.2) / (2.2 + 0.2)) == 9
+        assert fit(24, kind("2.2"), kind("0.2"), kind("0.1")) == 10
+
+    def test_strip_either_way(self) -> None:
+        assert (fit(300, 90, 4, 6), fit(300, 40, 4, 6)) == (3, 6)
+
+    @given(
+        length=st.decimals(1, 3000, places=3),
+        piece=st.decimals("0.01", 500, places=3),
+        gap=st.decimals(0, 20, places=3),
+        margin=st.decimals(0, 50, places=3),
+    )
+    def test_as_many_as_fit_and_no_more(self, length: Decimal, piece: Decimal, gap: Decimal, margin: Decimal) -> None:
+        n = fit(length, piece, gap, margin)
+        inside = length - 2 * margin
+
+        assert n == 0 or n * piece + (n - 1) * gap <= inside
+        assert (n + 1) * piece + n * gap > inside
+        assert n == fit(float(length), float(piece), float(gap), float(margin))
+
+
+class TestRectangles:
+    def test_pallet_both_ways(self) -> None:
+        """400 × 250 mm, margin 10, gap 5, pieces 90 × 40: 4 × 5 one way, 8 × 2 turned (by hand)."""
+        found = {(way.turned, way.along): way.pieces for way in layouts(Rectangle(90, 40), Blank(400, 250, 10), 5)}
+
+        assert found == {(False, "x"): 20, (False, "y"): 20, (True, "x"): 16, (True, "y"): 16}
+        best = lay_out(Rectangle(90, 40), Blank(400, 250, 10), 5)
+        assert (best.pieces, best.turned, best.along) == (20, False, "x")
+        assert (best.positions[0].x, best.positions[0].y) == (55, 30)
+        assert (best.positions[-1].x, best.positions[-1].y) == (55 + 3 * 95, 30 + 4 * 45)
+
+    def test_turned_where_that_holds_more(self) -> None:
+        """90 × 60 on a strip of 300 × 102, margin 6, gap 4: three lengthwise, four turned (by hand)."""
+        best = lay_out(Rectangle(90, 60), Blank(300, 102, 6), 4)
+
+        assert (best.turned, best.pieces) == (True, 4)
+
+    def test_clamps_across_both_ends(self) -> None:
+        """Clamps of 20 mm at the ends of a 300 mm strip leave 260: ⌊(260 + 4) / 44⌋ = 6 (by hand)."""
+        clamps = (Zone(0, 0, 20, 50), Zone(280, 0, 20, 50))
+        best = lay_out(Rectangle(40, 40), Blank(300, 50, 0, clamps), 4)
+
+        assert best.pieces == 6
+        assert best.positions[0].x == 40
+
+    def test_rows_part_around_a_clamp_in_the_middle(self) -> None:
+        """A 10 mm clamp across the middle of 110 mm: two rows of 50 above and below it, not one."""
+        best = lay_out(Rectangle(50, 50), Blank(50, 110, 0, (Zone(0, 50, 50, 10),)))
+
+        assert [at.y for at in best.positions] == [25, 85]
+
+
+class TestRound:
+    def test_staggered_rows_beat_square_ones(self) -> None:
+        """Ø 1 on 10 × 10: square 100, staggered 105 (the classic count: rows of 10 and 9, 11 of them, by hand)."""
+        found = {(way.rows, way.along): way.pieces for way in layouts(Round(1), Blank(10, 10))}
+
+        assert found[("square", "x")] == 100
+        assert found[("staggered", "x")] == found[("staggered", "y")] == 6 * 10 + 5 * 9 == 105
+        assert lay_out(Round(1), Blank(10, 10)).rows == "staggered"
+
+    def test_square_rows_where_staggering_loses(self) -> None:
+        assert lay_out(Round(1), Blank(4, 4)).rows == "square"
+        assert lay_out(Round(1), Blank(4, 4)).pieces == 16
+
+    @given(
+        length=st.integers(10, 300),
+        width=st.integers(10, 300),
+        diameter=st.integers(8, 60),
+        gap=st.integers(0, 5),
+    )
+    def test_staggered_row_count_by_whole_numbers(self, length: int, width: int, diameter: int, gap: int) -> None:
+        """Row k fits while k·(d + g)·√3/2 ≤ W − d, that is 3·k²·(d + g)² ≤ 4·(W − d)²: no square root taken."""
+        (way,) = (
+            w for w in layouts(Round(diameter), Blank(length, width), gap) if (w.rows, w.along) == ("staggered", "x")
+        )
+        rows = 0
+        while width >= diameter and 3 * (rows * (diameter + gap)) ** 2 <= 4 * (width - diameter) ** 2:
+            rows += 1
+        even = max(0, (length + gap) // (diameter + gap))
+        odd = max(0, (2 * length - diameter - gap + 2 * gap) // (2 * (diameter + gap)))
+
+        assert way.pieces == (rows + 1) // 2 * even + rows // 2 * odd
+
+
+sizes = st.decimals(1, 40, places=2)
+zones = st.lists(st.builds(Zone, *[st.decimals(0, 100, places=1)] * 2, *[st.decimals(1, 50, places=1)] * 2), max_size=3)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    piece=st.builds(Round, st.decimals(10, 40, places=2)) | st.builds(Rectangle, *[st.decimals(10, 40, places=2)] * 2),
+    blank=st.builds(
+        Blank,
+        st.decimals(20, 120, places=1),
+        st.decimals(20, 120, places=1),
+        st.decimals(0, 9, places=1),
+        zones.map(tuple),
+    ),
+    gap=st.decimals(0, 5, places=2),
+)
+def test_no_piece_touches_an_edge_a_clamp_or_its_neighbour(
+    piece: Round | Rectangle, blank: Blank, gap: Decimal
+) -> None:
+    """In every layout: inside the margins, clear of the zones, and a gap from every other piece, all exact."""
+    apart = exact(gap)
+    for way in layouts(piece, blank, gap):
+        if isinstance(piece, Round):
+            half_x = half_y = exact(piece.diameter) / 2
+        else:
+            half_x, half_y = exact(piece.length) / 2, exact(piece.width) / 2
+            if way.turned:
+                half_x, half_y = half_y, half_x
+        low = exact(blank.margin)
+        for at in way.positions:
+            assert low <= at.x - half_x
+            assert at.x + half_x <= exact(blank.length) - low
+            assert low <= at.y - half_y
+            assert at.y + half_y <= exact(blank.width) - low
+            for zone in blank.zones:
+                nearest_x = min(max(at.x, exact(zone.x)), exact(zone.x) + exact(zone.length))
+                nearest_y = min(max(at.y, exact(zone.y)), exact(zone.y) + exact(zone.width))
+                if isinstance(piece, Round):
+                    assert (at.x - nearest_x) ** 2 + (at.y - nearest_y) ** 2 >= half_x**2
+                else:
+                    assert abs(at.x - nearest_x) >= half_x or abs(at.y - nearest_y) >= half_y
+        for one, other in itertools.combinations(way.positions, 2):
+            across, up = abs(one.x - other.x), abs(one.y - other.y)
+            if isinstance(piece, Round):
+                assert across**2 + up**2 >= (2 * half_x + apart) ** 2
+            else:
+                assert across >= 2 * half_x + apart or up >= 2 * half_y + apart
+
+
+@given(piece=st.builds(Rectangle, sizes, sizes), length=sizes, width=sizes, more=sizes)
+def test_a_larger_blank_never_holds_less(piece: Rectangle, length: Decimal, width: Decimal, more: Decimal) -> None:
+    assert layouts(piece, Blank(length + more, width))[0].pieces >= layouts(piece, Blank(length, width))[0].pieces
+
+
+@pytest.mark.parametrize(
+    ("piece", "blank", "gap", "words"),
+    [
+        (Round(11), Blank(10, 10), 0, "not one piece of 11 round fits a blank of 10 × 10"),
+        (Rectangle(9, 2), Blank(10, 10, 1), 0, "take a larger blank or carrier"),
+        (Rectangle(5, 5), Blank(10, 10, 0, (Zone(4, 4, 2, 2),)), 0, "move the clamps"),
+        (Rectangle(0, 2), Blank(10, 10), 0, "a piece of 0: give a size above 0"),
+        (Round(-1), Blank(10, 10), 0, "a piece of -1"),
+        (Round(1), Blank(0, 10), 0, "a blank of 0"),
+        (Round(1), Blank(10, 10), -1, "a gap of -1: give 0 or more"),
+        (Round(1), Blank(10, 10, -1), 0, "a margin of -1"),
+        (Round(float("nan")), Blank(10, 10), 0, "a size of nan: give a finite number"),
+        (Round("wide"), Blank(10, 10), 0, "a size of wide"),
+        (Round(1), Blank(10, 10, 0, (Zone(0, 0, 0, 1),)), 0, "a clamp zone of 0 × 1"),
+    ],
+)
+def test_impossible_layouts_are_refused_with_the_way_out(
+    piece: Round | Rectangle, blank: Blank, gap: int, words: str
+) -> None:
+    with pytest.raises(ImpossibleFit, match=words):
+        lay_out(piece, blank, gap)
