@@ -220,7 +220,7 @@ class Book:
             raise ReadOnly(self.condition.sentence)
 
     def _commit(self, group: bytes, entries: Sequence[Entry]) -> None:
-        data = line(group, len(self._entries))
+        data = line(group, len(entries), len(self._entries))
         try:
             with said_plainly(f"Writing to the record of {self.name}"):
                 self._make_room(len(data))

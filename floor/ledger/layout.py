@@ -4,13 +4,15 @@ A book is one TinyDB database in one file, valid JSON after every commit::
 
     {"floor":{"1":{"book":"B0007","format":1}},"entries":{
     "1":{...},
-    "2":{...},"3":{...}
+     "2":{...},"3":{...},
+    "4":{...}
     }}
                          (blanks, kept ready for what comes)
 
-One line is one commit, so a group of entries is read whole or not at all. A commit writes over the closing
-braces: a comma, its line, new closing braces. What follows are blanks, which JSON allows: the file does not
-grow on a commit, so that a commit costs one write of its own bytes and one sync, at any length of the book.
+One line is one commit, and is read whole or not at all: a group of n entries is set in by n - 1 blanks, so
+that one knows from its first byte when it is all there. A commit writes over the closing braces: a comma, its
+line, new closing braces. What follows are blanks, which JSON allows: the file does not grow on a commit, so
+that a commit costs one write of its own bytes and one sync, at any length of the book.
 
 A commit that a power cut tore has left a patchwork: each 512-byte sector holds either the new bytes or the
 old ones (blanks, or the old closing braces; zeros where the file was growing). `judge` knows that patchwork
@@ -21,11 +23,12 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from enum import Enum
+from typing import NamedTuple
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, decode
+from floor.ledger.chain import ZERO, decode, restate
 
 FORMAT = 1
 CLOSING = b"\n}}\n"
@@ -45,11 +48,10 @@ class End(Enum):
     DAMAGED = "damaged"
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """What a file, or its part after a known group, holds."""
 
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[Entry]
     stop: int = 0
     """Position in the file after the last whole group: where the next commit goes."""
     end: End = End.WHOLE
@@ -75,14 +77,21 @@ def read_header(raw: bytes) -> tuple[dict[str, object], int] | None:
     return about, match.end()
 
 
-def line(group: bytes, after: int) -> bytes:
-    """The bytes of a commit: `group` as the line after entry `after`, and the closing braces."""
-    return (b",\n" if after else b"\n") + group + CLOSING
+def line(group: bytes, count: int, after: int) -> bytes:
+    """The bytes of a commit: a group of `count` entries as the line after entry `after`, and the closing braces."""
+    return (b",\n" if after else b"\n") + blank(count - 1) + group + CLOSING
 
 
 def blank(length: int) -> bytes:
     """Blanks."""
     return b" " * length
+
+
+def lay_out(name: str, entries: Sequence[Entry]) -> bytes:
+    """A whole file of entries that have their place, each on its own line."""
+    lines = [line(restate([entry]), 1, entry.seq - 1)[:-len(CLOSING)] for entry in entries]
+    data = header(name) + b"".join(lines) + CLOSING
+    return data + blank(CHUNK - len(data) % CHUNK)
 
 
 def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start: int = 0) -> Reading:
@@ -96,25 +105,33 @@ def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start
     entries: list[Entry] = []
     stop = start
     while text.startswith(lead := ",\n" if seq else "\n", stop):
-        group: list[Entry] = []
-        at, last = stop + len(lead), head
-        while (found := decode(text, raw, at, seq + len(group) + 1, last)) is not None:
-            entry, at = found
-            group.append(entry)
-            last = entry.hash
-            if text.startswith((",\n", "\n"), at):
-                break
-            if not text.startswith(",", at):
-                found = None
-                break
-            at += 1
-        if found is None:
+        group, at = _read_group(text, raw, stop + len(lead), seq, head)
+        if not group:
             break
         entries += group
-        stop, seq, head = at, seq + len(group), last
+        stop, seq, head = at, group[-1].seq, group[-1].hash
     end = judge(raw, base, stop, seq)
     rest = b"" if end is End.WHOLE else raw[stop:].rstrip(b" \0")
     return Reading(entries, base + stop, end, rest)
+
+
+def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[list[Entry], int]:
+    """The group that begins at `at` with its blanks, and the position after it; nothing where it is not whole."""
+    first = text.find('"', at)
+    group: list[Entry] = []
+    if first < 0 or text[at:first].strip(" "):
+        return [], at
+    size, at = first - at + 1, first
+    while (found := decode(text, raw, at, seq + 1, head)) is not None:
+        entry, at = found
+        group.append(entry)
+        seq, head = entry.seq, entry.hash
+        if len(group) == size:
+            return group, at
+        if not text.startswith(",", at):
+            break
+        at += 1
+    return [], at
 
 
 def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
@@ -129,8 +146,8 @@ def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
     rest = tail.rstrip(b" \0")
     if len(rest) <= len(CLOSING):
         return End.TORN  # no room for an entry: only the closing braces are not there
-    if rest.startswith(b"\n" if seq else b"\n}"):
-        return End.TORN  # the old closing braces stand: what follows them was never committed
+    if rest.startswith(b"\n" if seq else b"\n}") or rest[3:4] == b"\n":
+        return End.TORN  # the old closing braces stand, the first or the last of them: no commit was whole here
     lead = b",\n" if seq else b"\n"
     if not rest.startswith(lead) or b"\n" in rest[len(lead):].removesuffix(CLOSING):
         return End.DAMAGED  # more than one line

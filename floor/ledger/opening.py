@@ -5,17 +5,15 @@ from __future__ import annotations
 import errno
 import os
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced
 from floor.ledger.files import Files, locked, reason, said_plainly, spare_path, write_whole
-from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, header, read_groups, read_header
+from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, header, lay_out, read_groups, read_header
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
 
     kind: Literal["fine", "repaired", "read-only"] = "fine"
@@ -23,8 +21,7 @@ class Condition:
     place: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Opened:
+class Opened(NamedTuple):
     """An open file, what it holds, and how it was found."""
 
     fd: int
@@ -54,7 +51,7 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
                 if mended.fd == fd:
                     return mended
                 files.close(fd)
-                return replace(begin(path, closed=False, files=files, patience=patience), condition=mended.condition)
+                return begin(path, closed=False, files=files, patience=patience)._replace(condition=mended.condition)
             with suppress(OSError):  # a disk that does not sync will say so at the first entry
                 files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
             return _as_found(fd, path, found)
@@ -102,8 +99,7 @@ def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
         raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}.") from None
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
+class _Found(NamedTuple):
     """What a file holds; whether it is sound but laid out otherwise; what is wrong where it is not a line of it."""
 
     reading: Reading
@@ -164,8 +160,6 @@ def _mend(fd: int, path: Path, files: Files) -> Opened:
     found = _look(fd, path, files)
     reading = found.reading
     if found.older:
-        from floor.ledger.survey import lay_out
-
         kept = spare_path(path, "older")
         write_whole(files, kept, files.read(fd, os.fstat(fd).st_size, 0))
         write_whole(files, path, lay_out(path.stem, reading.entries))

@@ -10,10 +10,9 @@ from pathlib import Path
 
 from floor.entry import Entry
 from floor.ledger.book import Book
-from floor.ledger.chain import restate
 from floor.ledger.errors import BadName, NameTaken, NoSuchBook
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, write_whole
-from floor.ledger.layout import CHUNK, CLOSING, blank, header, line
+from floor.ledger.layout import lay_out
 
 CLOSED = "closed"
 """The subfolder of the books that opening a shop never reads."""
@@ -78,12 +77,11 @@ class Shelf:
             BadName
         """
         check_name(name)
-        group = restate(entries)
-        data = header(name) + (line(group, 0) if group else CLOSING)
+        data = lay_out(name, entries)
         with self._alone(), said_plainly(f"Making the record of {name}"):
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
-            write_whole(self._files, self.folder / f"{name}{_ENDING}", data + blank(CHUNK - len(data) % CHUNK))
+            write_whole(self._files, self.folder / f"{name}{_ENDING}", data)
         return self.open(name)
 
     def archive(self, name: str) -> None:

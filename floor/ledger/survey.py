@@ -13,10 +13,10 @@ from hashlib import sha256
 from typing import Any
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, canonical, plain, restate
+from floor.ledger.chain import ZERO, canonical, plain
 from floor.ledger.errors import NotStorable
 from floor.ledger.fault import Fault
-from floor.ledger.layout import CHUNK, CLOSING, End, blank, header, line, read_groups, read_header
+from floor.ledger.layout import End, read_groups, read_header
 
 _OPENING = b'"entries":{'
 
@@ -87,13 +87,6 @@ def first_fault(items: Sequence[_Item]) -> Fault | None:
 
 def _inserted(seq: int, why: str) -> Fault:
     return Fault("inserted", seq, f"What stands as entry {seq} was inserted: {why}.")
-
-
-def lay_out(name: str, entries: Sequence[Entry]) -> bytes:
-    """A whole file of entries that have their place, each on its own line."""
-    lines = [line(restate([entry]), entry.seq - 1)[:-len(CLOSING)] for entry in entries]
-    data = header(name) + b"".join(lines) + CLOSING
-    return data + blank(CHUNK - len(data) % CHUNK)
 
 
 def _unreadable(raw: bytes) -> Survey:

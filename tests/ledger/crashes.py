@@ -1,0 +1,227 @@
+"""Trials of processes that are killed, and of processes that write at once. Counts are arguments: the tests run
+few, `soak` many. Everything here runs without pytest, in a process without threads, because it forks."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import sys
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from floor.entry import Draft, Moment
+from floor.ledger import Book, Shelf
+from floor.ledger.backup import backup, copies
+from floor.ledger.bundle import read_bundle, write_bundle
+from floor.ledger.layout import CLOSING, header
+from floor.ledger.verify import verify_book
+
+MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "boot", 1.0)
+SHARE = 12
+"""Kills for one book, before a new one is begun."""
+
+
+def group(rng: random.Random, mark: str) -> list[Draft]:
+    """One to three entries that know they belong together, some longer than a page of memory."""
+    size = rng.choice((1, 1, 2, 3))
+    return [Draft("trial", {"mark": mark, "part": part, "of": size, "text": "x" * rng.choice((20, 200, 900, 6000))})
+            for part in range(size)]
+
+
+def groups_are_whole(book: Book) -> bool:
+    """Whether all parts of every group stand together."""
+    parts = [(entry.body["mark"], entry.body["part"], entry.body["of"]) for entry in book.entries]
+    place = 0
+    while place < len(parts):
+        mark, _, size = parts[place]
+        if parts[place:place + size] != [(mark, part, size) for part in range(size)]:
+            return False
+        place += size
+    return True
+
+
+def fork(work: Callable[[int], None]) -> tuple[int, int]:
+    """Run `work` in a child that writes its acknowledgements to a pipe: the child's id, and the pipe's end."""
+    here, there = os.pipe()
+    child = os.fork()
+    if child:
+        os.close(there)
+        return child, here
+    code = 1
+    try:
+        os.close(here)
+        work(there)
+        code = 0
+    except BaseException as error:
+        sys.stderr.write(f"{type(error).__name__}: {error}\n")
+    finally:
+        os._exit(code)
+
+
+def kill_at_random(child: int, pipe: int, rng: random.Random) -> list[list[str]]:
+    """Kill the child at a random moment after its first acknowledgement; return all acknowledgements as words."""
+    heard = os.read(pipe, 1)
+    until = time.perf_counter() + rng.uniform(0, 0.004) * rng.choice((0.2, 1, 5))
+    while time.perf_counter() < until:
+        pass
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    while part := os.read(pipe, 1 << 16):
+        heard += part
+    os.close(pipe)
+    return [line.split() for line in heard.decode().split("\n")[:-1]]  # what follows the last newline was not said
+
+
+def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
+    """Kill a process that appends; a terminal that had the book open all along goes on; look for what is missing."""
+    rng = random.Random(seed)
+    told = {"sigkills": 0, "acknowledged": 0, "acknowledged_lost": 0, "groups_broken": 0, "unsound": 0, "repaired": 0}
+    while told["sigkills"] < kills:
+        name = f"W{told['sigkills']}"
+        shelf = Shelf(folder)
+        witness = shelf.create(name)
+        acknowledged: list[tuple[int, str]] = []
+        for _ in range(min(SHARE, kills - told["sigkills"])):
+            child_seed = rng.random()
+
+            def write(pipe: int, name: str = name, child_seed: float = child_seed) -> None:
+                rng = random.Random(child_seed)
+                book = Shelf(folder).open(name)
+                for number in range(10_000):
+                    with book.turn() as turn:
+                        done = turn.append(group(rng, f"{child_seed}-{number}"), MOMENT, "K")
+                    os.write(pipe, b"".join(b"%d %s\n" % (entry.seq, entry.hash.encode()) for entry in done))
+
+            heard = kill_at_random(*fork(write), rng)
+            acknowledged += [(int(seq), digest) for seq, digest in heard]
+            told["sigkills"] += 1
+            if rng.random() < 0.5:  # the next process finds what was left behind, or the witness does
+                witness.refresh()
+                with witness.turn() as turn:
+                    acknowledged += [(entry.seq, entry.hash) for entry in turn.append(group(rng, "w"), MOMENT, "W")]
+                told["repaired"] += witness.condition.kind == "repaired"
+            fresh = Shelf(folder).open(name)
+            told["repaired"] += fresh.condition.kind == "repaired"
+            told["groups_broken"] += not groups_are_whole(fresh)
+            fresh.close()
+        found = Shelf(folder).open(name)
+        kept = {(entry.seq, entry.hash) for entry in found.entries}
+        told["acknowledged"] += len(acknowledged)
+        told["acknowledged_lost"] += sum(pair not in kept for pair in acknowledged)
+        told["unsound"] += not verify_book(found).sound
+        found.close()
+        shelf.close()
+        found.path.unlink()
+    return told
+
+
+def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
+    """Kill a process that makes, repairs, carries forward, bundles, puts aside and backs up books."""
+    rng = random.Random(seed)
+    told = {"sigkills": 0, "books": 0, "books_lost": 0, "unsound": 0, "doubled": 0, "copies": 0, "bundles": 0}
+    record, copies_folder = folder / "record", folder / "copies"
+    for number in range(kills):
+        def keep_up(pipe: int, number: int = number) -> None:
+            shelf = Shelf(record)
+            for turn_number in range(10_000):
+                name = f"U{number}-{turn_number}"
+                _append(shelf.create(name), 2)
+                shelf.close()
+                path = record / f"{name}.json"
+                _put(path, path.read_bytes().rstrip() + b"x")  # to be repaired
+                _append(shelf.open(name), 1)
+                plain = header(name, old=1) + shelf.open(name).text() + CLOSING  # to be carried forward
+                shelf.close()
+                _put(path, plain)
+                _append(shelf.open(name), 1)
+                os.write(pipe, f"{name} 4\n".encode())
+                write_bundle(shelf.open(name), folder / f"{name}.bundle")
+                shelf.archive(name)
+                os.write(pipe, f"{name} 4\n".encode())
+                if turn_number % 4 == 0:
+                    backup(shelf, copies_folder, MOMENT.at, keep=2)
+
+        heard = kill_at_random(*fork(keep_up), rng)
+        told["sigkills"] += 1
+        shelf = Shelf(record)
+        open_names, closed_names = set(shelf.names()), set(shelf.closed_names())
+        told["doubled"] += len(open_names & closed_names)
+        for name, count in {name: int(count) for name, count in heard}.items():
+            told["books"] += 1
+            told["books_lost"] += name not in open_names | closed_names or len(shelf.open(name).entries) != count
+        for name in open_names | closed_names:
+            book = shelf.open(name)
+            told["unsound"] += book.condition.kind == "read-only" or not verify_book(book).sound
+        for bundle in folder.glob("*.bundle"):
+            told["bundles"] += 1
+            told["unsound"] += len(read_bundle(bundle)[1]) != 4
+            bundle.unlink()
+        for copy in copies(copies_folder) if copies_folder.exists() else []:
+            told["copies"] += 1
+            told["unsound"] += any(not verify_book(path).sound for path in copy.rglob("[!.]*.json"))
+        shelf.close()
+        for path in [*record.rglob("*.json*")]:
+            path.unlink()
+    return told
+
+
+def _put(path: Path, data: bytes) -> None:
+    aside = path.with_suffix(".aside")  # the damage itself must not be half done when the kill comes
+    aside.write_bytes(data)
+    aside.rename(path)
+
+
+def _append(book: Book, count: int) -> None:
+    for _ in range(count):
+        with book.turn() as turn:
+            turn.append([Draft("x", {})], MOMENT, "U")
+
+
+def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
+    """Several processes append to one book at once while one reads it as it grows."""
+    shelf = Shelf(folder)
+    shelf.create("shop").close()
+    children = []
+    for writer in range(writers):
+        def write(pipe: int, writer: int = writer) -> None:
+            book = Shelf(folder).open("shop")
+            number = 0
+            while number < entries:
+                size = min(1 + number % 3, entries - number)
+                with book.turn() as turn:
+                    seen = len(book.entries)
+                    about = {"mark": f"{writer}-{number}", "of": size, "writer": writer, "seen": seen}
+                    drafts = [Draft("at once", about | {"part": part, "n": number + part}) for part in range(size)]
+                    turn.append(drafts, MOMENT, str(writer))
+                number += size
+
+        children.append(fork(write))
+    reader = Shelf(folder).open("shop")
+    looks, half, seen = 0, 0, len(reader.entries)
+    alive = dict(children)
+    failed = 0
+    while alive:
+        for child in list(alive):
+            gone, status = os.waitpid(child, os.WNOHANG)
+            if gone:
+                failed += status != 0
+                os.close(alive.pop(child))
+        news = reader.refresh()
+        looks += bool(news)
+        if news:
+            half += not (news[0].body["part"] == 0 and news[-1].body["part"] == news[-1].body["of"] - 1)
+            seen += len(news)
+    seen += len(reader.refresh())
+    found = Shelf(folder).open("shop")
+    per_writer = {writer: [entry.body["n"] for entry in found.entries if entry.body["writer"] == writer]
+                  for writer in range(writers)}
+    return {
+        "writers": writers, "entries": len(found.entries), "failed": failed, "looks": looks,
+        "lost_or_doubled_or_reordered": sum(numbers != list(range(entries)) for numbers in per_writer.values()),
+        "decided_on_stale_state": sum(e.body["seen"] + e.body["part"] + 1 != e.seq for e in found.entries),
+        "half_read": half, "unread": len(found.entries) - seen, "groups_broken": int(not groups_are_whole(found)),
+        "unsound": int(not verify_book(found).sound),
+    }
