@@ -1,0 +1,177 @@
+"""The terminal program: one desk, one stack of screens, one tick."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import App
+from textual.binding import Binding, BindingType
+
+from floor.batch.commands.base import Refused
+from floor.batch.nextup import Due
+from floor.screens.base import FloorScreen
+from floor.screens.desk import Desk
+from floor.screens.looks import DAY, NIGHT
+from floor.shop import Shop
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+LOOK_SECONDS = 0.25
+"""How often the record is looked at for what other terminals wrote: one read of two bytes for each open batch."""
+TICK_LOOKS = 4
+"""Clocks on screen move once in so many looks."""
+
+
+class FloorApp(App[None]):
+    """Floor, open on one shop."""
+
+    TITLE = "Floor"
+    CSS_PATH = "screens/floor.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+q", "quit", "Quit", show=False, priority=True, id="quit"),
+        Binding("ctrl+l", "who", "Sign in or out", show=False, id="who"),
+        Binding("ctrl+t", "toggle_day", "Day or night colours", show=False, id="day"),
+    ]
+
+    def __init__(self, shop: Shop, who: str = "", ticking: bool = True) -> None:
+        """Open on a shop.
+
+        Args:
+            who: initials of the person signed in at the start, for the demo.
+            ticking: tests move time themselves and switch the tick off.
+        """
+        super().__init__()
+        self.desk = Desk(shop, who)
+        self.ticking = ticking
+        self._looks = 0
+        self._known_due: dict[str, Due] | None = None
+        self._told_closing: set[str] = set()
+
+    def on_mount(self) -> None:
+        self.register_theme(NIGHT)
+        self.register_theme(DAY)
+        self.theme = "floor-night"
+        if self.ticking:
+            self.set_interval(LOOK_SECONDS, self.look)
+        from floor.screens.next import NextScreen
+
+        self.push_screen(NextScreen(self.desk))
+        for trouble in self.desk.shop.troubles:
+            self.trouble(trouble)
+
+    def on_resize(self, event: events.Resize) -> None:
+        from floor.screens.small import TooSmall
+
+        small = event.size.width < LEAST_WIDTH or event.size.height < LEAST_HEIGHT
+        shown = isinstance(self.screen, TooSmall)
+        if small and not shown:
+            self.push_screen(TooSmall(LEAST_WIDTH, LEAST_HEIGHT))
+        elif shown and not small:
+            self.pop_screen()
+
+    # --- time and other terminals ------------------------------------------------------------------------------
+
+    def look(self) -> None:
+        """Look for what other terminals wrote; once a second let the clocks move."""
+        self._looks += 1
+        if self.desk.shop.refresh():
+            self.show_all()
+        elif self._looks % TICK_LOOKS == 0:
+            self.tick()
+
+    def tick(self) -> None:
+        """Let the clocks on screen move, and say what has become due."""
+        self.notice_due()
+        self.show_all()
+
+    def show_all(self) -> None:
+        if isinstance(self.screen, FloorScreen):
+            self.screen.update_all()
+
+    def notice_due(self) -> None:
+        """Ring and say what has ripened since the last look, and which window is about to close: once each."""
+        from floor.batch.nextup import CLOSING_SOON
+
+        now = self.desk.now()
+        due = {one.key: one for one in self.desk.shop.due(now)}
+        known = self._known_due
+        self._known_due = {key: one for key, one in due.items() if one.when is not None}
+        if known is None:
+            return
+        for key, before in known.items():
+            if before.when is not None and before.when <= now.at and key not in self._known_due:
+                where = f"{before.where}, load {before.load}" if before.load else before.where
+                self.tell(f"{before.what} · {where} · {before.batch}")
+        for one in due.values():
+            if one.closes is not None and one.closes - now.at < CLOSING_SOON:
+                key = f"{one.batch} {one.load} {one.op} {one.closes}"
+                if key not in self._told_closing:
+                    self._told_closing.add(key)
+                    self.tell(f"Window closes {one.closes:%H:%M}: {one.what} · {one.where} · {one.batch}")
+
+    def tell(self, text: str) -> None:
+        """News that a person must act on: a bell and a notice that takes no focus."""
+        self.bell()
+        self.notify(text, title="Due", markup=False, timeout=20)
+
+    # --- getting about -----------------------------------------------------------------------------------------
+
+    def go(self, screen: FloorScreen) -> None:
+        self.push_screen(screen)
+
+    def leave(self, screen: Screen[None]) -> None:
+        """Back to the screen before; the opening screen stays."""
+        if self.screen is screen and len(self.screen_stack) > 2:
+            self.pop_screen()
+
+    def go_batch(self, id: str) -> None:
+        from floor.screens.batch import BatchScreen
+
+        self.push_screen(BatchScreen(self.desk, id))
+
+    def go_walk(self, id: str, run: int) -> None:
+        from floor.screens.walk import WalkScreen
+
+        self.push_screen(WalkScreen(self.desk, id, run))
+
+    def trouble(self, text: str) -> None:
+        from floor.screens.dialogs import Trouble
+
+        self.push_screen(Trouble(text))
+
+    # --- who ---------------------------------------------------------------------------------------------------
+
+    def action_who(self) -> None:
+        if self.desk.who:
+            self.desk.who = ""
+            self.show_all()
+        else:
+            self.ask_who(lambda: None)
+
+    def ask_who(self, go: Callable[[], None]) -> None:
+        """Sign somebody in, then go on."""
+        from floor.screens.people import SignIn
+
+        def answered(initials: str | None) -> None:
+            if initials:
+                self.desk.who = initials
+                self.show_all()
+                go()
+
+        self.push_screen(SignIn(self.desk), answered)
+
+    def check_second(self, initials: str, pin: str) -> str:
+        """Check a second person's pin; the empty string, or why not."""
+        try:
+            self.desk.shop.sign_in(initials, pin)
+        except Refused as refused:
+            return str(refused)
+        return ""
+
+    def action_toggle_day(self) -> None:
+        self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"

@@ -1,0 +1,148 @@
+"""The frame that all screens share: where am I, what is out of the ordinary, the answer to the last key, the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, cast
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from floor.batch.commands.base import Command, Refused
+from floor.batch.handover import higher_risk
+from floor.batch.said import plural
+from floor.batch.state import Batch
+from floor.entry import Entry
+from floor.ledger import LedgerError
+from floor.screens.desk import Desk
+
+if TYPE_CHECKING:
+    from floor.app import FloorApp
+
+
+class FloorScreen(Screen[None]):
+    """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
+
+    BINDINGS = [
+        Binding("escape", "back", "Back", id="back"),
+        Binding("f1,question_mark", "toggle_keys", "Keys", key_display="?", id="keys"),
+    ]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+
+    head_left = getters.query_one("#head-left", Static)
+    head_right = getters.query_one("#head-right", Static)
+    strip = getters.query_one("#strip", Static)
+    reply = getters.query_one("#reply", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+
+    @property
+    def floor(self) -> FloorApp:
+        return cast("FloorApp", self.app)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="head"):
+            yield Static(id="head-left", markup=False)
+            yield Static(id="head-right", markup=False)
+        yield Static(id="strip", markup=False)
+        yield from self.body()
+        yield Static(id="reply", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def body(self) -> ComposeResult:
+        yield from ()
+
+    def place(self) -> str:
+        """Where the person is: shop, batch, operation, load."""
+        return "Floor"
+
+    def abnormal(self) -> list[str]:
+        """What is out of the ordinary here, the gravest first; it stands in one fixed line."""
+        return []
+
+    def show(self) -> None:
+        """Bring what is shown up to the state as it is now."""
+
+    def on_mount(self) -> None:
+        self.update_all()
+
+    def on_screen_resume(self) -> None:
+        self.update_all()
+
+    def update_all(self) -> None:
+        """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
+        now = self.desk.now().at
+        self.head_left.update(self.place())
+        self.head_right.update(f"{self.desk.who or 'nobody signed in'}  {now:%a %H:%M}")
+        found = self.abnormal()
+        more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
+        self.strip.update(f"! {found[0]}{more}" if found else "")
+        self.strip.set_class(bool(found), "-abnormal")
+        self.show()
+
+    def say(self, text: str, wrong: bool = False) -> None:
+        """Answer the last key in the line above the keys."""
+        self.reply.update(Content(f"{'✕' if wrong else '✓'} {text}") if text else "")
+        self.reply.set_class(wrong, "-wrong")
+
+    def give(self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None) -> None:
+        """Carry out a command, signing in first where nobody is; a refusal is said, never raised."""
+
+        def go() -> None:
+            try:
+                entries = self.desk.do(id, command)
+            except Refused as refused:
+                self.say(str(refused), wrong=True)
+                self.update_all()
+            except LedgerError as error:
+                self.floor.trouble(str(error))
+            else:
+                self.say("")
+                if then is not None:
+                    then(entries)
+                self.update_all()
+
+        self.signed_in(go)
+
+    def signed_in(self, go: Callable[[], None]) -> None:
+        """Go on as somebody: at once, or after signing in."""
+        if self.desk.who:
+            go()
+        else:
+            self.floor.ask_who(go)
+
+    def action_back(self) -> None:
+        self.floor.leave(self)
+
+    def action_toggle_keys(self) -> None:
+        if self.query("HelpPanel"):
+            self.floor.action_hide_help_panel()
+        else:
+            self.floor.action_show_help_panel()
+
+
+def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
+    """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
+    found = []
+    read_only = desk.shop.writable(batch.id)
+    if read_only:
+        found.append(read_only)
+    if batch.gone:
+        found.append(f"This batch has gone over to {batch.gone}; nothing can be entered here")
+    waivers = batch.open_waivers()
+    if waivers:
+        found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
+    if batch.handover is not None:
+        found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
+    if batch.open_differences():
+        found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
+    if "the clock was moved" in higher_risk(batch):
+        found.append("The shop's clock was moved; dwell times are worked out without the jump")
+    return found

@@ -1,0 +1,241 @@
+"""Counting what came out of a run: in their places where the carrier has places, by number where it has none."""
+
+from __future__ import annotations
+
+import string
+
+from textual import events, getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.said import plural
+from floor.batch.state import Batch, Load, Run
+from floor.checklist.model import Reason
+from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Field, Form
+
+SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
+
+
+class Places(Widget):
+    """The carrier from above: a cell for each place, the piece in it, and its mark."""
+
+    CELL = 7
+
+    def __init__(self, screen: CountScreen) -> None:
+        super().__init__(id="places")
+        self.count = screen
+
+    def get_content_height(self, container: object, viewport: object, width: int) -> int:
+        return (self.count.rows + 1) * 2
+
+    def render(self) -> Content:
+        count = self.count
+        head = "    " + "".join(f"{column + 1:^{self.CELL}}" for column in range(count.columns))
+        lines = [Content.assemble((head, "$secondary")), Content("")]
+        for row in range(count.rows):
+            cells: list[Content | tuple[str, str] | str] = [(f" {chr(65 + row)}  ", "$secondary")]
+            for column in range(count.columns):
+                cells.append(self._cell(row, column))
+            lines += [Content.assemble(*cells), Content("")]
+        return Content("\n").join(lines)
+
+    def _cell(self, row: int, column: int) -> tuple[str, str]:
+        name = f"{chr(65 + row)}{column + 1}"
+        here = (row, column) == self.count.cursor
+        if name not in self.count.names:
+            text, style = "–", "$secondary"
+        elif name in self.count.marks:
+            reason = self.count.marks[name]
+            text, style = f"{SIGNS[reason.to]}{self.count.letter(reason)}", "bold $error"
+        else:
+            text, style = "○", ""
+        left, right = ("[", "]") if here else (" ", " ")
+        shown = f"{left}{text:^{self.CELL - 2}}{right}"
+        return shown, ("bold $accent" if here and not style.startswith("bold") else style) or "$foreground"
+
+    def on_click(self, event: events.Click) -> None:
+        column, row = (event.x - 4) // self.CELL, event.y // 2 - 1
+        if 0 <= row < self.count.rows and 0 <= column < self.count.columns:
+            self.count.cursor = (row, column)
+            self.count.show()
+
+
+class CountScreen(FloorScreen):
+    """Good, scrap, rework and hold add up to what went in. A letter marks; Enter counts."""
+
+    BINDINGS = [
+        Binding("up", "move(-1,0)", "Move", show=False),
+        Binding("down", "move(1,0)", "Move", show=False),
+        Binding("left", "move(0,-1)", "Move", show=False),
+        Binding("right", "move(0,1)", "Move", show=False),
+        Binding("space", "unmark", "Good again", id="unmark"),
+        Binding("backspace", "unmark", "Good again", show=False),
+        Binding("enter", "count", "Count", id="count"),
+    ]
+
+    places = getters.query_one("#places", Widget)
+    reasons = getters.query_one("#reasons", Static)
+    sum = getters.query_one("#count-sum", Static)
+
+    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+        super().__init__(desk)
+        self.id_, self.run_ = batch, run
+        carrier = self.batch.checklist.carrier(self.load.carrier)
+        self.has_places = bool(carrier.positions)
+        self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
+        self.names = [self.batch.slot_name(self.load, piece) for piece in self.run.pieces] if self.has_places else []
+        first = self.names[0] if self.names else "A1"
+        self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
+        self.marks: dict[str, Reason] = {}
+        """By place."""
+        self.heap: dict[str, int] = {}
+        """By reason, where there are no places."""
+        self.notes: dict[str, str] = {}
+        self.good_typed = ""
+        self.last: str = ""
+
+    @property
+    def batch(self) -> Batch:
+        return self.desk.batch(self.id_)
+
+    @property
+    def run(self) -> Run:
+        return self.batch.runs[self.run_]
+
+    @property
+    def load(self) -> Load:
+        return self.batch.loads[self.run.load]
+
+    @property
+    def codes(self) -> tuple[Reason, ...]:
+        return self.batch.operation(self.run.op).reasons
+
+    def letter(self, reason: Reason) -> str:
+        return string.ascii_lowercase[self.codes.index(reason)]
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="count"):
+            yield Places(self) if self.has_places else Static(id="places", markup=False)
+            yield Static(id="reasons", markup=False)
+        yield Static(id="count-sum", markup=False)
+
+    def place(self) -> str:
+        batch, run = self.batch, self.run
+        part = batch.checklist.part
+        return (
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation(run.op).title}  "
+            f"{batch.carrier_name(self.load)}  count"
+        )
+
+    def abnormal(self) -> list[str]:
+        return batch_troubles(self.desk, self.batch)
+
+    @property
+    def marked(self) -> int:
+        return len(self.marks) if self.has_places else sum(self.heap.values())
+
+    @property
+    def good(self) -> int:
+        return int(self.good_typed) if self.good_typed else len(self.run.pieces) - self.marked
+
+    def show(self) -> None:
+        rows = [Content.assemble(("A letter marks the piece", "$secondary"))]
+        if not self.has_places:
+            rows = [Content.assemble(("A letter counts one piece to it", "$secondary"))]
+        for reason in self.codes:
+            many = self._many(reason)
+            sign = f"{SIGNS[reason.to]} {reason.to}"
+            rows.append(Content(f" {self.letter(reason)}  {sign:<9} {reason.text}{f'  × {many}' if many else ''}"))
+        self.reasons.update(Content("\n").join(rows))
+        totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
+        went_in = len(self.run.pieces)
+        off = self.good + self.marked - went_in
+        state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
+        typed = "typed" if self.good_typed else "the rest"
+        self.sum.update(
+            f"{went_in} went in = {self.good} good ({typed})"
+            + "".join(f" + {total}" for total in totals)
+            + f": {state}\nDigits: good as counted by hand   Space: good again   Enter: count"
+        )
+        if self.has_places:
+            self.places.refresh()
+        else:
+            self.query_one("#places", Static).update(
+                f"{plural(went_in, 'piece')} on {self.batch.carrier_name(self.load)}, loose"
+            )
+
+    def _many(self, reason: Reason) -> int:
+        if self.has_places:
+            return sum(1 for one in self.marks.values() if one is reason)
+        return self.heap.get(reason.code, 0)
+
+    def _total(self, to: str) -> int:
+        return sum(self._many(reason) for reason in self.codes if reason.to == to)
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def on_key(self, event: events.Key) -> None:
+        if event.character and event.character.isdigit():
+            event.stop()
+            self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
+            self.show()
+        elif event.character and event.character in string.ascii_lowercase[: len(self.codes)]:
+            event.stop()
+            self._mark(self.codes[string.ascii_lowercase.index(event.character)])
+
+    def _mark(self, reason: Reason) -> None:
+        if self.has_places:
+            name = f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
+            if name not in self.names:
+                self.say(f"No piece of this run sits in {name}", wrong=True)
+                return
+            self.marks[name] = reason
+        else:
+            self.heap[reason.code] = self.heap.get(reason.code, 0) + 1
+            self.last = reason.code
+        self.say("")
+        if reason.needs_note and not self.notes.get(reason.code):
+            self._ask_note(reason)
+        self.show()
+
+    def _ask_note(self, reason: Reason) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given and given["note"].strip():
+                self.notes[reason.code] = given["note"]
+            else:
+                self.action_unmark()
+
+        self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note")]), answered)
+
+    def action_move(self, down: int, right: int) -> None:
+        if self.has_places:
+            row, column = self.cursor
+            self.cursor = ((row + down) % self.rows, (column + right) % self.columns)
+            self.show()
+
+    def action_unmark(self) -> None:
+        if self.has_places:
+            self.marks.pop(f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}", None)
+        elif self.heap.get(self.last):
+            self.heap[self.last] -= 1
+        self.good_typed = ""
+        self.show()
+
+    def action_count(self) -> None:
+        marks = []
+        for reason in self.codes:
+            note = self.notes.get(reason.code, "")
+            if self.has_places:
+                positions = tuple(name for name in self.names if self.marks.get(name) is reason)
+                if positions:
+                    marks.append(Marked(reason.code, positions=positions, note=note))
+            elif self.heap.get(reason.code):
+                marks.append(Marked(reason.code, count=self.heap[reason.code], note=note))
+        self.give(self.id_, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))

@@ -1,0 +1,36 @@
+"""What every screen works at: the shop, and who is signed in at this terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.commands.base import Command, Context
+from floor.batch.state import Batch
+from floor.entry import Entry, Moment
+from floor.shop import Shop
+
+
+@dataclass(slots=True)
+class Desk:
+    """The shop as this terminal has it open."""
+
+    shop: Shop
+    who: str = ""
+    """Initials of the person signed in; empty for nobody."""
+
+    def now(self) -> Moment:
+        return self.shop.now()
+
+    def batch(self, id: str) -> Batch:
+        return self.shop.batch(id)
+
+    def do(self, id: str, command: Command) -> list[Entry]:
+        """Carry out a command as the person signed in; see `Shop.do`."""
+        return self.shop.do(id, command, self.who)
+
+    def context(self, id: str) -> Context:
+        return self.shop.context(id, self.who)
+
+    @property
+    def is_lead(self) -> bool:
+        return self.who in self.shop.people.leads

@@ -1,0 +1,175 @@
+"""Small dialogs: one question, one typed answer. Escape and silence mean no."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+
+class Trouble(ModalScreen[None]):
+    """Something went wrong that must be read: what, what was kept, what to do."""
+
+    BINDINGS = [Binding("enter,escape", "close", "Understood")]
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static("✕ Not done", classes="dialog-title")
+            yield Static(self.text, markup=False)
+            yield Static("Enter: understood", classes="dialog-hint")
+
+    def action_close(self) -> None:
+        if self.is_active:
+            self.dismiss(None)
+
+
+class Sure(ModalScreen[bool]):
+    """Yes or no, with no as the answer to everything but the one key."""
+
+    BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("n,escape", "answer(False)", "No")]
+
+    def __init__(self, question: str) -> None:
+        super().__init__()
+        self.question = question
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self.question, markup=False)
+            yield Static("y: yes    n or Esc: no", classes="dialog-hint")
+
+    def action_answer(self, yes: bool) -> None:
+        if self.is_active:
+            self.dismiss(yes)
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a form."""
+
+    name: str
+    label: str
+    value: str = ""
+    hint: str = ""
+    secret: bool = False
+    picks: tuple[str, ...] = ()
+    """Phrases offered before typing: F2, F3 … put one in."""
+
+
+class Form(ModalScreen[dict[str, str] | None]):
+    """A few fields, one after the other; Enter on the last one answers."""
+
+    BINDINGS = [
+        Binding("escape", "cancel", "Cancel"),
+        *(Binding(f"f{n}", f"pick({n - 2})", show=False, priority=True) for n in range(2, 10)),
+    ]
+
+    def __init__(self, title: str, fields: Sequence[Field], text: str = "") -> None:
+        super().__init__()
+        self.heading = title
+        self.text = text
+        self.fields = tuple(fields)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self.heading, classes="dialog-title", markup=False)
+            if self.text:
+                yield Static(self.text, markup=False)
+            for field in self.fields:
+                with Horizontal(classes="field"):
+                    yield Static(field.label, classes="field-label", markup=False)
+                    yield Input(
+                        field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=500
+                    )
+                if field.hint:
+                    yield Static(field.hint, classes="field-hint", markup=False)
+                for n, pick in enumerate(field.picks[:8]):
+                    yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
+            yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
+
+    def on_mount(self) -> None:
+        self.query(Input).first().focus()
+
+    def action_pick(self, n: int) -> None:
+        """Put an offered phrase into the field that has the focus."""
+        focused = self.focused
+        if isinstance(focused, Input) and focused.id:
+            field = next(field for field in self.fields if f"field-{field.name}" == focused.id)
+            if n < len(field.picks):
+                focused.value = field.picks[n]
+                focused.cursor_position = len(focused.value)
+
+    @on(Input.Submitted)
+    def next_or_done(self, event: Input.Submitted) -> None:
+        event.stop()
+        inputs = list(self.query(Input))
+        place = inputs.index(event.input)
+        if place + 1 < len(inputs):
+            inputs[place + 1].focus()
+        elif self.is_active:
+            self.dismiss({field.name: self.query_one(f"#field-{field.name}", Input).value for field in self.fields})
+
+    def action_cancel(self) -> None:
+        if self.is_active:
+            self.dismiss(None)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    key: str
+    """What is answered."""
+    text: str
+
+
+class Choose(ModalScreen[str | None]):
+    """One of a few: by its letter, by cursor and Enter, or by mouse."""
+
+    BINDINGS = [Binding("escape", "cancel", "Cancel")]
+    LETTERS = "abcdefghijklmnopqrstuvwxyz"
+
+    def __init__(self, title: str, choices: Sequence[Choice], text: str = "") -> None:
+        super().__init__()
+        self.heading = title
+        self.text = text
+        self.choices = tuple(choices)[: len(self.LETTERS)]
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self.heading, classes="dialog-title", markup=False)
+            if self.text:
+                yield Static(self.text, markup=False)
+            yield OptionList(
+                *(Option(f"{self.LETTERS[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
+                markup=False,
+                compact=True,
+            )
+            yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
+
+    def on_key(self, event: object) -> None:
+        key = getattr(event, "key", "")
+        if len(key) == 1 and key in self.LETTERS and self.LETTERS.index(key) < len(self.choices):
+            event.stop()  # type: ignore[attr-defined]
+            self._answer(self.LETTERS.index(key))
+
+    @on(OptionList.OptionSelected)
+    def chosen(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self._answer(event.option_index)
+
+    def _answer(self, n: int) -> None:
+        if self.is_active:
+            self.dismiss(self.choices[n].key)
+
+    def action_cancel(self) -> None:
+        if self.is_active:
+            self.dismiss(None)

@@ -1,0 +1,114 @@
+"""Colours, marks and signal panels: what the program looks like, in one place.
+
+Normal is quiet: greys and one pale accent. The four signal panels carry the only strong colours, with the letter
+colours that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.5, 14.4 and 6.9 to 1); the hex
+values approximate the safety colours of ANSI Z535.1. Nothing is told by colour alone.
+"""
+
+from __future__ import annotations
+
+from textual.content import Content
+from textual.theme import Theme
+
+from floor.batch.walk import State
+from floor.checklist.model import Caution
+
+NIGHT = Theme(
+    name="floor-night",
+    primary="#9DB4BE",
+    secondary="#7E8B90",
+    accent="#BFD3DB",
+    foreground="#D9DEDC",
+    background="#121517",
+    surface="#191D20",
+    panel="#22282B",
+    success="#9DB4BE",
+    warning="#FFD100",
+    error="#FF8A80",
+    dark=True,
+    variables={
+        "block-cursor-background": "#35464E",
+        "block-cursor-foreground": "#FFFFFF",
+        "block-cursor-text-style": "bold",
+        "footer-background": "#191D20",
+        "footer-key-foreground": "#BFD3DB",
+        "input-selection-background": "#35464E",
+    },
+)
+DAY = Theme(
+    name="floor-day",
+    primary="#2F4B57",
+    secondary="#55646A",
+    accent="#1D3A46",
+    foreground="#14181A",
+    background="#F4F5F2",
+    surface="#E9ECE8",
+    panel="#DCE1DD",
+    success="#2F4B57",
+    warning="#6B4E00",
+    error="#9B1018",
+    dark=False,
+    variables={
+        "block-cursor-background": "#B9CBD2",
+        "block-cursor-foreground": "#000000",
+        "block-cursor-text-style": "bold",
+        "footer-background": "#E9ECE8",
+        "footer-key-foreground": "#1D3A46",
+        "input-selection-background": "#B9CBD2",
+    },
+)
+
+SIGNAL_PANELS: dict[str, tuple[str, str]] = {
+    "DANGER": ("#FFFFFF", "#B00020"),
+    "WARNING": ("#000000", "#FF8200"),
+    "CAUTION": ("#000000", "#FFD100"),
+    "NOTICE": ("#FFFFFF", "#0057B8"),
+}
+"""Signal word → letters and panel."""
+
+MARKS: dict[State, str] = {
+    "done": "✓",
+    "skipped": "-",
+    "waived": "W",
+    "not needed": "=",
+    "now": "▶",
+    "waits": "◔",
+    "blocked": "✕",
+    "reopened": "↺",
+    "ahead": "·",
+}
+"""One sign for each state of a line; the word stands beside it."""
+
+SAID: dict[State, str] = {
+    "done": "",
+    "skipped": "SKIPPED",
+    "waived": "WAIVED",
+    "not needed": "not needed",
+    "now": "NOW",
+    "waits": "WAITS",
+    "blocked": "BLOCKED",
+    "reopened": "AGAIN",
+    "ahead": "",
+}
+
+
+def signal_panel(caution: Caution, width: int) -> Content:
+    """A caution as a signal panel and up to three lines: hazard, consequence, how to avoid it."""
+    letters, panel = SIGNAL_PANELS[caution.word]
+    alert = "" if caution.word == "NOTICE" else "⚠ "
+    word = f" {alert}{caution.word} "
+    lines = [
+        Content.assemble((word, f"bold {letters} on {panel}"), " ", (caution.hazard, "bold")).truncate(
+            width, ellipsis=True
+        )
+    ]
+    if caution.consequence:
+        lines.append(Content(f"   {caution.consequence}"))
+    lines.append(Content(f"   {caution.avoid}"))
+    return Content("\n").join(lines)
+
+
+def bar(done: int, of: int, width: int) -> str:
+    """A quiet bar of blocks: how much of a whole is done."""
+    filled = 0 if of <= 0 else min(width, round(width * done / of))
+    return "█" * filled + "░" * (width - filled)

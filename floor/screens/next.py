@@ -1,0 +1,189 @@
+"""The opening screen: what needs a person now, and what next, and when. Enter goes there."""
+
+from __future__ import annotations
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import DataTable, Static
+
+from floor.batch.commands.opening import CloseBatch, FormLoad
+from floor.batch.commands.working import BeginRun
+from floor.batch.nextup import Due, Urgency, say_when
+from floor.batch.said import plural
+from floor.batch.state import Batch
+from floor.entry import Entry
+from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.desk import Desk
+from floor.screens.looks import bar
+
+SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
+WELCOME = """This shop has no batch yet.
+
+  n   open a batch from a checklist
+  d   try the demo: a half-done batch in a folder of its own (floor demo)
+  ?   all keys
+"""
+
+
+class NextScreen(FloorScreen):
+    """Question 1: what waits for a person, across all open batches and stations, the most pressing first."""
+
+    BINDINGS = [
+        Binding("enter", "go", "Go there", id="go", priority=False),
+        Binding("b", "batch", "Batch", id="batch"),
+        Binding("n", "new", "New batch", id="new"),
+        Binding("p", "people", "People", id="people"),
+        Binding("c", "closed", "Closed batches", id="closed", show=False),
+        Binding("l", "app.who", "Sign in/out", id="sign"),
+        Binding("q", "app.quit", "Quit", id="leave"),
+    ]
+
+    table = getters.query_one("#due", DataTable)
+    welcome = getters.query_one("#welcome", Static)
+    batches = getters.query_one("#batches", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.due: list[Due] = []
+        self._rows: list[tuple[str, ...]] = []
+
+    def body(self) -> ComposeResult:
+        with Vertical(id="next"):
+            yield DataTable(id="due", cursor_type="row", zebra_stripes=False, header_height=1)
+            yield Static(WELCOME, id="welcome", markup=False)
+        yield Static(id="batches", markup=False)
+
+    def on_mount(self) -> None:
+        for name, width in (("", 1), ("When", 16), ("Load", 12), ("What", 44), ("Where", 16), ("Batch", 7)):
+            self.table.add_column(name, width=width, key=name or "sign")
+        self.update_all()
+        self.table.focus()
+
+    def place(self) -> str:
+        count = len(self.desk.shop.batches)
+        return f"Floor  What next  {plural(count, 'open batch')}"
+
+    def abnormal(self) -> list[str]:
+        return [
+            f"{batch.id}: {trouble}" for batch in self.desk.shop.batches for trouble in batch_troubles(self.desk, batch)
+        ]
+
+    def show(self) -> None:
+        now = self.desk.now()
+        self.due = self.desk.shop.due(now)
+        rows = [self._row(due, now.at) for due in self.due]
+        if rows != self._rows:
+            self._fill(rows)
+        empty = not self.desk.shop.batches
+        self.table.display, self.welcome.display = not empty, empty
+        self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
+
+    def _fill(self, rows: list[tuple[str, ...]]) -> None:
+        """Change only the cells that differ, so that the cursor and the scroll stay where they are."""
+        if len(rows) == len(self._rows):
+            for y, (new, old) in enumerate(zip(rows, self._rows, strict=True)):
+                for x, (cell, before) in enumerate(zip(new, old, strict=True)):
+                    if cell != before:
+                        self.table.update_cell_at((y, x), Content(cell))
+        else:
+            at = self.table.cursor_row
+            self.table.clear()
+            for row in rows:
+                self.table.add_row(*(Content(cell) for cell in row))
+            self.table.move_cursor(row=min(at, max(len(rows) - 1, 0)))
+        self._rows = rows
+
+    def _row(self, due: Due, now: object) -> tuple[str, ...]:
+        batch = self.desk.batch(due.batch)
+        load = batch.loads.get(due.load) if due.load else None
+        return (
+            SIGNS[due.urgency],
+            say_when(due, now),  # type: ignore[arg-type]
+            batch.carrier_name(load) if load else "",
+            due.what,
+            due.where,
+            due.batch,
+        )
+
+    def _summary(self, batch: Batch) -> Content:
+        finished, order = batch.total("finished"), batch.order
+        parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
+        parts.append(f"{bar(finished, order, 12)} {finished} of {order} finished")
+        parts.append(f"{batch.started} started")
+        parts += [f"{batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where)]  # type: ignore[arg-type]
+        if batch.due:
+            parts.append(f"due {batch.due:%a %d %b}")
+        parts.append(f"held by {batch.responsible}")
+        return Content("  ".join(parts))
+
+    @on(DataTable.RowSelected)
+    def row_selected(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_go()
+
+    def chosen(self) -> Due | None:
+        row = self.table.cursor_row
+        return self.due[row] if 0 <= row < len(self.due) else None
+
+    def action_go(self) -> None:
+        """Open what is under the cursor: the walk, the carrier to load, the decision to take."""
+        due = self.chosen()
+        if due is None:
+            return
+        if due.go == "run" and due.run is not None:
+            self.floor.go_walk(due.batch, due.run)
+        elif due.go == "begin" and due.load is not None:
+            self.begin(due.batch, due.load)
+        elif due.go == "form" and due.op is not None:
+            self.give(due.batch, FormLoad(due.op, due.rework), lambda entries: self._loaded(due.batch, entries))
+        elif due.go == "hold":
+            from floor.screens.hold import HoldScreen
+
+            self.floor.go(HoldScreen(self.desk, due.batch))
+        elif due.go in ("handover", "difference"):
+            from floor.screens.handover import HandoverScreen
+
+            self.floor.go(HandoverScreen(self.desk, due.batch))
+        elif due.go == "close":
+            self.give(due.batch, CloseBatch(), lambda entries: self.say(f"Batch {due.batch} is closed"))
+
+    def begin(self, batch: str, load: int) -> None:
+        """Begin the load's next run and walk it; with a handover open, only by a stated exception."""
+        if self.desk.batch(batch).handover is not None:
+            self.floor.go_batch(batch)
+            return
+        self.give(batch, BeginRun(load), lambda entries: self.floor.go_walk(batch, int(entries[0].body["run"])))
+
+    def _loaded(self, batch: str, entries: list[Entry]) -> None:
+        load = self.desk.batch(batch).loads[int(entries[0].body["load"])]
+        self.say(
+            f"{self.desk.batch(batch).carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}"
+        )
+
+    def action_batch(self) -> None:
+        due = self.chosen()
+        if due is not None:
+            self.floor.go_batch(due.batch)
+        elif self.desk.shop.batches:
+            self.floor.go_batch(self.desk.shop.batches[0].id)
+
+    def action_new(self) -> None:
+        from floor.screens.opening import ChecklistsScreen
+
+        self.floor.go(ChecklistsScreen(self.desk))
+
+    def action_people(self) -> None:
+        from floor.screens.people import PeopleScreen
+
+        self.floor.go(PeopleScreen(self.desk))
+
+    def action_closed(self) -> None:
+        from floor.screens.closed import ClosedScreen
+
+        self.floor.go(ClosedScreen(self.desk))
+
+    def action_back(self) -> None:
+        """The opening screen is where back ends."""

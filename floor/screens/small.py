@@ -1,0 +1,25 @@
+"""What is shown where the terminal is too small to work safely."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.screen import Screen
+from textual.widgets import Static
+
+
+class TooSmall(Screen[None]):
+    """Says which size is needed; goes away by itself when the terminal has it. Nothing is lost meanwhile."""
+
+    def __init__(self, width: int, height: int) -> None:
+        super().__init__()
+        self.needed = (width, height)
+
+    def compose(self) -> ComposeResult:
+        yield Static(self._text(), id="too-small")
+
+    def on_resize(self) -> None:
+        self.query_one("#too-small", Static).update(self._text())
+
+    def _text(self) -> str:
+        width, height = self.needed
+        return f"Floor needs {width} x {height}; this is {self.app.size.width} x {self.app.size.height}. Enlarge the window."

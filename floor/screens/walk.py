@@ -1,0 +1,478 @@
+"""The station walk on screen: one line at a time, its cautions with it, one key to confirm."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.working import Disturb, Pause, Prove, SkipStep, Waive, confirm, samples
+from floor.batch.describe import describe
+from floor.batch.gates import DISTURBANCES
+from floor.batch.said import clock_time, plural, span
+from floor.batch.state import Batch, Run
+from floor.batch.walk import PHASE_TITLES, Line, Walk, walk
+from floor.checklist.gates import Ask
+from floor.checklist.model import Do
+from floor.entry import Entry
+from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.looks import MARKS, SAID, signal_panel
+
+AWAY = timedelta(minutes=15)
+"""After a longer absence the screen begins with what happened meanwhile (shop decision)."""
+PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
+
+
+class Lines(Static):
+    """As many lines of the walk as there is room for, around the current one or the one looked at."""
+
+    def show_walk(self, walked: Walk, look: int | None) -> None:
+        rows, at = _rows(walked)
+        height = max(self.size.height, 5)
+        centre = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
+        top = max(0, min(centre - height // 3, len(rows) - height))
+        width = max(self.size.width, 40)
+        self.update(Content("\n").join([_row(row, width, look) for row in rows[top : top + height]]))
+
+
+def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
+    """Lines with the titles of their phases, and at which row each line stands. Cautions stand with their step."""
+    rows: list[tuple[int, Line] | str] = []
+    at: list[int] = []
+    phase = ""
+    for number, line in enumerate(walked.lines):
+        if line.phase != phase:
+            phase = line.phase
+            rows.append(PHASE_TITLES[line.phase])
+        at.append(len(rows))
+        rows.append((number, line))
+    return rows, at
+
+
+def _row(row: tuple[int, Line] | str, width: int, look: int | None) -> Content:
+    if isinstance(row, str):
+        return Content.assemble((row, "$secondary"))
+    number, line = row
+    right = SAID[line.state] or line.evidence
+    if line.state in ("skipped", "waived", "not needed"):
+        right = f"{SAID[line.state]} {line.evidence}"
+    room = min(len(right), max(width // 2, 20))
+    title = f"{'>' if number == look else ' '}{MARKS[line.state]} {line.title}"
+    text = f"{title[: width - room - 1]:<{width - room - 1}} {right[:room]:>{room}}"
+    style = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}.get(
+        line.state, ""
+    )
+    if line.satisfied:
+        style = "$secondary"
+    return Content.assemble((text, style)) if style else Content(text)
+
+
+class WalkScreen(FloorScreen):
+    """Question 2: at this station, what do I do, in what order, and what stops me?"""
+
+    BINDINGS = [
+        Binding("enter", "confirm", "Confirm", id="confirm"),
+        Binding("space", "confirm", "Confirm", show=False),
+        Binding("s", "skip", "Skip", id="skip"),
+        Binding("w", "waive", "Waive", id="waive"),
+        Binding("x", "disturb", "Lifted, tool…", id="disturb"),
+        Binding("n", "note", "Note", id="note"),
+        Binding("p", "pause", "Pause", id="pause"),
+        Binding("up", "look(-1)", "Look back", show=False),
+        Binding("down", "look(1)", "Look ahead", show=False),
+        Binding("home", "look(0)", "To the place", show=False),
+        Binding("b", "batch", "Batch", id="batch"),
+    ]
+
+    lines = getters.query_one("#lines", Lines)
+    gates = getters.query_one("#gates", Static)
+    title_line = getters.query_one("#step-title", Static)
+    detail = getters.query_one("#step-detail", Static)
+    cautions = getters.query_one("#step-cautions", Static)
+    why = getters.query_one("#step-why", Static)
+    asks = getters.query_one("#asks", VerticalScroll)
+    keys = getters.query_one("#step-keys", Static)
+
+    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+        super().__init__(desk)
+        self.id_ = batch
+        self.run_ = run
+        self.look: int | None = None
+        self.asked = ""
+        """The line and try whose form is on screen."""
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="walk"):
+            with Vertical(id="walk-main"):
+                yield Lines(id="lines", markup=False)
+                with Vertical(id="step"):
+                    yield Static(id="step-cautions", markup=False)
+                    yield Static(id="step-title", markup=False)
+                    yield Static(id="step-detail", markup=False)
+                    yield VerticalScroll(id="asks", can_focus=False)
+                    yield Static(id="step-why", markup=False)
+                    yield Static(id="step-keys", markup=False)
+            yield Static(id="gates", markup=False)
+
+    def on_mount(self) -> None:
+        self.update_all()
+        away = self._while_away()
+        if away:
+            self.say(away)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.show)
+
+    @property
+    def batch(self) -> Batch:
+        return self.desk.batch(self.id_)
+
+    @property
+    def run(self) -> Run:
+        return self.batch.runs[self.run_]
+
+    def walked(self) -> Walk:
+        return walk(self.batch, self.run, self.desk.now(), self.desk.who)
+
+    def place(self) -> str:
+        batch, run = self.batch, self.run
+        part = batch.checklist.part
+        walked = self.walked()
+        load = batch.loads[run.load]
+        step = f"step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}"
+        return (
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation(run.op).title}  "
+            f"{batch.carrier_name(load)}  {step}"
+        )
+
+    def abnormal(self) -> list[str]:
+        load = self.batch.loads[self.run.load]
+        mine = [
+            f"Waived on this load: {w.title} (op {w.op}, {w.by}: {w.reason})" for w in self.batch.open_waivers(load)
+        ]
+        return [*mine, *batch_troubles(self.desk, self.batch)]
+
+    def show(self) -> None:
+        walked = self.walked()
+        self.lines.show_walk(walked, self.look)
+        self._show_gates(walked)
+        self._show_step(walked)
+
+    def _show_gates(self, walked: Walk) -> None:
+        rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
+        for line in walked.gates:
+            met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
+            why = line.evidence or (line.verdict.why if line.verdict else "")
+            rows.append(Content(f"{MARKS[line.state]} {line.title}"))
+            rows.append(Content.assemble((f"    {met}: {why}" if why else f"    {met}", "$secondary")))
+        self.gates.update(Content("\n").join(rows))
+
+    def _show_step(self, walked: Walk) -> None:
+        line = walked.current if self.look is None else walked.lines[self.look]
+        if line is None:
+            self._show_through()
+            return
+        width = max(self.size.width - (50 if self.has_class("-wide") else 4), 60)
+        shown = line.cautions if not line.satisfied or line.kind == "caution" else ()
+        self.cautions.update(Content("\n").join([signal_panel(caution, width) for _, caution in shown]))
+        self.cautions.display = bool(shown)
+        title = line.step.title() if line.kind == "caution" and line.step else line.title
+        self.title_line.update(f"{MARKS[line.state]} {title}")
+        detail = getattr(line.step, "detail", "")
+        self.detail.update(detail)
+        self.detail.display = bool(detail)
+        verdict = line.verdict
+        self.why.update(f"{verdict.why}. {verdict.clear}" if verdict and line.state in ("waits", "blocked") else "")
+        if verdict and line.state in ("now", "reopened") and (verdict.proof or verdict.why.startswith("was")):
+            self.why.update(f"{verdict.why}. {verdict.clear}")
+        self.why.display = bool(self.why.content)
+        self._show_asks(line)
+        self.keys.update(self._hint(line))
+
+    def _show_through(self) -> None:
+        for widget in (self.cautions, self.why, self.detail):
+            widget.display = False
+        self._clear_asks()
+        batch, load = self.batch, self.batch.loads[self.run.load]
+        following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
+        count = self.run.count
+        self.title_line.update(f"✓ Released: {count.good if count else 0} good; {following}")
+        self.keys.update("Enter or Esc: back to what is next" if not load.dissolved else f"Esc: back · {batch.id}")
+
+    def _hint(self, line: Line) -> str:
+        if self.look is not None:
+            return "Looking only; Home: back to the place"
+        if line.kind == "caution":
+            return "Enter: read and understood"
+        if line.kind == "count":
+            return "Enter: count"
+        if line.state == "waits":
+            return "It ripens by itself; w: waive (lead)"
+        if line.state == "blocked":
+            return "x: say what was changed   w: waive (lead)"
+        if line.kind == "gate" and self.asks.display:
+            return "Enter in the last field: record"
+        return "Enter: done" if line.kind == "do" else "Enter: confirm"
+
+    # --- the form of a gate ------------------------------------------------------------------------------------
+
+    def _show_asks(self, line: Line) -> None:
+        gate: Any = line.step
+        wanted = self.look is None and line.kind == "gate" and line.state in ("now", "reopened") and gate.asks()
+        tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
+        name = f"{line.key} {tried}" if wanted else ""
+        if name == self.asked:
+            return
+        self._clear_asks()
+        self.asked = name
+        if not wanted:
+            return
+        count = samples(gate, len(self.run.pieces))
+        rows = []
+        for ask in gate.asks():
+            for n in range(count):
+                rows.append(self._ask_row(ask, n, count))
+        self.asks.display = True
+        self.asks.mount(*rows)
+        self.call_after_refresh(self._focus_first)
+
+    def _ask_row(self, ask: Ask, n: int, count: int) -> Horizontal:
+        label = f"{ask.label} {n + 1}" if count > 1 else ask.label
+        band = f"{ask.band}" if ask.band else ask.unit
+        return Horizontal(
+            Static(label, classes="ask-label", markup=False),
+            Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60),
+            Static(band, classes="ask-band", markup=False),
+            classes="ask",
+        )
+
+    def _focus_first(self) -> None:
+        inputs = list(self.asks.query(Input))
+        if inputs:
+            inputs[0].focus()
+
+    def _clear_asks(self) -> None:
+        self.asked = ""
+        self.asks.remove_children()
+        self.asks.display = False
+        self.set_focus(None)
+
+    @on(Input.Submitted)
+    def field_done(self, event: Input.Submitted) -> None:
+        event.stop()
+        inputs = list(self.asks.query(Input))
+        place = inputs.index(event.input)
+        if place + 1 < len(inputs):
+            inputs[place + 1].focus()
+            return
+        values: dict[str, Any] = {}
+        for field in inputs:
+            name, _, _ = (field.name or "").partition("|")
+            values.setdefault(name, []).append(field.value)
+        current = self.walked().current
+        if current is not None:
+            self._prove(current, {name: many if len(many) > 1 else many[0] for name, many in values.items()})
+
+    def _prove(self, line: Line, values: dict[str, Any]) -> None:
+        person = values.get("person")
+        known = self.desk.shop.people.known.get(str(person).strip().upper()) if person else None
+        if known is not None and known.has_pin and known.initials != self.desk.who:
+            self._with_pin(known.initials, lambda: self._record(line, values))
+        else:
+            self._record(line, values)
+
+    def _record(self, line: Line, values: dict[str, Any]) -> None:
+        self.give(self.id_, Prove(self.run_, line.key, values), lambda entries: self._after_proof(line))
+
+    def _after_proof(self, line: Line) -> None:
+        now = self.walked().line(line.key)
+        if now is not None and not now.satisfied and now.verdict is not None:
+            self.say(f"Recorded, but {now.verdict.why}", wrong=True)
+
+    def _with_pin(self, initials: str, go: Any) -> None:
+        """A second person signs with their own pin."""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            wrong = self.floor.check_second(initials, given["pin"])
+            if wrong:
+                self.say(wrong, wrong=True)
+            else:
+                go()
+
+        self.floor.push_screen(Form(f"{initials} signs", [Field("pin", "Pin", secret=True)]), answered)
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_confirm(self) -> None:
+        """One key for whatever the current line is."""
+        if self.look is not None:
+            self.action_look(0)
+            return
+        line = self.walked().current
+        if line is None:
+            self.action_back()
+            return
+        if line.kind == "count":
+            from floor.screens.count import CountScreen
+
+            self.signed_in(lambda: self.floor.go(CountScreen(self.desk, self.id_, self.run_)))
+            return
+        if not self.desk.who:
+            self.signed_in(self.update_all)
+            return
+        command = confirm(self.batch, self.run, self.desk.context(self.id_))
+        if command is not None:
+            self.give(self.id_, command, self._confirmed)
+        elif line.verdict is not None and line.state in ("waits", "blocked"):
+            self.say(f"{line.title}: {line.verdict.why}. {line.verdict.clear}", wrong=True)
+            self.floor.bell()
+        else:
+            self._focus_first()
+
+    def _confirmed(self, entries: list[Entry]) -> None:
+        if entries and entries[0].kind == "cycle_started":
+            operation = self.batch.operation(self.run.op)
+            planned = operation.time.seconds("cycle", len(self.run.pieces))
+            if planned:
+                ends = entries[0].time + timedelta(seconds=planned)
+                self.say(f"Running; ends about {clock_time(ends, self.desk.now().at)}. Esc: something else meanwhile")
+
+    def action_look(self, by: int) -> None:
+        """Look at other lines; the place does not move."""
+        walked = self.walked()
+        if by == 0:
+            self.look = None
+        else:
+            start = self.look if self.look is not None else min(walked.place, len(walked.lines) - 1)
+            self.look = max(0, min(start + by, len(walked.lines) - 1))
+            if self.look == walked.place:
+                self.look = None
+        self.update_all()
+
+    def action_skip(self) -> None:
+        line = self.walked().current
+        if line is None or not isinstance(line.step, Do) or line.kind != "do":
+            self.say("Only a step is skipped; a gate is waived (w)", wrong=True)
+            return
+        key = line.key
+        self._reason(
+            f"Skip: {line.title}",
+            ("not needed on this load", "done already"),
+            lambda why: SkipStep(self.run_, key, why),
+        )
+
+    def action_waive(self) -> None:
+        line = self.walked().current
+        if line is None or line.kind != "gate":
+            self.say("Only a gate is waived", wrong=True)
+            return
+        gate: Any = line.step
+        if gate.waive == "never":
+            self.say(f"{line.title}: the checklist allows no waiver", wrong=True)
+            return
+        fields = [Field("why", "Reason")]
+        if gate.waive == "lead and second":
+            fields += [Field("second", "Second person"), Field("pin", "Their pin", secret=True)]
+        key = line.key
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            second = given.get("second", "").strip().upper()
+            if second and (wrong := self.floor.check_second(second, given.get("pin", ""))):
+                self.say(wrong, wrong=True)
+                return
+            self.give(self.id_, Waive(self.run_, key, given["why"], second))
+
+        why = line.verdict.why if line.verdict else ""
+        self.signed_in(lambda: self.floor.push_screen(Form(f"Waive: {line.title}", fields, why), answered))
+
+    def action_disturb(self) -> None:
+        """Something happened at the station that voids what was proved."""
+        run = self.run
+        choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
+
+        def answered(what: str | None) -> None:
+            if what == "tool changed":
+                self._which_tool()
+            elif what is not None:
+                load = run.load if what == "lifted" else None
+                self.give(self.id_, Disturb(run.station, what, load=load))
+
+        station = self.batch.checklist.station(run.station).name
+        self.floor.push_screen(
+            Choose(f"What happened at {station}?", choices, "It voids what was proved there."), answered
+        )
+
+    def _which_tool(self) -> None:
+        run = self.run
+        tools = [tool for tool in self.batch.checklist.tools if tool.station == run.station]
+
+        def answered(number: str | None) -> None:
+            if number is not None:
+                self.give(self.id_, Disturb(run.station, "tool changed", tool=int(number)))
+
+        choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
+        self.floor.push_screen(Choose("Which tool was changed?", choices), answered)
+
+    def action_note(self) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given and given["text"].strip():
+                shift = given["for"].strip().casefold().startswith("y")
+                self.give(self.id_, Note(given["text"], run=self.run_, next_shift=shift), lambda _: self.say("Noted"))
+
+        fields = [Field("text", "Note"), Field("for", "For the next shift? y/n", "n")]
+        self.floor.push_screen(Form("Note on this run", fields), answered)
+
+    def action_pause(self) -> None:
+        """Leave with a word why; the place is kept anyway."""
+
+        def answered(why: str | None) -> None:
+            if why is not None:
+                self.give(self.id_, Pause(self.run_, why), lambda _: self.action_back())
+
+        line = self.walked().current
+        at = f"You come back to: {line.title}" if line else ""
+        self.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+
+    def action_batch(self) -> None:
+        self.floor.go_batch(self.id_)
+
+    def _reason(self, title: str, picks: tuple[str, ...], make: Any) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.id_, make(given["why"]))
+
+        self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks)]), answered)
+
+    def _while_away(self) -> str:
+        """What a person who comes back wants to know first: last, now, how long, what changed."""
+        run, batch, now = self.run, self.batch, self.desk.now().at
+        if run.touched is None or now - run.touched < AWAY or run.released:
+            return ""
+        mine = [
+            entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck
+        ]
+        since = [entry for entry in batch.entries if mine and entry.seq > mine[-1].seq]
+        lapsed = [void.why for void in batch.voids.values() if mine and void.seq > mine[-1].seq]
+        said = f"Back after {span((now - run.touched).total_seconds())}"
+        if mine:
+            said += f". Last: {describe(batch, mine[-1]).split(': ', 1)[-1]} ({mine[-1].by})"
+        if run.paused:
+            said += f", paused: {run.paused}"
+        if since:
+            said += f". Since then {plural(len(since), 'entry').replace('entrys', 'entries')} elsewhere"
+        if lapsed:
+            said += f". Void: {lapsed[-1]}"
+        return said
