@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from textual import getters
 from textual.app import ComposeResult
@@ -23,6 +23,9 @@ from floor.screens.desk import Desk
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
+
+
+T = TypeVar("T")
 
 
 class FloorScreen(Screen[None]):
@@ -118,6 +121,14 @@ class FloorScreen(Screen[None]):
         else:
             self.floor.ask_who(go)
 
+    def ask(self, dialog: Screen[T], answered: Callable[[T | None], None]) -> None:
+        """Put a dialog to somebody who is signed in."""
+
+        def go() -> None:
+            self.floor.push_screen(dialog, answered)
+
+        self.signed_in(go)
+
     def action_back(self) -> None:
         self.floor.leave(self)
 
@@ -126,6 +137,26 @@ class FloorScreen(Screen[None]):
             self.floor.action_hide_help_panel()
         else:
             self.floor.action_show_help_panel()
+
+
+class BatchFrame(FloorScreen):
+    """A screen about one batch."""
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk)
+        self.batch_id = batch
+
+    @property
+    def the_batch(self) -> Batch:
+        """The batch as it is now (``batch`` is Textual's own word for something else)."""
+        return self.desk.batch(self.batch_id)
+
+    def place(self) -> str:
+        part = self.the_batch.checklist.part
+        return f"{self.batch_id} {part.number} {part.revision} {part.name}"
+
+    def abnormal(self) -> list[str]:
+        return batch_troubles(self.desk, self.the_batch)
 
 
 def batch_troubles(desk: Desk, batch: Batch) -> list[str]:

@@ -14,9 +14,9 @@ from textual.widgets import Static
 
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.said import plural
-from floor.batch.state import Batch, Load, Run
+from floor.batch.state import Load, Run
 from floor.checklist.model import Reason
-from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
 
@@ -67,7 +67,7 @@ class Places(Widget):
             self.count.show()
 
 
-class CountScreen(FloorScreen):
+class CountScreen(BatchFrame):
     """Good, scrap, rework and hold add up to what went in. A letter marks; Enter counts."""
 
     BINDINGS = [
@@ -85,12 +85,14 @@ class CountScreen(FloorScreen):
     sum = getters.query_one("#count-sum", Static)
 
     def __init__(self, desk: Desk, batch: str, run: int) -> None:
-        super().__init__(desk)
-        self.id_, self.run_ = batch, run
-        carrier = self.batch.checklist.carrier(self.load.carrier)
+        super().__init__(desk, batch)
+        self.run_ = run
+        carrier = self.the_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
-        self.names = [self.batch.slot_name(self.load, piece) for piece in self.run.pieces] if self.has_places else []
+        self.names = (
+            [self.the_batch.slot_name(self.load, piece) for piece in self.the_run.pieces] if self.has_places else []
+        )
         first = self.names[0] if self.names else "A1"
         self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
         self.marks: dict[str, Reason] = {}
@@ -102,20 +104,16 @@ class CountScreen(FloorScreen):
         self.last: str = ""
 
     @property
-    def batch(self) -> Batch:
-        return self.desk.batch(self.id_)
-
-    @property
-    def run(self) -> Run:
-        return self.batch.runs[self.run_]
+    def the_run(self) -> Run:
+        return self.the_batch.runs[self.run_]
 
     @property
     def load(self) -> Load:
-        return self.batch.loads[self.run.load]
+        return self.the_batch.loads[self.the_run.load]
 
     @property
     def codes(self) -> tuple[Reason, ...]:
-        return self.batch.operation(self.run.op).reasons
+        return self.the_batch.operation(self.the_run.op).reasons
 
     def letter(self, reason: Reason) -> str:
         return string.ascii_lowercase[self.codes.index(reason)]
@@ -127,15 +125,12 @@ class CountScreen(FloorScreen):
         yield Static(id="count-sum", markup=False)
 
     def place(self) -> str:
-        batch, run = self.batch, self.run
+        batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         return (
             f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation(run.op).title}  "
             f"{batch.carrier_name(self.load)}  count"
         )
-
-    def abnormal(self) -> list[str]:
-        return batch_troubles(self.desk, self.batch)
 
     @property
     def marked(self) -> int:
@@ -143,7 +138,7 @@ class CountScreen(FloorScreen):
 
     @property
     def good(self) -> int:
-        return int(self.good_typed) if self.good_typed else len(self.run.pieces) - self.marked
+        return int(self.good_typed) if self.good_typed else len(self.the_run.pieces) - self.marked
 
     def show(self) -> None:
         rows = [Content.assemble(("A letter marks the piece", "$secondary"))]
@@ -155,7 +150,7 @@ class CountScreen(FloorScreen):
             rows.append(Content(f" {self.letter(reason)}  {sign:<9} {reason.text}{f'  × {many}' if many else ''}"))
         self.reasons.update(Content("\n").join(rows))
         totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
-        went_in = len(self.run.pieces)
+        went_in = len(self.the_run.pieces)
         off = self.good + self.marked - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
         typed = "typed" if self.good_typed else "the rest"
@@ -168,7 +163,7 @@ class CountScreen(FloorScreen):
             self.places.refresh()
         else:
             self.query_one("#places", Static).update(
-                f"{plural(went_in, 'piece')} on {self.batch.carrier_name(self.load)}, loose"
+                f"{plural(went_in, 'piece')} on {self.the_batch.carrier_name(self.load)}, loose"
             )
 
     def _many(self, reason: Reason) -> int:
@@ -238,4 +233,4 @@ class CountScreen(FloorScreen):
                     marks.append(Marked(reason.code, positions=positions, note=note))
             elif self.heap.get(reason.code):
                 marks.append(Marked(reason.code, count=self.heap[reason.code], note=note))
-        self.give(self.id_, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))
+        self.give(self.batch_id, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))

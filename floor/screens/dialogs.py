@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
@@ -155,11 +155,10 @@ class Choose(ModalScreen[str | None]):
             )
             yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
 
-    def on_key(self, event: object) -> None:
-        key = getattr(event, "key", "")
-        if len(key) == 1 and key in self.LETTERS and self.LETTERS.index(key) < len(self.choices):
-            event.stop()  # type: ignore[attr-defined]
-            self._answer(self.LETTERS.index(key))
+    def on_key(self, event: events.Key) -> None:
+        if len(event.key) == 1 and event.key in self.LETTERS[: len(self.choices)]:
+            event.stop()
+            self._answer(self.LETTERS.index(event.key))
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:

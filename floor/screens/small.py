@@ -22,4 +22,5 @@ class TooSmall(Screen[None]):
 
     def _text(self) -> str:
         width, height = self.needed
-        return f"Floor needs {width} x {height}; this is {self.app.size.width} x {self.app.size.height}. Enlarge the window."
+        has = self.app.size
+        return f"Floor needs {width} x {height}; this is {has.width} x {has.height}. Enlarge the window."

@@ -17,12 +17,12 @@ from floor.batch.commands.working import Disturb, Pause, Prove, SkipStep, Waive,
 from floor.batch.describe import describe
 from floor.batch.gates import DISTURBANCES
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Run
+from floor.batch.state import Run
 from floor.batch.walk import PHASE_TITLES, Line, Walk, walk
 from floor.checklist.gates import Ask
 from floor.checklist.model import Do
 from floor.entry import Entry
-from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, SAID, signal_panel
@@ -30,6 +30,9 @@ from floor.screens.looks import MARKS, SAID, signal_panel
 AWAY = timedelta(minutes=15)
 """After a longer absence the screen begins with what happened meanwhile (shop decision)."""
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
+
+
+STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
 
 class Lines(Static):
@@ -76,7 +79,7 @@ def _row(row: tuple[int, Line] | str, width: int, look: int | None) -> Content:
     return Content.assemble((text, style)) if style else Content(text)
 
 
-class WalkScreen(FloorScreen):
+class WalkScreen(BatchFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
     BINDINGS = [
@@ -103,8 +106,7 @@ class WalkScreen(FloorScreen):
     keys = getters.query_one("#step-keys", Static)
 
     def __init__(self, desk: Desk, batch: str, run: int) -> None:
-        super().__init__(desk)
-        self.id_ = batch
+        super().__init__(desk, batch)
         self.run_ = run
         self.look: int | None = None
         self.asked = ""
@@ -133,18 +135,14 @@ class WalkScreen(FloorScreen):
         self.call_after_refresh(self.show)
 
     @property
-    def batch(self) -> Batch:
-        return self.desk.batch(self.id_)
-
-    @property
-    def run(self) -> Run:
-        return self.batch.runs[self.run_]
+    def the_run(self) -> Run:
+        return self.the_batch.runs[self.run_]
 
     def walked(self) -> Walk:
-        return walk(self.batch, self.run, self.desk.now(), self.desk.who)
+        return walk(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
 
     def place(self) -> str:
-        batch, run = self.batch, self.run
+        batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         walked = self.walked()
         load = batch.loads[run.load]
@@ -155,11 +153,9 @@ class WalkScreen(FloorScreen):
         )
 
     def abnormal(self) -> list[str]:
-        load = self.batch.loads[self.run.load]
-        mine = [
-            f"Waived on this load: {w.title} (op {w.op}, {w.by}: {w.reason})" for w in self.batch.open_waivers(load)
-        ]
-        return [*mine, *batch_troubles(self.desk, self.batch)]
+        waivers = self.the_batch.open_waivers(self.the_batch.loads[self.the_run.load])
+        mine = [f"Waived on this load: {w.title} (op {w.op}, {w.by}: {w.reason})" for w in waivers]
+        return [*mine, *super().abnormal()]
 
     def show(self) -> None:
         walked = self.walked()
@@ -202,9 +198,9 @@ class WalkScreen(FloorScreen):
         for widget in (self.cautions, self.why, self.detail):
             widget.display = False
         self._clear_asks()
-        batch, load = self.batch, self.batch.loads[self.run.load]
+        batch, load = self.the_batch, self.the_batch.loads[self.the_run.load]
         following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
-        count = self.run.count
+        count = self.the_run.count
         self.title_line.update(f"✓ Released: {count.good if count else 0} good; {following}")
         self.keys.update("Enter or Esc: back to what is next" if not load.dissolved else f"Esc: back · {batch.id}")
 
@@ -236,7 +232,7 @@ class WalkScreen(FloorScreen):
         self.asked = name
         if not wanted:
             return
-        count = samples(gate, len(self.run.pieces))
+        count = samples(gate, len(self.the_run.pieces))
         rows = []
         for ask in gate.asks():
             for n in range(count):
@@ -291,7 +287,7 @@ class WalkScreen(FloorScreen):
             self._record(line, values)
 
     def _record(self, line: Line, values: dict[str, Any]) -> None:
-        self.give(self.id_, Prove(self.run_, line.key, values), lambda entries: self._after_proof(line))
+        self.give(self.batch_id, Prove(self.run_, line.key, values), lambda entries: self._after_proof(line))
 
     def _after_proof(self, line: Line) -> None:
         now = self.walked().line(line.key)
@@ -326,14 +322,14 @@ class WalkScreen(FloorScreen):
         if line.kind == "count":
             from floor.screens.count import CountScreen
 
-            self.signed_in(lambda: self.floor.go(CountScreen(self.desk, self.id_, self.run_)))
+            self.signed_in(lambda: self.floor.go(CountScreen(self.desk, self.batch_id, self.run_)))
             return
         if not self.desk.who:
             self.signed_in(self.update_all)
             return
-        command = confirm(self.batch, self.run, self.desk.context(self.id_))
+        command = confirm(self.the_batch, self.the_run, self.desk.context(self.batch_id))
         if command is not None:
-            self.give(self.id_, command, self._confirmed)
+            self.give(self.batch_id, command, self._confirmed)
         elif line.verdict is not None and line.state in ("waits", "blocked"):
             self.say(f"{line.title}: {line.verdict.why}. {line.verdict.clear}", wrong=True)
             self.floor.bell()
@@ -342,8 +338,8 @@ class WalkScreen(FloorScreen):
 
     def _confirmed(self, entries: list[Entry]) -> None:
         if entries and entries[0].kind == "cycle_started":
-            operation = self.batch.operation(self.run.op)
-            planned = operation.time.seconds("cycle", len(self.run.pieces))
+            operation = self.the_batch.operation(self.the_run.op)
+            planned = operation.time.seconds("cycle", len(self.the_run.pieces))
             if planned:
                 ends = entries[0].time + timedelta(seconds=planned)
                 self.say(f"Running; ends about {clock_time(ends, self.desk.now().at)}. Esc: something else meanwhile")
@@ -393,14 +389,14 @@ class WalkScreen(FloorScreen):
             if second and (wrong := self.floor.check_second(second, given.get("pin", ""))):
                 self.say(wrong, wrong=True)
                 return
-            self.give(self.id_, Waive(self.run_, key, given["why"], second))
+            self.give(self.batch_id, Waive(self.run_, key, given["why"], second))
 
         why = line.verdict.why if line.verdict else ""
-        self.signed_in(lambda: self.floor.push_screen(Form(f"Waive: {line.title}", fields, why), answered))
+        self.ask(Form(f"Waive: {line.title}", fields, why), answered)
 
     def action_disturb(self) -> None:
         """Something happened at the station that voids what was proved."""
-        run = self.run
+        run = self.the_run
         choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
 
         def answered(what: str | None) -> None:
@@ -408,20 +404,20 @@ class WalkScreen(FloorScreen):
                 self._which_tool()
             elif what is not None:
                 load = run.load if what == "lifted" else None
-                self.give(self.id_, Disturb(run.station, what, load=load))
+                self.give(self.batch_id, Disturb(run.station, what, load=load))
 
-        station = self.batch.checklist.station(run.station).name
+        station = self.the_batch.checklist.station(run.station).name
         self.floor.push_screen(
             Choose(f"What happened at {station}?", choices, "It voids what was proved there."), answered
         )
 
     def _which_tool(self) -> None:
-        run = self.run
-        tools = [tool for tool in self.batch.checklist.tools if tool.station == run.station]
+        run = self.the_run
+        tools = [tool for tool in self.the_batch.checklist.tools if tool.station == run.station]
 
         def answered(number: str | None) -> None:
             if number is not None:
-                self.give(self.id_, Disturb(run.station, "tool changed", tool=int(number)))
+                self.give(self.batch_id, Disturb(run.station, "tool changed", tool=int(number)))
 
         choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
         self.floor.push_screen(Choose("Which tool was changed?", choices), answered)
@@ -430,7 +426,9 @@ class WalkScreen(FloorScreen):
         def answered(given: dict[str, str] | None) -> None:
             if given and given["text"].strip():
                 shift = given["for"].strip().casefold().startswith("y")
-                self.give(self.id_, Note(given["text"], run=self.run_, next_shift=shift), lambda _: self.say("Noted"))
+                self.give(
+                    self.batch_id, Note(given["text"], run=self.run_, next_shift=shift), lambda _: self.say("Noted")
+                )
 
         fields = [Field("text", "Note"), Field("for", "For the next shift? y/n", "n")]
         self.floor.push_screen(Form("Note on this run", fields), answered)
@@ -440,25 +438,25 @@ class WalkScreen(FloorScreen):
 
         def answered(why: str | None) -> None:
             if why is not None:
-                self.give(self.id_, Pause(self.run_, why), lambda _: self.action_back())
+                self.give(self.batch_id, Pause(self.run_, why), lambda _: self.action_back())
 
         line = self.walked().current
         at = f"You come back to: {line.title}" if line else ""
         self.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
 
     def action_batch(self) -> None:
-        self.floor.go_batch(self.id_)
+        self.floor.go_batch(self.batch_id)
 
     def _reason(self, title: str, picks: tuple[str, ...], make: Any) -> None:
         def answered(given: dict[str, str] | None) -> None:
             if given is not None:
-                self.give(self.id_, make(given["why"]))
+                self.give(self.batch_id, make(given["why"]))
 
         self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks)]), answered)
 
     def _while_away(self) -> str:
         """What a person who comes back wants to know first: last, now, how long, what changed."""
-        run, batch, now = self.run, self.batch, self.desk.now().at
+        run, batch, now = self.the_run, self.the_batch, self.desk.now().at
         if run.touched is None or now - run.touched < AWAY or run.released:
             return ""
         mine = [
