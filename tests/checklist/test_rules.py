@@ -1,0 +1,304 @@
+"""Every rule on a checklist: a right file passes it, and one edit makes it speak, at the line of the edit."""
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from floor.checklist.loading import read_checklist
+from floor.checklist.model import Checklist
+from floor.checklist.rules import COMPLETE, REFERENCES, Rule
+
+RIGHT = (Path(__file__).parent / "right.toml").read_text()
+
+# rule, text to replace, replacement, then the place and the words of the finding
+CASES = [
+    ("duplicate_names", 'id = "bench"', 'id = "mill"', "station mill, id", 'station "mill" is in use already'),
+    ("duplicate_names", 'id = "cure"', 'id = "pot life"', "op 20, clock pot life, id", 'clock "pot life" is in use'),
+    ("duplicate_names_in_operation", 'id = "fill"', 'id = "mix"', "op 20, step 3, id", 'step "mix" is in use already'),
+    ("duplicate_names_in_operation", 'code = "other"', 'code = "void"', "op 30, reason void, code", "in use already"),
+    (
+        "duplicate_names_in_operation",
+        'id = "fill"',
+        'id = "cured 1"',
+        "op 20, step 3, id",
+        "how an unnamed step is called",
+    ),
+    ("route_order", "op = 20", "op = 5", "op 5, op", "op 5 comes after op 10"),
+    ("route_order", "op = 20", "op = 10", "op 10, op", "op 10 comes after op 10"),
+    (
+        "operation_references",
+        'carrier = "tote"',
+        'carrier = "toat"',
+        "op 30, carrier",
+        'carrier "toat" is not in the file',
+    ),
+    (
+        "operation_references",
+        'station = "mill"\ncarrier',
+        'station = "mil"\ncarrier',
+        "op 10, station",
+        'did you mean "mill"?',
+    ),
+    (
+        "operation_references",
+        'station = "mill"\nspeed',
+        'station = "lathe"\nspeed',
+        "tool 1, station",
+        'station "lathe"',
+    ),
+    (
+        "operation_references",
+        "{ tool = 1, per",
+        "{ tool = 7, per",
+        "op 10, tool 7, tool",
+        'tool "7" is not in the file',
+    ),
+    ("caution_references", '["soft"]', '["sofd"]', "op 30, step 1 (cured), cautions 1", 'did you mean "soft"?'),
+    (
+        "tool_at_its_station",
+        'station = "mill"\nspeed',
+        'station = "bench"\nspeed',
+        "op 10, step 2 (tool loaded), tool",
+        "belongs to bench",
+    ),
+    (
+        "tool_at_its_station",
+        'loaded", tool = 1',
+        'loaded", tool = 2',
+        "op 10, step 2 (tool loaded), tool",
+        'tool "2" is not in',
+    ),
+    (
+        "offset_of_its_station",
+        'offset = "G54"',
+        'offset = "G55"',
+        "op 10, step 3 (probed), offset",
+        'offset "G55" is not one of mill',
+    ),
+    ("reasons_lead_somewhere", ', rework = "again"', "", "op 30, reason void", "names no rework"),
+    ("reasons_lead_somewhere", 'to = "rework", rework', 'to = "hold", rework', "op 30, reason void", "sends to hold"),
+    (
+        "reasons_lead_somewhere",
+        'rework = "again"',
+        'rework = "agan"',
+        "op 30, reason void, rework",
+        'did you mean "again"?',
+    ),
+    ("reasons_lead_somewhere", "caused_at = 10", "caused_at = 30", "op 10, reason depth, caused_at", "caused at op 30"),
+    ("reasons_lead_somewhere", "caused_at = 10", "caused_at = 15", "op 10, reason depth, caused_at", 'op "15" is not'),
+    (
+        "reasons_lead_somewhere",
+        'text = "Spilled"',
+        'text = "Spilled", to = "rework", rework = "late"',
+        "op 20, reason spill, rework",
+        "starts at op 30",
+    ),
+    ("reworks_lead_somewhere", "back_to = 20", "back_to = 25", "rework again, back_to", 'op "25" is not in the file'),
+    ("clock_starts", '"step fill"', '"step fil"', "op 20, clock cure, starts", 'did you mean "fill"?'),
+    ("clock_starts", '"step fill"', '"poured"', "op 20, clock cure, starts", '"poured" is not an event'),
+    ("clock_starts", '"step fill"', '"end"', "op 20, clock cure, starts", "op 20 has no cycle"),
+    (
+        "windows_in_order",
+        '{ latest = "1 h" }',
+        "{ }",
+        "op 20, clock cure, window 1",
+        "neither an earliest nor a latest",
+    ),
+    (
+        "windows_in_order",
+        '{ latest = "1 h" }',
+        '{ earliest = "2 h", latest = "1 h" }',
+        "op 20, clock cure, window 1",
+        "earliest (2 h) is after latest (1 h)",
+    ),
+    (
+        "windows_in_order",
+        'earliest = "24 h"',
+        'earliest = "60 min"',
+        "op 20, clock cure, window 2",
+        "before the window above it has ended",
+    ),
+    (
+        "gates_wait_for_clocks",
+        'clock = "cure"',
+        'clock = "kure"',
+        "op 30, step 1 (cured), clock",
+        'did you mean "cure"?',
+    ),
+    (
+        "gates_wait_for_clocks",
+        'clock = "pot life" }',
+        'clock = "cure" }',
+        "op 20, step 2 (cured), clock",
+        "cannot have started here",
+    ),
+    (
+        "gates_wait_for_clocks",
+        '{ gate = "program loaded" }',
+        '{ gate = "program loaded" }, { gate = "cured", clock = "cure" }',
+        "op 10, step 2 (cured), clock",
+        "starts only at op 20",
+    ),
+    (
+        "gates_wait_for_clocks",
+        'while_running = "pot life"',
+        'while_running = "cure"',
+        "op 20, step 1, while_running",
+        "runs for each piece",
+    ),
+    (
+        "gates_wait_for_clocks",
+        'while_running = "pot life"',
+        'while_running = "life"',
+        "op 20, step 1, while_running",
+        "is not in the file",
+    ),
+    (
+        "limits_in_order",
+        'low = "0.19 in"',
+        'low = "0.22 in"',
+        "op 10, step 4 (measured)",
+        "low (0.22 in) is above high (0.21 in)",
+    ),
+    ("limits_in_order", 'low = "0.19 in"', 'low = "4.8 mm"', "op 10, step 4 (measured)", "low is in mm, high in in"),
+    ("limits_in_order", 'low = "-5.1 in"', 'low = "-4.8 in"', "op 10, step 3 (probed), axis Z", "is above high"),
+    ("limits_in_order", ', low = "0.19 in", high = "0.21 in"', "", "op 10, step 4 (measured)", "has no limit"),
+    (
+        "limits_in_order",
+        'high = "0.21 in"',
+        'high = "0.21 in", accept = "bright"',
+        "op 10, step 4 (measured)",
+        "limits and `accept` too",
+    ),
+    (
+        "tool_within_station",
+        'speed = "8000 rpm"',
+        'speed = "8001 rpm"',
+        "tool 1, speed",
+        "8001 rpm is above the 8000 rpm",
+    ),
+    (
+        "tool_life_in_one_kind",
+        'per_piece = "2 min"',
+        'per_piece = "1 piece"',
+        "op 10, tool 1, per_piece",
+        "cannot be taken from a life of 60 min",
+    ),
+    ("tool_life_in_one_kind", 'life = "60 min"', "", "op 10, tool 1, per_piece", "no life to take it from"),
+    ("places_of_carriers", "capacity = 6", "capacity = 7", "carrier pallet", "2 rows of 3 do not make 7 places"),
+    ("places_of_carriers", "capacity = 6", "capacity = 3", "carrier pallet", "2 rows of 3 do not make 3 places"),
+    ("places_of_carriers", "rows = 2\n", "", "carrier pallet", "rows or columns, but not both"),
+    ("no_cycle_no_cycle_steps", 'id = "fill"', 'id = "fill", at = "cycle"', "op 20, step 3, at", "op 20 has none"),
+    (
+        "no_cycle_no_cycle_steps",
+        '{ before_piece = "1 min" }',
+        '{ before = "1 min", cycle = "1 min" }',
+        "op 20, time",
+        "the operation no cycle",
+    ),
+    (
+        "no_cycle_no_cycle_steps",
+        'program = "X1-10 A"\ntime = {',
+        'program = "X1-10 A"\nmay_outlast_shift = true\ntime = { cycle_attended = true,',
+        "op 10, time",
+        "cannot outlast the shift",
+    ),
+    (
+        "pause_lists_stay_short",
+        '  { do = "Look',
+        '  { do = "Turn it over", at = "load" },\n' * 9 + '  { do = "Look',
+        "op 30, steps",
+        "10 items in the list at `load`",
+    ),
+    (
+        "cautions_stay_few",
+        'cautions = ["cutter"]',
+        'cautions = ["cutter", "soft", "cutter", "soft"]',
+        "op 10, step 2 (tool loaded), cautions",
+        "4 cautions on one step",
+    ),
+    (
+        "cautions_stay_few",
+        'cautions = ["cutter"]',
+        'cautions = ["cutter", "cutter"]',
+        "op 10, step 2 (tool loaded), cautions",
+        "names a caution twice",
+    ),
+    (
+        "cautions_stay_few",
+        'at = "load" },\n]',
+        'at = "load", cautions = ["soft"] },\n { do = "Stop", cautions = ["soft"] },\n]',
+        "op 30, steps",
+        "every step has a caution",
+    ),
+    ("cautions_say_all", 'consequence = "Can cut"\n', "", "caution cutter", "WARNING does not say what happens"),
+    ("piece_of_blank", 'piece_diameter = "1 in"\n', "", "blank", "the piece needs one shape"),
+    ("nothing_unused", ', cautions = ["soft"]', "", "caution soft", "caution soft is never used"),
+    ("nothing_unused", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "carrier tote is never used"),
+    (
+        "clocks_are_watched",
+        '{ gate = "cured", clock = "cure", at',
+        '{ do = "Wait", at',
+        "op 20, clock cure",
+        "no gate waits",
+    ),
+    (
+        "programs_are_read_back",
+        '  { gate = "program loaded" },\n',
+        "",
+        "op 10, program",
+        "no gate reads the program back",
+    ),
+    ("programs_are_read_back", 'program = "X1-10 A"\n', "", "op 10, step 1 (program loaded)", "names no program"),
+    (
+        "tools_are_proved",
+        '  { gate = "tool loaded", tool = 1, cautions = ["cutter"] },\n',
+        '  { do = "Load it", cautions = ["cutter"] },\n',
+        "op 10, tool 1",
+        "no gate proves that tool 1 is loaded",
+    ),
+    ("losses_have_reasons", 'reasons = [{ code = "spill", text = "Spilled" }]\n', "", "op 20", "no reason for scrap"),
+    ("losses_have_reasons", ", needs_note = true", "", "op 30, reason other", '"other" says nothing by itself'),
+    ("cycles_have_times", ', cycle = "20 min"', "", "op 10, time", "no time for the cycle"),
+    ("cycles_have_times", 'time = { before_piece = "1 min" }\n', "", "op 20", "no time for the work"),
+]
+LATE_REWORK = '[[reworks]]\nid = "late"\nname = "Inspect again"\nback_to = 30\n\n[[operations]]\nop = 10'
+
+
+def test_the_right_file_has_no_problem() -> None:
+    loaded = read_checklist(RIGHT, "right.toml")
+
+    assert loaded.problems == ()
+    assert loaded.checklist is not None
+
+
+@pytest.mark.parametrize(("rule", "old", "new", "place", "words"), CASES, ids=[f"{c[0]}-{c[4][:20]}" for c in CASES])
+def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, words: str) -> None:
+    text = RIGHT.replace("[[operations]]\nop = 10", LATE_REWORK) if '"late"' in new else RIGHT
+    assert old in text
+
+    loaded = read_checklist(text.replace(old, new, 1), "x.toml")
+
+    said = [
+        problem
+        for problem in loaded.problems
+        if problem.place == place and words in f"{problem.wrong}; {problem.right}"
+    ]
+    assert len(said) == 1, [str(problem) for problem in loaded.problems]
+    assert loaded.checklist is None
+
+
+def test_every_rule_has_a_case() -> None:
+    assert {case[0] for case in CASES} == {rule.__name__ for rule in REFERENCES + COMPLETE}
+
+
+@pytest.mark.parametrize("rule", REFERENCES + COMPLETE, ids=lambda rule: rule.__name__)
+def test_the_named_rule_is_the_one_that_speaks(rule: Rule) -> None:
+    for name, old, new, *_ in CASES:
+        if name == rule.__name__:
+            text = RIGHT.replace("[[operations]]\nop = 10", LATE_REWORK) if '"late"' in new else RIGHT
+            data = tomllib.loads(text.replace(old, new, 1))
+            checklist = Checklist.model_validate_json(json.dumps(data, default=str))
+            assert list(rule(checklist))

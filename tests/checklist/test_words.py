@@ -1,0 +1,182 @@
+"""Wrong values in a checklist file, each told in words: place, what is wrong, what would be right."""
+
+from pathlib import Path
+
+import pytest
+
+from floor.checklist.loading import read_checklist
+
+RIGHT = (Path(__file__).parent / "right.toml").read_text()
+
+CASES = [
+    ('title = "Mill pocket"\n', "", "op 10: `title` is missing; add `title`: text in quotes"),
+    ("columns = 3", "columms = 3", 'carrier pallet, columms: is not a field here; did you mean "columns"? known: id,'),
+    ("format = 1", "format = 2", "format: 2 is not known here; write 1"),
+    ('kind = "tote"', 'kind = "bin"', 'carrier tote, kind: "bin" is not known here; write one of "pallet", "tray"'),
+    (
+        'gate = "cured", clock = "cure"',
+        'gate = "curd", clock = "cure"',
+        'op 30, step 1 (curd), gate: "curd" is not a kind of gate; did you mean "cured"?',
+    ),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = "10"',
+        'op 10, time, setup: "10" has no unit; write it like "24 h"',
+    ),
+    (
+        'time = { setup = "10 min"',
+        "time = { setup = 10",
+        'op 10, time, setup: the value has no quotes and no unit; write it like "24 h"',
+    ),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = "10 in"',
+        'op 10, time, setup: "10 in" is not a time; write it like "24 h"',
+    ),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = "10 mni"',
+        'op 10, time, setup: "mni" is not a unit; write it like "24 h"',
+    ),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = "ten min"',
+        '"ten min" is not a number, a space and a unit; write it like "24 h"',
+    ),
+    ('time = { setup = "10 min"', 'time = { setup = "-1 min"', '"-1 min" may not be less than 0; write it like "24 h"'),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = "nan min"',
+        '"nan min" is not a sensible number; write it like "24 h"',
+    ),
+    (
+        'time = { setup = "10 min"',
+        'time = { setup = [10.0, "min", 5.0, "x"]',
+        "op 10, time, setup: the value has no quotes and no unit",
+    ),
+    (
+        "capacity = 6",
+        'capacity = "6"',
+        'carrier pallet, capacity: "6" is the wrong kind of value; write a whole number without quotes',
+    ),
+    (
+        "capacity = 6",
+        "capacity = 6.5",
+        "carrier pallet, capacity: 6.5 is the wrong kind of value; write a whole number",
+    ),
+    ("capacity = 6", "capacity = 0", "carrier pallet, capacity: 0 is out of range; 1 or more"),
+    (
+        "capacity = 6",
+        "capacity = 999999999999999999999999",
+        "carrier pallet, capacity: 999999999999999999999999 is out of range; 5000 or less",
+    ),
+    ("cycle = false", "cycle = 0", "op 20, cycle: 0 is the wrong kind of value; write true or false"),
+    (
+        "cycle = false",
+        "cycle = false\nexpected_yield = 0.0",
+        "op 20, expected_yield: 0.0 is out of range; 0 to be exceeded",
+    ),
+    (
+        "cycle = false",
+        "cycle = false\nexpected_yield = true",
+        "op 20, expected_yield: true is the wrong kind of value; write a number without quotes",
+    ),
+    (
+        "revised = 2026-01-05",
+        'revised = "spring"',
+        'part, revised: "spring" is the wrong kind of value; write a date without quotes',
+    ),
+    ('name = "Spacer"', 'name = ["Spacer"]', "part, name: a list is the wrong kind of value; write text in quotes"),
+    (
+        'name = "Spacer"',
+        'name = "Spa\\u001b[2Jcer"',
+        "part, name: holds a control character or a hidden one; write plain text on one line",
+    ),
+    ('name = "Spacer"', 'name = "Spa\\u202ecer"', "part, name: holds a control character or a hidden one"),
+    ('title = "Mill pocket"', f'title = "{"M" * 41}"', "op 10, title: 41 characters are too many; use at most 40"),
+    (
+        'notice = "Local codes and licensed practice govern."',
+        'notice = "Mind"',
+        "part, notice: 4 characters are too few; use at least 20",
+    ),
+    ('number = "X-1"', 'number = ""', "part, number: `number` is empty; write text in quotes"),
+    ('id = "tote"', 'id = "to/te"', "carrier to/te, id: 'to/te' cannot be a name; use letters, digits, spaces, dashes"),
+    ("[cautions.soft]", '[cautions."so$ft"]', "caution so$ft: 'so$ft' cannot be a name"),
+    (
+        'axes = [{ name = "Z", low = "-5.1 in", high = "-4.9 in" }]',
+        "axes = []",
+        "op 10, step 3 (probed), axes: `axes` is empty; write a list",
+    ),
+    (
+        '  { do = "Look at each pocket: no void", at = "load" },',
+        '  "Look",',
+        'op 30, step 2: "Look" is the wrong kind of value; write a table',
+    ),
+    (
+        'reasons = [{ code = "spill", text = "Spilled" }]',
+        "reasons = { }",
+        "op 20, reasons: a table is the wrong kind of value; write a list in square brackets",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), CASES, ids=[case[2][:60] for case in CASES])
+def test_one_wrong_value_is_told_in_words(old: str, new: str, said: str) -> None:
+    assert old in RIGHT
+
+    loaded = read_checklist(RIGHT.replace(old, new, 1), "x.toml")
+
+    assert any(said in str(problem) for problem in loaded.problems), [str(problem) for problem in loaded.problems]
+    assert loaded.checklist is None
+
+
+@pytest.mark.parametrize(("old", "new", "said"), CASES[1:], ids=[case[2][:60] for case in CASES[1:]])
+def test_the_line_is_where_the_edit_was_made(old: str, new: str, said: str) -> None:
+    edited = RIGHT.replace(old, new, 1)
+    same = next(i for i, (before, after) in enumerate(zip(RIGHT, edited, strict=False)) if before != after)
+
+    lines = [problem.line for problem in read_checklist(edited, "x.toml").problems]
+
+    assert RIGHT.count("\n", 0, same) + 1 in lines
+
+
+def test_what_is_missing_is_reported_at_the_head_of_its_table() -> None:
+    text = RIGHT.replace('title = "Mill pocket"\n', "")
+
+    (problem,) = read_checklist(text, "x.toml").problems
+
+    assert text.split("\n")[problem.line - 1 : problem.line + 1] == ["[[operations]]", "op = 10"]
+
+
+ONLY = [case for case in CASES if not any(hidden in case[1] for hidden in ('"to/te"', "so$ft", "columms", "spill"))]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), ONLY, ids=[case[2][:60] for case in ONLY])
+def test_and_nothing_else_is_said(old: str, new: str, said: str) -> None:
+    """No echo: a list is not called too short because an entry of it is wrong, nor a name unknown that was mistyped."""
+    assert len(read_checklist(RIGHT.replace(old, new, 1), "x.toml").problems) == 1
+
+
+def test_wrong_values_do_not_hide_wrong_references() -> None:
+    text = RIGHT
+    edits = [('id = "mill"', "id = 5"), ('"10 min"', '"10"'), ('carrier = "tote"', 'carrier = "toat"')]
+    for old, new in [*edits, ('clock = "cure"', 'clock = "kure"'), ('gate = "measured"', 'gate = "mesured"')]:
+        text = text.replace(old, new, 1)
+
+    places = [problem.place for problem in read_checklist(text, "x.toml").problems]
+
+    for place in ("station 5, id", "op 10, time, setup", "op 30, carrier", "op 30, step 1 (cured), clock"):
+        assert place in places
+    assert "op 10, step 4 (mesured), gate" in places
+
+
+def test_a_file_of_nonsense_is_answered() -> None:
+    loaded = read_checklist("operations = 3\npart = [1]\ncautions = 'x'\nstations = [[], 4]\n", "x.toml")
+
+    assert {problem.place for problem in loaded.problems} >= {"operations", "part", "cautions", "station entry 1"}
+
+
+def test_an_empty_file_is_told_what_it_lacks() -> None:
+    wrong = [problem.wrong for problem in read_checklist("", "x.toml").problems]
+
+    assert wrong == [f"`{name}` is missing" for name in ("carriers", "format", "operations", "part", "stations")]
