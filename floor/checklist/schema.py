@@ -58,7 +58,9 @@ def _chosen(node: Node, value: object) -> Node:
     choices = _choices(node)
     kind = value.get("gate") if isinstance(value, dict) else None
     for choice in choices:
-        if choice.get("properties", {}).get("gate", {}).get("const") == kind:
+        if kind and choice.get("properties", {}).get("gate", {}).get("const") == kind:
+            return choice
+        if "const" in choice and choice["const"] == value:
             return choice
     return choices[0]
 

@@ -1,0 +1,141 @@
+"""Files that cannot be read are told in a sentence, never in a traceback; where checklists are, and what loads when."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from floor.checklist.loading import MOST_BYTES, checklist_digest, load_checklist, read_checklist, shipped
+from floor.checklist.model import frozen_checklist
+
+RIGHT = Path(__file__).parent / "right.toml"
+
+
+def only(file: Path) -> str:
+    """The one problem of a file, without the name of the file."""
+    loaded = load_checklist(file)
+    (problem,) = loaded.problems
+    assert loaded.checklist is None
+    assert problem.file == str(file)
+    return str(problem).removeprefix(f"{file}:")
+
+
+def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+    assert (
+        only(tmp_path / "none.toml") == "1: the file: there is no such file; check the name; `ls` shows what is there"
+    )
+
+
+def test_a_name_that_no_file_can_have() -> None:
+    assert "cannot be" in only(Path("a\0b")) or "no such file" in only(Path("a\0b"))
+
+
+def test_a_name_that_is_too_long(tmp_path: Path) -> None:
+    assert "cannot be read" in only(tmp_path / ("n" * 300))
+
+
+def test_a_folder(tmp_path: Path) -> None:
+    assert "this is a folder or a device" in only(tmp_path)
+
+
+def test_a_large_file_is_not_read(tmp_path: Path) -> None:
+    with (tmp_path / "large.toml").open("wb") as large:
+        large.truncate(50_000_000)
+
+    assert f"larger than {MOST_BYTES // 1000} kB" in only(tmp_path / "large.toml")
+
+
+def test_a_picture(tmp_path: Path) -> None:
+    (tmp_path / "a.toml").write_bytes(b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR")
+
+    assert "not a text file" in only(tmp_path / "a.toml")
+
+
+def test_another_encoding(tmp_path: Path) -> None:
+    (tmp_path / "a.toml").write_bytes(b"format = 1\nname = '20 \xb0C'\n")
+
+    assert "line 2 is not in UTF-8; save the file as UTF-8" in only(tmp_path / "a.toml")
+
+
+def test_no_permission(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_: Path) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    (tmp_path / "a.toml").write_text("format = 1")
+    monkeypatch.setattr(Path, "read_bytes", refuse)  # root may read everything, so the refusal is played
+
+    assert "may not be read by you; ask its owner" in only(tmp_path / "a.toml")
+
+
+def test_a_disk_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(_: Path) -> bytes:
+        raise OSError(5, os.strerror(5))
+
+    (tmp_path / "a.toml").write_text("format = 1")
+    monkeypatch.setattr(Path, "read_bytes", fail)
+
+    assert "cannot be read (Input/output error)" in only(tmp_path / "a.toml")
+
+
+SYNTAX = [
+    ("format = 1\nname = Spacer\n", "2: column 8: invalid value"),
+    ("format = 1\n[part\n", "2: column 6: expected ']' at the end of a table declaration"),
+    ("format = 1\nformat = 1\n", "2: column 11: cannot overwrite a value"),
+    ("a = 'open", "1: "),
+    ("a = " + "[" * 5000, "1: the file: brackets are nested too deep"),
+    ("a = " + "9" * 5000, "1: the file: a number has too many digits"),
+]
+
+
+@pytest.mark.parametrize(("text", "said"), SYNTAX, ids=[text[:20] for text, _ in SYNTAX])
+def test_syntax_errors_have_their_line(text: str, said: str) -> None:
+    (problem,) = read_checklist(text, "x").problems
+
+    assert str(problem).startswith(f"x:{said}")
+
+
+def test_line_ends_and_mark_of_other_systems_make_no_difference(tmp_path: Path) -> None:
+    text = RIGHT.read_text()
+    (tmp_path / "a.toml").write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+
+    loaded = load_checklist(tmp_path / "a.toml")
+
+    assert loaded.checklist == read_checklist(text, "x").checklist
+    assert checklist_digest(loaded.text) == checklist_digest(text)
+    assert checklist_digest(text) != checklist_digest(text.replace("Spacer", "Washer"))
+
+
+def test_what_is_frozen_reads_back_the_same() -> None:
+    for file in [RIGHT, *shipped()]:
+        checklist = load_checklist(file).checklist
+        assert checklist is not None
+        assert frozen_checklist(checklist.model_dump_json(exclude_defaults=True)) == checklist
+
+
+def test_shipped_checklists_are_found() -> None:
+    assert [file.name for file in shipped()] == ["bonded-strut.toml", "metering-pin.toml", "thermal-break-plate.toml"]
+
+
+def test_shipped_checklists_are_found_inside_an_installed_package(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "floor" / "checklists").mkdir(parents=True)
+    (tmp_path / "floor" / "checklists" / "one.toml").touch()
+    monkeypatch.setattr("floor.checklist.loading.files", lambda package: tmp_path / package)
+
+    assert [file.name for file in shipped()] == ["one.toml"]
+
+
+def test_opening_a_frozen_checklist_loads_no_units_library() -> None:
+    """Start-up pays only for the models: the units library and the file readers stay out."""
+    checklist = load_checklist(RIGHT).checklist
+    assert checklist is not None
+    code = "import sys; from floor.checklist.model import frozen_checklist; frozen_checklist(sys.stdin.read())"
+    code += "; print([name for name in ('pint', 'tomlkit', 'tomllib', 'difflib') if name in sys.modules])"
+
+    frozen = checklist.model_dump_json(exclude_defaults=True)
+    ran = subprocess.run([sys.executable, "-c", code], input=frozen, capture_output=True, text=True, check=True)
+
+    assert ran.stdout.strip() == "[]"

@@ -1,0 +1,105 @@
+"""Values with units against published conversions, and the round trip from text to frozen batch and back."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import BaseModel
+
+from floor.checklist.measure import EXAMPLES, AnyMeasure, Life, Measure, Time, read_measure
+
+# NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
+PUBLISHED = [
+    ("1 ft/min", "surface speed", 0.3048, 1e-9),
+    ("1 in/min", "feed", 25.4, 1e-9),
+    ("0.001 in", "length", 0.0254, 1e-12),
+    ("1 thou", "length", 0.0254, 1e-12),
+    ("1 hp", "power", 745.69987, 1e-5),
+    ("1 metric_horsepower", "power", 735.49875, 1e-5),
+    ("1 psi", "pressure", 6.894757, 1e-6),
+    ("30 psi", "pressure", 206.84, 0.005),
+    ("1 lbf*in", "torque", 0.112984829, 1e-9),
+    ("68 degF", "temperature", 20.0, 1e-3),
+    ("350 degF", "temperature", 176.667, 1e-3),
+    ("200 degF", "temperature", 93.333, 1e-3),
+    ("24 h", "time", 86400.0, 1e-9),
+    ("1 turn/second", "speed", 60.0, 1e-9),
+    ("180 min", "life", 10800.0, 1e-9),
+    ("400 pieces", "life", 400.0, 1e-9),
+]
+
+
+@pytest.mark.parametrize(("text", "dimension", "base", "within"), PUBLISHED, ids=[row[0] for row in PUBLISHED])
+def test_base_value_agrees_with_the_published_factor(text: str, dimension: str, base: float, within: float) -> None:
+    assert read_measure(text, dimension).base == pytest.approx(base, abs=within)
+
+
+@pytest.mark.parametrize(("dimension", "text"), EXAMPLES.items())
+def test_each_example_shown_to_people_is_right(dimension: str, text: str) -> None:
+    assert read_measure(text, dimension).text == text
+
+
+WRONG = [
+    ("24", "time", '"24" has no unit'),
+    ("24h", "time", '"24h" is not a number, a space and a unit'),
+    ("24 in", "time", '"24 in" is not a time'),
+    ("24 fortnits", "time", '"fortnits" is not a unit'),
+    ("1 in//min", "feed", '"in//min" is not a unit'),
+    ("1 9**9**9", "any", '"9**9**9" is not a unit'),
+    ("1e300 in", "length", "not a sensible number"),
+    ("inf in", "length", "not a sensible number"),
+    ("5 Hz", "speed", "not a speed"),
+    ("3 rad", "life", "not a life"),
+    ("2 mil", "length", "is not a"),
+    ("", "time", "is not a number"),
+]
+
+
+@pytest.mark.parametrize(("text", "dimension", "said"), WRONG, ids=[row[0] for row in WRONG])
+def test_what_cannot_be_read_says_why_and_shows_a_right_one(text: str, dimension: str, said: str) -> None:
+    with pytest.raises(ValueError, match="write it like") as refused:
+        read_measure(text, dimension)
+
+    assert said in str(refused.value)
+
+
+class Holder(BaseModel):
+    model_config = {"strict": True}
+
+    wait: Time | None = None
+    any: AnyMeasure | None = None
+    life: Life | None = None
+
+
+@given(
+    number=st.floats(0, 1e9, allow_nan=False).map(lambda value: round(value, 6)),
+    unit=st.sampled_from(["s", "min", "h", "day"]),
+)
+def test_freezing_and_reading_back_changes_nothing(number: float, unit: str) -> None:
+    held = Holder.model_validate({"wait": f"{number!r} {unit}", "any": f"{-number!r} mm"})
+
+    again = Holder.model_validate_json(held.model_dump_json(exclude_defaults=True))
+
+    assert again == held
+    assert isinstance(again.wait, Measure)
+    assert again.wait.number == number
+    assert str(again.wait) == f"{number!r} {unit}"
+
+
+@given(number=st.floats(0.001, 1e6), units=st.sampled_from([("in", "mm", 25.4), ("ft", "in", 12.0), ("m", "mm", 1e3)]))
+def test_two_units_of_one_length_have_one_base(number: float, units: tuple[str, str, float]) -> None:
+    large, small, factor = units
+
+    one = read_measure(f"{number!r} {large}", "length").base
+    other = read_measure(f"{number * factor!r} {small}", "length").base
+
+    assert one == pytest.approx(other, rel=1e-9, abs=1e-8)
+
+
+@given(text=st.text(max_size=30), dimension=st.sampled_from(sorted(EXAMPLES)))
+def test_any_text_is_read_or_refused_in_words(text: str, dimension: str) -> None:
+    try:
+        said = read_measure(text, dimension).text
+    except ValueError as refused:
+        said = str(refused)
+
+    assert said == text.strip() or "write it like" in said

@@ -1,0 +1,78 @@
+"""The JSON Schema agrees with what the models accept, and tells an editor what each field is for."""
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.checklist.gates import GATE_KINDS
+from floor.checklist.loading import shipped
+from floor.checklist.model import Checklist
+from floor.checklist.schema import node_at, schema, stand_in
+
+FILES = [*shipped(), Path(__file__).parent / "right.toml"]
+
+
+def values(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], Any]]:
+    yield path, value
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, one in inner:
+        yield from values(one, (*path, key))
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_every_value_of_a_right_file_is_what_the_schema_says(file: Path) -> None:
+    kinds = {"object": dict, "array": list, "string": str, "integer": int, "number": (int, float), "boolean": bool}
+    data = json.loads(json.dumps(tomllib.loads(file.read_text()), default=str))
+
+    for path, value in values(data):
+        node = node_at(path, data)
+        assert node, path
+        if "enum" in node or "const" in node:
+            assert value in node.get("enum", [node.get("const")]), path
+            continue
+        assert isinstance(value, kinds[node["type"]]), path
+        if isinstance(value, str):
+            assert len(value) <= node.get("maxLength", len(value)), path
+            assert re.search(node.get("pattern", ""), value), path
+        if isinstance(value, dict):
+            assert set(node.get("required", ())) <= set(value), path
+
+
+def test_all_tables_are_closed() -> None:
+    """An editor underlines a field that does not exist."""
+    for name, node in schema()["$defs"].items():
+        assert node["additionalProperties"] is False, name
+
+
+def test_it_is_draft_2020_12_and_plain_json() -> None:
+    assert schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert json.loads(json.dumps(schema())) == schema()
+
+
+def test_tables_and_gates_are_described() -> None:
+    tables = schema()["$defs"]
+
+    assert [name for name, node in tables.items() if not node.get("description")] == []
+    assert {node["properties"]["gate"]["const"] for node in tables.values() if "gate" in node["properties"]} == set(
+        GATE_KINDS
+    )
+    assert tables["Clock"]["properties"]["per"]["description"].startswith("``batch``: one clock for all")
+    assert tables["Probed"]["properties"]["waive"]["description"] == "Who may pass it unproved."
+
+
+@pytest.mark.parametrize("kind", [*GATE_KINDS, None])
+def test_a_stand_in_is_accepted_wherever_one_is_put(kind: str | None) -> None:
+    text = (Path(__file__).parent / "right.toml").read_text()
+    data = json.loads(json.dumps(tomllib.loads(text), default=str))
+    step = {"gate": kind} if kind else {}
+    data["operations"][0]["steps"] = [step]
+    data["operations"][0]["steps"] = [stand_in(node_at(("operations", 0, "steps", 0), data))]
+    for table in ("part", "blank", "stations", "carriers"):
+        data[table] = stand_in(node_at((table,), data))
+
+    assert Checklist.model_validate_json(json.dumps(data)).operations[0].steps
