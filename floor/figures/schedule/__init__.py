@@ -19,8 +19,11 @@ from floor.figures.schedule.model import (
     Use,
     Window,
 )
+from floor.figures.schedule.planner import QUICK, THOROUGH, Progress, plan, plan_possible, without
 
 __all__ = [
+    "QUICK",
+    "THOROUGH",
     "After",
     "Batch",
     "Bottleneck",
@@ -32,10 +35,14 @@ __all__ = [
     "Plan",
     "PlannedRun",
     "Problem",
+    "Progress",
     "Run",
     "Span",
     "Station",
     "Stretch",
     "Use",
     "Window",
+    "plan",
+    "plan_possible",
+    "without",
 ]

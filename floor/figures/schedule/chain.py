@@ -1,0 +1,86 @@
+"""The chain of runs that decides when the plan ends, and what each of them waits for."""
+
+from collections import defaultdict
+from typing import NamedTuple
+
+from floor.figures.schedule.build import Build
+from floor.figures.schedule.shop import ATTENDED, Shop
+
+
+class Wait(NamedTuple):
+    """A run on the deciding chain starts, or goes on, later than its own load would let it.
+
+    `kind` is "station", "carrier", "hands" or "calendar"; `blocker` the task that gives the resource up, -1 for the
+    calendar; `seconds` how long the run waits.
+    """
+
+    task: int
+    blocker: int
+    kind: str
+    seconds: int
+
+
+def waits(shop: Shop, build: Build) -> list[Wait]:
+    """What the last end waits for, followed backwards: from a run to the run it waits for, or the one before it."""
+    freed: dict[int, list[int]] = defaultdict(list)
+    last, last_end = -1, -1
+    for i, slot in enumerate(build.slots):
+        if slot is None:
+            continue
+        for at in {slot.end, slot.held, *(end for stint, _, end in slot.parts if stint.how == ATTENDED)}:
+            freed[at].append(i)
+        if slot.end > last_end:
+            last, last_end = i, slot.end
+    chain: list[Wait] = []
+    seen: set[int] = set()
+    while last >= 0 and last not in seen:
+        seen.add(last)
+        last = _step(shop, build, last, freed, chain)
+    return chain
+
+
+def _step(shop: Shop, build: Build, i: int, freed: dict[int, list[int]], chain: list[Wait]) -> int:
+    """Add what run i waits for to the chain; the next run to look at, -1 at the beginning."""
+    task, slot = shop.tasks[i], build.placed(i)
+    ready, before = task.ready, -1
+    for other, gaps in task.links:
+        end = build.placed(other).end + gaps[0][0]
+        if end >= ready:
+            ready, before = end, other
+    found = [(start, start - since) for start, since in _pauses(build, i, ready) if start > since]
+    following = -1
+    for start, waited in found:
+        blockers = [(other, kind) for other in freed.get(start, ())
+                    if (kind := _gives_up(shop, build, other, i, start)) is not None]
+        chain += [Wait(i, other, kind, waited) for other, kind in blockers]
+        if blockers:
+            following = blockers[-1][0]
+        elif any(stint.how != 1 for stint, a, _ in slot.parts if a == start):
+            chain.append(Wait(i, -1, "calendar", waited))
+    return following if following >= 0 else before
+
+
+def _pauses(build: Build, i: int, ready: int) -> list[tuple[int, int]]:
+    """(start, since when it could have started) of each part of a run."""
+    found = []
+    for _, start, end in build.placed(i).parts:
+        found.append((start, ready))
+        ready = end
+    return found
+
+
+def _gives_up(shop: Shop, build: Build, other: int, task: int, at: int) -> str | None:
+    """What the other run gives up at that instant and the run takes."""
+    if other == task:
+        return None
+    a, b = shop.tasks[other], shop.tasks[task]
+    first, second = build.placed(other), build.placed(task)
+    begins = at == second.start
+    kind = shop.load_kind[b.load]
+    if begins and a.closes and b.opens and shop.load_kind[a.load] == kind >= 0 and first.end == at:
+        return "carrier"
+    if begins and a.station == b.station >= 0 and first.held == at:
+        return "station"
+    gave = any(stint.how == ATTENDED and end == at for stint, _, end in first.parts)
+    took = any(stint.how == ATTENDED and start == at for stint, start, _ in second.parts)
+    return "hands" if gave and took else None

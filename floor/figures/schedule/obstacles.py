@@ -1,0 +1,199 @@
+"""What makes a problem impossible, found before planning: each with what would make it possible."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+from math import isfinite
+
+from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, seconds
+from floor.figures.schedule.build import Build
+from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, Run
+from floor.figures.schedule.shop import Shop
+
+
+class _Hours:
+    """The problem's working time and opening hours, and the phases already found to fit into them."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.now = epoch(problem.now)
+        self.work = WorkingTime(problem.calendar, self.now, problem.hands)
+        self.open = WorkingTime(problem.calendar, self.now, 1, breaks=False)
+        self.checked: set[Phase] = set()
+
+
+def unsound(problem: Problem) -> tuple[Obstacle, ...]:
+    """Everything wrong that does not depend on the order of work: names, numbers, phases no shift can hold."""
+    instants = [problem.now, *(load.release for load in problem.loads), *(batch.due for batch in problem.batches),
+                *(station.down_until for station in problem.stations)]
+    if any(at is not None and at.tzinfo is None for at in instants):
+        return (Obstacle("plan", "an instant has no time zone", "Give aware dates and times"),)
+    return (*_shop(problem), *_loads(problem), *_stations_now(problem))
+
+
+def _shop(problem: Problem) -> Iterator[Obstacle]:
+    for what, names in (("run", [run.id for load in problem.loads for run in load.runs]),
+                        ("load", [load.id for load in problem.loads]),
+                        ("station", [station.name for station in problem.stations]),
+                        ("batch", [batch.id for batch in problem.batches])):
+        for name, count in Counter(names).items():
+            if count > 1:
+                yield Obstacle(f"{what} {name}", f"named {count} times", f"Give each {what} its own id")
+    if problem.hands < 0:
+        yield Obstacle("hands", f"{problem.hands} operators", "Give 0 or more")
+    used = {run.station: (load, run) for load in problem.loads for run in load.runs}
+    for station in problem.stations:
+        if station.places < 1 and station.name in used:
+            load, run = used[station.name]
+            yield Obstacle(f"operation {run.operation}", f"{station.name} has {station.places} places",
+                           f"Give {station.name} at least {run.places}", run.id, load.id)
+
+
+def _loads(problem: Problem) -> Iterator[Obstacle]:
+    ids = {run.id for load in problem.loads for run in load.runs}
+    batches = {batch.id for batch in problem.batches}
+    hours = _Hours(problem)
+    holding = Counter(load.carrier for load in problem.loads if load.holds_carrier)
+    for load in problem.loads:
+        first = load.runs[0].operation if load.runs else ""
+        if load.batch not in batches:
+            yield Obstacle(f"load {load.id}", f"its batch {load.batch} is not given", "Add the batch", load=load.id)
+        if load.carrier is not None:
+            count = problem.carriers.get(load.carrier, 0)
+            if count < max(1, holding[load.carrier]):
+                needed = max(1, holding[load.carrier])
+                yield Obstacle(f"operation {first}", f"load {load.id} rides on a {load.carrier} and there are {count}",
+                               f"Have at least {needed} of them", load.runs[0].id if load.runs else None, load.id)
+        for run in load.runs:
+            yield from _run(problem, load, run, ids, hours)
+    yield from _circles(problem, ids)
+
+
+def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -> Iterator[Obstacle]:
+    def obstacle(wrong: str, remedy: str) -> Obstacle:
+        return Obstacle(f"operation {run.operation}", wrong, remedy, run.id, load.id)
+
+    stations = {station.name: station for station in problem.stations}
+    if run.station is not None and run.station not in stations:
+        yield obstacle(f"its station {run.station} is not given", "Add the station or name another")
+    elif run.station is not None and not 1 <= run.places <= stations[run.station].places:
+        yield obstacle(f"takes {run.places} places of {run.station}, which has {stations[run.station].places}",
+                       f"Take at least 1, or split the load to fit {stations[run.station].places}")
+    for after in run.after:
+        if after.run not in ids:
+            yield obstacle(f"waits for run {after.run}, which is not given", "Add the run or drop the link")
+        if not after.windows:
+            yield obstacle(f"has no window after run {after.run}", "Give at least one window")
+        for window in after.windows:
+            if not (isfinite(window.earliest) and window.earliest >= 0) or (
+                    window.latest is not None and not window.latest >= window.earliest):
+                yield obstacle(f"its window after run {after.run} is {window.earliest:g} to {window.latest} min",
+                               "Give an earliest of 0 or more and a latest not before it")
+    yield from _spans(problem, run, obstacle("", ""))
+    for phase in (*run.phases, *([run.setup] if run.setup is not None else [])):
+        if phase not in hours.checked:
+            faults = list(_phase(hours, phase, obstacle("", "")))
+            yield from faults
+            if not faults:
+                hours.checked.add(phase)
+
+
+def _spans(problem: Problem, run: Run, blank: Obstacle) -> Iterator[Obstacle]:
+    ends = [span.latest for span in run.allowed]
+    if ends and all(end is not None and end < problem.now for end in ends):
+        last: datetime = max(end for end in ends if end is not None)
+        yield Obstacle(blank.where, f"the last moment it could start was {last:%a %d %b %H:%M}",
+                       "Open a later window, redo the operation before, or scrap the load", blank.run, blank.load)
+
+
+def _phase(hours: _Hours, phase: Phase, blank: Obstacle) -> Iterator[Obstacle]:
+    def obstacle(wrong: str, remedy: str) -> Obstacle:
+        return Obstacle(blank.where, wrong, remedy, blank.run, blank.load)
+
+    if not (isfinite(phase.minutes) and phase.minutes >= 0):
+        yield obstacle(f"a {phase.kind} phase of {phase.minutes:g} min", "Give 0 minutes or more")
+        return
+    if not (isfinite(phase.spread) and phase.spread >= 0):
+        yield obstacle(f"a {phase.kind} phase with a spread of {phase.spread:g}", "Give 0 or more")
+    if phase.kind is Kind.ATTENDED:
+        if phase.hands < 1:
+            yield obstacle(f"attended by {phase.hands} people", "Give at least 1, or call the phase unattended")
+            return
+        try:
+            hours.work.fit(hours.now, seconds(phase.minutes), need=phase.hands, interruptible=phase.interruptible)
+        except NoWorkingTime as why:
+            most = hours.work.longest(phase.hands)
+            yield obstacle(f"attended work: {why}", "Let it be interrupted, split it, or add a shift or a person"
+                           if most else f"Have {phase.hands} at work at the same time on some shift")
+    elif phase.kind is Kind.UNATTENDED and not phase.outlasts_shift:
+        try:
+            hours.open.fit(hours.now, seconds(phase.minutes))
+        except NoWorkingTime:
+            yield obstacle(f"a cycle of {phase.minutes:g} min may not outlast the shift, and the longest shift is "
+                           f"{hours.open.longest() / 60:g} min",
+                           "Let it outlast the shift, shorten it, or lengthen a shift")
+
+
+def _stations_now(problem: Problem) -> Iterator[Obstacle]:
+    for station in problem.stations:
+        there = [(load, run) for load in problem.loads for run in load.runs
+                 if run.under_way and run.station == station.name]
+        if sum(run.places for _, run in there) > station.places:
+            load, run = there[-1]
+            yield Obstacle(f"operation {run.operation}",
+                           f"{len(there)} runs are under way at {station.name}, which has {station.places} places",
+                           "Correct which load stands there", run.id, load.id)
+
+
+def _circles(problem: Problem, ids: set[str]) -> Iterator[Obstacle]:
+    """Runs that wait for each other in a circle, by taking away what waits for nothing."""
+    waits_for: dict[str, set[str]] = {}
+    where: dict[str, tuple[Load, Run]] = {}
+    for load in problem.loads:
+        for n, run in enumerate(load.runs):
+            before = {after.run for after in run.after if after.run in ids}
+            waits_for[run.id] = before | ({load.runs[n - 1].id} if n else set())
+            where[run.id] = load, run
+    followers: dict[str, list[str]] = {run: [] for run in waits_for}
+    for run_id, before in waits_for.items():
+        for other in before:
+            followers[other].append(run_id)
+    left = {run_id: len(before) for run_id, before in waits_for.items()}
+    free = [run_id for run_id, count in left.items() if not count]
+    for run_id in free:
+        for follower in followers[run_id]:
+            left[follower] -= 1
+            if not left[follower]:
+                free.append(follower)
+    if len(free) < len(left):
+        load, run = where[next(run_id for run_id, count in left.items() if count)]
+        yield Obstacle(f"operation {run.operation}", "waits for a run that waits for it in turn",
+                       "Take one of the links away", run.id, load.id)
+
+
+def unreachable(shop: Shop) -> tuple[Obstacle, ...]:
+    """Windows that cannot be hit even in an otherwise empty shop."""
+    found = []
+    for b, block in enumerate(shop.blocks):
+        if len(block.tasks) > 1 or any(shop.tasks[i].allowed for i in block.tasks):
+            found += missed(shop, Build(shop).alone(b), "even in an empty shop")
+    return tuple(found)
+
+
+def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
+    """The windows a build misses and the runs it could not place."""
+    found = []
+    for i, late in build.missed:
+        task = shop.tasks[i]
+        found.append(Obstacle(
+            f"operation {task.run.operation}", f"load {shop.loads[task.load].id} misses its window {how}, by at least "
+            f"{late / 60:g} min" if late else f"no time for it was found {how}",
+            "Widen the window, have somebody in when it is open, or start the operation before at another time",
+            task.run.id, shop.loads[task.load].id))
+    for b in build.stuck[:1]:
+        task = shop.tasks[shop.blocks[b].tasks[0]]
+        load = shop.loads[task.load]
+        found.append(Obstacle(
+            f"operation {task.run.operation}",
+            f"load {load.id} never gets its {load.carrier}: each is held by a load that waits for other loads",
+            "Have one more, or let the loads on them go first", task.run.id, load.id))
+    return found

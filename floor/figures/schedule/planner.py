@@ -1,0 +1,106 @@
+"""The planner's doors: make a plan, or the plan of whatever can be planned."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from floor.figures.calendar import epoch, local
+from floor.figures.schedule.answers import answer
+from floor.figures.schedule.improve import search
+from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
+from floor.figures.schedule.obstacles import missed, unreachable, unsound
+from floor.figures.schedule.shop import Shop
+
+QUICK = 4_000
+"""Effort of a plan for a screen that waits for it, in runs placed: well under 100 ms."""
+
+THOROUGH = 150_000
+"""Effort of a plan made in the background: a few seconds."""
+
+_FEWEST = 10
+"""Rounds made however large the problem is: the rules and a few changes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far the search is and when the best plan so far ends."""
+
+    done: int
+    total: int
+    end: datetime
+
+
+def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan | None = None,
+         on_progress: Callable[[Progress], None] | None = None,
+         should_stop: Callable[[], bool] | None = None) -> Plan:
+    """The best plan found: fewest weighted hours late, then the earliest finish, then early loads.
+
+    The same problem, effort, seed and previous plan give the same plan, unless it was stopped.
+
+    Args:
+        effort: how hard to try, in runs placed; see QUICK and THOROUGH.
+        previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
+        on_progress: called after each try.
+        should_stop: asked between tries; when it says yes the best plan so far is the answer.
+
+    Raises:
+        CannotPlan: the problem is impossible, or no order was found that hits every window.
+    """
+    found = unsound(problem)
+    if found:
+        raise CannotPlan(found)
+    shop = Shop(problem)
+    found = unreachable(shop)
+    if found:
+        raise CannotPlan(found)
+    tz = problem.calendar.tz
+
+    def report(done: int, total: int, end: int) -> None:
+        if on_progress is not None:
+            on_progress(Progress(done, total, local(end, tz)))
+
+    rounds = max(_FEWEST, effort // max(1, len(shop.tasks)))
+    build = search(shop, rounds, seed, _keys(shop, previous), report if on_progress else None, should_stop)
+    if build.missed or build.stuck:
+        raise CannotPlan(tuple(missed(shop, build, "in every order of work that was tried")))
+    return answer(shop, build)
+
+
+def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0) -> tuple[Plan, tuple[Obstacle, ...]]:
+    """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
+
+    Raises:
+        CannotPlan: the fault lies with the shop and not with single loads.
+    """
+    obstacles: list[Obstacle] = []
+    while True:
+        try:
+            return plan(problem, effort=effort, seed=seed), tuple(obstacles)
+        except CannotPlan as refused:
+            faulty = {obstacle.load for obstacle in refused.obstacles if obstacle.load is not None}
+            kept = without(problem, faulty)
+            if len(kept.loads) == len(problem.loads):
+                raise
+            obstacles += refused.obstacles
+            problem = kept
+
+
+def without(problem: Problem, loads: set[str]) -> Problem:
+    """The problem without some loads and whatever waits for them."""
+    gone = set(loads)
+    while True:
+        runs = {run.id for load in problem.loads if load.id in gone for run in load.runs}
+        more = {load.id for load in problem.loads if load.id not in gone
+                and any(after.run in runs for run in load.runs for after in run.after)}
+        if not more:
+            return replace(problem, loads=tuple(load for load in problem.loads if load.id not in gone))
+        gone |= more
+
+
+def _keys(shop: Shop, previous: Plan | None) -> list[float] | None:
+    """The previous starts as keys of the blocks."""
+    if previous is None:
+        return None
+    starts = {run.run: float(epoch(run.start)) for run in previous.runs}
+    return [min((starts[shop.tasks[i].run.id] for i in block.tasks if shop.tasks[i].run.id in starts),
+                default=float(shop.tasks[block.tasks[0]].head)) for block in shop.blocks]

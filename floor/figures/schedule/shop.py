@@ -1,0 +1,250 @@
+"""A problem made ready for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
+
+from dataclasses import dataclass, field
+from operator import itemgetter
+
+from floor.figures.calendar import WorkingTime, epoch, seconds
+from floor.figures.schedule.model import Kind, Load, Phase, Problem, Run
+
+ATTENDED, ELAPSED, OPEN_HOURS = range(3)
+"""How a phase takes time: hands in shifts; any time; any time somebody is in the shop."""
+
+Gap = tuple[int, int | None]
+"""Allowed seconds from one run's end to another's start."""
+
+
+@dataclass(slots=True)
+class Stint:
+    """A phase in seconds. `phase` is its index in the run, None for the set-up."""
+
+    how: int
+    length: int
+    hands: int
+    interruptible: bool
+    phase: int | None
+
+
+@dataclass(slots=True)
+class Task:
+    """A run, compiled. Indices point into the shop's lists; instants are epoch seconds."""
+
+    run: Run
+    load: int
+    station: int
+    places: int
+    stints: list[Stint]
+    held: int
+    """How many of the stints hold the station."""
+    setup: Stint | None
+    family: str
+    links: list[tuple[int, tuple[Gap, ...]]]
+    ready: int
+    allowed: list[tuple[int, int | None]]
+    fixed: bool
+    opens: bool
+    """First run of its load: takes the carrier, unless the load already holds one."""
+    closes: bool
+    """Last run of its load: gives the carrier back."""
+    length: int = 0
+    head: int = 0
+    tail: int = 0
+
+
+@dataclass(slots=True)
+class Block:
+    """Runs that windows with a latest start tie together, in order; most are one run alone."""
+
+    tasks: list[int]
+    before: list[int] = field(default_factory=list)
+    after: list[int] = field(default_factory=list)
+    needs: dict[int, int] = field(default_factory=dict)
+    """Carriers by kind that must be free before it can begin."""
+    rank: int = 0
+    """Planned first: 0, what stands at a station now; 1, what leads up to a fixed latest start; 2, the rest."""
+    latest: int = 0
+
+
+class Shop:
+    """The compiled problem. `tasks`, `blocks`, `loads` and `kinds` (of carriers) are in the problem's order."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.now = epoch(problem.now)
+        self.hours = WorkingTime(problem.calendar, self.now, problem.hands)
+        self.open_hours = WorkingTime(problem.calendar, self.now, 1, breaks=False)
+        self.stations = list(problem.stations)
+        self.kinds = list(problem.carriers)
+        self.loads = list(problem.loads)
+        self.batches = list(problem.batches)
+        batch_of = {batch.id: i for i, batch in enumerate(self.batches)}
+        self.load_batch = [batch_of[load.batch] for load in self.loads]
+        self.load_kind = [-1 if load.carrier is None else self.kinds.index(load.carrier) for load in self.loads]
+        self.due = [None if batch.due is None else epoch(batch.due) for batch in self.batches]
+        self.tasks = self._compile()
+        self.followers: list[list[int]] = [[] for _ in self.tasks]
+        for i, task in enumerate(self.tasks):
+            for before, _ in task.links:
+                self.followers[before].append(i)
+        self.lanes = {task.station for task in self.tasks if task.setup and task.station >= 0}
+        self.order = self._measure()
+        self.block_of = [0] * len(self.tasks)
+        self.blocks = self._tie()
+        self._rank_blocks()
+        self.bound = self._lower_bound()
+
+    def _compile(self) -> list[Task]:
+        index = {run.id: i for i, run in enumerate(run for load in self.loads for run in load.runs)}
+        station_of = {station.name: i for i, station in enumerate(self.stations)}
+        return [self._task(load, number, position, index, station_of)
+                for number, load in enumerate(self.loads) for position in range(len(load.runs))]
+
+    def _task(self, load: Load, number: int, position: int, index: dict[str, int], station_of: dict[str, int]) -> Task:
+        run = load.runs[position]
+        links: dict[int, tuple[Gap, ...]] = {index[load.runs[position - 1].id]: ((0, None),)} if position else {}
+        for after in run.after:
+            links[index[after.run]] = tuple(sorted(
+                ((seconds(window.earliest), None if window.latest is None else seconds(window.latest))
+                 for window in after.windows), key=itemgetter(0)))
+        stints = [_stint(phase, i) for i, phase in enumerate(run.phases)]
+        held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not Kind.CURE), default=0)
+        release = self.now if load.release is None else max(self.now, epoch(load.release))
+        allowed: list[tuple[int, int | None]] = [
+            (release if span.earliest is None else max(release, epoch(span.earliest)),
+             None if span.latest is None else epoch(span.latest)) for span in run.allowed]
+        allowed.sort(key=itemgetter(0))
+        setup = None if run.setup is None or run.under_way else _stint(run.setup, None)
+        return Task(
+            run=run, load=number, station=-1 if run.station is None else station_of[run.station], places=run.places,
+            stints=stints, held=held, setup=setup, family=run.family or run.operation, links=list(links.items()),
+            ready=allowed[0][0] if allowed else release, allowed=allowed if len(allowed) > 1 or (
+                allowed and allowed[0][1] is not None) else [], fixed=run.under_way,
+            opens=position == 0, closes=position == len(load.runs) - 1, length=sum(part.length for part in stints))
+
+    def _measure(self) -> list[int]:
+        """Earliest heads and longest tails, resources apart; returns the tasks in an order that respects links."""
+        waiting = [len(task.links) for task in self.tasks]
+        order = [i for i, count in enumerate(waiting) if not count]
+        for i in order:
+            task = self.tasks[i]
+            task.head = max([task.ready, *(self.tasks[b].head + self.tasks[b].length + gaps[0][0]
+                                           for b, gaps in task.links)])
+            for j in self.followers[i]:
+                waiting[j] -= 1
+                if not waiting[j]:
+                    order.append(j)
+        for i in reversed(order):
+            task = self.tasks[i]
+            task.tail = max((self.tasks[j].tail + next(gaps[0][0] for b, gaps in self.tasks[j].links if b == i)
+                             for j in self.followers[i]), default=0) + task.length
+        return order
+
+    def _tie(self) -> list[Block]:
+        """Blocks: runs that cannot be placed one without the other, because a window between them may close."""
+        back: list[list[int]] = [[] for _ in self.tasks]
+        for i, task in enumerate(self.tasks):
+            for before, gaps in task.links:
+                if any(latest is not None for _, latest in gaps):
+                    back[i].append(before)
+        place = {task: position for position, task in enumerate(self.order)}
+        blocks: list[Block] = []
+        groups = _components([self.followers[i] + back[i] for i in range(len(self.tasks))])
+        for group in sorted(groups, key=min):
+            for i in group:
+                self.block_of[i] = len(blocks)
+            blocks.append(Block(sorted(group, key=place.__getitem__)))
+        for b, block in enumerate(blocks):
+            block.before = sorted({self.block_of[p] for i in block.tasks for p, _ in self.tasks[i].links} - {b})
+            for p in block.before:
+                blocks[p].after.append(b)
+            self._count_carriers(block)
+        return blocks
+
+    def _count_carriers(self, block: Block) -> None:
+        balance: dict[int, int] = {}
+        for i in block.tasks:
+            task = self.tasks[i]
+            kind = self.load_kind[task.load]
+            if kind < 0:
+                continue
+            if task.opens and not self.loads[task.load].holds_carrier:
+                balance[kind] = balance.get(kind, 0) + 1
+                block.needs[kind] = max(block.needs.get(kind, 0), balance[kind])
+            if task.closes:
+                balance[kind] = balance.get(kind, 0) - 1
+
+    def _rank_blocks(self) -> None:
+        for block in self.blocks:
+            closing = [latest for i in block.tasks for _, latest in self.tasks[i].allowed[-1:] if latest is not None]
+            fixed = any(self.tasks[i].fixed for i in block.tasks)
+            block.rank, block.latest = (0, 0) if fixed else (1, min(closing)) if closing else (2, 0)
+        left = [len(block.after) for block in self.blocks]
+        ready = [b for b, count in enumerate(left) if not count]
+        for b in ready:
+            block = self.blocks[b]
+            for p in block.before:
+                parent = self.blocks[p]
+                if block.rank < parent.rank or (block.rank == 1 == parent.rank and block.latest < parent.latest):
+                    parent.rank, parent.latest = block.rank, block.latest
+                left[p] -= 1
+                if not left[p]:
+                    ready.append(p)
+
+    def _lower_bound(self) -> int:
+        """No plan ends before: the longest chain, and each station's work between its least head and tail."""
+        if not self.tasks:
+            return self.now
+        bound = max(task.head + task.tail for task in self.tasks)
+        for s, station in enumerate(self.stations):
+            here = [task for task in self.tasks if task.station == s]
+            if here and station.places:
+                work = sum(_held_length(task) * task.places for task in here)
+                rest = min(task.tail - _held_length(task) for task in here)
+                bound = max(bound, min(task.head for task in here) + -(-work // station.places) + rest)
+        return bound
+
+
+def _stint(phase: Phase, index: int | None) -> Stint:
+    how = (ATTENDED if phase.kind is Kind.ATTENDED
+           else OPEN_HOURS if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift else ELAPSED)
+    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index)
+
+
+def _held_length(task: Task) -> int:
+    return sum(part.length for part in task.stints[:task.held])
+
+
+def _components(edges: list[list[int]]) -> list[list[int]]:
+    """Strongly connected components, by Tarjan's algorithm without recursion."""
+    number: list[int] = [-1] * len(edges)
+    low = [0] * len(edges)
+    on_stack = [False] * len(edges)
+    stack: list[int] = []
+    found: list[list[int]] = []
+    count = 0
+    for root in range(len(edges)):
+        work = [(root, 0)] if number[root] < 0 else []
+        while work:
+            node, edge = work.pop()
+            if edge == 0:
+                number[node] = low[node] = count
+                count += 1
+                stack.append(node)
+                on_stack[node] = True
+            for position in range(edge, len(edges[node])):
+                child = edges[node][position]
+                if number[child] < 0:
+                    work += [(node, position + 1), (child, 0)]
+                    break
+                if on_stack[child]:
+                    low[node] = min(low[node], number[child])
+            else:
+                if low[node] == number[node]:
+                    cut = stack.index(node)
+                    found.append(stack[cut:])
+                    for member in stack[cut:]:
+                        on_stack[member] = False
+                    del stack[cut:]
+                if work:
+                    parent = work[-1][0]
+                    low[parent] = min(low[parent], low[node])
+    return found

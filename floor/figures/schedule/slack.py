@@ -1,0 +1,136 @@
+"""How long each run may wait before a batch finishes later, the order of work unchanged.
+
+The latest starts are worked out backwards from the finish of each batch. Every run is pushed as late as the runs
+after it at the same place, carrier and person, and its own load, allow. It is a safe figure: a different order
+might allow more.
+"""
+
+from collections import defaultdict
+from itertools import pairwise
+
+from floor.figures.schedule.build import Build, Slot
+from floor.figures.schedule.shop import ATTENDED, Shop, Stint
+from floor.figures.schedule.units import Units
+
+_GRAIN = 30
+"""Seconds to which a slack is worked out, downwards."""
+
+
+class _Limits:
+    """What must not be later for one task: its end, the release of its station, its start, the end of each stint."""
+
+    __slots__ = ("end", "held", "start", "stints")
+
+    def __init__(self, end: int, held: int, start: int, stints: dict[int | None, int]) -> None:
+        self.end, self.held, self.start, self.stints = end, held, start, stints
+
+    def hold(self, slot: Slot) -> bool:
+        return slot.end <= self.end and slot.held <= self.held and slot.start <= self.start and all(
+            end <= self.stints.get(stint.phase, end) for stint, _, end in slot.parts)
+
+
+def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
+    """Seconds by task."""
+    next_at_station, next_on_carrier, next_of_person = _successors(shop, build, units)
+    finish = [shop.now] * len(shop.batches)
+    for i, task in enumerate(shop.tasks):
+        batch = shop.load_batch[task.load]
+        finish[batch] = max(finish[batch], build.placed(i).end)
+    empty = Build(shop)
+    latest: list[Slot | None] = [None] * len(shop.tasks)
+    slack = [0] * len(shop.tasks)
+    rank = {task: place for place, task in enumerate(shop.order)}
+    for i in sorted(range(len(shop.tasks)), key=lambda i: (-build.placed(i).start, -rank[i])):
+        task, slot = shop.tasks[i], build.placed(i)
+        limits = _Limits(finish[shop.load_batch[task.load]], 1 << 62, _window_end(shop, build, i), {})
+        for j in shop.followers[i]:
+            gaps = next(gaps for before, gaps in shop.tasks[j].links if before == i)
+            gap = build.placed(j).start - slot.end
+            lag = max((earliest for earliest, _ in gaps if earliest <= gap), default=0)
+            limits.end = min(limits.end, _start(latest, build, j) - lag)
+        for j in next_at_station.get(i, ()):
+            limits.held = min(limits.held, _start(latest, build, j))
+        if i in next_on_carrier:
+            limits.end = min(limits.end, _start(latest, build, next_on_carrier[i]))
+        for part, j, other in next_of_person.get(i, ()):
+            stint = slot.parts[part][0].phase
+            begins = _stint_start(latest[j] or build.placed(j), build.placed(j).parts[other][0].phase)
+            limits.stints[stint] = min(limits.stints.get(stint, begins), begins)
+        latest[i] = pushed = _push(empty, units, i, slot, limits)
+        slack[i] = pushed.start - slot.start
+    return slack
+
+
+def _start(latest: list[Slot | None], build: Build, task: int) -> int:
+    return (latest[task] or build.placed(task)).start
+
+
+def _stint_start(slot: Slot, phase: int | None) -> int:
+    return next(start for stint, start, _ in slot.parts if stint.phase == phase and stint.how == ATTENDED)
+
+
+def _push(empty: Build, units: Units, i: int, slot: Slot, limits: _Limits) -> Slot:
+    """The latest slot within the limits, by bisection: nothing in a lay-out gets earlier when its start gets later."""
+    stints: list[tuple[Stint, int]] = []
+    for part, (stint, _, _) in enumerate(slot.parts):
+        if not stints or stints[-1][0] is not stint:
+            stints.append((stint, max(units.people.get((i, part), (1,)))))
+    held = sum(1 for stint, _ in stints if stint.phase is None) + empty.shop.tasks[i].held
+    low, high = slot.start, min(limits.start, limits.end)
+    best = slot
+    while high - low >= _GRAIN:
+        middle = (low + high + 1) // 2
+        tried = empty.lay_out(middle, [stint for stint, _ in stints], held, [top for _, top in stints])
+        if tried is not None and limits.hold(tried):
+            best, low = tried, middle
+        else:
+            high = middle - 1
+    return best
+
+
+def _window_end(shop: Shop, build: Build, i: int) -> int:
+    """Latest start that keeps the run in the windows it was planned in."""
+    start = build.placed(i).start
+    latest = 1 << 62
+    for before, gaps in shop.tasks[i].links:
+        end = build.placed(before).end
+        gap = start - end
+        inside = [close for earliest, close in gaps if earliest <= gap and (close is None or gap <= close)]
+        if inside and None not in inside:
+            latest = min(latest, end + max(close for close in inside if close is not None))
+    spans = [close for open_, close in shop.tasks[i].allowed if open_ <= start and (close is None or start <= close)]
+    if spans and None not in spans:
+        latest = min(latest, max(close for close in spans if close is not None))
+    return latest
+
+
+def _successors(shop: Shop, build: Build, units: Units) -> tuple[
+        dict[int, list[int]], dict[int, int], dict[int, list[tuple[int, int, int]]]]:
+    """Who has the same place, the same carrier, and the same person next: (part, other task, other part)."""
+    at_place: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+    on_carrier: dict[tuple[int, int], list[tuple[int, int, int]]] = defaultdict(list)
+    of_person: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+    for i, task in enumerate(shop.tasks):
+        slot = build.placed(i)
+        for place in units.places.get(i, ()):
+            at_place[task.station, place].append((slot.start, i))
+        kind = shop.load_kind[task.load]
+        if kind >= 0 and task.opens:
+            last = i + len(shop.loads[task.load].runs) - 1
+            on_carrier[kind, build.carrier[task.load]].append((slot.start, i, last))
+        for part, (stint, start, _) in enumerate(slot.parts):
+            if stint.how == ATTENDED:
+                for person in units.people[i, part]:
+                    of_person[person].append((start, i, part))
+    next_at_place: dict[int, list[int]] = defaultdict(list)
+    for runs in at_place.values():
+        for (_, i), (_, j) in pairwise(sorted(runs)):
+            next_at_place[i].append(j)
+    next_on_carrier = {last: j for loads in on_carrier.values()
+                       for (_, _, last), (_, j, _) in pairwise(sorted(loads))}
+    next_of_person: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+    for parts in of_person.values():
+        for (_, i, part), (_, j, other) in pairwise(sorted(parts)):
+            if i != j:
+                next_of_person[i].append((part, j, other))
+    return next_at_place, next_on_carrier, next_of_person

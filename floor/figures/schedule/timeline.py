@@ -1,0 +1,161 @@
+"""What is free when: step functions that find room for work and take it."""
+
+from bisect import bisect_left, bisect_right
+
+from floor.figures.calendar import WorkingTime
+
+Piece = tuple[int, int]
+"""(start, end) in epoch seconds."""
+
+
+class Profile:
+    """Free places of a resource over time, from `start` on and without end."""
+
+    __slots__ = ("free", "times")
+
+    def __init__(self, start: int, places: int) -> None:
+        self.times = [start]
+        self.free = [places]
+
+    def clash(self, start: int, end: int, need: int) -> int:
+        """Where to try again when `need` places are not free from start to end; -1 when they are."""
+        times, free = self.times, self.free
+        count = len(times)
+        i = bisect_right(times, start) - 1
+        while i < count and (times[i] < end or times[i] <= start):
+            if free[i] < need:
+                i += 1
+                while i < count and free[i] < need:
+                    i += 1
+                return times[i]
+            i += 1
+        return -1
+
+    def take(self, start: int, end: int, places: int) -> None:
+        """Take places from start to end; a negative number gives them back."""
+        if end <= start:
+            return
+        first = self._split(start)
+        free = self.free
+        for i in range(first, self._split(end)):
+            free[i] -= places
+
+    def _split(self, at: int) -> int:
+        i = bisect_left(self.times, at)
+        if i == len(self.times) or self.times[i] != at:
+            self.times.insert(i, at)
+            self.free.insert(i, self.free[i - 1])
+        return i
+
+
+class Crew(Profile):
+    """Free hands over the shifts: the people at work less those who are busy."""
+
+    __slots__ = ("_hours", "_seen", "present")
+
+    def __init__(self, hours: WorkingTime) -> None:
+        self._hours = hours
+        self.times = [*hours.times, hours.known_until]
+        self.free = [*hours.levels, 0]
+        self.present = [*hours.levels, 0]
+        self._seen = len(hours.times)
+
+    def _extend(self) -> bool:
+        """Lay on the next days of the calendar; the last step is always where the known days end."""
+        hours = self._hours
+        if hours.known_until <= self.times[-1] and not hours.extend():
+            return False
+        ahead, levels = hours.times[self._seen:], hours.levels[self._seen:]
+        last = hours.levels[self._seen - 1]
+        for steps in (self.free, self.present):
+            steps[-1:] = [last, *levels, 0]
+        self.times += [*ahead, hours.known_until]
+        self._seen = len(hours.times)
+        return True
+
+    def fit(self, start: int, length: int, need: int) -> Piece | None:
+        """First piece of `length` seconds at or after `start` with `need` hands free; None if there never is one."""
+        times, free = self.times, self.free
+        i = bisect_right(times, start) - 1
+        begin = start
+        while True:
+            if i >= len(times) - 1:
+                if not self._extend():
+                    return None
+                continue
+            if free[i] < need:
+                i += 1
+                begin = times[i]
+            elif times[i + 1] - begin >= length:
+                return begin, begin + length
+            else:
+                i += 1
+
+    def fit_paused(self, start: int, length: int, need: int) -> list[Piece] | None:
+        """As `fit`, for work that pauses while too few people are in, but never for other work."""
+        times, free, present = self.times, self.free, self.present
+        i = bisect_right(times, start) - 1
+        begin, left = start, length
+        pieces: list[Piece] = []
+        while True:
+            if i >= len(times) - 1:
+                if not self._extend():
+                    return None
+                continue
+            if free[i] >= need:
+                end = times[i + 1]
+                if end - begin >= left:
+                    end = begin + left
+                left -= end - begin
+                if pieces and pieces[-1][1] == begin:
+                    pieces[-1] = (pieces[-1][0], end)
+                else:
+                    pieces.append((begin, end))
+                if left <= 0:
+                    return pieces
+            elif present[i] >= need:
+                pieces, left = [], length
+            i += 1
+            begin = times[i]
+
+    def _split(self, at: int) -> int:
+        i = bisect_left(self.times, at)
+        if self.times[i] != at:
+            self.times.insert(i, at)
+            self.free.insert(i, self.free[i - 1])
+            self.present.insert(i, self.present[i - 1])
+        return i
+
+
+class Lanes:
+    """The places of a station whose set-ups are saved by running like after like; runs follow in the order placed."""
+
+    __slots__ = ("families", "free_at")
+
+    def __init__(self, free_at: int, places: int, family: str | None) -> None:
+        self.free_at = [free_at] * places
+        self.families = [family] * places
+
+    def options(self, family: str, places: int) -> list[tuple[int, bool, tuple[int, ...]]]:
+        """Ways to take places: (free from, set-up needed, which), the earliest free and those already set up."""
+        if len(self.free_at) == 1:
+            return [(self.free_at[0], self.families[0] != family, (0,))]
+        order = sorted(range(len(self.free_at)), key=lambda lane: (self.free_at[lane], lane))
+        choices = {tuple(order[:places])}
+        ready = [lane for lane in order if self.families[lane] == family][:places]
+        if len(ready) == places:
+            choices.add(tuple(ready))
+        return [(max(self.free_at[lane] for lane in lanes),
+                 any(self.families[lane] != family for lane in lanes), lanes) for lanes in sorted(choices)]
+
+    def take(self, lanes: tuple[int, ...], until: int, family: str) -> list[tuple[int, str | None]]:
+        """Take places; the answer gives them back through `restore`."""
+        before = [(self.free_at[lane], self.families[lane]) for lane in lanes]
+        for lane in lanes:
+            self.free_at[lane], self.families[lane] = until, family
+        return before
+
+    def restore(self, lanes: tuple[int, ...], before: list[tuple[int, str | None]]) -> None:
+        """Undo a `take`."""
+        for lane, (free_at, family) in zip(lanes, before, strict=True):
+            self.free_at[lane], self.families[lane] = free_at, family

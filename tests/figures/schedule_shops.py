@@ -1,0 +1,80 @@
+"""Shops to plan: generated small ones, published job shops, and flow shops."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, time
+from random import Random
+
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import After, Batch, Kind, Load, Phase, Problem, Run, Station, Window
+
+MONDAY = datetime(2026, 9, 7, tzinfo=UTC)
+
+
+def job_shop(jobs: Sequence[Sequence[tuple[int, float]]]) -> Problem:
+    """Jobs as lists of (machine, minutes), nothing else scarce; open day and night."""
+    loads = tuple(
+        Load(f"J{j}", "B", tuple(Run(f"J{j}.{k}", f"op {k}", f"M{machine}", (Phase(Kind.UNATTENDED, minutes),))
+                                 for k, (machine, minutes) in enumerate(job)))
+        for j, job in enumerate(jobs))
+    machines = sorted({machine for job in jobs for machine, _ in job})
+    return Problem(MONDAY, Calendar.always(), tuple(Station(f"M{m}") for m in machines), {}, 1, (Batch("B"),), loads)
+
+
+def small_shop(seed: int) -> Problem:
+    """A shop small enough to be solved to proof: 3 to 5 loads of 3 to 5 runs, whole minutes.
+
+    Depending on the seed it has shifts, scarce hands and carriers, an oven with places, set-ups saved by running
+    like after like, windows that close, and loads that take pieces from several others.
+    """
+    random = Random(seed)
+    count = random.randint(3, 5)
+    stations = (Station("mill"), Station("bench"), Station("oven", places=random.choice((2, 3))))
+    route = _route(random, random.randint(3, 5))
+    kinds = [random.choice(("part A", "part B")) for _ in range(count)]
+    loads = []
+    for n in range(count):
+        runs = [replace(run, id=f"L{n}.{k}", family=f"{run.operation} {kinds[n]}",
+                        phases=tuple(replace(phase, minutes=phase.minutes + 5 * random.randint(0, 3))
+                                     for phase in run.phases),
+                        after=tuple(After(f"L{n}.{k - 1}", after.windows) for after in run.after))
+                for k, run in enumerate(route)]
+        loads.append(Load(f"L{n}", "B", tuple(runs), "pallet"))
+    if random.random() < 0.3:
+        loads += _regrouped(random, loads)
+    calendar = Calendar.always() if random.random() < 0.5 else Calendar.weekly(
+        "UTC", range(7), time(7), time(15, 30), (time(11, 30), time(12)))
+    return Problem(MONDAY.replace(hour=7), calendar, stations, {"pallet": random.randint(1, 3), "tray": 1},
+                   random.randint(1, 2), (Batch("B"),), tuple(loads))
+
+
+def _route(random: Random, length: int) -> list[Run]:
+    runs = []
+    for k in range(length):
+        style = random.choice(("machine", "bench", "cure", "bake", "machine"))
+        minutes = 5 * random.randint(2, 10)
+        after: tuple[After, ...] = ()
+        if k and random.random() < 0.3:
+            after = (After("before", (Window(0, 10 * random.randint(2, 6)),)),)
+        elif k and random.random() < 0.1:
+            after = (After("before", (Window(0, 30), Window(120, None))),)
+        if style == "machine":
+            phases = (Phase(Kind.ATTENDED, 5), Phase(Kind.UNATTENDED, minutes), Phase(Kind.ATTENDED, 5))
+            setup = Phase(Kind.ATTENDED, 15) if random.random() < 0.4 else None
+            runs.append(Run("", f"mill {k}", "mill", phases, after, setup=setup))
+        elif style == "bench":
+            runs.append(Run("", f"hand work {k}", "bench", (Phase(Kind.ATTENDED, minutes),), after))
+        elif style == "cure":
+            runs.append(Run("", f"cure {k}", None, (Phase(Kind.CURE, 2 * minutes),), after))
+        else:
+            runs.append(Run("", f"bake {k}", "oven", (Phase(Kind.UNATTENDED, 2 * minutes),), after,
+                            places=random.choice((1, 2))))
+    return runs
+
+
+def _regrouped(random: Random, loads: list[Load]) -> list[Load]:
+    """Two tray loads, each with pieces from some of the pallet loads."""
+    half = len(loads) // 2
+    return [Load(name, "B", (Run(f"{name}.0", "rinse", "bench", (Phase(Kind.ATTENDED, 5 * random.randint(1, 4)),),
+                                 tuple(After(load.runs[-1].id) for load in sources)),), "tray")
+            for name, sources in (("T0", loads[:half + 1]), ("T1", loads[half:]))]
