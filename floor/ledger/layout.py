@@ -149,7 +149,7 @@ def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
     if rest.startswith(b"\n" if seq else b"\n}") or rest[3:4] == b"\n":
         return End.TORN  # the old closing braces stand, the first or the last of them: no commit was whole here
     lead = b",\n" if seq else b"\n"
-    if not rest.startswith(lead) or b"\n" in rest[len(lead):].removesuffix(CLOSING):
+    if not rest.startswith(lead) or b"\n" in rest[len(lead):].rstrip(b"\n}"):
         return End.DAMAGED  # more than one line
     if not rest.endswith(b"}\n"):
         return End.TORN  # the line breaks off

@@ -61,7 +61,7 @@ def first_fault(items: Sequence[_Item]) -> Fault | None:
     for place, item in enumerate(items):
         seq, entry = place + 1, item.entry
         following = items[place + 1].entry if place + 1 < len(items) else None
-        skipped = following is not None and following.prev == prev and following.seq == seq
+        skipped = following is not None and (following.prev, following.seq) == (prev, seq) and following != entry
         if entry is None or not item.own:
             if skipped:
                 return _inserted(seq, "the next one links past it")

@@ -1,0 +1,191 @@
+"""A batch goes to another machine whole, once, and never to two places at a time."""
+
+from __future__ import annotations
+
+import json
+import stat
+from pathlib import Path
+
+import pytest
+from tinydb import TinyDB
+
+from floor.entry import Draft, Entry, Moment
+from floor.ledger import Book, BundleRefused, NewerFormat, NotStorable, ReadOnly, Shelf
+from floor.ledger.bundle import read_bundle, receive, write_bundle
+from floor.ledger.chain import canonical, plain, sha256
+from floor.ledger.layout import header
+from floor.ledger.verify import verify_book
+
+
+def add(book: Book, moment: Moment, kind: str = "count") -> Entry:
+    with book.turn() as turn:
+        return turn.append([Draft(kind, {})], moment, "AB")[0]
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Shelf:
+    return Shelf(tmp_path / "other machine")
+
+
+@pytest.fixture
+def bundle(book: Book, tmp_path: Path) -> Path:
+    write_bundle(book, tmp_path / "B0007.bundle")
+    return tmp_path / "B0007.bundle"
+
+
+def test_bundle_brings_the_whole_history(book: Book, bundle: Path, other: Shelf) -> None:
+    name, entries = read_bundle(bundle)
+    received = receive(other, bundle)
+
+    assert (name, entries) == ("B0007", list(book.entries))
+    assert list(received.book.entries) == received.news == entries
+    assert received.book.head == book.head
+    assert verify_book(received.book).sound
+    assert list(Shelf(other.folder).open("B0007").entries) == entries
+    assert stat.S_IMODE(bundle.stat().st_mode) & 0o137 == 0
+    with TinyDB(bundle, access_mode="r") as stock:
+        assert len(stock.table("entries")) == 4
+
+
+def test_bundle_taken_in_twice_is_refused(book: Book, bundle: Path, other: Shelf, moment: Moment) -> None:
+    received = receive(other, bundle).book
+    with pytest.raises(BundleRefused, match="was taken in before"):
+        receive(other, bundle)
+    add(received, moment)
+    with pytest.raises(BundleRefused, match="was taken in before"):
+        receive(other, bundle)
+    assert len(received.entries) == 5
+
+
+def test_batch_comes_back_as_the_continuation(
+    book: Book, shelf: Shelf, bundle: Path, other: Shelf, moment: Moment
+) -> None:
+    there = receive(other, bundle).book
+    added = [add(there, moment, kind) for kind in ("loaded", "count")]
+    write_bundle(there, bundle.with_name("back"))
+
+    returned = receive(shelf, bundle.with_name("back"))
+
+    assert returned.book is book
+    assert returned.news == added
+    assert book.head == there.head
+    assert list(Shelf(shelf.folder).open("B0007").entries) == list(there.entries)
+
+
+def test_copies_that_have_parted_are_refused_with_the_place(
+    book: Book, shelf: Shelf, bundle: Path, other: Shelf, moment: Moment
+) -> None:
+    there = receive(other, bundle).book
+    add(there, moment, "loaded")
+    add(there, moment, "count")
+    add(book, moment, "scrap")
+    write_bundle(there, bundle.with_name("back"))
+
+    said = "entry 5 here is 'scrap' by 'AB' of 2026.* in the bundle 'loaded'"
+    with pytest.raises(BundleRefused, match=said) as refused:
+        receive(shelf, bundle.with_name("back"))
+
+    assert refused.value.seq == 5
+    assert len(book.entries) == 5
+
+
+def test_closed_batch_is_not_continued(shelf: Shelf, book: Book, bundle: Path, other: Shelf, moment: Moment) -> None:
+    there = receive(other, bundle).book
+    add(there, moment)
+    write_bundle(there, bundle.with_name("back"))
+    shelf.archive("B0007")
+
+    with pytest.raises(BundleRefused, match="was taken in before"):
+        receive(shelf, bundle)
+    with pytest.raises(ReadOnly, match="is closed"):
+        receive(shelf, bundle.with_name("back"))
+
+
+def test_bundle_cut_short_anywhere_is_refused(bundle: Path, other: Shelf) -> None:
+    raw = bundle.read_bytes()
+    for length in range(0, len(raw) - 1, 13):
+        bundle.write_bytes(raw[:length])
+        with pytest.raises(BundleRefused):
+            receive(other, bundle)
+    lines = raw.split(b"\n")
+    bundle.write_bytes(b"\n".join([*lines[:2], lines[2].rstrip(b","), b"}}", b""]))  # whole lines, fewer of them
+    with pytest.raises(BundleRefused, match="sound up to entry 3 of 4. Copy it again"):
+        receive(other, bundle)
+    assert other.names() == []
+
+
+def test_altered_bundle_is_refused_with_the_entry(bundle: Path, other: Shelf) -> None:
+    raw = bundle.read_bytes()
+    bundle.write_bytes(raw.replace(b"loaded", b"Loaded"))
+    with pytest.raises(BundleRefused, match="sound up to entry 1 of 4") as refused:
+        receive(other, bundle)
+    assert refused.value.seq == 2
+
+
+@pytest.mark.parametrize("name", ["../../etc/x", "/tmp/x", "..", "closed/x", ""])
+def test_no_path_from_a_bundle_leaves_the_folder(bundle: Path, other: Shelf, name: str) -> None:
+    bundle.write_bytes(bundle.read_bytes().replace(b'"book":"B0007"', b'"book":' + json.dumps(name).encode(), 1))
+    before = sorted(other.folder.parent.rglob("*"))
+    with pytest.raises(BundleRefused, match="names no batch that could be filed"):
+        receive(other, bundle)
+    assert sorted(other.folder.parent.rglob("*")) == before
+
+
+def test_what_is_no_bundle_is_refused(bundle: Path, other: Shelf, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(BundleRefused, match="is not a bundle"):
+        receive(other, book.path)
+    with pytest.raises(BundleRefused, match="cannot be read: No such file"):
+        receive(other, bundle.with_name("missing"))
+    with pytest.raises(BundleRefused, match="cannot be read: Is a directory"):
+        receive(other, bundle.parent)
+    raw = bundle.read_bytes()
+    bundle.write_bytes(raw.replace(b'"format":1', b'"format":9', 1))
+    with pytest.raises(NewerFormat, match="format 9"):
+        receive(other, bundle)
+    bundle.write_bytes(raw)
+    monkeypatch.setattr("floor.ledger.bundle.MAX_BUNDLE", 100)
+    with pytest.raises(BundleRefused, match="is larger than"):
+        receive(other, bundle)
+
+
+@pytest.mark.parametrize("field", [
+    {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999}, {"up": "x"},
+    {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
+])  # fmt: skip
+def test_entry_of_other_types_is_refused_though_its_hash_is_right(
+    book: Book, tmp_path: Path, other: Shelf, field: dict[str, object]
+) -> None:
+    forged = plain(book.entries[0]) | field
+    digest = sha256(canonical(forged).encode()).hexdigest()
+    text = canonical(forged)[:-1] + f',"hash":"{digest}"}}'
+    path = tmp_path / "forged"
+    path.write_bytes(header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+
+    with pytest.raises(BundleRefused, match="entry 1 is not one that Floor writes"):
+        receive(other, path)
+
+
+def test_entries_that_do_not_give_their_hash_make_no_book(shelf: Shelf, book: Book) -> None:
+    forged = Entry(**(plain(book.entries[0]) | {"by": "ZZ", "hash": book.entries[0].hash}))
+    with pytest.raises(NotStorable, match="Entry 1 does not carry the hash"):
+        shelf.create("B9", [forged])
+    assert shelf.names() == ["B0007"]
+
+
+def test_bundle_does_not_overwrite_and_a_damaged_book_is_not_sent(book: Book, shelf: Shelf, bundle: Path) -> None:
+    before = bundle.read_bytes()
+    with pytest.raises(BundleRefused, match="There is a file"):
+        write_bundle(book, bundle)
+    assert bundle.read_bytes() == before
+    shelf.close()
+    book.path.write_bytes(book.path.read_bytes().replace(b"loaded", b"Loaded"))
+    with pytest.raises(ReadOnly, match="B0007 is not bundled: The record of B0007 is damaged"):
+        write_bundle(shelf.open("B0007"), bundle.with_name("second"))
+
+
+def test_two_terminals_take_the_same_bundle_in(bundle: Path, other: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The other one files it between the look at the folder and the making of the book."""
+    receive(Shelf(other.folder), bundle)
+    monkeypatch.setattr(other, "names", list)
+    with pytest.raises(BundleRefused, match="was taken in before"):
+        receive(other, bundle)

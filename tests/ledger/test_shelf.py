@@ -1,0 +1,193 @@
+"""The record folder: books by name, closed ones aside and unread, no name that leaves the folder."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from floor.entry import Draft, Moment, parse_time
+from floor.ledger import BadName, Book, NameTaken, NoSuchBook, ReadOnly, Replaced, Shelf
+from floor.ledger.verify import verify_book
+from tests.ledger.faults import FaultyFiles
+
+
+def add(book: Book, moment: Moment, kind: str = "count") -> None:
+    with book.turn() as turn:
+        turn.append([Draft(kind, {})], moment, "AB")
+
+
+def test_books_are_found_by_name(shelf: Shelf, folder: Path) -> None:
+    shelf.create("shop")
+    shelf.create("B0007")
+    (folder / "notes.txt").write_text("not a book")
+    (folder / ".B0008.json.new").write_text("left by a crash")
+    (folder / "B0007.json.torn-1").write_text("kept bytes")
+
+    assert shelf.names() == ["B0007", "shop"]
+    assert shelf.closed_names() == []
+    assert shelf.open("B0007") is shelf.open("B0007")
+    assert len(shelf.open("shop").entries) == 0
+    with pytest.raises(NoSuchBook, match="There is no record of B0009"):
+        shelf.open("B0009")
+
+
+@pytest.mark.parametrize("name", [
+    "", ".", "..", "../B1", "a/b", "/etc/passwd", "a\\b", "closed/B1", "B1.json", "-x", "_x", "x" * 65, "é", "a b",
+    "a\n", "a\0",
+])  # fmt: skip
+def test_no_name_leaves_the_folder(shelf: Shelf, folder: Path, name: str) -> None:
+    for attempt in (shelf.create, shelf.open, shelf.archive):
+        with pytest.raises(BadName, match="use 1 to 64 letters, digits"):
+            attempt(name)
+    assert sorted(file.name for file in folder.parent.rglob("*")) == ["closed", "record"]
+
+
+def test_a_taken_name_is_refused_open_or_closed(shelf: Shelf, folder: Path, moment: Moment) -> None:
+    add(shelf.create("B1"), moment)
+    other = Shelf(folder)
+    with pytest.raises(NameTaken, match="There is a record named B1 already"):
+        other.create("B1")
+    shelf.archive("B1")
+    with pytest.raises(NameTaken):
+        other.create("B1")
+    assert len(other.open("B1").entries) == 1
+
+
+def test_of_processes_that_make_the_same_book_one_does(shelf: Shelf, folder: Path) -> None:
+    """All wait for a newline, so that they begin at once."""
+    script = (
+        "import sys; from floor.ledger import Shelf, NameTaken; shelf = Shelf(sys.argv[1]); sys.stdin.readline()\n"
+        "try: shelf.create('B1'); print('made')\n"
+        "except NameTaken: print('taken')"
+    )
+    racers = [subprocess.Popen([sys.executable, "-c", script, str(folder)], stdin=subprocess.PIPE,
+                               stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    for racer in racers:
+        racer.stdin.write("\n")
+        racer.stdin.flush()
+    said = sorted(racer.communicate()[0].strip() for racer in racers)
+
+    assert said == ["made", "taken", "taken", "taken"]
+    assert shelf.names() == ["B1"]
+
+
+def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(shelf: Shelf, folder: Path, moment: Moment) -> None:
+    book = shelf.create("B1")
+    add(book, moment)
+    shelf.archive("B1")
+    shelf.archive("B1")
+
+    assert (shelf.names(), shelf.closed_names()) == ([], ["B1"])
+    assert shelf.open("B1") is book
+    for found in (book, Shelf(folder).open("B1")):
+        assert found.closed
+        assert found.condition.kind == "fine"
+        assert len(found.entries) == 1
+        with pytest.raises(ReadOnly, match="B1 is closed"):
+            add(found, moment)
+    assert book.path.read_bytes().endswith(b'"}\n}}\n')  # its blanks were given back
+    assert verify_book(book).sound
+
+
+def test_a_terminal_that_had_the_batch_open_notices_that_it_was_closed(
+    shelf: Shelf, folder: Path, moment: Moment
+) -> None:
+    other = Shelf(folder)
+    book = other.open(shelf.create("B1").name)
+    shelf.archive("B1")
+    assert book.refresh() == []
+    with pytest.raises(Replaced, match="the batch was closed at another terminal"):
+        add(book, moment)
+    assert other.open("B1").closed
+
+
+def test_a_damaged_book_is_put_aside_as_it_is(shelf: Shelf, moment: Moment) -> None:
+    book = shelf.create("B1")
+    for _ in range(3):
+        add(book, moment)
+    shelf.close()
+    damaged = book.path.read_bytes().replace(b'"seq":2', b'"seq":3')
+    book.path.write_bytes(damaged)
+
+    shelf.archive("B1")
+
+    assert shelf.open("B1").path.read_bytes() == damaged
+
+
+def test_two_files_of_one_name_are_not_guessed_about(shelf: Shelf, folder: Path) -> None:
+    shelf.create("B1")
+    (folder / "closed" / "B1.json").write_bytes(b"{}")
+    with pytest.raises(NameTaken, match="There are two records named B1"):
+        shelf.archive("B1")
+    with pytest.raises(NoSuchBook):
+        shelf.archive("B2")
+
+
+def test_opening_a_shop_reads_no_book(shelf: Shelf, folder: Path, moment: Moment) -> None:
+    for number in range(5):
+        add(shelf.create(f"B{number}"), moment)
+        shelf.archive(f"B{number}")
+    add(shelf.create("shop"), moment)
+    opened: list[Path] = []
+
+    class Watching(FaultyFiles):
+        def open(self, path: Path, flags: int) -> int:
+            opened.append(path)
+            return super().open(path, flags)
+
+    fresh = Shelf(folder, files=Watching())
+    assert (fresh.names(), len(fresh.closed_names())) == (["shop"], 5)
+    assert opened == []
+    fresh.open("shop")
+    assert opened == [folder / "shop.json"]
+
+
+def test_a_book_that_was_let_go_refuses_and_is_opened_again(shelf: Shelf, moment: Moment) -> None:
+    book = shelf.create("B1")
+    add(book, moment)
+    shelf.close()
+    shelf.close()
+    assert book.refresh() == []
+    with pytest.raises(Replaced, match="was let go"):
+        add(book, moment)
+    add(shelf.open("B1"), moment)
+    assert len(shelf.open("B1").entries) == 2
+
+
+def test_the_clock_has_no_say_in_the_order(shelf: Shelf, folder: Path) -> None:
+    """Stepped back an hour, then forward ten years: the chain goes by number and hash, and says what the clock said."""
+    start = datetime(2026, 11, 25, 10, tzinfo=UTC)
+    times = [start, start - timedelta(hours=1), start + timedelta(days=3653), start]
+    book = shelf.create("B1")
+    for number, at in enumerate(times):
+        add(book, Moment(at, "boot", float(number)))
+
+    again = Shelf(folder).open("B1")
+
+    assert [parse_time(entry.at) for entry in again.entries] == times
+    assert [entry.seq for entry in again.entries] == [1, 2, 3, 4]
+    assert verify_book(again).sound
+
+
+def test_turns_are_one_at_a_time_and_end(shelf: Shelf, moment: Moment) -> None:
+    book = shelf.create("B1")
+    with book.turn() as turn:
+        with pytest.raises(RuntimeError, match="within a turn"), book.turn():
+            pass
+        assert book.refresh() == []
+        assert turn.append([], moment, "AB") == []
+        turn.append([Draft("x", {})], moment, "AB")
+    with pytest.raises(RuntimeError, match="with-block"):
+        turn.append([Draft("x", {})], moment, "AB")
+
+
+def test_importing_the_ledger_loads_no_heavy_library() -> None:
+    script = "import sys, floor.ledger; print(*sorted({m.split('.')[0] for m in sys.modules}))"
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("COV")}
+    loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, env=environment)
+    assert not {"tinydb", "pydantic", "textual", "rich", "sqlite3", "shutil", "asyncio"} & set(loaded.stdout.split())

@@ -1,0 +1,263 @@
+"""Verifying names the first entry that was altered, removed, inserted or reordered; a paper pins the rest."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tinydb import TinyDB
+
+from floor.entry import Draft, Moment
+from floor.ledger import Book, NewerFormat, NoSuchBook, ReadOnly, Shelf
+from floor.ledger.chain import canonical, sha256
+from floor.ledger.verify import verify_book
+
+Lines = list[bytes]
+
+
+@pytest.fixture
+def path(shelf: Shelf, moment: Moment) -> Path:
+    """A closed file of nine entries, one on each line."""
+    book = shelf.create("B1")
+    for number in range(9):
+        with book.turn() as turn:
+            turn.append([Draft("count", {"good": number})], moment, "AB")
+    return book.path
+
+
+def by_line(path: Path, change: Callable[[Lines], Lines]) -> None:
+    """Edit a file's entry lines as somebody with a text editor would, commas and numbers put right."""
+    first, *lines = path.read_bytes().rstrip().removesuffix(b"\n}}").split(b"\n")
+    lines = change([line.rstrip(b",") for line in lines])
+    path.write_bytes(first + b"\n" + b",\n".join(lines) + b"\n}}\n")
+
+
+def as_data(path: Path, change: Callable[[dict[str, Any]], None]) -> None:
+    """Edit a file as any JSON program would."""
+    data = json.loads(path.read_bytes())
+    change(data["entries"])
+    path.write_text(json.dumps(data))
+
+
+def rehash(document: dict[str, Any]) -> None:
+    document.pop("hash")
+    document["hash"] = sha256(canonical(document).encode()).hexdigest()
+
+
+def alter(documents: dict[str, Any]) -> None:
+    documents["5"]["body"]["good"] = 99
+
+
+def alter_and_rehash(documents: dict[str, Any]) -> None:
+    alter(documents)
+    rehash(documents["5"])
+
+
+def insert_forged(documents: dict[str, Any]) -> None:
+    items = list(documents.items())
+    forged = dict(documents["5"], body={"good": 1}, seq=6, prev=documents["5"]["hash"])
+    rehash(forged)
+    documents.clear()
+    documents.update([*items[:5], ("x", forged), *items[5:]])
+
+
+TAMPERINGS = {
+    "altered": (5, "altered", lambda path: as_data(path, alter)),
+    "altered in place": (5, "altered", lambda path: by_line(path, lambda x: [y.replace(b'd":4', b'd":7') for y in x])),
+    "who altered": (1, "altered", lambda path: as_data(path, lambda d: d["1"].update(by="ZZ"))),
+    "time altered": (9, "altered", lambda path: as_data(path, lambda d: d["9"].update(at="2026-11-25T10:02:01.124Z"))),
+    "altered and rehashed": (5, "altered", lambda path: as_data(path, alter_and_rehash)),
+    "a field taken out": (5, "altered", lambda path: as_data(path, lambda d: d["5"].pop("by"))),
+    "a field put in": (5, "altered", lambda path: as_data(path, lambda d: d["5"].update(more=1))),
+    "replaced by text": (5, "altered", lambda path: as_data(path, lambda d: d.update({"5": "gone"}))),
+    "renumbered": (5, "altered", lambda path: path.write_bytes(path.read_bytes().replace(b'\n"5":', b'\n"50":'))),
+    "removed": (5, "removed", lambda path: as_data(path, lambda d: d.pop("5"))),
+    "line removed": (5, "removed", lambda path: by_line(path, lambda x: x[:4] + x[5:])),
+    "first removed": (1, "removed", lambda path: by_line(path, lambda x: x[1:])),
+    "three removed": (3, "removed", lambda path: by_line(path, lambda x: x[:2] + x[5:])),
+    "swapped": (5, "reordered", lambda path: by_line(path, lambda x: [*x[:4], x[5], x[4], *x[6:]])),
+    "moved back": (3, "reordered", lambda path: by_line(path, lambda x: [*x[:2], *x[3:6], x[2], *x[6:]])),
+    "moved forward": (3, "reordered", lambda path: by_line(path, lambda x: [*x[:2], x[6], *x[2:6], *x[7:]])),
+    "reversed": (1, "reordered", lambda path: by_line(path, lambda x: x[::-1])),
+    "copied": (6, "inserted", lambda path: by_line(path, lambda x: [*x[:5], x[4], *x[5:]])),
+    "copied further down": (8, "inserted", lambda path: by_line(path, lambda x: [*x[:7], x[2], *x[7:]])),
+    "copied further up": (3, "inserted", lambda path: by_line(path, lambda x: [*x[:2], x[6], *x[2:]])),
+    "forged and inserted": (6, "inserted", lambda path: as_data(path, insert_forged)),
+    "junk inserted": (4, "inserted", lambda path: by_line(path, lambda x: [*x[:3], x[3].replace(b"AB", b"Z"), *x[3:]])),
+    "cut off": (9, "cut off", lambda path: path.write_bytes(path.read_bytes().rstrip()[:-30])),
+    "no JSON from there": (5, "unreadable", lambda path: by_line(path, lambda x: [*x[:4], b"???", *x[5:]])),
+}
+
+
+@pytest.mark.parametrize("case", TAMPERINGS)
+def test_first_tampered_entry_is_named(path: Path, case: str) -> None:
+    seq, kind, tamper = TAMPERINGS[case]
+    tamper(path)
+    before = path.read_bytes()
+
+    verdict = verify_book(path)
+
+    assert not verdict.sound
+    assert (verdict.fault.kind, verdict.fault.seq) == (kind, seq), verdict.sentence
+    assert str(seq) in verdict.sentence or str(seq - 1) in verdict.sentence
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("case", [case for case in TAMPERINGS if case != "cut off"])
+def test_a_tampered_book_opens_read_only_with_the_place_named(path: Path, moment: Moment, case: str) -> None:
+    TAMPERINGS[case][2](path)
+    before = path.read_bytes()
+
+    book = Shelf(path.parent).open("B1")
+
+    assert book.condition.kind == "read-only"
+    assert book.condition.place
+    assert "nothing more is written to it" in book.condition.sentence.lower()
+    assert [entry.body["good"] for entry in book.entries] == list(range(len(book.entries)))
+    assert len(book.entries) <= max(TAMPERINGS[case][0], 5)
+    with book.turn() as turn, pytest.raises(ReadOnly):
+        turn.append([Draft("x", {})], moment, "AB")
+    assert path.read_bytes() == before
+
+
+def test_a_sound_book_is_said_to_be(path: Path, book: Book) -> None:
+    for verdict in (verify_book(path), verify_book(str(path)), verify_book(book)):
+        assert verdict.sound
+        assert f"all {verdict.entries} entries are as they were written" in verdict.sentence
+    assert verify_book(book).head == book.head
+
+
+def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(path: Path, shelf: Shelf, moment: Moment) -> None:
+    """What the chain alone cannot show: the last entries taken away, or all of it written anew."""
+    head = shelf.open("B1").head
+    assert verify_book(path, head).sound
+    assert verify_book(path, head[:12].upper()).sound
+    with shelf.open("B1").turn() as turn:
+        turn.append([Draft("more", {})], moment, "AB")
+    assert verify_book(path, head).sound
+
+    shorter = Shelf(path.parent / "other").create("B1", shelf.open("B1").entries[:7])
+
+    assert verify_book(shorter).sound
+    pinned = verify_book(shorter, head)
+    assert not pinned.sound
+    assert head in pinned.sentence
+    assert not verify_book(path, "abc").sound  # too short to pin anything
+
+
+def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward(
+    path: Path, shelf: Shelf, moment: Moment
+) -> None:
+    entries = list(shelf.open("B1").entries)
+    shelf.close()
+    with TinyDB(path) as stock:
+        stock.table("notes").insert({"by": "another program"})
+        stock.drop_table("notes")
+    old = path.read_bytes()
+    assert verify_book(path).sound
+    assert "laid out by another program" in verify_book(path).sentence
+
+    book = shelf.open("B1")
+
+    assert list(book.entries) == entries
+    assert book.condition.kind == "repaired"
+    assert "carried forward" in book.condition.sentence
+    (kept,) = path.parent.glob("B1.json.older-*")
+    assert kept.read_bytes() == old
+    with book.turn() as turn:
+        turn.append([Draft("x", {})], moment, "AB")
+    assert Shelf(path.parent).open("B1").condition.kind == "fine"
+
+
+def test_a_record_of_an_older_format_is_carried_forward(path: Path, shelf: Shelf) -> None:
+    entries = list(shelf.open("B1").entries)
+    shelf.close()
+    as_stock = {"entries": json.loads(path.read_bytes())["entries"]}  # format 0: a plain TinyDB, no word on itself
+    path.write_text(json.dumps(as_stock))
+
+    assert list(shelf.open("B1").entries) == entries
+    assert path.read_bytes().startswith(b'{"floor":{"1":{"book":"B1","format":1}},"entries":{\n"1":{')
+    assert len(list(path.parent.glob("B1.json.older-*"))) == 1
+
+
+@pytest.mark.parametrize("laid_out", ["as a line of ours", "by any program"])
+def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf: Shelf, laid_out: str) -> None:
+    shelf.close()
+    raw = path.read_bytes().replace(b'"format":1', b'"format":2', 1)
+    path.write_bytes(raw if laid_out == "as a line of ours" else json.dumps(json.loads(raw)).encode())
+    before = path.read_bytes()
+
+    for look in (lambda: shelf.open("B1"), lambda: verify_book(path)):
+        with pytest.raises(NewerFormat, match="has format 2; this Floor reads 1 and older. Install the newer Floor"):
+            look()
+
+    assert path.read_bytes() == before
+    assert [file.name for file in path.parent.glob("B1*")] == ["B1.json"]
+
+
+def test_a_file_under_another_books_name_is_noticed(path: Path, shelf: Shelf) -> None:
+    path.rename(path.with_name("B2.json"))
+
+    verdict = verify_book(path.with_name("B2.json"))
+
+    assert not verdict.sound
+    assert "says that it is the record of B1" in verdict.sentence
+    assert shelf.open("B2").condition.kind == "read-only"
+    assert "Give it back its name" in shelf.open("B2").condition.sentence
+
+
+def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: Shelf) -> None:
+    shelf.close()
+    whole = path.read_bytes()
+    cut = whole.rstrip()[:-100]
+    path.write_bytes(cut)
+
+    book = shelf.open("B1")
+
+    assert len(book.entries) == 8
+    assert book.condition.kind == "repaired"
+    assert "cut off while it was being written, before it was acknowledged" in book.condition.sentence
+    (kept,) = path.parent.glob("B1.json.torn-*")
+    assert kept.name in book.condition.sentence
+    assert cut.endswith(kept.read_bytes())
+    with TinyDB(path, access_mode="r") as stock:
+        assert len(stock.table("entries")) == 8
+    shelf.close()
+    assert shelf.open("B1").condition.kind == "fine"
+
+
+def test_terminal_that_is_open_takes_out_what_a_killed_one_left(path: Path, shelf: Shelf, moment: Moment) -> None:
+    book = shelf.open("B1")
+    torn = b',\n"10":{"at":"2026-'
+    with path.open("r+b") as file:
+        file.seek(len(path.read_bytes().rstrip()) - 3)
+        file.write(torn)
+    assert book.refresh() == []
+
+    with book.turn() as turn:
+        turn.append([Draft("after", {})], moment, "AB")
+
+    assert [entry.kind for entry in Shelf(path.parent).open("B1").entries[-2:]] == ["count", "after"]
+    assert book.condition.kind == "repaired"
+
+
+def test_damage_met_while_open_stops_the_writing(path: Path, shelf: Shelf, moment: Moment) -> None:
+    book, other = shelf.open("B1"), Shelf(path.parent).open("B1")
+    for _ in range(2):
+        with other.turn() as turn:
+            turn.append([Draft("count", {"good": 5})], moment, "AB")
+    path.write_bytes(path.read_bytes().replace(b'"good":5},"boot":"boot-1","by":"AB","kind":"count","prev"',
+                                               b'"good":6},"boot":"boot-1","by":"AB","kind":"count","prev"'))
+
+    with book.turn() as turn, pytest.raises(ReadOnly, match="damaged at entry 10"):
+        turn.append([Draft("x", {})], moment, "AB")
+
+    assert book.condition.kind == "read-only"
+
+
+def test_missing_book_is_said(folder: Path) -> None:
+    with pytest.raises(NoSuchBook, match="There is no record"):
+        verify_book(folder / "B9.json")
