@@ -15,11 +15,19 @@ from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm, samples
 from floor.batch.gates import tool_life
+from floor.batch.nextup import Due
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
+
+Found = Callable[[Run], tuple[Marked, ...]]
+"""What the count of a run finds that is not good."""
+
+
+def all_good(run: Run) -> tuple[Marked, ...]:
+    return ()
 
 
 class HandClock:
@@ -75,6 +83,7 @@ class Hand:
         load: int,
         *,
         marks: tuple[Marked, ...] = (),
+        found: Found = all_good,
         stop: Callable[[Line], bool] = lambda line: False,
         wait: bool = True,
     ) -> bool:
@@ -82,6 +91,7 @@ class Hand:
 
         Args:
             marks: what the count finds; all else is good.
+            found: the same, asked when it comes to the count.
             stop: stop before the first line for which it holds.
             wait: let the clock run to the end of cycles and dwells; without, stop there.
         """
@@ -93,12 +103,51 @@ class Hand:
             assert line is not None
             if stop(line):
                 return False
-            if not self._pass(run, line, marks, wait):
+            if line.kind == "count":
+                self._count(run, marks or found(run))
+            elif not self._pass(run, line, wait):
                 return False
             run = self.batch.runs[run.number]
         return True
 
-    def _pass(self, run: Run, line: Line, marks: tuple[Marked, ...], wait: bool) -> bool:
+    def shift(self, until: datetime, found: Found = all_good, ends: datetime | None = None) -> None:
+        """Work what the opening screen puts first until a time, as an operator would: never idle while work waits.
+
+        Args:
+            found: what the count of a run finds; all else is good.
+            ends: when the shift ends, if later: what would last longer than that is not begun.
+        """
+        while self.clock().at < until:
+            if not any(
+                self._take(due, found, ends or until) for due in self.shop.due() if due.urgency in ("now", "soon")
+            ):
+                coming = [due.when for due in self.shop.due() if due.when is not None and due.when > self.clock().at]
+                self.clock.until(min([*coming, until]))
+
+    def _take(self, due: Due, found: Found, ends: datetime) -> bool:
+        """Do one thing that is due and can be done before the shift ends; whether anything came of it."""
+        before = self.batch.seq
+        if due.go == "begin" and due.op is not None and due.load is not None:
+            operation = self.batch.operation(due.op)
+            pieces = len(self.batch.next_pieces(self.batch.loads[due.load]))
+            takes = sum(operation.time.seconds(part, pieces) for part in ("setup", "before", "cycle", "after"))
+            if not operation.may_outlast_shift and self.clock().at + timedelta(seconds=takes) > ends:
+                return False
+        if due.go == "form" and due.op is not None:
+            self.form(due.op, rework=due.rework)
+        elif due.go in ("begin", "run") and due.load is not None:
+            load = self.batch.loads[due.load]
+            if load.run is None:
+                self.do(BeginRun(load.number))
+            self.work(load.number, found=found, wait=False)
+        return self.batch.seq > before
+
+    def _count(self, run: Run, marks: tuple[Marked, ...]) -> None:
+        self.clock.forward(self.batch.operation(run.op).time.seconds("after", len(run.pieces)))
+        bad = sum(len(mark.positions) or mark.count for mark in marks)
+        self.do(CountRun(run.number, len(run.pieces) - bad, marks))
+
+    def _pass(self, run: Run, line: Line, wait: bool) -> bool:
         operation = self.batch.operation(run.op)
         if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
             if not wait:
@@ -112,11 +161,6 @@ class Hand:
             if not wait and ends > self.clock().at:
                 return False
             self.clock.until(ends)
-        if line.kind == "count":
-            self.clock.forward(operation.time.seconds("after", len(run.pieces)))
-            bad = sum(len(mark.positions) or mark.count for mark in marks)
-            self.do(CountRun(run.number, len(run.pieces) - bad, marks))
-            return True
         self.clock.forward(self.per_line)
         self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
         return True

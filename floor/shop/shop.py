@@ -239,7 +239,7 @@ class Shop:
             yield
 
     def _take_down_elsewhere(self, id: str, drafts: list[Draft], context: Context) -> None:
-        """Before this batch sets a station up, void what others proved there: a crash in between only voids too much."""
+        """Before this batch sets a station up, void what others proved there: a crash in between voids too much only."""
         begun = drafts[0].body
         if not begun["new_setup"]:
             return

@@ -1,0 +1,7 @@
+"""``python -m floor``: the same as ``floor``."""
+
+import sys
+
+from floor.cli import main
+
+sys.exit(main())

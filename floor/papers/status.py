@@ -1,0 +1,83 @@
+"""The state of the open batches as text and as JSON, for the command line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any, get_args
+
+from floor.batch.nextup import Due, say_when
+from floor.batch.state import Batch, Where
+from floor.entry import Moment, format_time
+
+
+def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> str:
+    """Counts of each batch, then what needs a person, the most pressing first."""
+    if not batches:
+        return "No open batch."
+    lines = []
+    for batch in batches:
+        part = batch.checklist.part
+        name = f"{part.number} {part.revision} {part.name}"
+        lines.append(f"{batch.id}  {name}  order {batch.order}, started {batch.started}")
+        counts = [f"{batch.total(where)} {where}" for where in get_args(Where) if batch.total(where)]
+        due_date = f"; due {batch.due}" if batch.due else ""
+        lines.append(f"    {', '.join(counts)}; held by {batch.responsible}{due_date}")
+        lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
+    lines.append("")
+    for one in due:
+        batch = next(batch for batch in batches if batch.id == one.batch)
+        load = batch.carrier_name(batch.loads[one.load]) if one.load else ""
+        lines.append(f"{say_when(one, now.at):<18} {one.batch}  {load:<10} {one.what} · {one.where}")
+    return "\n".join(lines)
+
+
+def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> str:
+    """The same with stable field names; times are UTC."""
+    return json.dumps(
+        {
+            "at": format_time(now.at),
+            "batches": [_batch(batch) for batch in batches],
+            "next": [
+                {
+                    "urgency": one.urgency,
+                    "when": format_time(one.when) if one.when else None,
+                    "closes": format_time(one.closes) if one.closes else None,
+                    "batch": one.batch,
+                    "load": one.load,
+                    "op": one.op,
+                    "what": one.what,
+                    "where": one.where,
+                }
+                for one in due
+            ],
+        },
+        indent=2,
+        ensure_ascii=False,
+    )
+
+
+def _batch(batch: Batch) -> dict[str, Any]:
+    return {
+        "id": batch.id,
+        "part": batch.checklist.part.number,
+        "revision": batch.checklist.part.revision,
+        "order": batch.order,
+        "started": batch.started,
+        "counts": {where: batch.total(where) for where in get_args(Where)},
+        "waiting": [{"op": op, "rework": rework or None, "pieces": count} for op, rework, count in batch.pools()],
+        "loads": [
+            {
+                "load": load.number,
+                "carrier": batch.carrier_name(load),
+                "op": load.at,
+                "under_way": load.run is not None,
+                "pieces": len(batch.present(load)),
+            }
+            for load in batch.live_loads()
+        ],
+        "open_waivers": len(batch.open_waivers()),
+        "responsible": batch.responsible,
+        "handover_open": batch.handover is not None,
+        "due": batch.due.isoformat() if batch.due else None,
+    }
