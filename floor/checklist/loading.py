@@ -19,7 +19,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.lines import Path, line_map
 from floor.checklist.model import Checklist
 from floor.checklist.rules import COMPLETE, REFERENCES
-from floor.checklist.schema import node_at, schema, stand_in
+from floor.checklist.schema import STAND_IN, node_at, schema, stand_in
 from floor.checklist.words import explain, place, tidy_path
 
 MOST_BYTES = 1_000_000
@@ -163,7 +163,7 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
     else:
         return None, shape
     rules = REFERENCES if mended else REFERENCES + COMPLETE
-    found = [finding for rule in rules for finding in rule(checklist) if not _touches(finding.path, mended)]
+    found = [finding for rule in rules for finding in rule(checklist) if not _echoes(finding, mended)]
     return checklist, shape + found
 
 
@@ -192,9 +192,11 @@ def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
         inside[key] = value
 
 
-def _touches(path: Path, mended: set[Path]) -> bool:
-    """Whether a finding stands at, above or below a value that was mended."""
-    return any(path[: len(one)] == one or one[: len(path)] == path for one in mended)
+def _echoes(finding: Finding, mended: set[Path]) -> bool:
+    """Whether a finding stands at, above or below a value that was mended, or comes of its stand-in."""
+    path = finding.path
+    near = any(path[: len(one)] == one or one[: len(path)] == path for one in mended)
+    return near or STAND_IN in finding.wrong or STAND_IN in finding.right
 
 
 __all__ = ["Loaded", "Problem", "checklist_digest", "load_checklist", "read_checklist", "schema", "shipped"]

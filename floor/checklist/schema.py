@@ -12,6 +12,9 @@ from floor.checklist.lines import Path
 
 Node = dict[str, Any]
 
+STAND_IN = "stand-in for wrong text"
+"""A name that no file uses, so that whatever it brings about can be told from what is in the file."""
+
 
 @cache
 def schema() -> Node:
@@ -105,4 +108,4 @@ def stand_in(node: Node) -> Any:
         return max(node.get("minimum", 0), 1)
     if node.get("format") == "date":
         return "2000-01-01"
-    return node.get("examples", ["stand-in"])[0].ljust(node.get("minLength", 0), ".")
+    return node.get("examples", [STAND_IN])[0].ljust(node.get("minLength", 0), ".")

@@ -57,11 +57,13 @@ def _named(group: str, number: int, fields: Mapping[str, object]) -> str:
 
 
 def tidy_path(loc: tuple[str | int, ...]) -> Path:
-    """The path in the data for a location as pydantic gives it, which also names the kind of step it tried."""
+    """The path in the data for a location as pydantic gives it, which also names the kinds it tried."""
     path = list(loc)
     if len(path) > 4 and path[0] == "operations" and path[2] == "steps":
         del path[4 : 6 if path[4] == "gate" and len(path) > 5 else 5]
-    return tuple(part for part in path if part != "[key]")
+    while path and (path[-1] in ("[key]", "int") or str(path[-1]).startswith("literal[")):
+        path.pop()
+    return tuple(path)
 
 
 _KINDS = {

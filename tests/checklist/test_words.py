@@ -1,8 +1,11 @@
 """Wrong values in a checklist file, each told in words: place, what is wrong, what would be right."""
 
+import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from floor.checklist.loading import read_checklist
 
@@ -180,3 +183,54 @@ def test_an_empty_file_is_told_what_it_lacks() -> None:
     wrong = [problem.wrong for problem in read_checklist("", "x.toml").problems]
 
     assert wrong == [f"`{name}` is missing" for name in ("carriers", "format", "operations", "part", "stations")]
+
+
+def test_what_hangs_on_a_wrong_name_is_not_reported_too() -> None:
+    """A station whose name cannot be read leaves its operations, tools and offsets in peace."""
+    problems = read_checklist(RIGHT.replace('id = "mill"', "id = 5", 1), "x.toml").problems
+
+    assert [problem.place for problem in problems] == ["station 5, id"]
+
+
+def test_a_value_of_two_kinds_is_told_once() -> None:
+    text = RIGHT.replace('what = "depth"', 'what = "depth", sample = "al"')
+
+    assert [problem.place for problem in read_checklist(text, "x.toml").problems] == [
+        "op 10, step 4 (measured), sample"
+    ]
+
+
+VALUES = re.compile(r'= ("[^"\n]*"|\d+|true|false)')
+ODD = [
+    '""',
+    "5",
+    "-1",
+    "true",
+    "[]",
+    "{}",
+    '"x"',
+    '[1, "a"]',
+    "{ a = 1 }",
+    "2026-01-01",
+    "10:00:00",
+    "inf",
+    "[{}]",
+    '"5 in"',
+]
+
+
+@settings(max_examples=120, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 120), st.sampled_from(ODD)), min_size=1, max_size=4))
+def test_any_few_odd_values_are_read_or_told(edits: list[tuple[int, str]]) -> None:
+    """Whatever stands in a value's place: never a traceback, never a problem that speaks of what is not in the file."""
+    text = RIGHT
+    for number, value in edits:
+        places = list(VALUES.finditer(text))
+        place = places[number % len(places)]
+        text = text[: place.start(1)] + value + text[place.end(1) :]
+
+    loaded = read_checklist(text, "x.toml")
+
+    assert (loaded.checklist is None) == bool(loaded.problems)
+    assert not [problem for problem in loaded.problems if "stand-in" in str(problem)]
+    assert all(1 <= problem.line <= text.count("\n") + 1 for problem in loaded.problems)
