@@ -106,13 +106,13 @@ class FloorApp(App[None]):
         for key, before in known.items():
             if before.when is not None and before.when <= now.at and key not in self._known_due:
                 where = f"{before.where}, load {before.load}" if before.load else before.where
-                self.tell(f"{before.what} · {where} · {before.batch}")
+                self.tell(f"{before.sentence} · {where} · {before.batch}")
         for one in due.values():
             if one.closes is not None and one.closes - now.at < CLOSING_SOON:
                 key = f"{one.batch} {one.load} {one.op} {one.closes}"
                 if key not in self._told_closing:
                     self._told_closing.add(key)
-                    self.tell(f"Window closes {one.closes:%H:%M}: {one.what} · {one.where} · {one.batch}")
+                    self.tell(f"Window closes {one.closes:%H:%M}: {one.sentence} · {one.where} · {one.batch}")
 
     def tell(self, text: str) -> None:
         """News that a person must act on: a bell and a notice that takes no focus."""

@@ -53,9 +53,13 @@ class Rule:
     voided_by: frozenset[Disturbance] = frozenset()
 
 
-def _evidence(proof: Proof) -> str:
+def _evidence(proof: Proof, now: Moment) -> str:
     values = ", ".join(f"{name} {_shown(value)}" for name, value in proof.values.items())
-    return f"{values} · {proof.by} {clock_time(proof.at)}" if values else f"{proof.by} {clock_time(proof.at)}"
+    return (
+        f"{values} · {proof.by} {clock_time(proof.at, now.at)}"
+        if values
+        else f"{proof.by} {clock_time(proof.at, now.at)}"
+    )
 
 
 def _shown(value: Any) -> str:
@@ -64,14 +68,14 @@ def _shown(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _find(batch: Batch, run: Run, line: str, gate: Any, ask: str) -> tuple[Proof | None, Verdict | None]:
+def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -> tuple[Proof | None, Verdict | None]:
     """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
     key = RULES[gate.gate].key(batch, run, line, gate)
     proof = batch.proofs.get(key)
     if proof is not None:
         return proof, None
     void = batch.voids.get(key)
-    why = f"was proved, but void since {clock_time(void.at)}: {void.why}" if void else "not proved yet"
+    why = f"was proved, but void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
     return None, Verdict("ask", why, ask)
 
 
@@ -89,7 +93,7 @@ def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
 
 
 def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
-    proof, missing = _find(batch, run, line, gate, "enter what you read")
+    proof, missing = _find(batch, run, line, gate, now, "enter what you read")
     if proof is None:
         assert missing is not None
         return missing
@@ -98,7 +102,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
         return Verdict(
             "ask", "; ".join(wrong), "set it right and enter the new value, or have a lead waive it", proof=proof
         )
-    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
@@ -125,7 +129,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
 
 
 def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:
-    proof, missing = _find(batch, run, line, gate, f"load tool {gate.tool} and enter its number and length")
+    proof, missing = _find(batch, run, line, gate, now, f"load tool {gate.tool} and enter its number and length")
     if proof is None:
         assert missing is not None
         return missing
@@ -137,7 +141,7 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
         return Verdict("blocked", f"tool {gate.tool} has {_life(left)} left, this load takes {_life(need)}",
                        "change the tool and record the change")  # fmt: skip
     life = f" · {_life(left)} left" if left is not None else ""
-    return Verdict("met", "", evidence=_evidence(proof) + life, proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now) + life, proof=proof)
 
 
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
@@ -157,18 +161,18 @@ def _life(amount: float) -> str:
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:
     wanted = batch.operation(run.op).program
-    proof, missing = _find(batch, run, line, gate, f"load {wanted} and enter what the control shows")
+    proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if proof is None:
         assert missing is not None
         return missing
     shown = str(proof.values.get("program", ""))
     if shown.casefold().split() != wanted.casefold().split():
         return Verdict("ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof)
-    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:
-    proof, missing = _find(batch, run, line, gate, "count the pieces")
+    proof, missing = _find(batch, run, line, gate, now, "count the pieces")
     if proof is None:
         assert missing is not None
         return missing
@@ -176,18 +180,18 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
     if found != len(run.pieces):
         return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}",
                        "count again, or set aside what is missing", proof=proof)  # fmt: skip
-    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
-    proof, missing = _find(batch, run, line, gate, ask)
+    proof, missing = _find(batch, run, line, gate, now, ask)
     if proof is None:
         assert missing is not None
         return missing
     self_check = " (self-check)" if proof.values.get("self") else ""
-    return Verdict("met", "", evidence=_evidence(proof) + self_check, proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now) + self_check, proof=proof)
 
 
 def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
@@ -205,11 +209,11 @@ def _today(now: Moment) -> date:
 
 
 def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> Verdict:
-    proof, missing = _find(batch, run, line, gate, "look, then confirm")
+    proof, missing = _find(batch, run, line, gate, now, "look, then confirm")
     if proof is None:
         assert missing is not None
         return missing
-    return Verdict("met", "", evidence=_evidence(proof), proof=proof)
+    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
 def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:

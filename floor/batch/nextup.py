@@ -30,6 +30,7 @@ class Due:
     """When it comes due; None for what is due already."""
     batch: str
     what: str
+    """What to do, or what it waits for."""
     where: str
     load: int | None = None
     run: int | None = None
@@ -40,10 +41,18 @@ class Due:
     closes: datetime | None = None
     """When a window closes that the work must hit."""
 
+    title: str = ""
+    """Title of the operation."""
+
+    @property
+    def sentence(self) -> str:
+        """What, and at which operation: ``Cycle ended · 60 Face the seat``."""
+        return f"{self.what} · {self.op} {self.title}" if self.op else self.what
+
     @property
     def key(self) -> str:
         """Names the same thing from one look to the next, to notice what has become due."""
-        return f"{self.batch} {self.go} {self.load} {self.op} {self.what.split(':')[0]}"
+        return f"{self.batch} {self.go} {self.load} {self.op} {self.rework or self.what if self.op is None else ''}"
 
 
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
@@ -94,11 +103,12 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
         urgency="now",
         when=None,
         batch=batch.id,
-        what=f"{operation.title}: {current.title}",
+        what=current.title,
         where=batch.checklist.station(run.station).name,
         load=load.number,
         run=run.number,
         op=run.op,
+        title=operation.title,
         closes=_closes(walked),
     )
     verdict = current.verdict
@@ -109,11 +119,11 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
         ends = run.started + timedelta(seconds=operation.time.seconds("cycle", len(run.pieces)))
         ready = max(ends, waits) if waits else ends
         if ready > now.at:
-            return replace(due, urgency="later", when=ready, what=f"{operation.title}: {operation.end}")
+            return replace(due, urgency="later", when=ready, what=operation.end)
     elif waits:
         return replace(due, urgency="later", when=waits)
     if current.state == "blocked" and verdict is not None:
-        return replace(due, urgency="blocked", what=f"{operation.title}: {verdict.why}")
+        return replace(due, urgency="blocked", what=verdict.why)
     return due
 
 
@@ -140,10 +150,11 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         urgency="now",
         when=None,
         batch=batch.id,
-        what=f"{operation.title}: begin",
+        what="Begin",
         where=station.name,
         load=load.number,
         op=load.at,
+        title=operation.title,
         go="begin",
     )
     closes: datetime | None = None
@@ -154,16 +165,16 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         name = place[1].id
         ripe = standing(batch, place[1], batch.next_pieces(load), now)
         if ripe.status == "wait":
-            return replace(due, urgency="later", when=ripe.opens, what=f"{operation.title}: {name} ripens")
+            return replace(due, urgency="later", when=ripe.opens, what=f"{name} ripens")
         if ripe.status == "late":
-            return replace(due, urgency="overdue", what=f"{operation.title}: window of {name} has closed")
+            return replace(due, urgency="overdue", what=f"Window of {name} has closed")
         if ripe.closes is not None:
             closes = min(closes or ripe.closes, ripe.closes)
     due = replace(due, closes=closes)
     busy = [f"load {run.load}" for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
     if len(busy) >= station.runs_at_once:
-        return replace(due, urgency="blocked", what=f"{operation.title}: {station.name} is taken by {', '.join(busy)}")
+        return replace(due, urgency="blocked", what=f"{station.name} is taken by {', '.join(busy)}")
     return due
 
 
@@ -172,11 +183,7 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context) 
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
     pieces = plural(count, "piece")
-    what = (
-        f"{operation.title}: load {pieces} on {kind.name}"
-        if free
-        else f"{operation.title}: {pieces} wait for a {kind.name}"
-    )
+    what = f"Load {pieces} on {kind.name}" if free else f"{pieces} wait for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",
         when=None,
@@ -184,17 +191,19 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context) 
         what=f"{what} (rework)" if rework else what,
         where=kind.name,
         op=op,
+        title=operation.title,
         go="form",
         rework=rework,
     )
 
 
-def say_when(due: Due, now: datetime) -> str:
-    """The time column: how long it waits, or until when."""
+def say_when(due: Due, now: datetime, long: bool = True) -> str:
+    """The time column: how long it waits, or until when; short without the time that is left."""
     if due.urgency == "overdue":
         return "missed"
     if due.closes is not None and due.closes - now < CLOSING_SOON:
         return f"closes {clock_time(due.closes, now)}"
     if due.when is not None:
-        return f"{clock_time(due.when, now)} in {span((due.when - now).total_seconds())}"
+        left = span((due.when - now).total_seconds())
+        return f"{clock_time(due.when, now)} in {left}" if long else clock_time(due.when, now)
     return "now" if due.urgency == "now" else "waits"

@@ -128,10 +128,10 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=run.started is not None)
     if operation.cycle:
         lines.append(
-            _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by))
+            _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by, now))
         )
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
-        lines.append(_event("end", "cycle", operation.end, run.ended is not None, _when(run.ended, "")))
+        lines.append(_event("end", "cycle", operation.end, run.ended is not None, _when(run.ended, "", now)))
     _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
     count = run.count
     said = ""
@@ -141,12 +141,14 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
     lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
     release = "Release the load to the next operation"
-    lines.append(_event("release", "close", release, run.released is not None, _when(run.released, run.released_by)))
+    lines.append(
+        _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))
+    )
     return lines
 
 
-def _when(at: datetime | None, by: str) -> str:
-    return f"{by} {clock_time(at)}".strip() if at else ""
+def _when(at: datetime | None, by: str, now: Moment) -> str:
+    return f"{by} {clock_time(at, now.at)}".strip() if at else ""
 
 
 def _event(kind: LineKind, phase: LinePhase, title: str, done: bool, evidence: str) -> Line:

@@ -28,7 +28,7 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
     for one in due:
         batch = next(batch for batch in batches if batch.id == one.batch)
         load = batch.carrier_name(batch.loads[one.load]) if one.load else ""
-        lines.append(f"{say_when(one, now.at):<18} {one.batch}  {load:<10} {one.what} · {one.where}")
+        lines.append(f"{say_when(one, now.at):<18} {one.batch}  {load:<10} {one.sentence} · {one.where}")
     return "\n".join(lines)
 
 
@@ -47,6 +47,7 @@ def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
                     "load": one.load,
                     "op": one.op,
                     "what": one.what,
+                    "title": one.title or None,
                     "where": one.where,
                 }
                 for one in due

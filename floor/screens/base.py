@@ -66,6 +66,10 @@ class FloorScreen(Screen[None]):
         """Where the person is: shop, batch, operation, load."""
         return "Floor"
 
+    def aside(self) -> str:
+        """What stands beside it on the right: the step, the page."""
+        return ""
+
     def abnormal(self) -> list[str]:
         """What is out of the ordinary here, the gravest first; it stands in one fixed line."""
         return []
@@ -83,7 +87,8 @@ class FloorScreen(Screen[None]):
         """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
         now = self.desk.now().at
         self.head_left.update(self.place())
-        self.head_right.update(f"{self.desk.who or 'nobody signed in'}  {now:%a %H:%M}")
+        right = [self.aside(), self.desk.who or "nobody signed in", f"{now:%a %H:%M}"]
+        self.head_right.update("  ".join(part for part in right if part))
         found = self.abnormal()
         more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
         self.strip.update(f"! {found[0]}{more}" if found else "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -19,6 +21,7 @@ from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
 from floor.screens.looks import bar
 
+WIDE = 120
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 WELCOME = """This shop has no batch yet.
 
@@ -32,7 +35,8 @@ class NextScreen(FloorScreen):
     """Question 1: what waits for a person, across all open batches and stations, the most pressing first."""
 
     BINDINGS = [
-        Binding("enter", "go", "Go there", id="go", priority=False),
+        Binding("escape", "back", "Back", show=False, id="back"),
+        Binding("enter", "go", "Go there", id="go"),
         Binding("b", "batch", "Batch", id="batch"),
         Binding("n", "new", "New batch", id="new"),
         Binding("p", "people", "People", id="people"),
@@ -57,10 +61,22 @@ class NextScreen(FloorScreen):
         yield Static(id="batches", markup=False)
 
     def on_mount(self) -> None:
-        for name, width in (("", 1), ("When", 16), ("Load", 12), ("What", 44), ("Where", 16), ("Batch", 7)):
-            self.table.add_column(name, width=width, key=name or "sign")
         self.update_all()
         self.table.focus()
+
+    def on_resize(self) -> None:
+        """The sentence gets what the other columns leave; with one batch its name is not repeated in every line."""
+        wide = self.size.width >= WIDE
+        several = len(self.desk.shop.batches) > 1
+        widths = {"": 1, "When": 22 if wide else 12, "Load": 10, "Where": 16 if wide else 13}
+        widths |= {"Batch": 6} if several else {}
+        room = self.size.width - sum(widths.values()) - 2 * (len(widths) + 1) - 1
+        self.table.clear(columns=True)
+        self._rows = []
+        for name in ("", "When", "Load", "What", "Where", "Batch"):
+            if name == "What" or name in widths:
+                self.table.add_column(name, width=widths.get(name, max(room, 20)), key=name or "sign")
+        self.update_all()
 
     def place(self) -> str:
         count = len(self.desk.shop.batches)
@@ -73,11 +89,15 @@ class NextScreen(FloorScreen):
 
     def show(self) -> None:
         now = self.desk.now()
+        if not self.table.columns:
+            return  # the first size of the screen brings them
         self.due = self.desk.shop.due(now)
         rows = [self._row(due, now.at) for due in self.due]
         if rows != self._rows:
             self._fill(rows)
         empty = not self.desk.shop.batches
+        if len(self.table.columns) != (6 if len(self.desk.shop.batches) > 1 else 5):
+            self.on_resize()
         self.table.display, self.welcome.display = not empty, empty
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
 
@@ -96,17 +116,18 @@ class NextScreen(FloorScreen):
             self.table.move_cursor(row=min(at, max(len(rows) - 1, 0)))
         self._rows = rows
 
-    def _row(self, due: Due, now: object) -> tuple[str, ...]:
+    def _row(self, due: Due, now: datetime) -> tuple[str, ...]:
         batch = self.desk.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
-        return (
+        row = (
             SIGNS[due.urgency],
-            say_when(due, now),  # type: ignore[arg-type]
+            say_when(due, now, long=self.size.width >= WIDE),
             batch.carrier_name(load) if load else "",
-            due.what,
+            due.sentence,
             due.where,
             due.batch,
         )
+        return row if len(self.desk.shop.batches) > 1 else row[:-1]
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order
@@ -158,10 +179,9 @@ class NextScreen(FloorScreen):
         self.give(batch, BeginRun(load), lambda entries: self.floor.go_walk(batch, int(entries[0].body["run"])))
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
-        load = self.desk.batch(batch).loads[int(entries[0].body["load"])]
-        self.say(
-            f"{self.desk.batch(batch).carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}"
-        )
+        of = self.desk.batch(batch)
+        load = of.loads[int(entries[0].body["load"])]
+        self.say(f"{of.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}")
 
     def action_batch(self) -> None:
         due = self.chosen()

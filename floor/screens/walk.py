@@ -44,11 +44,14 @@ class Lines(Static):
         centre = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
         top = max(0, min(centre - height // 3, len(rows) - height))
         width = max(self.size.width, 40)
-        self.update(Content("\n").join([_row(row, width, look) for row in rows[top : top + height]]))
+        self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
 
 
 def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
-    """Lines with the titles of their phases, and at which row each line stands. Cautions stand with their step."""
+    """Lines with the titles of their phases, and at which row each line stands.
+
+    A caution has no row of its own: it belongs to its step, and the step's row is the place while it is read.
+    """
     rows: list[tuple[int, Line] | str] = []
     at: list[int] = []
     phase = ""
@@ -57,25 +60,29 @@ def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
             phase = line.phase
             rows.append(PHASE_TITLES[line.phase])
         at.append(len(rows))
-        rows.append((number, line))
+        if line.kind != "caution":
+            rows.append((number, line))
     return rows, at
 
 
-def _row(row: tuple[int, Line] | str, width: int, look: int | None) -> Content:
+def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None) -> Content:
     if isinstance(row, str):
         return Content.assemble((row, "$secondary"))
     number, line = row
-    right = SAID[line.state] or line.evidence
-    if line.state in ("skipped", "waived", "not needed"):
-        right = f"{SAID[line.state]} {line.evidence}"
-    room = min(len(right), max(width // 2, 20))
-    title = f"{'>' if number == look else ' '}{MARKS[line.state]} {line.title}"
-    text = f"{title[: width - room - 1]:<{width - room - 1}} {right[:room]:>{room}}"
-    style = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}.get(
-        line.state, ""
-    )
-    if line.satisfied:
-        style = "$secondary"
+    reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
+    state = walked.lines[walked.place].state if reading else line.state
+    right = "READ FIRST" if reading else SAID[state] or line.evidence
+    if state in ("skipped", "waived", "not needed"):
+        right = f"{SAID[state]} {line.evidence}"
+    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.satisfied else ""
+    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"
+    room = max(min(len(right), width - len(title) - 1), 12 if right else 0)
+    if len(right) > room:
+        right = right[: room - 1] + "…"
+    if len(title) > width - room - 1:
+        title = title[: width - room - 2] + "…"
+    style = "$secondary" if line.satisfied else STYLES.get(state, "")
+    text = f"{title:<{width - room - 1}} {right:>{room}}"
     return Content.assemble((text, style)) if style else Content(text)
 
 
@@ -144,13 +151,12 @@ class WalkScreen(BatchFrame):
     def place(self) -> str:
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
+        carrier = batch.carrier_name(batch.loads[run.load])
+        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {batch.operation(run.op).title}"
+
+    def aside(self) -> str:
         walked = self.walked()
-        load = batch.loads[run.load]
-        step = f"step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}"
-        return (
-            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation(run.op).title}  "
-            f"{batch.carrier_name(load)}  {step}"
-        )
+        return f"step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}"
 
     def abnormal(self) -> list[str]:
         waivers = self.the_batch.open_waivers(self.the_batch.loads[self.the_run.load])

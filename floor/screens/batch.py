@@ -1,0 +1,243 @@
+"""The batch at a glance: where every piece is, loads against operations."""
+
+from __future__ import annotations
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.content import Content
+from textual.widgets import DataTable, Static
+
+from floor.batch.clocks import standing
+from floor.batch.commands.opening import CloseBatch, FormLoad, open_points
+from floor.batch.commands.working import BeginRun, CloseWaiver
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch, Load
+from floor.batch.walk import walk
+from floor.checklist.gates import Cured
+from floor.entry import Moment
+from floor.screens.base import BatchFrame
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.looks import MARKS, bar
+
+LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
+
+
+class BatchScreen(BatchFrame):
+    """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
+
+    BINDINGS = [
+        Binding("enter", "go", "Open", id="open"),
+        Binding("a", "start_more", "Add pieces", id="add"),
+        Binding("d", "hold", "Held", id="held"),
+        Binding("o", "handover", "Hand over", id="handover"),
+        Binding("y", "history", "History", id="history"),
+        Binding("t", "trace", "Trace", id="trace"),
+        Binding("v", "waivers", "Waivers", id="waivers", show=False),
+        Binding("k", "close", "Close batch", id="close", show=False),
+    ]
+    CSS = """
+    #totals { height: auto; padding: 0 1; }
+    #legend { height: 1; padding: 0 1; color: $secondary; }
+    """
+
+    table = getters.query_one("#loads", DataTable)
+    totals = getters.query_one("#totals", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.rows: list[tuple[str, int, str]] = []
+        """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
+
+    def body(self) -> ComposeResult:
+        yield Static(id="totals", markup=False)
+        yield DataTable(id="loads", cursor_type="row", header_height=1, cell_padding=0)
+        yield Static(LEGEND, id="legend", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.add_column("", width=11, key="carrier")
+        self.table.add_column("pieces", width=7, key="pieces")
+        for operation in self.the_batch.checklist.operations:
+            self.table.add_column(str(operation.op), width=5, key=str(operation.op))
+        self.table.add_column("now", width=40, key="now")
+        self.update_all()
+        self.table.focus()
+
+    def show(self) -> None:
+        batch, now = self.the_batch, self.desk.now()
+        self.totals.update(self._totals(batch, now))
+        rows: list[tuple[str, int, str]] = [("load", load.number, "") for load in batch.live_loads()]
+        rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
+        cells = [self._load_row(batch, batch.loads[key], now) if kind == "load" else self._pool_row(batch, key, rework)
+                 for kind, key, rework in rows]  # fmt: skip
+        if rows != self.rows:
+            at = self.table.cursor_row
+            self.table.clear()
+            for row in cells:
+                self.table.add_row(*(Content(cell) for cell in row))
+            self.table.move_cursor(row=min(at, max(len(rows) - 1, 0)))
+            self.rows = rows
+        else:
+            for y, row in enumerate(cells):
+                for x, cell in enumerate(row):
+                    if str(self.table.get_cell_at((y, x))) != cell:  # type: ignore[arg-type]
+                        self.table.update_cell_at((y, x), Content(cell))  # type: ignore[arg-type]
+
+    def _totals(self, batch: Batch, now: Moment) -> Content:
+        finished = batch.total("finished")
+        work = batch.total("load") + batch.total("waiting")
+        first = f"Order {batch.order}   {bar(finished, batch.order, 24)} {finished} finished   {work} in work"
+        first += "".join(f"   {batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where))  # type: ignore[arg-type]
+        possible = finished + work + batch.total("hold")
+        short = batch.order - possible
+        said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
+        second = f"{batch.started} started, {said}   held by {batch.responsible}"
+        second += f"   due {batch.due:%a %d %b}" if batch.due else ""
+        second += f"   {batch.reference}" if batch.reference else ""
+        return Content(f"{first}\n{second}")
+
+    def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
+        at = load.at
+        cells = []
+        said = ""
+        for operation in batch.checklist.operations:
+            sign = ""
+            if operation.op < load.first_op:
+                sign = " "
+            elif at is not None and operation.op < at:
+                sign = "✓"
+            elif operation.op == at:
+                sign, said = self._sign(batch, load, now)
+            elif load.detours and operation.op <= load.detours[0].found:
+                sign = "↺"
+            elif operation.op in batch.checklist.leg_of(load.first_op).ops:
+                sign = "·"
+            cells.append(f"  {sign}")
+        pieces = str(len(batch.present(load)))
+        if load.detours:
+            pieces += f" ↺{len(batch.next_pieces(load))}"
+        return (batch.carrier_name(load), f"{pieces:>4}", *cells, said)
+
+    def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
+        assert load.at is not None
+        operation = batch.operation(load.at)
+        if load.run is not None:
+            current = walk(batch, batch.runs[load.run], now).current
+            if current is None:
+                return "▶", ""
+            sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
+            why = current.verdict.why if current.verdict and current.state in ("waits", "blocked") else current.title
+            return sign, f"{MARKS['now'] if sign == '▶' else ''} {why}".strip()
+        for _, step in operation.numbered_steps:
+            place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
+            if place is None or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+                continue
+            ripe = standing(batch, place[1], batch.next_pieces(load), now)
+            if ripe.status == "wait" and ripe.opens:
+                return "◔", f"{place[1].id} ripe {clock_time(ripe.opens, now.at)}"
+            if ripe.status == "late":
+                return "✕", f"{place[1].id}: window has closed"
+        return "○", f"next: {operation.title}"
+
+    def _pool_row(self, batch: Batch, op: int, rework: str) -> tuple[str, ...]:
+        count = batch.tally[("waiting", op, rework)]
+        cells = ["  ○" if operation.op == op else "" for operation in batch.checklist.operations]
+        carrier = batch.checklist.carrier(batch.operation(op).carrier).name
+        return ("loose", f"{count:>4}", *cells, f"wait for a {carrier}" + (" (rework)" if rework else ""))
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    @on(DataTable.RowSelected)
+    def row_selected(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_go()
+
+    def action_go(self) -> None:
+        """Walk the load under the cursor, beginning its next run where none is under way; or load loose pieces."""
+        if not 0 <= self.table.cursor_row < len(self.rows):
+            return
+        kind, key, rework = self.rows[self.table.cursor_row]
+        if kind == "pool":
+            self.give(self.batch_id, FormLoad(key, rework))
+            return
+        load = self.the_batch.loads[key]
+        if load.run is not None:
+            self.floor.go_walk(self.batch_id, load.run)
+        elif self.the_batch.handover is not None:
+            self._by_exception(key)
+        else:
+            self._begin(BeginRun(key))
+
+    def _begin(self, command: BeginRun) -> None:
+        self.give(self.batch_id, command, lambda got: self.floor.go_walk(self.batch_id, int(got[0].body["run"])))
+
+    def _by_exception(self, load: int) -> None:
+        """A handover is open: begin only with a stated reason."""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self._begin(BeginRun(load, exception=given["why"]))
+
+        text = "A handover is open and nobody has accepted it. Beginning now is an exception and goes on record."
+        self.ask(Form("Begin by exception", [Field("why", "Reason")], text), answered)
+
+    def action_start_more(self) -> None:
+        from floor.screens.opening import start_more
+
+        start_more(self, self.batch_id)
+
+    def action_hold(self) -> None:
+        from floor.screens.hold import HoldScreen
+
+        self.floor.go(HoldScreen(self.desk, self.batch_id))
+
+    def action_handover(self) -> None:
+        from floor.screens.handover import HandoverScreen
+
+        self.floor.go(HandoverScreen(self.desk, self.batch_id))
+
+    def action_history(self) -> None:
+        from floor.screens.history import HistoryScreen
+
+        self.floor.go(HistoryScreen(self.desk, self.batch_id))
+
+    def action_trace(self) -> None:
+        from floor.screens.trace import TraceScreen
+
+        self.floor.go(TraceScreen(self.desk, self.batch_id))
+
+    def action_waivers(self) -> None:
+        """Close an open waiver (lead)."""
+        waivers = self.the_batch.open_waivers()
+        if not waivers:
+            self.say("No gate is waived")
+            return
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self.ask(
+                    Form("Close the waiver", [Field("why", "What settles it")]), lambda given: close(int(key), given)
+                )
+
+        def close(waiver: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, CloseWaiver(waiver, given["why"]))
+
+        choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
+        self.floor.push_screen(Choose("Waived gates", choices, "Choose one to close it."), chosen)
+
+    def action_close(self) -> None:
+        """Close the batch; what stands in the way is said."""
+        points = open_points(self.the_batch)
+        if points:
+            self.say(f"Not through: {'; '.join(points)}", wrong=True)
+            return
+        short = self.the_batch.total("finished") < self.the_batch.order
+        fields = [Field("why", "Reason for closing short" if short else "Remark (may stay empty)")]
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, CloseBatch(given["why"]), lambda _: self.floor.leave(self))
+
+        self.ask(Form(f"Close batch {self.batch_id}", fields), answered)
