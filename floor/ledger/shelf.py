@@ -78,7 +78,7 @@ class Shelf:
         """
         check_name(name)
         data = lay_out(name, entries)
-        with self._alone(), said_plainly(f"Making the record of {name}"):
+        with said_plainly(f"Making the record of {name}"), self._alone():
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
             write_whole(self._files, self.folder / f"{name}{_ENDING}", data)
@@ -94,7 +94,7 @@ class Shelf:
         """
         check_name(name)
         here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
-        with self._alone(), said_plainly(f"Putting aside the record of {name}"):
+        with said_plainly(f"Putting aside the record of {name}"), self._alone():
             if not here.exists():
                 if there.exists():
                     self._files.sync_folder(self._closed_folder)

@@ -76,6 +76,27 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
     witness.close()
 
 
+def test_what_is_acknowledged_was_written_and_synced(folder: Path, moment: Moment) -> None:
+    """One write and one sync for a group; a new file's folder is synced too."""
+    files = FaultyFiles()
+    shelf = Shelf(folder, files=files)
+    files.done.clear()
+    book = shelf.create("B1")
+    assert files.done == ["write", "sync", "rename", "sync_folder", "sync"]
+
+    files.done.clear()
+    add(book, moment, 10, 3)
+    assert files.done == ["write", "sync"]
+
+    files.done.clear()
+    add(book, moment, 80_000, 1)
+    assert files.done == ["write", "write", "sync"]  # the file grew first
+
+    files.done.clear()
+    shelf.archive("B1")
+    assert files.done == ["resize", "sync", "rename", "sync_folder", "sync_folder"]
+
+
 @pytest.mark.parametrize("error", ERRORS, ids=errno.errorcode.get)
 @pytest.mark.parametrize("kind", ["once", "lasting", "torn"])
 def test_append_survives_a_fault_at_every_call(folder: Path, moment: Moment, error: int, kind: str) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment, parse_time
-from floor.ledger import BadName, Book, NameTaken, NoSuchBook, ReadOnly, Replaced, Shelf
+from floor.ledger import BadName, Book, Busy, NameTaken, NoSuchBook, ReadOnly, Replaced, Shelf
 from floor.ledger.verify import verify_book
 from tests.ledger.faults import FaultyFiles
 
@@ -74,6 +74,25 @@ def test_of_processes_that_make_the_same_book_one_does(shelf: Shelf, folder: Pat
 
     assert said == ["made", "taken", "taken", "taken"]
     assert shelf.names() == ["B1"]
+
+
+def test_a_terminal_killed_in_its_turn_holds_nobody_up(shelf: Shelf, folder: Path, moment: Moment) -> None:
+    book = shelf.create("B1")
+    script = (
+        "import sys; from floor.ledger import Shelf\n"
+        "with Shelf(sys.argv[1]).open('B1').turn(): print('held', flush=True); sys.stdin.read()"
+    )
+    command = [sys.executable, "-c", script, str(folder)]
+    holder = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert holder.stdout.readline() == b"held\n"
+    with pytest.raises(Busy):
+        add(book, moment)
+
+    holder.kill()
+    holder.communicate()
+
+    add(book, moment)  # without waiting: the shelf of these tests has no patience
+    assert len(Shelf(folder).open("B1").entries) == 1
 
 
 def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(shelf: Shelf, folder: Path, moment: Moment) -> None:
