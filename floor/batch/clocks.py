@@ -1,8 +1,9 @@
 """Clocks of the route, and doubt about the shop's own clock.
 
 A dwell is measured between two entries; what the shop's clock was moved by in between is taken out again, so
-that setting it never ripens a cure. Where the machine restarted in between, a step back is known only as "at
-least so much": it then delays the earliest end and counts towards the latest.
+that setting it never ripens a cure. Where the machine restarted in between, a step back, or more time gone by
+than a machine is ever switched off, is in doubt: of it only the time since the restart counts towards the
+earliest end, and all of it towards the latest, until a lead confirms that the clock is right.
 """
 
 from __future__ import annotations
@@ -18,6 +19,9 @@ from floor.entry import Moment
 TOLERANCE = 90.0
 """Seconds by which the shop's clock and the machine's uptime may drift apart between two entries without being
 called a jump (common practice, no source: well above a time server's slewing, well below any dwell)."""
+LONGEST_OFF = 31 * 86400.0
+"""Seconds a machine may have been switched off before its clock is doubted (shop decision: a works holiday is
+shorter)."""
 
 
 def jump_between(before: Moment, after: Moment, seq: int) -> Jump | None:
@@ -26,7 +30,8 @@ def jump_between(before: Moment, after: Moment, seq: int) -> Jump | None:
     if before.boot and before.boot == after.boot:
         delta = wall - (after.up - before.up)
         return Jump(seq, after.at, delta, True) if abs(delta) > TOLERANCE else None
-    return Jump(seq, after.at, wall, False) if wall < -TOLERANCE else None
+    # What is sure is only the time since the restart.
+    return None if -TOLERANCE <= wall <= LONGEST_OFF else Jump(seq, after.at, wall - after.up, False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,29 +58,31 @@ class Ripeness:
     missing: int = 0
 
 
-def _dwell(starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime) -> tuple[Dwell, float, float]:
-    """Dwell over all starts, and the corrections (seconds) of its latest and its earliest start."""
+def _dwell(
+    starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
+) -> tuple[Dwell, datetime, datetime]:
+    """Dwell over all starts, and the moments on the shop's present clock that its least and its most count from.
 
-    def moved(seq: int, exact_only: bool) -> float:
-        return sum(jump.delta for jump in jumps if jump.seq > seq and (jump.exact or not exact_only))
+    A start after a step back reads earlier on the clock than one before it, so they are compared corrected.
+    """
 
-    last_at, last_seq = max(starts)
-    first_at, first_seq = min(starts)
-    least_correction = moved(last_seq, exact_only=True)
-    most_correction = moved(first_seq, exact_only=False)
-    return (
-        Dwell((now - last_at).total_seconds() - least_correction, (now - first_at).total_seconds() - most_correction),
-        least_correction,
-        most_correction,
-    )
+    def corrected(start: tuple[datetime, int], credit: bool) -> datetime:
+        at, seq = start
+        # A gap that is in doubt counts whole towards the most; a step back that is in doubt never counts backwards.
+        moved = (jump.delta for jump in jumps if jump.seq > seq and not (credit and not jump.exact and jump.delta > 0))
+        return at + timedelta(seconds=sum(moved))
+
+    distinct = set(starts)
+    last = max(corrected(start, credit=False) for start in distinct)
+    first = min(corrected(start, credit=True) for start in distinct)
+    return Dwell((now - last).total_seconds(), (now - first).total_seconds()), last, first
 
 
 def ripeness(
     windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
 ) -> Ripeness:
     """Judge the windows of a clock that started at these times (one for each piece; not empty)."""
-    dwell, least_correction, most_correction = _dwell(starts, jumps, now)
-    last_at, first_at = max(starts)[0], min(starts)[0]
+    dwell, last, first = _dwell(starts, jumps, now)
     opens: datetime | None = None
     for window in sorted(windows, key=lambda window: window.earliest.base if window.earliest else 0.0):
         earliest = window.earliest.base if window.earliest else 0.0
@@ -83,11 +90,11 @@ def ripeness(
         if latest is not None and dwell.most > latest:
             continue
         if dwell.least >= earliest:
-            closes = None if latest is None else first_at + timedelta(seconds=latest + most_correction)
-            return Ripeness("open", closes=closes, since=last_at)
-        starts_at = last_at + timedelta(seconds=earliest + least_correction)
+            closes = None if latest is None else first + timedelta(seconds=latest)
+            return Ripeness("open", closes=closes, since=last)
+        starts_at = last + timedelta(seconds=earliest)
         opens = starts_at if opens is None else min(opens, starts_at)
-    return Ripeness("wait" if opens else "late", opens=opens, since=last_at)
+    return Ripeness("wait" if opens else "late", opens=opens, since=last)
 
 
 def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:

@@ -8,12 +8,13 @@ entry is checked, and how a damaged or foreign record shows itself instead of fo
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
 from floor.batch.clocks import jump_between
-from floor.batch.gates import DISTURBANCES, RULES
+from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.state import (
     Batch,
     Count,
@@ -33,7 +34,8 @@ from floor.batch.state import (
     Void,
     Waiver,
 )
-from floor.checklist.model import frozen_checklist
+from floor.batch.walk import LONG_BREAK, needs_person
+from floor.checklist.model import Do, frozen_checklist
 from floor.entry import Entry, Moment, parse_time
 
 
@@ -97,6 +99,20 @@ def _open(entry: Entry) -> Batch:
         raise Inapplicable(entry, "the record of a batch begins with its opening")
     body = entry.body
     at = entry.time
+    with _fitting(entry):
+        return _opened(entry, body, at)
+
+
+@contextmanager
+def _fitting(entry: Entry) -> Iterator[None]:
+    """Data of the wrong shape, as in a foreign record, are said of the entry they are in."""
+    try:
+        yield
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError, StopIteration) as error:
+        raise Inapplicable(entry, f"its data do not fit ({error})") from error
+
+
+def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
     return Batch(
         id=body["id"],
         checklist=frozen_checklist(json.dumps(body["checklist"])),
@@ -127,10 +143,8 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     handler = HANDLERS.get(entry.kind)
     if handler is None:
         raise Inapplicable(entry, "this version of Floor does not know such an entry")
-    try:
+    with _fitting(entry):
         handler(batch, entry, entry.body, at)
-    except (KeyError, TypeError, ValueError, IndexError, AssertionError) as error:
-        raise Inapplicable(entry, f"its data do not fit ({error})") from error
     return batch
 
 
@@ -159,6 +173,8 @@ def _run(batch: Batch, entry: Entry) -> Run:
     run = batch.runs.get(entry.body["run"])
     if run is None:
         raise Inapplicable(entry, f"there is no run {entry.body['run']}")
+    if run.touched is not None and entry.time - run.touched > LONG_BREAK and needs_person(run):
+        run.resumed = entry.time
     run.touched, run.touched_by = entry.time, entry.by
     if entry.kind != "paused":
         run.paused = ""
@@ -230,6 +246,8 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     _need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
     _need(entry, load.at == body["op"], f"load {load.number} is not at op {body['op']}")
     _need(entry, tuple(body["pieces"]) == batch.next_pieces(load), "the pieces of the load are others")
+    busy = sum(run.station == station for run in batch.open_runs())
+    _need(entry, busy < batch.checklist.station(station).runs_at_once, f"{station} is taken by another load")
     if body["new_setup"]:
         for setup in batch.setups.values():
             if setup.station == station and setup.stands:
@@ -283,10 +301,17 @@ def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None
     run = _open_run(batch, entry)
     line = entry.body["line"]
     marks = _marks_of(batch, run, line)
-    _need(entry, line not in marks, f'"{line}" is marked already')
+    _need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
     marks[line] = Mark(how, entry.seq, at, entry.by, note)
     run.reopened.discard(line)
-    _start_clocks(batch, run, f"step {line}", at, entry.seq)
+    if how == "done":
+        _start_clocks(batch, run, f"step {line}", at, entry.seq)
+
+
+def _again(batch: Batch, run: Run, line: str) -> bool:
+    """Whether a step may be done again in one run: a mix that is past its pot life is mixed anew."""
+    step = dict(batch.operation(run.op).numbered_steps).get(line)
+    return isinstance(step, Do) and bool(step.while_running)
 
 
 @_kind
@@ -306,6 +331,7 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number)
     batch.voids.pop(key, None)
     run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
+    run.reopened.discard(body["line"])
     if body["gate"] == "lot recorded":
         use_by = values.get("use_by")
         batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
@@ -450,17 +476,25 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         op = place.op
         if load:
             run = batch.loads[load].run
-            _need(entry, run is None or batch.runs[run].count is None, f"load {load} is being released")
+            _need(entry, run is None or batch.runs[run].count is None, f"load {load} is counted and not released")
             op = batch.loads[load].at or 0
             if run is not None:
                 batch.runs[run].pieces = tuple(one for one in batch.runs[run].pieces if one != piece)
         _put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], seq=entry.seq))
-    for load_ in batch.live_loads():
-        if load_.run is None and load_.number in {batch.places[piece].load for piece in pieces}:
-            while load_.detours and not batch.next_pieces(load_):
-                load_.detours.pop()
-            if not batch.present(load_):
-                load_.dissolved = at
+    for number in {batch.places[piece].load for piece in pieces} - {0}:
+        _close_up(batch, batch.loads[number], entry, at)
+
+
+def _close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """What is left of a load after pieces were taken from it: without a piece, no run, no detour and no load."""
+    if load.run is not None and not batch.runs[load.run].pieces:
+        run = batch.runs[load.run]
+        run.released, run.released_by, load.run = at, entry.by, None
+    if load.run is None:
+        while load.detours and not batch.next_pieces(load):
+            load.detours.pop()
+        if not batch.present(load):
+            load.dissolved = at
 
 
 @_kind
@@ -540,8 +574,6 @@ def _setup_taken_down(batch: Batch, entry: Entry, body: dict[str, Any], at: date
     for key, proof in list(batch.proofs.items()):
         if batch.runs[proof.run].station == station and key[0] in ("probed", "tool loaded"):
             _void(batch, key, f"station set up for {body['for']}", entry, at)
-    for tool in [tool for tool in batch.tools if tool[0] == station]:
-        del batch.tools[tool]
 
 
 @_kind
@@ -582,16 +614,22 @@ def _noted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> No
 @_kind
 def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     _need(entry, 0 < body["seq"] < entry.seq, "it strikes out what is not there")
-    for run in batch.runs.values():
-        if run.released is None:
-            struck = next((one for one in batch.entries if one.seq == body["seq"]), None)
-            if struck is not None and struck.body.get("run") == run.number and "line" in struck.body:
-                run.reopened.add(struck.body["line"])
+    struck = next((one for one in batch.entries if one.seq == body["seq"]), None)
+    if struck is None:
+        return
+    for run in batch.open_runs():
+        if struck.kind == "proved":
+            run.reopened |= serves(batch, run, tuple(struck.body["key"]))
+        elif struck.body.get("run") == run.number and "line" in struck.body:
+            run.reopened.add(struck.body["line"])
 
 
 @_kind
 def _clock_confirmed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    batch.jumps.clear()
+    # Right now and right before the doubt: what the clock was moved by in between is no longer of any matter.
+    doubt = min((jump.seq for jump in batch.jumps if not jump.exact), default=None)
+    if doubt is not None:
+        batch.jumps = [jump for jump in batch.jumps if jump.seq < doubt]
 
 
 # --- handover --------------------------------------------------------------------------------------------------

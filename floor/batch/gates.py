@@ -15,6 +15,7 @@ from floor.batch.clocks import standing
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Proof, Run
 from floor.checklist import gates as spec
+from floor.checklist.model import Do
 from floor.entry import Moment
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
@@ -42,6 +43,8 @@ class Verdict:
     """wait: when it opens. met: when its window closes, if it does."""
     evidence: str = ""
     proof: Proof | None = None
+    again: bool = False
+    """ask: it was proved or tried before, and that does not count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,7 @@ def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -
         return proof, None
     void = batch.voids.get(key)
     why = f"was proved, but void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
-    return None, Verdict("ask", why, ask)
+    return None, Verdict("ask", why, ask, again=void is not None)
 
 
 def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
@@ -88,8 +91,14 @@ def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
             if not isinstance(one, int | float):
                 continue
             if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
-                found.append(f"{ask.label} {one:g} is outside {ask.band}")
+                found.append(f"{ask.label} {one:g}, wanted {ask.band}")
     return found
+
+
+def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
+    missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
+    return missing + outside(asks, values)
 
 
 def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
@@ -97,10 +106,14 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
     if proof is None:
         assert missing is not None
         return missing
-    wrong = outside(gate.asks(), proof.values)
+    wrong = _wanting(gate.asks(), proof.values)
     if wrong:
         return Verdict(
-            "ask", "; ".join(wrong), "set it right and enter the new value, or have a lead waive it", proof=proof
+            "ask",
+            "; ".join(wrong),
+            "set it right and enter the new value, or have a lead waive it",
+            proof=proof,
+            again=True,
         )
     return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
@@ -133,9 +146,9 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
     if proof is None:
         assert missing is not None
         return missing
-    wrong = outside(gate.asks(), proof.values)
+    wrong = _wanting(gate.asks(), proof.values)
     if wrong:
-        return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof)
+        return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
     left, need = tool_life(batch, run, gate.tool)
     if left is not None and left < need:
         return Verdict("blocked", f"tool {gate.tool} has {_life(left)} left, this load takes {_life(need)}",
@@ -167,7 +180,9 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         return missing
     shown = str(proof.values.get("program", ""))
     if shown.casefold().split() != wanted.casefold().split():
-        return Verdict("ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof)
+        return Verdict(
+            "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
+        )
     return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
@@ -179,7 +194,7 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
     found = proof.values.get("pieces")
     if found != len(run.pieces):
         return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}",
-                       "count again, or set aside what is missing", proof=proof)  # fmt: skip
+                       "count again, or set aside what is missing", proof=proof, again=True)  # fmt: skip
     return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
 
 
@@ -198,6 +213,8 @@ def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: M
     lot = batch.lots.get(gate.what)
     if lot is None:
         return Verdict("ask", "not recorded yet", f"enter the lot of {gate.what}")
+    if gate.use_by and lot.use_by is None:
+        return Verdict("ask", f"{gate.what} {lot.lot} has no use-by date on record", "enter the lot with its date")
     if lot.use_by is not None and _today(now) > lot.use_by:
         return Verdict("ask", f"{gate.what} {lot.lot} was to be used by {lot.use_by}", "take another and enter its lot")
     until = f", use by {lot.use_by}" if lot.use_by else ""
@@ -252,6 +269,15 @@ RULES: dict[str, Rule] = {
     "lot recorded": Rule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
     "confirmed": Rule(_judge_word, _by_scope, frozenset({"refixtured", "power lost"})),
 }
+
+
+def serves(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
+    """The lines of a run that a proof under this key stands for."""
+    return {
+        line
+        for line, step in batch.operation(run.op).numbered_steps
+        if not isinstance(step, Do) and RULES[step.gate].key(batch, run, line, step) == key
+    }
 
 
 def judge(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:

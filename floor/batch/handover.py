@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from floor.batch.clocks import jump_between, standing
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch, Difference, Load
 from floor.batch.walk import walk
+from floor.checklist.gates import Counted
 from floor.entry import Moment
 
 TOOL_NEAR_END = 0.2
@@ -53,8 +55,29 @@ def subjects(batch: Batch) -> list[Subject]:
     return found
 
 
-def safety_lines(batch: Batch, now: Moment) -> list[PageLine]:
-    return [line for section in page(batch, now) for line in section.lines if line.safety]
+def uncounted(batch: Batch, who: str) -> frozenset[str]:
+    """Keys of the subjects whose recorded figure this person must not see yet, because they are still to count them.
+
+    The figures belong to whoever holds the batch; everybody else counts first, also the one who left it alone
+    overnight and comes back to it.
+    """
+    handover = batch.handover
+    if handover is None:
+        return frozenset() if who == batch.responsible else frozenset(subject.key for subject in subjects(batch))
+    if who == handover.by and not handover.unattended:
+        return frozenset()
+    return frozenset(subject.key for subject in subjects(batch) if subject.key not in handover.counted)
+
+
+def say_difference(difference: Difference, hidden: Collection[str] = ()) -> str:
+    """A count that disagreed, without its figures where its subject is still to be counted."""
+    if difference.subject in hidden:
+        return f"{difference.subject}: an earlier count disagreed and is not settled ({difference.by})"
+    return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
+
+
+def safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> list[PageLine]:
+    return [line for section in page(batch, now, hidden) for line in section.lines if line.safety]
 
 
 def higher_risk(batch: Batch) -> list[str]:
@@ -71,15 +94,18 @@ def higher_risk(batch: Batch) -> list[str]:
     return reasons
 
 
-def page(batch: Batch, now: Moment) -> tuple[Section, ...]:
-    """The sections of the page in their order: what can hurt or spoil first."""
+def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:
+    """The sections of the page in their order: what can hurt or spoil first.
+
+    ``hidden``: keys of the subjects whose recorded figures are left out, for a person who is still to count them.
+    """
     return (
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
         Section("Curing and dwelling", tuple(_clocks(batch, now)), "no clock runs"),
-        Section("Where everything is", tuple(_places(batch, now)), "no pieces in work"),
-        Section("Held, in rework, disputed", tuple(_doubtful(batch)), "nothing held, nothing in rework"),
-        Section("Gates open", tuple(_gates(batch, now)), "no run waits at a gate"),
+        Section("Where everything is", tuple(_places(batch, now, hidden)), "no pieces in work"),
+        Section("Held, in rework, disputed", tuple(_doubtful(batch, hidden)), "nothing held, nothing in rework"),
+        Section("Gates open", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
         Section("Tools near their end", tuple(_tools(batch)), "none"),
         Section("Out of the ordinary this shift", tuple(_abnormal(batch, now)), "nothing"),
     )
@@ -121,6 +147,8 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
         place = batch.checklist.clock(name)
         if place is None:
             continue
+        if place[1].per == "batch" and place[0].op != load.at:
+            continue  # a mix that others opened says nothing about a load that has not come to it
         ripe = standing(batch, place[1], batch.present(load), now)
         if ripe.status == "wait" and ripe.opens:
             left = span((ripe.opens - now.at).total_seconds())
@@ -146,33 +174,33 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     return lines
 
 
-def _places(batch: Batch, now: Moment) -> list[PageLine]:
+def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
     for load in batch.live_loads():
-        present = plural(len(batch.present(load)), "piece")
-        text = f"{batch.carrier_name(load)} (load {load.number}), {present}: "
+        present = "" if f"load {load.number}" in hidden else f", {plural(len(batch.present(load)), 'piece')}"
+        text = f"{batch.carrier_name(load)} (load {load.number}){present}: "
         if load.run is not None:
             run = batch.runs[load.run]
             current = walk(batch, run, now).current
             text += f"op {run.op} {batch.operation(run.op).title}"
-            text += f", at: {current.title}" if current else ""
+            title = "Count the pieces" if current and current.kind == "count" and not present else ""
+            text += f", at: {title or current.title}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:
             text += f"waits for op {load.at} {batch.operation(load.at).title}"
         lines.append(PageLine(f"load {load.number}", text))
     for op, rework, count in batch.pools():
-        lines.append(
-            PageLine(
-                f"pool {op} {rework}",
-                f"{plural(count, 'piece')} loose, waiting for op {op}{' (rework)' if rework else ''}",
-            )
-        )
+        many = "pieces" if f"waiting {op} {rework}".strip() in hidden else plural(count, "piece")
+        kind = " (rework)" if rework else ""
+        lines.append(PageLine(f"pool {op} {rework}", f"{many} loose, waiting for op {op}{kind}"))
     return lines
 
 
-def _doubtful(batch: Batch) -> list[PageLine]:
+def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     lines = []
-    for piece, place in batch.held().items():
+    if "hold" in hidden:
+        lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
+    for piece, place in batch.held().items() if "hold" not in hidden else ():
         load = batch.loads.get(place.load)
         where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
         lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}"))
@@ -180,19 +208,18 @@ def _doubtful(batch: Batch) -> list[PageLine]:
         if load.rework or load.detours:
             lines.append(PageLine(f"rework {load.number}", f"load {load.number} in rework at op {load.at}"))
     for difference in batch.open_differences():
-        text = f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
-        lines.append(PageLine(f"difference {difference.seq}", text, safety=True))
+        lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines
 
 
-def _gates(batch: Batch, now: Moment) -> list[PageLine]:
+def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
     for run in batch.open_runs():
         current = walk(batch, run, now).current
         if current is not None and current.verdict is not None:
-            lines.append(
-                PageLine(f"gate {run.number}", f"load {run.load}, op {run.op}, {current.title}: {current.verdict.why}")
-            )
+            blind = isinstance(current.step, Counted) and f"load {run.load}" in hidden
+            why = "not counted" if blind else current.verdict.why
+            lines.append(PageLine(f"gate {run.number}", f"load {run.load}, op {run.op}, {current.title}: {why}"))
     return lines
 
 

@@ -77,11 +77,7 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
 
 def add_person(people: People, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
     """Enter a person. The first one of a shop is a lead; later ones are entered by a lead."""
-    initials = clean(initials, 4).upper()
-    if not (2 <= len(initials) <= 4 and initials.isalnum()):
-        raise Refused("input", "initials are 2 to 4 letters or digits", "enter them again")
-    if initials in people.known:
-        raise Refused("input", f"{initials} is taken by {people.known[initials].name}", "choose other initials")
+    initials = free_initials(people, initials)
     name = clean(name, 60)
     if not name:
         raise Refused("input", "a person has a name", "enter it")
@@ -90,8 +86,19 @@ def add_person(people: People, initials: str, name: str, lead: bool, by: str) ->
     return [Draft("person_added", {"initials": initials, "name": name, "lead": lead or not people.known})]
 
 
+def free_initials(people: People, text: str) -> str:
+    """Initials as they are kept, when nobody has them."""
+    initials = clean(text, 8).upper()
+    if not (2 <= len(initials) <= 4 and initials.isalnum()):
+        raise Refused("input", "initials are 2 to 4 letters or digits", "enter them again")
+    if initials in people.known:
+        raise Refused("input", f"{initials} is taken by {people.known[initials].name}", "choose other initials")
+    return initials
+
+
 def change_person(people: People, initials: str, by: str, *, name: str, lead: bool, left: bool) -> list[Draft]:
-    person = _known(people, initials)
+    """Change name or role, mark a person as left, or take one back in."""
+    person = people.known.get(initials) or _known(people, initials)
     if by not in people.leads:
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):

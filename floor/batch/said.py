@@ -39,3 +39,9 @@ def plural(count: int, noun: str) -> str:
     """``1 piece``, ``2 pieces``."""
     ending = "" if count == 1 else "es" if noun.endswith(("s", "x", "ch", "sh")) else "s"
     return f"{count} {noun}{ending}"
+
+
+def sentences(*parts: str) -> str:
+    """Parts as sentences one after the other: each begins with a capital and ends with a full stop."""
+    said = [part.strip().rstrip(".") for part in parts if part.strip()]
+    return " ".join(f"{part[0].upper()}{part[1:]}." for part in said)

@@ -163,6 +163,8 @@ class Run:
     paused: str = ""
     touched: datetime | None = None
     """When somebody last did something in this run."""
+    resumed: datetime | None = None
+    """When somebody came back to it after the last long break."""
     touched_by: str = ""
     lots: dict[str, str] = field(default_factory=dict)
     tools: dict[int, float | None] = field(default_factory=dict)
@@ -254,7 +256,7 @@ class Handover:
 
 @dataclass(frozen=True, slots=True)
 class Jump:
-    """The clock was moved by so many seconds before this entry; exact when the machine did not restart."""
+    """The clock was moved by so many seconds before this entry; in doubt when the machine restarted meanwhile."""
 
     seq: int
     at: datetime

@@ -74,6 +74,17 @@ def trace(batch: Batch, piece: int) -> Trace:
     return Trace(piece, said, tuple(sorted(candidates)), tuple(reversed(stays)))
 
 
+def piece_at(batch: Batch, load: int, position: str) -> int | None:
+    """The piece that was put in this place of a load; None where there is no such load or place, or it is empty."""
+    found = batch.loads.get(load)
+    positions = batch.checklist.carrier(found.carrier).positions if found else ()
+    name = position.strip().upper()
+    if found is None or name not in positions:
+        return None
+    place = positions.index(name)
+    return found.slots[place] if place < len(found.slots) else None
+
+
 def _condition(run: Run, piece: int) -> str:
     if run.count is None:
         return "under way"

@@ -191,11 +191,13 @@ def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> boo
     read = batch.read.get((by, run.op, name))
     if read is None or read[1] != batch.shift or now.at - read[0] > CAUTION_LASTS:
         return False
+    if run.resumed is not None and read[0] < run.resumed:
+        return False
     away = run.touched is not None and now.at - run.touched > LONG_BREAK
-    return not (away and _someone_needed(run))
+    return not (away and needs_person(run))
 
 
-def _someone_needed(run: Run) -> bool:
+def needs_person(run: Run) -> bool:
     """A cycle that runs by itself is no break."""
     return run.started is None or run.ended is not None
 
@@ -204,6 +206,8 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
     if isinstance(step, Do):
         mark = _mark(batch, run, key, step)
+        if mark and step.while_running and not over and _ran_out(batch, run, step.while_running, now):
+            mark = None
         state: State = mark.how if mark else "ahead"
         evidence = _said(mark, now) if mark else ""
         if mark is None and step.while_running and _still_runs(batch, run, step.while_running, now):
@@ -227,6 +231,11 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
 def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
     found = batch.checklist.clock(clock)
     return found is not None and standing(batch, found[1], run.pieces, now).status == "open"
+
+
+def _ran_out(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
+    found = batch.checklist.clock(clock)
+    return found is not None and standing(batch, found[1], run.pieces, now).status == "late"
 
 
 def _mark(batch: Batch, run: Run, key: str, step: Do) -> Mark | None:

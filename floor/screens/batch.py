@@ -47,6 +47,7 @@ class BatchScreen(BatchFrame):
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
+        self.now_first = False
         self.rows: list[tuple[str, int, str]] = []
         """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
 
@@ -56,15 +57,27 @@ class BatchScreen(BatchFrame):
         yield Static(LEGEND, id="legend", markup=False)
 
     def on_mount(self) -> None:
-        self.table.add_column("", width=11, key="carrier")
-        self.table.add_column("pieces", width=7, key="pieces")
-        for operation in self.the_batch.checklist.operations:
-            self.table.add_column(str(operation.op), width=5, key=str(operation.op))
-        self.table.add_column("now", width=40, key="now")
         self.update_all()
         self.table.focus()
 
+    def on_resize(self) -> None:
+        """The operations stand in the middle; where there are too many for the width, what is now comes first."""
+        ops = [str(operation.op) for operation in self.the_batch.checklist.operations]
+        room = self.size.width - 10 - 7 - 4 * len(ops) - 1
+        self.now_first = room < 18
+        self.table.clear(columns=True)
+        self.rows = []
+        self.table.add_column("", width=10, key="carrier")
+        self.table.add_column("pieces", width=7, key="pieces")
+        columns = [(op, 4) for op in ops]
+        columns.insert(0 if self.now_first else len(ops), ("now", 30 if self.now_first else room))
+        for name, width in columns:
+            self.table.add_column(f"{name:^3}" if name != "now" else name, width=width, key=name)
+        self.update_all()
+
     def show(self) -> None:
+        if not self.table.columns:
+            return  # the first size of the screen brings them
         batch, now = self.the_batch, self.desk.now()
         self.totals.update(self._totals(batch, now))
         rows: list[tuple[str, int, str]] = [("load", load.number, "") for load in batch.live_loads()]
@@ -87,7 +100,7 @@ class BatchScreen(BatchFrame):
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
-        first = f"Order {batch.order}   {bar(finished, batch.order, 24)} {finished} finished   {work} in work"
+        first = f"Order {batch.order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
         first += "".join(f"   {batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where))  # type: ignore[arg-type]
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
@@ -113,11 +126,14 @@ class BatchScreen(BatchFrame):
                 sign = "↺"
             elif operation.op in batch.checklist.leg_of(load.first_op).ops:
                 sign = "·"
-            cells.append(f"  {sign}")
+            cells.append(f" {sign}")
         pieces = str(len(batch.present(load)))
         if load.detours:
             pieces += f" ↺{len(batch.next_pieces(load))}"
-        return (batch.carrier_name(load), f"{pieces:>4}", *cells, said)
+        return self._in_order(f" {batch.carrier_name(load)}", f"{pieces:>3}", cells, said)
+
+    def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
+        return (carrier, pieces, said, *ops) if self.now_first else (carrier, pieces, *ops, said)
 
     def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
         assert load.at is not None
@@ -142,9 +158,10 @@ class BatchScreen(BatchFrame):
 
     def _pool_row(self, batch: Batch, op: int, rework: str) -> tuple[str, ...]:
         count = batch.tally[("waiting", op, rework)]
-        cells = ["  ○" if operation.op == op else "" for operation in batch.checklist.operations]
+        cells = [" ○" if operation.op == op else "" for operation in batch.checklist.operations]
         carrier = batch.checklist.carrier(batch.operation(op).carrier).name
-        return ("loose", f"{count:>4}", *cells, f"wait for a {carrier}" + (" (rework)" if rework else ""))
+        said = f"wait for a {carrier}" + (" (rework)" if rework else "")
+        return self._in_order(" loose", f"{count:>3}", cells, said)
 
     # --- keys --------------------------------------------------------------------------------------------------
 

@@ -95,17 +95,14 @@ SAID: dict[State, str] = {
 def signal_panel(caution: Caution, width: int) -> Content:
     """A caution as a signal panel and up to three lines: hazard, consequence, how to avoid it."""
     letters, panel = SIGNAL_PANELS[caution.word]
-    alert = "" if caution.word == "NOTICE" else "⚠ "
-    word = f" {alert}{caution.word} "
-    lines = [
-        Content.assemble((word, f"bold {letters} on {panel}"), " ", (caution.hazard, "bold")).truncate(
-            width, ellipsis=True
-        )
-    ]
-    if caution.consequence:
-        lines.append(Content(f"   {caution.consequence}"))
-    lines.append(Content(f"   {caution.avoid}"))
-    return Content("\n").join(lines)
+    word = f" {caution.word} " if caution.word == "NOTICE" else f" ⚠ {caution.word} "
+    band = (word, f"bold {letters} on {panel}")
+    beside = len(word) + 1 + len(caution.hazard) <= width
+    first = [Content.assemble(band, " ", (caution.hazard, "bold"))] if beside else [
+        Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))
+    ]  # fmt: skip
+    rest = [f"  {text}" for text in (caution.consequence, caution.avoid) if text]
+    return Content("\n").join([*first, *(Content(text) for text in rest)])
 
 
 def bar(done: int, of: int, width: int) -> str:

@@ -16,7 +16,7 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.working import Disturb, Pause, Prove, SkipStep, Waive, confirm, samples
 from floor.batch.describe import describe
 from floor.batch.gates import DISTURBANCES
-from floor.batch.said import clock_time, plural, span
+from floor.batch.said import clock_time, plural, sentences, span
 from floor.batch.state import Run
 from floor.batch.walk import PHASE_TITLES, Line, Walk, walk
 from floor.checklist.gates import Ask
@@ -118,11 +118,11 @@ class WalkScreen(BatchFrame):
         self.look: int | None = None
         self.asked = ""
         """The line and try whose form is on screen."""
+        self.fields: list[Input] = []
 
     def body(self) -> ComposeResult:
         with Horizontal(id="walk"):
             with Vertical(id="walk-main"):
-                yield Lines(id="lines", markup=False)
                 with Vertical(id="step"):
                     yield Static(id="step-cautions", markup=False)
                     yield Static(id="step-title", markup=False)
@@ -130,6 +130,7 @@ class WalkScreen(BatchFrame):
                     yield VerticalScroll(id="asks", can_focus=False)
                     yield Static(id="step-why", markup=False)
                     yield Static(id="step-keys", markup=False)
+                yield Lines(id="lines", markup=False)
             yield Static(id="gates", markup=False)
 
     def on_mount(self) -> None:
@@ -193,10 +194,11 @@ class WalkScreen(BatchFrame):
         self.detail.update(detail)
         self.detail.display = bool(detail)
         verdict = line.verdict
-        self.why.update(f"{verdict.why}. {verdict.clear}" if verdict and line.state in ("waits", "blocked") else "")
-        if verdict and line.state in ("now", "reopened") and (verdict.proof or verdict.why.startswith("was")):
-            self.why.update(f"{verdict.why}. {verdict.clear}")
-        self.why.display = bool(self.why.content)
+        stopped = verdict is not None and (
+            line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
+        )
+        self.why.update(sentences(verdict.why, verdict.clear) if verdict is not None and stopped else "")
+        self.why.display = stopped
         self._show_asks(line)
         self.keys.update(self._hint(line))
 
@@ -222,8 +224,16 @@ class WalkScreen(BatchFrame):
         if line.state == "blocked":
             return "x: say what was changed   w: waive (lead)"
         if line.kind == "gate" and self.asks.display:
-            return "Enter in the last field: record"
+            return "Enter: next field, then record    Esc: leave the field (then w, n, x)"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
+
+    def say(self, text: str, wrong: bool = False) -> None:
+        """While a form is open, what is wrong is said at the form."""
+        at_form = wrong and bool(text) and self.asks.display
+        super().say("" if at_form else text, wrong)
+        if at_form:
+            self.why.update(f"✕ {text}")
+            self.why.display = True
 
     # --- the form of a gate ------------------------------------------------------------------------------------
 
@@ -242,28 +252,28 @@ class WalkScreen(BatchFrame):
         rows = []
         for ask in gate.asks():
             for n in range(count):
-                rows.append(self._ask_row(ask, n, count))
+                field = Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60)
+                self.fields.append(field)
+                rows.append(self._ask_row(ask, f"{ask.label} {n + 1}" if count > 1 else ask.label, field))
         self.asks.display = True
         self.asks.mount(*rows)
         self.call_after_refresh(self._focus_first)
 
-    def _ask_row(self, ask: Ask, n: int, count: int) -> Horizontal:
-        label = f"{ask.label} {n + 1}" if count > 1 else ask.label
-        band = f"{ask.band}" if ask.band else ask.unit
+    def _ask_row(self, ask: Ask, label: str, field: Input) -> Horizontal:
         return Horizontal(
             Static(label, classes="ask-label", markup=False),
-            Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60),
-            Static(band, classes="ask-band", markup=False),
+            field,
+            Static(ask.band or ask.unit, classes="ask-band", markup=False),
             classes="ask",
         )
 
     def _focus_first(self) -> None:
-        inputs = list(self.asks.query(Input))
-        if inputs:
-            inputs[0].focus()
+        if self.fields:
+            self.fields[0].focus()
 
     def _clear_asks(self) -> None:
         self.asked = ""
+        self.fields = []
         self.asks.remove_children()
         self.asks.display = False
         self.set_focus(None)
@@ -271,13 +281,12 @@ class WalkScreen(BatchFrame):
     @on(Input.Submitted)
     def field_done(self, event: Input.Submitted) -> None:
         event.stop()
-        inputs = list(self.asks.query(Input))
-        place = inputs.index(event.input)
-        if place + 1 < len(inputs):
-            inputs[place + 1].focus()
+        place = self.fields.index(event.input)
+        if place + 1 < len(self.fields):
+            self.fields[place + 1].focus()
             return
         values: dict[str, Any] = {}
-        for field in inputs:
+        for field in self.fields:
             name, _, _ = (field.name or "").partition("|")
             values.setdefault(name, []).append(field.value)
         current = self.walked().current
@@ -337,7 +346,7 @@ class WalkScreen(BatchFrame):
         if command is not None:
             self.give(self.batch_id, command, self._confirmed)
         elif line.verdict is not None and line.state in ("waits", "blocked"):
-            self.say(f"{line.title}: {line.verdict.why}. {line.verdict.clear}", wrong=True)
+            self.say(sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
             self.floor.bell()
         else:
             self._focus_first()
@@ -349,6 +358,13 @@ class WalkScreen(BatchFrame):
             if planned:
                 ends = entries[0].time + timedelta(seconds=planned)
                 self.say(f"Running; ends about {clock_time(ends, self.desk.now().at)}. Esc: something else meanwhile")
+
+    def action_back(self) -> None:
+        """Out of a field first, so that the letters are keys again; then out of the screen."""
+        if self.focused is not None:
+            self.set_focus(None)
+        else:
+            super().action_back()
 
     def action_look(self, by: int) -> None:
         """Look at other lines; the place does not move."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
-from floor.batch.said import plural
+from floor.batch.said import plural, sentences
 from floor.batch.state import Batch, Load, Run
 from floor.batch.walk import Walk, walk
 from floor.entry import Draft, Moment
@@ -35,7 +35,7 @@ class Refused(Exception):
     """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
 
     def __init__(self, why: Why, wrong: str, remedy: str = "") -> None:
-        super().__init__(f"{wrong}. {remedy}" if remedy else wrong)
+        super().__init__(sentences(wrong, remedy))
         self.why: Why = why
         self.wrong = wrong
         self.remedy = remedy
@@ -102,7 +102,7 @@ def draft(kind: str, **body: Any) -> list[Draft]:
 def clean(text: str, limit: int = LONGEST_TEXT) -> str:
     """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
     kept = []
-    for character in text:
+    for character in text[: 16 * limit]:  # a pasted file is not read to its end
         category = unicodedata.category(character)
         if category == "Cs":
             kept.append("\N{REPLACEMENT CHARACTER}")

@@ -98,6 +98,8 @@ class CountRun:
 def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int]:
     if marked.positions:
         load = batch.loads[run.load]
+        if len(set(marked.positions)) < len(marked.positions):
+            raise Refused("input", "a place is named twice", "name each place once")
         named = {batch.slot_name(load, piece): piece for piece in left}
         missing = [position for position in marked.positions if position not in named]
         if missing:
@@ -126,8 +128,9 @@ class Dispose:
         context.need_lead("a disposition")
         why = reason(self.why, "a disposition")
         held = batch.held()
-        if not self.pieces or any(piece not in held for piece in self.pieces):
-            raise Refused("unknown", "not all of these pieces are on hold", "choose from the held pieces")
+        chosen = set(self.pieces)
+        if not chosen or not chosen <= set(held) or len(chosen) < len(self.pieces):
+            raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
         if self.decision not in ("use as is", "rework", "scrap"):
             raise Refused(
                 "input", f'"{clean(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
-from floor.batch.handover import safety_lines, subjects
+from floor.batch.handover import higher_risk, safety_lines, subjects
 from floor.batch.state import Batch, Handover
 from floor.entry import Draft
 
@@ -46,6 +46,13 @@ class OfferHandover:
                 "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
             )
         remarks = clean(self.remarks)
+        risks = higher_risk(batch)
+        if risks and len(remarks) < 3:
+            raise Refused(
+                "handover",
+                f"this handover takes more care than a routine one ({', '.join(risks)}) and needs remarks",
+                "write what is not as usual and what the next person has to do about it",
+            )
         if self.unattended:
             safe = clean(self.safe)
             if len(safe) < 3:

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from datetime import date
 
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, whole
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.entry import Draft
@@ -39,7 +39,7 @@ class OpenBatch:
             id=self.id,
             checklist=json.loads(self.checklist.model_dump_json(exclude_defaults=True)),
             digest=self.digest,
-            file=self.file,
+            file=clean(self.file),
             order=order,
             due=self.due.isoformat() if self.due else None,
             reference=clean(self.reference, 80),
@@ -132,15 +132,22 @@ class SetAside:
     op: int | None = None
     positions: tuple[str, ...] = ()
     count: int | None = None
+    rework: str = ""
+    """With ``op``: the rework route that the waiting pieces are on."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         if self.to not in ("scrap", "hold"):
             raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
         why = reason(self.why, "setting pieces aside")
-        load = batch.loads.get(self.load) if self.load is not None else None
-        there = list(batch.present(load)) if load else batch.waiting(self.op or 0)
+        load = the_load(batch, self.load) if self.load is not None else None
+        if load is not None and load.run is not None and batch.runs[load.run].count is not None:
+            wrong = f"load {load.number} is counted and not released"
+            raise Refused("not now", wrong, "release it first, or strike the count out")
+        there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
         if load and self.positions:
+            if len(set(self.positions)) < len(self.positions):
+                raise Refused("input", "a place is named twice", "name each place once")
             named = {batch.slot_name(load, piece): piece for piece in there}
             missing = [position for position in self.positions if position not in named]
             if missing:
