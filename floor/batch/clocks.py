@@ -30,8 +30,9 @@ def jump_between(before: Moment, after: Moment, seq: int) -> Jump | None:
     if before.boot and before.boot == after.boot:
         delta = wall - (after.up - before.up)
         return Jump(seq, after.at, delta, True) if abs(delta) > TOLERANCE else None
-    # What is sure is only the time since the restart.
-    return None if -TOLERANCE <= wall <= LONGEST_OFF else Jump(seq, after.at, wall - after.up, False)
+    # What is sure is only the time since the restart, so less than that is a step back.
+    plausible = after.up - TOLERANCE <= wall <= after.up + LONGEST_OFF
+    return None if plausible else Jump(seq, after.at, wall - after.up, False)
 
 
 @dataclass(frozen=True, slots=True)

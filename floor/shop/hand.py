@@ -7,7 +7,7 @@ goes wrong is up to the caller, who then gives the commands himself.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from floor.batch.commands.base import Command
@@ -40,11 +40,12 @@ class HandClock:
         return self.moment
 
     def forward(self, seconds: float) -> None:
-        moved = self.moment.at + timedelta(seconds=seconds)
-        self.moment = Moment(moved, self.moment.boot, self.moment.up + seconds)
+        zone = self.moment.at.tzinfo
+        moved = self.moment.at.astimezone(UTC) + timedelta(seconds=seconds)  # in a zone's own time, days differ
+        self.moment = Moment(moved.astimezone(zone), self.moment.boot, self.moment.up + seconds)
 
     def until(self, at: datetime) -> None:
-        self.forward(max((at - self.moment.at).total_seconds(), 0.0))
+        self.forward(max((at.astimezone(UTC) - self.moment.at).total_seconds(), 0.0))
 
 
 class Hand:

@@ -1,0 +1,194 @@
+"""A small invented part, and a shop in memory that decides and folds as the real one does, only without a disk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta, timezone
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.commands.working import BeginRun, Prove
+from floor.batch.fold import advance, fold
+from floor.batch.state import Batch, Run
+from floor.batch.walk import Line, Walk, walk
+from floor.checklist.loading import load_checklist
+from floor.checklist.model import Checklist
+from floor.entry import Draft, Entry, Moment
+from floor.ledger.chain import ZERO, compose
+from floor.shop.hand import Hand, HandClock
+
+HERE = Path(__file__).parent
+MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
+
+
+@cache
+def part() -> Checklist:
+    """The test part, read as any file is."""
+    loaded = load_checklist(HERE / "part.toml")
+    assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
+    return loaded.checklist
+
+
+@cache
+def thermal_break() -> Checklist:
+    """The shipped main demo part."""
+    loaded = load_checklist(HERE.parents[1] / "checklists" / "thermal-break-plate.toml")
+    assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
+    return loaded.checklist
+
+
+def entries_of(drafts: list[Draft], moment: Moment, by: str, before: list[Entry]) -> list[Entry]:
+    """Entries as the record makes them: through canonical JSON and back."""
+    prev = before[-1].hash if before else ZERO
+    return compose(drafts, moment, by, len(before), prev)[1]
+
+
+class StepClock(HandClock):
+    """A clock that somebody can set, as on a real machine: the wall moves, the time since the start does not."""
+
+    def step(self, seconds: float) -> None:
+        self.moment = Moment(self.moment.at + timedelta(seconds=seconds), self.moment.boot, self.moment.up)
+
+    def restart(self, off: float = 0.0) -> None:
+        """The machine was off so long by the wall, and started anew a minute ago."""
+        at = self.moment.at + timedelta(seconds=off + 60)
+        self.moment = Moment(at, f"{self.moment.boot}+", 60.0)
+
+
+@dataclass
+class Bench:
+    """One batch in memory, with what a `Hand` asks of a shop."""
+
+    clock: StepClock
+    state: Batch
+    leads: frozenset[str] = frozenset({"LL"})
+    people: frozenset[str] = frozenset({"LL", "AA", "BB", "CC"})
+    elsewhere: Elsewhere = field(default_factory=Elsewhere)
+
+    # what a Hand asks of a shop
+
+    def batch(self, id: str) -> Batch:
+        return self.state
+
+    def context(self, id: str, by: str) -> Context:
+        return Context(self.clock(), Person(by, by in self.leads), self.elsewhere, self.leads, self.people)
+
+    def do(self, id: str, command: Command, by: str) -> list[Entry]:
+        drafts = command.decide(self.state, self.context(id, by))
+        entries = entries_of(drafts, self.clock(), by, self.state.entries)
+        self.state = advance(self.state, entries)
+        return entries
+
+    # short forms for tests
+
+    def say(self, command: Command, by: str = "AA") -> list[Entry]:
+        return self.do("", command, by)
+
+    def refused(self, command: Command, by: str = "AA") -> Refused:
+        """The refusal of a command that must be refused; nothing has changed by it."""
+        before = fold(self.state.entries)
+        with pytest.raises(Refused) as refusal:
+            self.say(command, by)
+        assert self.state == before
+        assert refusal.value.wrong, "a refusal says what is wrong"
+        return refusal.value
+
+    def hand(self, initials: str = "AA", second: str = "BB") -> Hand:
+        return Hand(self, "", initials, self.clock, second=second)  # type: ignore[arg-type]
+
+    def form(self, op: int, count: int | None = None, rework: str = "") -> int:
+        return self.hand().form(op, count, rework)
+
+    def begin(self, load: int, by: str = "AA") -> Run:
+        return self.state.runs[self.say(BeginRun(load), by)[0].body["run"]]
+
+    def run_of(self, load: int) -> Run:
+        number = self.state.loads[load].run
+        assert number is not None
+        return self.state.runs[number]
+
+    def walk(self, load: int, by: str = "AA") -> Walk:
+        return walk(self.state, self.run_of(load), self.clock(), by)
+
+    def line(self, load: int, key: str, by: str = "AA") -> Line:
+        found = self.walk(load, by).line(key)
+        assert found is not None, f"no line {key}"
+        return found
+
+    def current(self, load: int, by: str = "AA") -> Line:
+        line = self.walk(load, by).current
+        assert line is not None
+        return line
+
+    def until(self, load: int, key: str, by: str = "AA", **more: Any) -> Line:
+        """Work a load up to the line of this key (begun if need be), and stop before it."""
+        assert not self.hand(by).work(load, stop=lambda line: line.key == key, **more), f"{key} was never current"
+        assert self.current(load, by).key == key, f"stuck at {self.current(load, by)}"
+        return self.current(load, by)
+
+    def through(self, load: int, *ops: int, by: str = "AA", second: str = "BB", **more: Any) -> None:
+        """Work a load through its next operation, or those that are named."""
+        for op in ops or (self.state.loads[load].at,):
+            assert self.state.loads[load].at == op
+            assert self.hand(by, second).work(load, **more), f"stuck at {self.current(load, by)}"
+
+    def prove(self, load: int, key: str, by: str = "AA", **values: Any) -> Entry:
+        return self.say(Prove(self.run_of(load).number, key, values), by)[0]
+
+    def where(self) -> dict[str, int]:
+        """How many pieces are in each kind of place."""
+        return {kind: n for kind in ("waiting", "load", "hold", "scrap", "finished") if (n := self.state.total(kind))}
+
+
+def open_bench(
+    checklist: Callable[[], Checklist] = part, start: int = 8, order: int = 1, at: datetime = MORNING
+) -> Bench:
+    clock = StepClock(at)
+    context = Context(clock(), Person("LL", True))
+    opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start).decide_new(context)
+    return Bench(clock, fold(entries_of(opened, clock(), "LL", [])))
+
+
+def conserved(batch: Batch) -> None:
+    """The law of conservation: the places partition the pieces, and all that is said of them agrees."""
+    assert set(batch.places) == set(range(1, batch.started + 1)) == set(batch.started_at)
+    riding = {number: set(pieces) for number, pieces in batch.on.items() if pieces}
+    by_place: dict[int, set[int]] = {}
+    for piece, place in batch.places.items():
+        if place.where == "load":
+            by_place.setdefault(place.load, set()).add(piece)
+    assert riding == by_place
+    for number, pieces in riding.items():
+        load = batch.loads[number]
+        assert load.dissolved is None, f"load {number} is gone, its pieces are not"
+        assert pieces <= set(load.pieces)
+    for load in batch.live_loads():
+        assert batch.present(load), f"load {load.number} holds a carrier without a piece"
+        assert load.at is not None
+        capacity = batch.checklist.carrier(load.carrier).capacity
+        assert len(load.pieces) == len(set(load.pieces)) <= capacity
+        for detour in load.detours:
+            assert detour.at is not None or detour is not load.detours[-1]
+    carriers = [(load.carrier, load.carrier_number) for load in batch.live_loads()]
+    assert len(carriers) == len(set(carriers)), "two loads on one carrier"
+    kinds = ("waiting", "load", "hold", "scrap", "finished")
+    assert sum(batch.total(kind) for kind in kinds) == batch.started
+    assert all(count >= 0 for count in batch.tally.values())
+    assert sum(count for _, _, count in batch.pools()) == batch.total("waiting")
+    for op, rework, count in batch.pools():
+        assert len(batch.waiting(op, rework)) == count
+    for run in batch.runs.values():
+        if run.count is not None:
+            marked = sum(run.count.total(to) for to in ("scrap", "rework", "hold"))
+            assert run.count.good + marked == run.count.went_in == len(run.pieces)
+    for station in batch.checklist.stations:
+        assert sum(run.station == station.id for run in batch.open_runs()) <= station.runs_at_once
+    for run in batch.open_runs():
+        assert run.pieces, f"run {run.number} goes on without a piece"
+        assert set(run.pieces) <= set(batch.present(batch.loads[run.load])) or run.count is not None

@@ -1,0 +1,102 @@
+"""The incoming person counts before seeing the recorded figure (HSE, shift handover: cross-checking)."""
+
+from __future__ import annotations
+
+import re
+
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, WithdrawHandover
+from floor.batch.handover import higher_risk, page, safety_lines, say_difference, subjects, uncounted
+from floor.batch.turnover import present_turnover, turnovers
+from tests.batch.factory import Bench, open_bench
+from tests.papers.half_done import half_done
+
+
+def text_of(bench: Bench, who: str) -> str:
+    hidden = uncounted(bench.state, who)
+    return "\n".join(line.text for section in page(bench.state, bench.clock(), hidden) for line in section.lines)
+
+
+def test_only_who_holds_the_batch_sees_the_figures() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("as usual"), "LL")
+
+    assert "Pallet 2 (load 2), 4 pieces" in text_of(bench, "LL")
+    for who in ("BB", "AA", ""):
+        assert not re.search(r"\d+ pieces?|, 4\b", text_of(bench, who)), who
+        assert "Pallet 2 (load 2): waits for op 30" in text_of(bench, who)
+
+
+def test_a_figure_is_seen_once_it_is_counted_and_the_others_are_not() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("as usual"), "LL")
+    bench.say(CountCarrier("load 2", 3), "BB")
+
+    text = text_of(bench, "BB")
+
+    assert "Pallet 2 (load 2), 4 pieces" in text
+    assert "Pallet 1 (load 1): waits" in text
+    difference = bench.state.open_differences()[0]
+    assert say_difference(difference) == "load 2: counted 3, recorded 4 (BB)"
+    assert say_difference(difference, {"load 2"}) == "load 2: an earlier count disagreed and is not settled (BB)"
+
+
+def test_the_line_where_a_load_stands_does_not_give_its_number_away() -> None:
+    """A load that stands at its count, or at a gate that counts it, says so without the figure."""
+    bench = open_bench(order=4)
+    load = bench.form(10)
+    bench.until(load, "count")
+    bench.say(OfferHandover(), "LL")
+
+    assert "at: Count the 4 pieces" in text_of(bench, "LL")
+    assert "at: Count the pieces" in text_of(bench, "BB")
+    bench.say(WithdrawHandover(), "LL")
+    bench.through(load, 10)
+    bench.until(load, "counted 1")
+    bench.say(OfferHandover(), "LL")
+    assert "load 1, op 20, Count the pieces on the pallet: not counted" in text_of(bench, "BB")
+
+
+def test_who_left_it_alone_counts_too_when_coming_back() -> None:
+    """Leaving a job unattended is a handover too (DOE-STD-1038-93, unstaffed positions)."""
+    bench = half_done()
+    bench.say(OfferHandover("night", unattended=True, safe="all off"), "LL")
+
+    assert uncounted(bench.state, "LL") == {subject.key for subject in subjects(bench.state)}
+
+
+def test_a_handover_of_higher_risk_takes_remarks() -> None:
+    """HSE: higher-risk handovers are identified and get more care. That it is remarks is a shop decision."""
+    bench = half_done()
+    assert higher_risk(bench.state) == ["a gate is waived"]
+
+    refused = bench.refused(OfferHandover("  "), "LL")
+
+    assert refused.why == "handover"
+    assert "a gate is waived" in refused.wrong
+    bench.say(OfferHandover("count pallet 3 at once"), "LL")
+    routine = open_bench()
+    routine.say(OfferHandover(), "LL")
+    assert routine.state.handover is not None
+
+
+def test_turnovers_keep_who_gave_who_took_and_what_was_counted() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("first try"), "LL")
+    bench.say(WithdrawHandover(), "LL")
+    assert present_turnover(bench.state) is None
+    bench.say(OfferHandover("second try"), "LL")
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), "BB")
+    for line in safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), "BB")
+    bench.say(AcceptHandover(), "BB")
+
+    withdrawn, taken = turnovers(bench.state)
+    present = present_turnover(bench.state)
+
+    assert (withdrawn.remarks, withdrawn.to, bool(withdrawn.ended)) == ("first try", "", True)
+    assert (taken.by, taken.to, taken.counted["load 2"]) == ("LL", "BB", (4, 4, "BB"))
+    assert len(taken.read_back) == len(safety_lines(bench.state, bench.clock()))
+    assert present == taken
+    bench.form(10, 1) if bench.state.waiting(10) else bench.say(OfferHandover("third try"), "BB")
+    assert present_turnover(bench.state) != taken

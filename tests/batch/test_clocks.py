@@ -1,0 +1,340 @@
+"""Dwells: several windows, both ends of each, summer time, and a clock that somebody sets."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.batch.clocks import Ripeness, jump_between, ripeness
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
+from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.working import Release
+from floor.batch.state import Jump
+from floor.batch.walk import walk
+from floor.checklist.measure import Measure
+from floor.checklist.model import Window
+from floor.entry import Moment
+from tests.batch.factory import Bench, open_bench
+
+H = 3600.0
+T0 = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+
+
+def hours(number: float) -> Measure:
+    return Measure(number, "h", number * H, f"{number:g} h")
+
+
+LABEL = (Window(latest=hours(1)), Window(earliest=hours(48)))
+"""The label found on many solvent-borne finishes: "recoat within 1 h or after 48 h" (common practice, no source)."""
+
+
+def after(seconds: float, windows: tuple[Window, ...] = LABEL) -> Ripeness:
+    return ripeness(windows, [(T0, 1)], [], T0 + timedelta(seconds=seconds))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "status"),
+    [
+        (0, "open"),
+        (3599, "open"),
+        (3600, "open"),
+        (3601, "wait"),
+        (48 * H - 1, "wait"),
+        (48 * H, "open"),
+        (9e6, "open"),
+    ],
+)
+def test_both_ends_of_a_window_belong_to_it(seconds: float, status: str) -> None:
+    assert after(seconds).status == status
+
+
+def test_the_clock_says_when_the_window_closes_and_when_the_next_opens() -> None:
+    assert after(600).closes == T0 + timedelta(hours=1)
+    assert after(2 * H).opens == T0 + timedelta(hours=48)
+    assert after(49 * H).closes is None
+
+
+def test_after_the_last_window_it_is_late_and_never_opens_again() -> None:
+    windows = (Window(earliest=hours(1), latest=hours(2)),)
+
+    assert [after(s * H, windows).status for s in (0.5, 1, 2, 2.001, 500)] == ["wait", "open", "open", "late", "late"]
+    assert after(3 * H, windows).opens is None
+
+
+def test_windows_may_stand_in_any_order() -> None:
+    assert [after(s, LABEL[::-1]).status for s in (60, 2 * H, 50 * H)] == ["open", "wait", "open"]
+
+
+def test_a_group_is_as_ripe_as_its_youngest_and_as_old_as_its_oldest() -> None:
+    starts = [(T0, 1), (T0 + timedelta(minutes=50), 2)]
+    cure = (Window(earliest=hours(2), latest=hours(3)),)
+
+    def status(minutes: int) -> str:
+        return ripeness(cure, starts, [], T0 + timedelta(minutes=minutes)).status
+
+    assert [status(m) for m in (125, 169, 170, 180, 181)] == ["wait", "wait", "open", "open", "late"]
+
+
+@given(
+    started=st.lists(st.floats(0, 1e5), min_size=1, max_size=4),
+    later=st.floats(0, 1e6),
+    earliest=st.floats(0, 1e5),
+    length=st.floats(0, 1e5),
+)
+def test_one_window_against_its_definition(started: list[float], later: float, earliest: float, length: float) -> None:
+    """Open when every piece's dwell lies within the window; written out, to the microsecond a datetime keeps."""
+    starts = [(T0 + timedelta(seconds=s), n) for n, s in enumerate(started, 1)]
+    now = T0 + timedelta(seconds=max(started) + later)
+    dwells = [(now - at).total_seconds() for at, _ in starts]
+    latest = earliest + length
+    window = Window(earliest=Measure(earliest, "s", earliest, ""), latest=Measure(latest, "s", latest, ""))
+
+    status = ripeness((window,), starts, [], now).status
+
+    if max(dwells) > latest:
+        assert status == "late"
+    else:
+        assert status == ("open" if min(dwells) >= earliest else "wait")
+
+
+def test_a_cure_over_the_change_to_summer_time_lasts_as_long_as_any_other() -> None:
+    """15 U.S.C. 260a: on the second Sunday of March, 02:00 becomes 03:00. 12 h from 20:00 end at 09:00, not 08:00."""
+    chicago = ZoneInfo("America/Chicago")
+    bench = open_bench(at=datetime(2027, 3, 13, 12, 0, tzinfo=chicago))
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "coat")
+    mix_and_coat = timedelta(seconds=2 * bench.hand().per_line)
+    bench.clock.until(datetime(2027, 3, 13, 20, 0, tzinfo=chicago) - mix_and_coat)
+    bench.through(load)
+    bench.begin(load)
+
+    line = bench.current(load)
+
+    assert line.verdict is not None
+    assert line.verdict.when is not None
+    assert line.verdict.when.astimezone(chicago) == datetime(2027, 3, 14, 9, 0, tzinfo=chicago)
+    bench.clock.until(datetime(2027, 3, 14, 8, 59, 59, tzinfo=chicago))
+    assert bench.current(load).state == "waits"
+    bench.clock.forward(1)
+    assert bench.line(load, "cured 1").state == "done"
+
+
+def coated(bench: Bench) -> int:
+    """A load whose coat was brushed on a moment ago, waiting at the cure gate of op 30."""
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.begin(load)
+    assert bench.current(load).state == "waits"
+    return load
+
+
+def ripe(bench: Bench, load: int) -> bool:
+    return bench.line(load, "cured 1").state == "done"
+
+
+def ripens(bench: Bench, load: int) -> datetime:
+    verdict = bench.line(load, "cured 1").verdict
+    assert verdict is not None
+    assert verdict.when is not None
+    return verdict.when
+
+
+@pytest.mark.parametrize("step", [-H, H, 10 * 365 * 86400.0, -10 * 365 * 86400.0])
+@pytest.mark.parametrize("noticed", [True, False], ids=["an entry after it", "no entry after it"])
+def test_setting_the_clock_neither_ripens_nor_delays_a_cure(step: float, noticed: bool) -> None:
+    """Law 8 of the design: with the machine running, the dwell is known exactly whatever the clock says."""
+    bench = open_bench()
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.forward(6 * H)
+    bench.clock.step(step)
+    if noticed:
+        bench.say(Note("the clock looks wrong"))
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due + timedelta(seconds=step), "said on the clock as it shows now"
+    bench.clock.forward((due - bench.clock().at).total_seconds() + step - 1)
+    assert not ripe(bench, load)
+    bench.clock.forward(1)
+    assert ripe(bench, load)
+
+
+def test_a_clock_set_wrong_and_right_again_leaves_no_trace_in_the_dwell() -> None:
+    bench = open_bench()
+    load = coated(bench)
+    due = ripens(bench, load)
+    for step in (-H, 40 * H, -39 * H):
+        bench.clock.step(step)
+        bench.say(Note("set"))
+    bench.clock.forward(H)
+
+    assert ripens(bench, load) == due
+
+
+@pytest.mark.parametrize("step", [-H, -10 * 365 * 86400.0, 10 * 365 * 86400.0])
+def test_after_a_restart_a_doubtful_clock_counts_only_the_time_since(step: float) -> None:
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.forward(6 * H)
+    bench.say(Note("going home"))
+    before = bench.state.last.at
+    bench.clock.step(step)
+    bench.clock.restart()
+    assert not ripe(bench, load)
+    since_restart = bench.clock().up
+    left = (ripens(bench, load) - bench.clock().at).total_seconds()
+
+    started = bench.state.piece_clocks["cure"][1][0]
+
+    assert left == 12 * H - (before - started).total_seconds() - since_restart
+    bench.clock.forward(left)
+    assert ripe(bench, load)
+
+
+def test_a_night_with_the_machine_switched_off_counts() -> None:
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.restart(off=14 * H)
+
+    assert ripe(bench, load)
+    assert bench.state.jumps == []
+
+
+def test_a_window_does_not_stay_open_through_a_step_back_in_doubt() -> None:
+    """What is not known counts towards the latest end as what it is at least."""
+    bench = open_bench()
+    load = coated(bench)
+    bench.through(load)
+    bench.until(tray := bench.form(40), "cured 1")
+    assert bench.current(tray).state == "waits", "between the two recoat windows"
+    bench.clock.step(-bench.clock().at.timestamp() + 1e9)
+    bench.clock.restart()
+
+    assert bench.current(tray).state == "waits"
+
+
+def test_a_lead_confirms_the_clock_and_doubt_ends() -> None:
+    """The battery of the machine's clock was flat: it came up years ago, and was set right at noon."""
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.forward(H)
+    bench.say(Note("going home"))
+    home = bench.clock().at
+    bench.clock.restart(off=-10 * 365 * 86400)
+    bench.say(Note("the clock shows another year"))
+    bench.clock.step((home - bench.clock().at).total_seconds() + 13 * H)
+    bench.say(Note("set right"))
+
+    assert not ripe(bench, load)
+    refused = bench.refused(ConfirmClock("set by the radio"), by="AA")
+    assert refused.why == "authority"
+    bench.say(ConfirmClock("set by the radio"), by="LL")
+    assert ripe(bench, load)
+
+
+def test_confirming_the_clock_takes_out_no_step_that_is_known() -> None:
+    """The clock was ten years behind when the coat went on, and set right with the machine running: still 12 h."""
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.step(10 * 365 * 86400)
+    bench.say(Note("set right"))
+    bench.say(ConfirmClock("set by the radio"), by="LL")
+
+    assert not ripe(bench, load)
+
+
+def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() -> None:
+    """The wall reads earlier at the later start; the dwell does not."""
+    jump = [Jump(2, T0, -H, True)]
+    starts = [(T0, 1), (T0 - timedelta(minutes=30), 3)]  # the second half an hour after the first
+    cure = (Window(earliest=hours(2)),)
+
+    found = ripeness(cure, starts, jump, T0)
+
+    assert found.status == "wait"
+    assert found.opens == T0 - timedelta(minutes=30) + timedelta(hours=2)
+
+
+def test_drift_of_a_disciplined_clock_is_no_jump() -> None:
+    a = Moment(T0, "b", 0.0)
+
+    assert jump_between(a, Moment(T0 + timedelta(seconds=89), "b", 0.0), 2) is None
+    late = T0 + timedelta(seconds=91)
+    assert jump_between(a, Moment(late, "b", 0.0), 2) == Jump(2, late, 91, True)
+    assert jump_between(a, Moment(T0 - timedelta(seconds=89), "", 0.0), 2) is None
+
+
+def test_a_further_coat_restarts_the_cure() -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    run = bench.until(load, "count") and bench.run_of(load)
+    bench.say(CountRun(run.number, 3, (Marked("thin", ("A2",)),)))
+    bench.say(Release(run.number))
+    first = bench.state.piece_clocks["cure"][1]
+    bench.clock.forward(11 * H)
+
+    bench.through(load, 20)
+
+    assert bench.state.piece_clocks["cure"][1] == first
+    assert bench.state.piece_clocks["cure"][2][0] > first[0] + timedelta(hours=11)
+    bench.begin(load)
+    assert ripens(bench, load) == bench.state.piece_clocks["cure"][2][0] + timedelta(hours=12)
+
+
+def test_striking_the_coat_out_takes_its_cure_with_it() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "count")
+    coat = next(entry for entry in reversed(bench.state.entries) if entry.body.get("line") == "coat")
+    assert 1 in bench.state.piece_clocks["cure"]
+
+    bench.say(StrikeOut(coat.seq, "not coated at all"))
+
+    assert "cure" not in bench.state.piece_clocks
+    assert bench.current(load).state == "reopened"
+
+
+def test_a_mix_serves_later_loads_while_it_lasts_and_is_asked_for_when_it_is_past() -> None:
+    bench = open_bench()
+    one, two = bench.form(10), bench.form(10)
+    bench.through(one, 10)
+    bench.through(two, 10)
+    bench.through(one, 20)
+    bench.until(two, "coat")
+    line = bench.line(two, "mix")
+    assert line.state == "not needed"
+    assert "pot life" in line.evidence
+
+    bench.clock.forward(41 * 60)
+
+    assert bench.current(two).key == "mix"
+
+
+def test_a_mix_that_goes_off_before_it_is_used_is_mixed_again_in_the_same_run() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "coat")
+    bench.clock.forward(41 * 60)
+    assert bench.current(load).key == "mix"
+
+    bench.through(load)
+
+    mixes = [e for e in bench.state.entries if e.body.get("line") == "mix"]
+    assert len(mixes) == 2
+    assert walk(bench.state, bench.state.runs[2], bench.clock(), "AA").line("mix").evidence  # type: ignore[union-attr]
+
+
+def test_a_cure_is_not_proved_by_hand() -> None:
+    bench = open_bench()
+    load = coated(bench)
+    with pytest.raises(Refused, match=r"cure not ripe, 11 h \d\d left"):
+        bench.prove(load, "cured 1")

@@ -1,0 +1,71 @@
+"""Which entries the history shows, and which piece sits where."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.commands.correcting import Note
+from floor.batch.describe import DESCRIBED
+from floor.batch.fold import HANDLERS
+from floor.batch.history import GROUPS, Filter, about, chosen, pieces_of
+from floor.batch.trace import piece_at
+from tests.papers.half_done import half_done
+
+
+def test_every_kind_of_entry_belongs_to_one_group() -> None:
+    grouped = [kind for kinds in GROUPS.values() for kind in kinds]
+
+    assert sorted(grouped) == sorted(DESCRIBED)
+    assert set(grouped) >= set(HANDLERS)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "holds"),
+    [
+        (Filter(load=2), lambda batch, entry: about(batch, entry)[0] == 2),
+        (Filter(op=20), lambda batch, entry: about(batch, entry)[1] == 20),
+        (Filter(by="LL"), lambda batch, entry: entry.by == "LL"),
+        (Filter(group="counts"), lambda batch, entry: entry.kind in ("counted", "set_aside", "disposed")),
+        (Filter(text="COOLANT"), lambda batch, entry: "Coolant" in entry.body.get("text", "")),
+        (Filter(load=1, op=30, group="steps"), lambda batch, entry: about(batch, entry) == (1, 30)),
+    ],
+    ids=lambda value: value.said() if isinstance(value, Filter) else "",
+)
+def test_a_filter_lets_through_what_it_names_in_order(wanted: Filter, holds: object) -> None:
+    batch = half_done().state
+
+    found = chosen(batch, wanted)
+
+    assert found
+    assert all(holds(batch, entry) for entry in found)  # type: ignore[operator]
+    assert [entry.seq for entry in found] == sorted(entry.seq for entry in found)
+    if wanted.group is None:
+        left = [entry for entry in batch.entries if entry not in found]
+        assert not any(holds(batch, entry) for entry in left)  # type: ignore[operator]
+
+
+def test_an_empty_filter_shows_everything_and_a_filter_says_itself() -> None:
+    batch = half_done().state
+
+    assert chosen(batch, Filter()) == batch.entries
+    assert Filter().said() == ""
+    assert Filter(3, 20, "AA", "counts", "chip").said() == 'load 3, op 20, by AA, counts, "chip"'
+
+
+def test_an_entry_knows_its_pieces() -> None:
+    bench = half_done()
+    formed = next(entry for entry in bench.state.entries if entry.kind == "load_formed")
+    started = next(entry for entry in bench.state.entries if entry.kind == "cycle_started")
+    note = bench.say(Note("nothing special"))[0]
+
+    assert pieces_of(bench.state, formed) == (1, 2, 3, 4)
+    assert pieces_of(bench.state, started) == bench.state.runs[started.body["run"]].pieces
+    assert pieces_of(bench.state, note) == ()
+
+
+@pytest.mark.parametrize(
+    ("load", "position", "piece"),
+    [(1, "A1", 1), (2, "b2 ", 8), (1, "C1", None), (9, "A1", None), (1, "", None)],
+)
+def test_a_piece_is_found_by_load_and_position(load: int, position: str, piece: int | None) -> None:
+    assert piece_at(half_done().state, load, position) == piece

@@ -1,0 +1,303 @@
+"""Random commands from several people at one batch: whatever they ask, no piece is lost and no gate is passed unproved.
+
+`FLOOR_LONG=20` runs twenty times as many examples, of twice as many steps.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+from hypothesis import HealthCheck, Phase, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+from floor.batch.commands.base import Command, Refused
+from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
+from floor.batch.commands.counting import CountRun, Dispose, Marked
+from floor.batch.commands.handing import (
+    AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
+    CountCarrier,
+    OfferHandover,
+    ReadBack,
+    ResolveDifference,
+    WithdrawHandover,
+)
+from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.commands.working import (
+    BeginRun,
+    CloseWaiver,
+    Disturb,
+    DoStep,
+    EndCycle,
+    Pause,
+    Prove,
+    ReadCautions,
+    Release,
+    SkipStep,
+    StartCycle,
+    TakeDown,
+    Waive,
+    confirm,
+)
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.gates import DISTURBANCES, judge
+from floor.batch.handover import page, safety_lines, subjects
+from floor.batch.nextup import next_up
+from floor.batch.state import Batch, Run
+from floor.batch.trace import trace
+from floor.batch.walk import walk
+from floor.checklist.model import Do
+from floor.entry import Moment
+from tests.batch.factory import Bench, conserved, open_bench, part
+
+PEOPLE = st.sampled_from(["AA", "BB", "LL"])
+SMALL = st.integers(-1, 7)
+OPS = st.sampled_from([10, 20, 30, 40, 50, 60])
+LINES = st.sampled_from(
+    sorted({key for operation in part().operations for key, _ in operation.numbered_steps})
+    + ["rework touch up 1", "start", "end", "count", "release", "caution load step 1", "no such line"]
+)
+REASONS = st.sampled_from(sorted({reason.code for op in part().operations for reason in op.reasons}) + ["nonsense"])
+PLACES = st.lists(st.sampled_from(["A1", "A2", "A3", "B1", "B2", "B3", "Z9"]), max_size=3).map(tuple)
+MARKS = st.lists(
+    st.builds(Marked, REASONS, PLACES, st.integers(-1, 4), st.sampled_from(["", "a note"])), max_size=2
+).map(tuple)
+VALUES = st.dictionaries(
+    st.sampled_from(["value", "pieces", "person", "lot", "tool", "length", "X", "Z", "found", "faulty", "program"]),
+    st.sampled_from([0, 1, 3, -5, 1e12, "nan", "", "x", "BB", [3, 3], None, "3,0", True]),
+    max_size=3,
+)
+WHY = st.sampled_from(["", "because"])
+
+ANY: st.SearchStrategy[Command] = st.one_of(
+    st.builds(FormLoad, OPS, st.sampled_from(["", "touch up", "regroove"]), st.none() | SMALL, st.none() | SMALL),
+    st.builds(StartPieces, SMALL),
+    st.builds(
+        SetAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
+        st.none() | SMALL,
+    ),
+    st.builds(BeginRun, SMALL, WHY),
+    st.builds(ReadCautions, SMALL, LINES),
+    st.builds(DoStep, SMALL, LINES),
+    st.builds(SkipStep, SMALL, LINES, WHY),
+    st.builds(Prove, SMALL, LINES, VALUES),
+    st.builds(StartCycle, SMALL),
+    st.builds(EndCycle, SMALL),
+    st.builds(CountRun, SMALL, SMALL, MARKS),
+    st.builds(Release, SMALL),
+    st.builds(Pause, SMALL, WHY),
+    st.builds(
+        Disturb, st.sampled_from(["mill", "bench", "oven", "moon"]), st.sampled_from([*DISTURBANCES, "hit"]),
+        st.none() | SMALL, st.none() | SMALL,
+    ),
+    st.builds(TakeDown, st.sampled_from(["mill", "bench"]), st.just("B0002")),
+    st.builds(Waive, SMALL, LINES, WHY, st.sampled_from(["", "BB", "LL", "ZZ"])),
+    st.builds(CloseWaiver, st.integers(0, 60), WHY),
+    st.builds(
+        Dispose, st.lists(st.integers(0, 9), max_size=3).map(tuple),
+        st.sampled_from(["use as is", "rework", "scrap", "eat"]), WHY, st.sampled_from(["", "touch up", "regroove"]),
+    ),
+    st.builds(Note, st.sampled_from(["", "seen"]), st.none() | SMALL, st.none() | SMALL, st.booleans(), st.booleans()),
+    st.builds(StrikeOut, st.integers(0, 80), WHY),
+    st.builds(ConfirmClock, WHY),
+    st.builds(OfferHandover, WHY, st.booleans(), WHY),
+    st.builds(WithdrawHandover),
+    st.builds(CountCarrier, st.sampled_from(["load 1", "load 2", "hold", "waiting 10"]), SMALL),
+    st.builds(ReadBack, st.sampled_from(["running 1", "clock cure 1"])),
+    st.builds(AskQuestion, WHY),
+    st.builds(AnswerQuestion, st.integers(0, 60), WHY),
+    st.builds(AcceptHandover),
+    st.builds(ResolveDifference, st.integers(0, 60), WHY),
+    st.builds(CloseBatch, WHY),
+)  # fmt: skip
+
+
+def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> bool:
+    """Whether every gate and step of these phases is met, waived, done or skipped at this moment."""
+    waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
+    for key, step in batch.operation(run.op).numbered_steps:
+        if step.at not in phases or key in waived:
+            continue
+        if isinstance(step, Do):
+            if key not in run.marks and key not in batch.setups[run.setup].marks and not step.while_running:
+                return False
+        elif judge(batch, run, key, step, now).status != "met":
+            return False
+    return True
+
+
+def went_through(batch: Batch, piece: int) -> None:
+    """A finished piece was counted good at every operation, or passed there as it is by a lead."""
+    for op in batch.checklist.ops:
+        runs = [run for run in batch.runs.values() if run.op == op and run.count and piece in run.pieces]
+        assert runs, f"piece {piece} is finished and was never counted at op {op}"
+        last = max(runs, key=lambda run: run.seq)
+        assert last.count is not None
+        marked = [mark.to for mark in last.count.marks if piece in mark.pieces]
+        used_as_is = [
+            entry for entry in batch.entries
+            if entry.kind == "disposed" and entry.seq not in batch.struck and entry.body["decision"] == "use as is"
+            and piece in entry.body["pieces"]
+        ]  # fmt: skip
+        assert marked == [] or (marked == ["hold"] and used_as_is), f"piece {piece} at op {op}: {marked}"
+
+
+class RandomBatch(RuleBasedStateMachine):
+    bench: Bench
+
+    @initialize(start=st.integers(1, 9))
+    def opened(self, start: int) -> None:
+        self.bench = open_bench(start=start)
+
+    def try_(self, command: Command, by: str) -> None:
+        batch, now = self.bench.state, self.bench.clock()
+        before = len(batch.entries)
+        met = True
+        if isinstance(command, StartCycle | CountRun | Release) and command.run in batch.runs:
+            run = batch.runs[command.run]
+            met = run.started is not None or gates_met(batch, run, now, ("arrive", "setup", "load"))
+            if isinstance(command, CountRun | Release) and run.count is None:
+                met = met and gates_met(batch, run, now, ("after",))
+        try:
+            entries = self.bench.say(command, by)
+        except Refused as refused:
+            entries, sentence = [], str(refused).strip()
+        else:
+            sentence = ""
+            assert met, f"{command} was let through an unmet gate"
+        assert bool(entries) != bool(sentence)
+        assert len(self.bench.state.entries) == before + len(entries)
+
+    # --- people who mostly know what they do
+
+    @rule(by=PEOPLE, count=st.none() | st.integers(1, 4), pick=st.integers(0, 9))
+    def load_up(self, by: str, count: int | None, pick: int) -> None:
+        pools = self.bench.state.pools()
+        if pools:
+            op, rework, _ = pools[pick % len(pools)]
+            self.try_(FormLoad(op, rework, count=count), by)
+
+    @rule(by=PEOPLE, pick=st.integers(0, 9), lines=st.integers(1, 40), marks=MARKS)
+    def work_on(self, by: str, pick: int, lines: int, marks: tuple[Marked, ...]) -> None:
+        loads = self.bench.state.live_loads()
+        if not loads:
+            return
+        number = loads[pick % len(loads)].number
+        if self.bench.state.loads[number].run is None:
+            self.try_(BeginRun(number, "still to be done tonight"), by)
+        for _ in range(lines):
+            load = self.bench.state.loads[number]
+            if load.run is None:
+                break
+            run, context = self.bench.state.runs[load.run], self.bench.context("", by)
+            line = walk(self.bench.state, run, context.now, by).current
+            assert line is not None
+            hand = self.bench.hand(by, "BB" if by != "BB" else "AA")
+            if line.kind == "count":
+                bad = sum(len(mark.positions) or max(mark.count, 0) for mark in marks)
+                self.try_(CountRun(run.number, len(run.pieces) - bad, marks), by)
+                break
+            if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
+                self.bench.clock.until(line.verdict.when)
+                if self.bench.current(number, by).key == line.key:  # in doubt after a restart: it waits on
+                    break
+                continue
+            command = confirm(self.bench.state, run, context)
+            if command is None and line.verdict is not None and line.verdict.status == "ask":
+                command = hand._proof(run, line)
+            if command is None:
+                break
+            self.try_(command, by)
+
+    @rule(pick=st.integers(0, 99), by=PEOPLE)
+    def strike(self, pick: int, by: str) -> None:
+        self.try_(StrikeOut(len(self.bench.state.entries) - pick % len(self.bench.state.entries), "entered wrong"), by)
+
+    @precondition(lambda self: self.bench.state.held())
+    @rule(decision=st.sampled_from(["use as is", "rework", "scrap"]), rework=st.sampled_from(["touch up", "regroove"]))
+    def decide(self, decision: Any, rework: str) -> None:
+        self.try_(Dispose(tuple(self.bench.state.held()), decision, "looked at it", rework), "LL")
+
+    @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2))
+    def drop(self, pick: int, to: str, count: int) -> None:
+        loads = self.bench.state.live_loads()
+        if loads:
+            self.try_(SetAside(to, "fell down", load=loads[pick % len(loads)].number, count=count), "AA")
+
+    @rule(pick=st.integers(0, 9))
+    def waive(self, pick: int) -> None:
+        runs = self.bench.state.open_runs()
+        if runs:
+            run = runs[pick % len(runs)]
+            line = walk(self.bench.state, run, self.bench.clock(), "LL").current
+            if line is not None:
+                self.try_(Waive(run.number, line.key, "agreed with the customer", "BB"), "LL")
+
+    @rule(by=PEOPLE, taker=PEOPLE, off=st.integers(0, 1), how_far=st.integers(0, 4))
+    def hand_over(self, by: str, taker: str, off: int, how_far: int) -> None:
+        self.try_(OfferHandover("half done"), by)
+        for subject in subjects(self.bench.state) if how_far > 1 else []:
+            self.try_(CountCarrier(subject.key, subject.expected + off), taker)
+        for line in safety_lines(self.bench.state, self.bench.clock()) if how_far > 2 else []:
+            self.try_(ReadBack(line.key), taker)
+        if how_far > 3:
+            self.try_(AcceptHandover(), taker)
+
+    @rule(seconds=st.sampled_from([1.0, 600.0, 4000.0, 50_000.0, 200_000.0]))
+    def time_passes(self, seconds: float) -> None:
+        self.bench.clock.forward(seconds)
+
+    @rule(by=st.sampled_from([-3600.0, 3600.0, 3.15e8, -3.15e8]), restart=st.booleans())
+    def clock_is_moved(self, by: float, restart: bool) -> None:
+        self.bench.clock.step(by)
+        if restart:
+            self.bench.clock.restart()
+
+    # --- and one who does not
+
+    @rule(command=ANY, by=PEOPLE)
+    def anything(self, command: Command, by: str) -> None:
+        self.try_(command, by)
+
+    @invariant()
+    def nothing_is_lost(self) -> None:
+        if not hasattr(self, "bench"):
+            return
+        batch = self.bench.state
+        conserved(batch)
+        assert batch == fold(batch.entries), "the state is not the fold of the record"
+        for piece, place in batch.places.items():
+            if place.where == "finished":
+                went_through(batch, piece)
+
+    def teardown(self) -> None:
+        """Everything that can be read of the batch can be read, whatever happened to it."""
+        if not hasattr(self, "bench"):
+            return
+        batch, now = self.bench.state, self.bench.clock()
+        for entry in batch.entries:
+            assert describe(batch, entry)
+        for run in batch.open_runs():
+            lines = walk(batch, run, now, "AA").lines
+            current = [line for line in lines if line.state in ("now", "waits", "blocked", "reopened")]
+            assert len(current) == 1
+        page(batch, now)
+        next_up([batch], now)
+        for piece in batch.places:
+            trace(batch, piece)
+
+
+LONG = int(os.environ.get("FLOOR_LONG", "0"))
+RandomBatch.TestCase.settings = settings(
+    max_examples=30 * max(LONG, 1),
+    stateful_step_count=100 if LONG else 50,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    phases=[phase for phase in Phase if not LONG or phase is not Phase.shrink],
+    print_blob=True,
+)
+TestRandomBatch = RandomBatch.TestCase
