@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.content import Content
+from textual.geometry import Size
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -26,24 +27,29 @@ SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 class Places(Widget):
     """The carrier from above: a cell for each place, the piece in it, and its mark."""
 
-    CELL = 7
-
     def __init__(self, screen: CountScreen) -> None:
         super().__init__(id="places")
         self.count = screen
+        self.cell = 7 if screen.columns <= 5 else 5 if screen.columns <= 9 else 4
+        self.step = 2 if screen.rows <= 7 else 1
+        """Lines from one row of places to the next."""
 
-    def get_content_height(self, container: object, viewport: object, width: int) -> int:
-        return (self.count.rows + 1) * 2
+    def get_content_width(self, container: Size, viewport: Size) -> int:
+        return 4 + self.cell * self.count.columns
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return self.step * (self.count.rows + 1)
 
     def render(self) -> Content:
         count = self.count
-        head = "    " + "".join(f"{column + 1:^{self.CELL}}" for column in range(count.columns))
-        lines = [Content.assemble((head, "$secondary")), Content("")]
+        head = "    " + "".join(f"{column + 1:^{self.cell}}" for column in range(count.columns))
+        gap = [Content("")] * (self.step - 1)
+        lines = [Content.assemble((head, "$secondary")), *gap]
         for row in range(count.rows):
             cells: list[Content | tuple[str, str] | str] = [(f" {chr(65 + row)}  ", "$secondary")]
             for column in range(count.columns):
                 cells.append(self._cell(row, column))
-            lines += [Content.assemble(*cells), Content("")]
+            lines += [Content.assemble(*cells), *gap]
         return Content("\n").join(lines)
 
     def _cell(self, row: int, column: int) -> tuple[str, str]:
@@ -57,11 +63,11 @@ class Places(Widget):
         else:
             text, style = "○", ""
         left, right = ("[", "]") if here else (" ", " ")
-        shown = f"{left}{text:^{self.CELL - 2}}{right}"
+        shown = f"{left}{text:^{self.cell - 2}}{right}"
         return shown, ("bold $accent" if here and not style.startswith("bold") else style) or "$foreground"
 
     def on_click(self, event: events.Click) -> None:
-        column, row = (event.x - 4) // self.CELL, event.y // 2 - 1
+        column, row = (event.x - 4) // self.cell, event.y // self.step - 1
         if 0 <= row < self.count.rows and 0 <= column < self.count.columns:
             self.count.cursor = (row, column)
             self.count.show()
@@ -157,7 +163,7 @@ class CountScreen(BatchFrame):
         self.sum.update(
             f"{went_in} went in = {self.good} good ({typed})"
             + "".join(f" + {total}" for total in totals)
-            + f": {state}\nDigits: good as counted by hand   Space: good again   Enter: count"
+            + f": {state}\nDigits: good as counted by hand   Space: good again"
         )
         if self.has_places:
             self.places.refresh()
