@@ -1,0 +1,90 @@
+"""The history for people: which entries are shown, and what each is about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from floor.batch.describe import describe
+from floor.batch.state import Batch
+from floor.entry import Entry
+
+Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections"]
+
+GROUPS: dict[Group, tuple[str, ...]] = {
+    "batch": ("batch_opened", "pieces_started", "load_formed", "batch_closed", "gone_over", "came_back"),
+    "steps": (
+        "run_begun", "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_ended", "released", "paused",
+    ),
+    "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "clock_confirmed"),
+    "counts": ("counted", "set_aside", "disposed"),
+    "handover": (
+        "handover_offered", "handover_withdrawn", "carrier_counted", "read_back", "question_asked",
+        "question_answered", "handover_accepted", "difference_resolved",
+    ),
+    "notes and corrections": ("noted", "struck_out"),
+}  # fmt: skip
+"""Kinds of entries as a person looks for them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """What is looked for; an empty field lets everything through."""
+
+    load: int | None = None
+    op: int | None = None
+    by: str = ""
+    group: Group | None = None
+    text: str = ""
+    """Found in what the entry says, in any case of letters."""
+
+    def said(self) -> str:
+        """The filter in words; empty where everything is shown."""
+        parts = [f"load {self.load}"] if self.load is not None else []
+        parts += [f"op {self.op}"] if self.op is not None else []
+        parts += [f"by {self.by}"] if self.by else []
+        parts += [self.group] if self.group else []
+        parts += [f'"{self.text}"'] if self.text else []
+        return ", ".join(parts)
+
+
+def about(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
+    """The load and the operation that an entry is about; None where it is about neither."""
+    run = batch.runs.get(entry.body.get("run", 0))
+    load = run.load if run else entry.body.get("load")
+    op = run.op if run else entry.body.get("op")
+    return load or None, op or None
+
+
+def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
+    """The pieces that an entry is about, as far as it is about certain ones."""
+    body = entry.body
+    if "slots" in body:
+        return tuple(piece for piece in body["slots"] if piece is not None)
+    if "pieces" in body:
+        return tuple(body["pieces"])
+    run = batch.runs.get(body.get("run", 0))
+    return run.pieces if run else ()
+
+
+def chosen(
+    batch: Batch, wanted: Filter, say: Callable[[Batch, Entry], str] = describe
+) -> list[Entry]:
+    """The entries that the filter lets through, in their order."""
+    kinds = set(GROUPS[wanted.group]) if wanted.group else None
+    text = wanted.text.casefold()
+    found = []
+    for entry in batch.entries:
+        if kinds is not None and entry.kind not in kinds:
+            continue
+        if wanted.by and entry.by != wanted.by:
+            continue
+        if wanted.load is not None or wanted.op is not None:
+            load, op = about(batch, entry)
+            if (wanted.load is not None and load != wanted.load) or (wanted.op is not None and op != wanted.op):
+                continue
+        if text and text not in say(batch, entry).casefold():
+            continue
+        found.append(entry)
+    return found

@@ -1,0 +1,131 @@
+"""What came of the pieces at each operation: each piece once, however often it passed (ISO 22400-2's quantities)."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+from floor.batch.state import Batch
+
+
+@dataclass(frozen=True, slots=True)
+class OpOutcome:
+    """Pieces counted at one operation. A piece that was reworked to good is produced once, reworked once, good once."""
+
+    op: int
+    produced: int
+    good: int
+    scrap: int
+    rework: int
+    hold: int
+    """On hold from this operation now."""
+    first_pass: int
+    """Good at their first count, without rework."""
+
+    @property
+    def in_rework(self) -> int:
+        """Neither good nor scrap nor on hold: still to come back."""
+        return self.produced - self.good - self.scrap - self.hold
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Pieces that were not simply good, gathered by what they have in common."""
+
+    to: str
+    """scrap, rework or hold."""
+    found: int
+    """The operation where it was found."""
+    reason: str
+    caused: int | None
+    """The operation that causes it, as far as the checklist says."""
+    position: str
+    """Name of the place on the carrier; empty where there is none, or it is not known."""
+
+
+def outcomes(batch: Batch) -> list[OpOutcome]:
+    """One line for each operation where something was counted, in the order of the route."""
+    last: dict[int, dict[int, str]] = {}
+    first: dict[int, dict[int, bool]] = {}
+    sent: dict[int, set[int]] = {}
+    for run in batch.runs.values():
+        if run.count is None:
+            continue
+        marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
+        for piece in run.pieces:
+            to = marked.get(piece, "good")
+            first.setdefault(run.op, {}).setdefault(piece, to == "good" and not run.rework)
+            last.setdefault(run.op, {})[piece] = to
+            if to == "rework":
+                sent.setdefault(run.op, set()).add(piece)
+    found = []
+    for op in batch.checklist.ops:
+        if op not in last:
+            continue
+        said = {piece: _now(batch, op, piece, to) for piece, to in last[op].items()}
+        tally = Counter(said.values())
+        found.append(
+            OpOutcome(
+                op,
+                len(said),
+                tally["good"],
+                tally["scrap"],
+                len(sent.get(op, ())),
+                tally["hold"],
+                sum(first[op].values()),
+            )
+        )
+    return found
+
+
+def _now(batch: Batch, op: int, piece: int, to: str) -> str:
+    """The last count's word, or what was decided since about a piece that was held or set aside here."""
+    place = batch.places[piece]
+    if place.where in ("scrap", "hold") and place.op == op:
+        return place.where
+    if to == "hold":
+        return "rework" if place.rework else "good"  # decided on since: it has gone on
+    return to
+
+
+def losses(batch: Batch) -> Counter[Loss]:
+    """How many pieces of each loss, from the counts, the decisions on held pieces and what was set aside."""
+    found: Counter[Loss] = Counter()
+    held: dict[int, Loss] = {}
+    for entry in batch.entries:
+        if entry.seq in batch.struck:
+            continue
+        body = entry.body
+        if entry.kind == "counted":
+            for mark in body["marks"]:
+                places = mark.get("places") or [""] * len(mark["pieces"])
+                for piece, place in zip(mark["pieces"], places, strict=True):
+                    loss = Loss(mark["to"], body["op"], mark["reason"], mark.get("caused_at"), place)
+                    found[loss] += 1
+                    held[piece] = loss
+        elif entry.kind == "set_aside":
+            load = batch.loads.get(body.get("load", 0))
+            for piece in body["pieces"]:
+                place = batch.slot_name(load, piece) if load else ""
+                loss = Loss(body["to"], _op_then(batch, body, entry.seq), body["reason"], None, place)
+                found[loss] += 1
+                held[piece] = loss
+        elif entry.kind == "disposed" and body["decision"] in ("scrap", "rework"):
+            for piece in body["pieces"]:
+                before = held[piece]
+                found[Loss(body["decision"], before.found, before.reason, before.caused, before.position)] += 1
+    return found
+
+
+def _op_then(batch: Batch, body: dict[str, Any], seq: int) -> int:
+    """The operation that pieces were at, or waited for, when they were set aside."""
+    load = batch.loads.get(body.get("load", 0))
+    if load is None:
+        return int(body.get("op", 0))
+    runs = [run for run in batch.runs.values() if run.load == load.number and run.seq < seq]
+    if not runs:
+        return load.first_op
+    last = runs[-1]
+    over = last.count is not None and last.count.seq < seq
+    return (batch.checklist.after(last.op) or last.op) if over else last.op
