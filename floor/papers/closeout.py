@@ -1,0 +1,166 @@
+"""The close-out report: what was made, at which yield, what was lost where and why, on whose word, from which lots."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from typing import get_args
+
+from floor.batch.outcome import Loss, losses, outcomes
+from floor.batch.said import plural
+from floor.batch.state import Batch, Where
+from floor.entry import Moment
+from floor.papers.lines import Column, Paper, head, person, stamp, table
+
+NOT_KNOWN = "n/a"
+"""0/0: no figure without data (ISO 22400-2's structure of a key figure)."""
+
+
+def close_out_report(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
+    """The report on a batch, closed or as it stands.
+
+    Args:
+        names: initials → name, as far as they are known.
+    """
+    paper = head("CLOSE-OUT REPORT", batch, now, head_hash)
+    closed = f"Closed {stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
+    paper.say(f"Opened {stamp(batch.opened, now)} by {person(batch.opened_by, names or {})}. {closed}.", "")
+    _waivers(paper, batch, now)
+    _quantities(paper, batch)
+    _operations(paper, batch, now)
+    _losses(paper, batch)
+    _lots(paper, batch, now)
+    _differences(paper, batch, now)
+    _people(paper, batch, names or {})
+    return paper.text()
+
+
+def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
+    paper.title("Waived gates")
+    for waiver in batch.waivers.values():
+        second = f", {waiver.second} signed too" if waiver.second else ""
+        paper.say(
+            f"op {waiver.op} {waiver.title}: waived {stamp(waiver.at, now)} by {waiver.by}{second}: {waiver.reason}; "
+            f"{plural(len(waiver.pieces), 'piece')}; {f'closed: {waiver.closed}' if waiver.closed else 'OPEN'}",
+            "  ! ",
+        )
+    if not batch.waivers:
+        paper.say("none")
+
+
+def _quantities(paper: Paper, batch: Batch) -> None:
+    paper.title("Quantities")
+    words: dict[str, str] = {"load": "on loads"}
+    parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where) if batch.total(where)]
+    paper.say(f"{batch.started} started = {' + '.join(parts)}")
+    finished = batch.total("finished")
+    short = batch.order - finished
+    over = f"{-short} over" if short < 0 else "as ordered" if not short else f"{short} short"
+    paper.say(f"Order {batch.order}: {finished} finished, {over}")
+
+
+def percent(part: float, of: float) -> str:
+    return f"{100 * part / of:.1f} %" if of else NOT_KNOWN
+
+
+def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
+    paper.title("Operations (each piece once; quantities and ratios as ISO 22400-2 names them)")
+    rows = []
+    for one in outcomes(batch):
+        rows.append(
+            (one.op, one.produced, one.good, one.scrap, one.rework, one.hold, percent(one.good, one.produced),
+             percent(one.scrap, one.produced), percent(one.rework, one.produced),
+             f"{100 * batch.operation(one.op).expected_yield:.1f} %")
+        )  # fmt: skip
+    titles = [("op", 4), ("made", 5), ("good", 5), ("scrap", 5), ("rework", 6), ("hold", 4), ("quality", 7),
+              ("scrap", 7), ("rework", 7), ("planned", 7)]  # fmt: skip
+    paper.add(table([Column(title, width, True) for title, width in titles], rows))
+    paper.say("quality = good/made, scrap = scrap/made, rework = rework/made; planned = the checklist's yield")
+    for op in batch.checklist.ops:
+        runs = [run for run in batch.runs.values() if run.op == op]
+        if runs:
+            ends = [run.released for run in runs if run.released]
+            until = stamp(max(ends), now) if ends else "under way"
+            stations = sorted({batch.checklist.station(run.station).name for run in runs})
+            paper.say(
+                f"op {op} {batch.operation(op).title}: {plural(len(runs), 'run')} at {', '.join(stations)}, "
+                f"{stamp(min(run.begun for run in runs), now)} to {until}",
+                "  - ",
+            )
+
+
+def _losses(paper: Paper, batch: Batch) -> None:
+    found = losses(batch)
+    for to, title in (("scrap", "Scrap"), ("rework", "Rework"), ("hold", "Put on hold")):
+        mine = Counter({loss: many for loss, many in found.items() if loss.to == to})
+        paper.title(f"{title}: {mine.total()}")
+        if not mine:
+            paper.say("none")
+            continue
+        reasons = _gather(mine, lambda loss: (_reason(batch, loss), _op(loss.found), _op(loss.caused)))
+        columns = [Column("reason"), Column("found at", 10), Column("caused at", 10), Column("pieces", 6, True)]
+        paper.add(table(columns, [(*key, many) for key, many in reasons]))
+        places = _gather(mine, lambda loss: (loss.position or "not known",))
+        paper.say("by position: " + ", ".join(f"{place} {many}" for (place,), many in places))
+
+
+def _gather(found: Counter[Loss], by: Callable[[Loss], tuple[str, ...]]) -> Sequence[tuple[tuple[str, ...], int]]:
+    """The losses that share a key, the most frequent first."""
+    tally: Counter[tuple[str, ...]] = Counter()
+    for loss, many in found.items():
+        tally[by(loss)] += many
+    return sorted(tally.items(), key=lambda pair: (-pair[1], pair[0]))
+
+
+def _reason(batch: Batch, loss: Loss) -> str:
+    operation = batch.checklist.ops.get(loss.found)
+    code = operation.reason(loss.reason) if operation else None
+    return code.text if code else loss.reason
+
+
+def _op(op: int | None) -> str:
+    return f"op {op}" if op else "not known"
+
+
+def _lots(paper: Paper, batch: Batch, now: Moment) -> None:
+    paper.title("Material lots")
+    used: dict[tuple[str, str], set[int]] = {}
+    for run in batch.runs.values():
+        for what, lot in run.lots.items():
+            used.setdefault((what, lot), set()).update(run.pieces)
+    for (what, lot), pieces in used.items():
+        known = batch.lots.get(what)
+        until = f", use by {known.use_by}" if known and known.lot == lot and known.use_by else ""
+        paper.say(f"{what}: lot {lot}, in {plural(len(pieces), 'piece')}{until}", "  - ")
+    if not used:
+        paper.say("none recorded")
+
+
+def _differences(paper: Paper, batch: Batch, now: Moment) -> None:
+    if not batch.differences:
+        return
+    paper.title("Counts that disagreed at a handover")
+    for one in batch.differences.values():
+        paper.say(
+            f"{one.subject}: counted {one.found}, recorded {one.expected} ({one.by} {stamp(one.at, now)}); "
+            f"{one.resolved or 'OPEN'}",
+            "  - ",
+        )
+
+
+def _people(paper: Paper, batch: Batch, names: Mapping[str, str]) -> None:
+    """Who entered what, so that every figure above has its people."""
+    paper.title("People")
+    work: dict[str, list[int]] = {}
+    for run in batch.runs.values():
+        for initials in {run.by, run.started_by, run.count.by if run.count else "", run.released_by} - {""}:
+            ops = work.setdefault(initials, [])
+            if run.op not in ops:
+                ops.append(run.op)
+    entered = Counter(entry.by for entry in batch.entries)
+    for initials, many in sorted(entered.items()):
+        ops = sorted(work.get(initials, ()))
+        at = f"op {', '.join(map(str, ops))}" if ops else "no run"
+        paper.say(f"{person(initials, names)}: {at}; {many} entries", "  - ")
+    struck = len(batch.struck)
+    paper.say(f"{len(batch.entries)} entries in all, {struck} struck out and still readable in the record")

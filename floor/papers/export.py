@@ -1,0 +1,55 @@
+"""The record for other programs: a table of the entries, and the entries as they are."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import asdict
+from typing import Any
+
+from floor.batch.describe import describe
+from floor.batch.history import about
+from floor.batch.state import Batch
+
+COLUMNS = ("entry", "utc", "local", "by", "kind", "load", "op", "what", "struck_by", "data", "hash")
+
+
+def harmless(value: Any) -> str:
+    """A cell that no spreadsheet takes for a formula (OWASP, "CSV Injection"): tabs and line ends become spaces."""
+    text = str(value).translate({9: " ", 10: " ", 13: " "})
+    return f"'{text}" if text.lstrip()[:1] in ("=", "+", "-", "@", "＝", "＋", "－", "＠") else text
+
+
+def entries_csv(batch: Batch) -> str:
+    """One row for each entry, quoted as RFC 4180 says; ``data`` is the entry's own JSON."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for entry in batch.entries:
+        load, op = about(batch, entry)
+        writer.writerow(
+            harmless("" if value is None else value)
+            for value in (
+                entry.seq, entry.at, f"{entry.time:%Y-%m-%d %H:%M:%S%z}", entry.by, entry.kind, load, op,
+                describe(batch, entry), batch.struck.get(entry.seq), json.dumps(entry.body, ensure_ascii=False),
+                entry.hash,
+            )
+        )  # fmt: skip
+    return out.getvalue()
+
+
+def entries_json(batch: Batch) -> str:
+    """The entries with all their fields, and the hash that pins them: enough to prove the chain again elsewhere."""
+    return json.dumps(
+        {
+            "batch": batch.id,
+            "part": batch.checklist.part.number,
+            "revision": batch.checklist.part.revision,
+            "head": batch.entries[-1].hash,
+            "struck": {str(seq): by for seq, by in batch.struck.items()},
+            "entries": [asdict(entry) for entry in batch.entries],
+        },
+        indent=1,
+        ensure_ascii=False,
+    )

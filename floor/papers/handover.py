@@ -1,0 +1,139 @@
+"""The handover sheet: the page that Floor has written, the counts, both names and a place to sign."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import get_args
+
+from floor.batch.handover import PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
+from floor.batch.state import Batch, Where
+from floor.batch.turnover import Turnover, present_turnover
+from floor.entry import Moment
+from floor.papers.lines import WIDTH, Column, Paper, cells, head, person, stamp, table
+
+SIGN_HERE = "_" * 24
+
+
+def handover_sheet(
+    batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None, reader: str = ""
+) -> str:
+    """The sheet of the handover that is open or was just accepted; without one, of the state as it is now.
+
+    Figures that the reader is still to count are left blank, for writing by hand (HSE: cross-check on handover).
+
+    Args:
+        names: initials → name, as far as they are known.
+        reader: initials of whoever has it written.
+    """
+    turnover = present_turnover(batch)
+    hidden = uncounted(batch, reader)
+    paper = head("HANDOVER SHEET", batch, now, head_hash)
+    _people(paper, batch, turnover, now, names or {})
+    sections = page(batch, now, hidden)
+    _section(paper, sections[0])
+    for section in sections[1:]:
+        _section(paper, section)
+    _stations(paper, batch)
+    _quantities(paper, batch, hidden)
+    _counts(paper, batch, turnover, hidden)
+    _said(paper, batch, turnover, safety_lines(batch, now, hidden))
+    return paper.text()
+
+
+def _people(
+    paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, names: Mapping[str, str]
+) -> None:
+    out = person(turnover.by if turnover else batch.responsible, names)
+    offered = f"offered {stamp(turnover.offered, now)}" if turnover else "not offered yet"
+    into = person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
+    taken = f"accepted {stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
+    for role, who, what in (("Outgoing", out, offered), ("Incoming", into, taken)):
+        left = f"{role:<10}{who}  {what}"
+        sign = f"signed {SIGN_HERE}"
+        if cells(left) + cells(sign) + 2 > WIDTH:
+            paper.say(f"{who}, {what}" if what else who, f"{role:<10}")
+            left = ""
+        paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
+    paper.say(f"Responsible now: {person(batch.responsible, names)}"
+              + ("" if turnover and turnover.to else ", until somebody accepts by name"), "")  # fmt: skip
+    if turnover and turnover.unattended:
+        paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
+    for reason in higher_risk(batch):
+        paper.say(f"HIGHER RISK: {reason}", "! ")
+    if turnover and turnover.remarks:
+        paper.title("Remarks of the outgoing person")
+        paper.say(turnover.remarks)
+
+
+def _section(paper: Paper, section: Section) -> None:
+    paper.title(section.title)
+    for line in section.lines:
+        paper.say(line.text, "  ! " if line.safety else "  - ")
+    if not section.lines:
+        paper.say(section.empty)
+
+
+def _stations(paper: Paper, batch: Batch) -> None:
+    """What stands at each station: running or not, set up for what, the program and the tools in it."""
+    paper.title("Stations")
+    for station in batch.checklist.stations:
+        here = [run for run in batch.open_runs() if run.station == station.id]
+        running = [f"load {run.load}" for run in here if run.started and not run.ended]
+        stopped = [f"load {run.load}" for run in here if not (run.started and not run.ended)]
+        setup = batch.standing_setup(station.id)
+        if setup is None and not here:
+            continue
+        parts = [f"runs {', '.join(running)}" if running else "stands still"]
+        parts += [f"on it: {', '.join(stopped)}"] if stopped else []
+        if setup:
+            program = batch.operation(setup.op).program
+            parts.append(f"set up for op {setup.op}" + (f", program {program}" if program else ""))
+        tools = [f"T{number}" for place, number in batch.tools if place == station.id]
+        parts += [f"tools in it {', '.join(tools)}"] if tools else []
+        paper.say(f"{station.name}: {'; '.join(parts)}", "  - ")
+
+
+def _quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
+    paper.title("Quantities")
+    if hidden:
+        paper.say("left out until everything is counted by hand")
+        return
+    words: dict[str, str] = {"load": "on loads"}
+    parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where)]
+    paper.say(f"{batch.started} started = {' + '.join(parts)}")
+
+
+def _counts(paper: Paper, batch: Batch, turnover: Turnover | None, hidden: frozenset[str]) -> None:
+    paper.title("Counts by hand")
+    counted = turnover.counted if turnover else {}
+    rows = []
+    for subject in subjects(batch):
+        found = counted.get(subject.key)
+        recorded = "" if subject.key in hidden else str(found[1] if found else subject.expected)
+        agrees = "" if found is None else "agrees" if found[0] == found[1] else f"{found[0] - found[1]:+d} DIFFERS"
+        rows.append((subject.title, recorded or "____", str(found[0]) if found else "____", agrees))
+    paper.add(
+        table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows)
+    )
+
+
+def _said(paper: Paper, batch: Batch, turnover: Turnover | None, safety: list[PageLine]) -> None:
+    paper.title("Read back")
+    if turnover and turnover.read_back:
+        for text in turnover.read_back:
+            paper.say(text, "  [x] ")
+    elif turnover and turnover.to:
+        paper.say("there was nothing to read back")
+    else:
+        for line in safety:
+            paper.say(line.text, "  [ ] ")
+        if not safety:
+            paper.say("nothing to read back")
+    paper.title("Questions")
+    asked = [batch.questions[seq] for seq in (turnover.questions if turnover else ()) if seq in batch.questions]
+    asked = asked or [question for question in batch.questions.values() if not question.answer]
+    for question in asked:
+        paper.say(f"{question.text} ({question.by})", "  ? ")
+        paper.say(question.answer or "OPEN", "    ")
+    if not asked:
+        paper.say("none")

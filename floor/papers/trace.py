@@ -1,0 +1,131 @@
+"""The way of one piece: where it has been, on what, with which tools, programs, lots and people."""
+
+from __future__ import annotations
+
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch, Run
+from floor.batch.trace import Stay, Trace, trace
+from floor.entry import Entry, Moment
+from floor.papers.lines import WIDTH, head, wrapped
+
+
+def trace_paper(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
+    """The way of a piece as a paper of its own.
+
+    Raises:
+        KeyError: no such piece was started.
+    """
+    paper = head("TRACE", batch, now, head_hash)
+    paper.add(trace_lines(batch, piece, now))
+    return paper.text()
+
+
+def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[str]:
+    """The way of a piece in lines, for screen and paper alike.
+
+    Raises:
+        KeyError: no such piece was started.
+    """
+    found = trace(batch, piece)
+    lines = wrapped(_opening(batch, found, now), "", "", width)
+    if len(found.candidates) > 1:
+        text = (
+            f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
+            f"({_ranges(found.candidates)}). Where a line says \"one of\", it is no surer than that."
+        )
+        lines += wrapped(text, "! ", "  ", width)
+    for stay in found.stays:
+        lines += ["", *_stay(batch, stay, now, width)]
+    return lines
+
+
+def _opening(batch: Batch, found: Trace, now: Moment) -> str:
+    place = batch.places[found.piece]
+    reason = f", {place.reason}" if place.reason else ""
+    at = f" at op {place.op}" if place.where in ("scrap", "hold") else ""
+    started = clock_time(batch.started_at[found.piece], now.at)
+    return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
+
+
+def _stay(batch: Batch, stay: Stay, now: Moment, width: int) -> list[str]:
+    run = stay.run
+    station = batch.checklist.station(run.station).name
+    sure = "" if stay.candidates == 1 else f", one of {stay.candidates}"
+    where = f"{stay.carrier} {stay.position}".strip() if stay.candidates == 1 else f"{stay.carrier}{sure}"
+    rework = " (rework)" if run.rework else ""
+    lines = wrapped(
+        f"{batch.operation(run.op).title}{rework} · {where} · {stay.condition}", f"op {run.op:<5}", " " * 8, width
+    )
+
+    def say(label: str, text: str) -> None:
+        if text:
+            lines.extend(wrapped(text, f"        {label:<9}", " " * 17, width))
+
+    say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
+    say("program", run.program)
+    say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items()))
+    say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
+    say("people", _people(batch, run))
+    say("proved", "; ".join(_proofs(batch, run)))
+    if run.count is not None:
+        marks = "".join(f", {total} {to}" for to in ("scrap", "rework", "hold") if (total := run.count.total(to)))
+        say("count", f"{run.count.went_in} in: {run.count.good} good{marks} ({run.count.by})")
+    for waiver in stay.waivers:
+        second = f", {waiver.second} signed too" if waiver.second else ""
+        closed = f"; closed: {waiver.closed}" if waiver.closed else "; OPEN"
+        say("WAIVED", f"{waiver.title} by {waiver.by}{second}: {waiver.reason}{closed}")
+    return lines
+
+
+def _times(run: Run, now: Moment) -> str:
+    said = clock_time(run.begun, now.at)
+    return f"{said} to {clock_time(run.released, now.at)}" if run.released else f"begun {said}"
+
+
+def _tool(batch: Batch, number: int, length: float | None) -> str:
+    card = batch.checklist.tool(number)
+    measured = f" length {length:g}" if length is not None else ""
+    return f"T{number} {card.name if card else ''}".strip() + measured
+
+
+def _of_run(batch: Batch, run: Run) -> list[Entry]:
+    return [entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck]
+
+
+def _people(batch: Batch, run: Run) -> str:
+    """Everybody who entered something in the run or signed in it, and who released it."""
+    found: dict[str, None] = {}
+    for entry in _of_run(batch, run):
+        found.setdefault(entry.by)
+        if entry.kind == "proved" and entry.body["values"].get("person"):
+            found.setdefault(f"{entry.body['values']['person']} (signed)")
+    released = f", released by {run.released_by}" if run.released_by else ""
+    return ", ".join(found) + released
+
+
+def _proofs(batch: Batch, run: Run) -> list[str]:
+    """What was measured and proved in this run, gauges included, as it was entered."""
+    titles = {key: step.title() for key, step in batch.operation(run.op).numbered_steps}
+    said = []
+    for entry in _of_run(batch, run):
+        if entry.kind != "proved":
+            continue
+        values = ", ".join(f"{name} {_value(value)}" for name, value in entry.body["values"].items())
+        title = titles.get(entry.body["line"], entry.body["line"])
+        said.append(f"{title}: {values}" if values else title)
+    return said
+
+
+def _value(value: object) -> str:
+    return " / ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def _ranges(numbers: tuple[int, ...]) -> str:
+    """``1-4, 7``."""
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and number == parts[-1][1] + 1:
+            parts[-1][1] = number
+        else:
+            parts.append([number, number])
+    return ", ".join(str(low) if low == high else f"{low}-{high}" for low, high in parts)

@@ -1,0 +1,129 @@
+"""The travelling copy: the walk of one load on paper, with its marks as they are now, to go on with by hand.
+
+The lines are those of the screen: same numbers, wording and order (NUREG-0700: backup; screen and paper agree).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from floor.batch.handover import clocks_of
+from floor.batch.state import Batch, Load, Run, Setup
+from floor.batch.walk import PHASE_TITLES, Line, State, Walk, walk
+from floor.entry import Moment
+from floor.papers.lines import WIDTH, Paper, cells, head, stamp
+
+BOXES: dict[State, str] = {
+    "done": "[x]",
+    "skipped": "[-]",
+    "waived": "[W]",
+    "not needed": "[=]",
+    "now": "[ ]>",
+    "waits": "[ ]>",
+    "blocked": "[ ]>",
+    "reopened": "[ ]>",
+    "ahead": "[ ]",
+}
+LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed"
+
+
+def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
+    """The load's walk through the operation it is in, or else the one it goes to next.
+
+    Raises:
+        KeyError: there is no such load.
+        ValueError: the load is through and its carrier empty.
+    """
+    load = batch.loads[load_number]
+    if load.dissolved is not None or load.at is None:
+        raise ValueError(f"load {load_number} is through: its pieces have gone on")
+    begun = load.run is not None
+    walked = walk(batch, batch.runs[load.run], now) if load.run is not None else _ahead(batch, load, load.at, now)
+    run = walked.run
+    paper = head("TRAVELLING COPY", batch, now, head_hash)
+    operation = walked.operation
+    paper.say(f"Op {run.op} {operation.title}: {batch.carrier_name(load)}, load {load.number}", "")
+    state = f"begun {stamp(run.begun, now)} by {run.by}" if begun else "not begun yet"
+    station = batch.checklist.station(run.station).name
+    program = f", program {operation.program}" if operation.program else ""
+    paper.say(f"{station}{program}; {state}; step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}", "")
+    _limits(paper, batch, load, now)
+    _pieces(paper, batch, load, run)
+    _lines(paper, walked)
+    paper.title("Count by hand")
+    paper.say("went in ____ = good ____ + scrap ____ + rework ____ + hold ____")
+    for reason in operation.reasons:
+        paper.say(f"{reason.text} ({reason.to}, {reason.code}): places ____________________", "  - ")
+    paper.lines.append("")
+    paper.say(LEGEND, "")
+    paper.say(batch.checklist.part.notice, "")
+    return paper.text()
+
+
+def _ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
+    """The walk as it would begin now, on a copy of the state that nobody keeps."""
+    operation = batch.operation(op)
+    standing = batch.standing_setup(operation.station)
+    setup = standing if standing is not None and standing.op == op else Setup(0, operation.station, op, now.at)
+    rework = load.detours[-1].rework if load.detours else load.rework
+    run = Run(
+        0, load.number, op, operation.station, setup.number, batch.next_pieces(load), now.at, "", batch.seq,
+        rework=rework,
+    )  # fmt: skip
+    setups, runs = {**batch.setups, setup.number: setup}, {**batch.runs, 0: run}
+    return walk(replace(batch, setups=setups, runs=runs), run, now)
+
+
+def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
+    """Open waivers first, then the clocks that run for this load."""
+    for waiver in batch.open_waivers(load):
+        paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
+    for _, _, sentence in clocks_of(batch, load, now):
+        paper.say(f"clock {sentence}", "* ")
+
+
+def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
+    names = [batch.slot_name(load, piece) for piece in run.pieces]
+    named = [name for name in names if name]
+    paper.say(f"{len(run.pieces)} pieces" + (f": {' '.join(named)}" if named else ", loose"), "")
+
+
+def _lines(paper: Paper, walked: Walk) -> None:
+    phase, number = "", 0
+    for line in walked.lines:
+        if line.phase != phase:
+            phase = line.phase
+            paper.title(PHASE_TITLES[line.phase])
+        if line.kind == "caution":
+            _cautions(paper, line)
+            continue
+        number += 1
+        _line(paper, line, number)
+
+
+def _line(paper: Paper, line: Line, number: int) -> None:
+    lead = f"{number:>3} {BOXES[line.state]:<5}"
+    right = line.evidence
+    if not right and not line.satisfied:
+        right = "________" if line.kind in ("do", "start", "end", "release") else "________________"
+    if cells(lead) + cells(line.title) + cells(right) + 2 <= WIDTH:
+        gap = WIDTH - cells(lead) - cells(line.title) - cells(right)
+        paper.lines.append(f"{lead}{line.title}{' ' * gap}{right}")
+    else:
+        paper.say(line.title, lead)
+        if right:
+            paper.say(right, " " * cells(lead))
+    if line.state in ("blocked", "waits") and line.verdict is not None:
+        paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
+    for ask in line.step.asks() if line.kind == "gate" and not line.satisfied and line.step is not None else ():  # type: ignore[union-attr]
+        band = ask.band or ask.unit
+        paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * cells(lead))
+
+
+def _cautions(paper: Paper, line: Line) -> None:
+    """The signal word and its lines, right before the step they concern."""
+    for _, caution in line.cautions:
+        paper.say(f"{caution.word}: {caution.hazard}", "    *** ")
+        if caution.consequence:
+            paper.say(caution.consequence, "        ")
+        paper.say(caution.avoid, "        ")

@@ -1,0 +1,35 @@
+"""A half-done batch of the test part: scrap and rework by position, a piece on hold, a waiver, clocks, a note."""
+
+from __future__ import annotations
+
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.counting import Marked
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.working import BeginRun, Waive
+from floor.shop.hand import Hand
+from tests.batch.factory import Bench, open_bench
+
+
+def work_to_half(hand: Hand, lead: Hand) -> tuple[int, int, int]:
+    """Load 1 is cut free with losses, load 2 cures, load 3 stands in a run with a waived gate, one piece dropped."""
+    first, second, third = hand.form(10), hand.form(10), hand.form(10)
+    for load in (first, second, third):
+        assert hand.work(load, marks=(Marked("deep", ("B2",)),) if load == first else ())
+    assert hand.work(first)
+    assert hand.work(first, marks=(Marked("bare", ("A1",)), Marked("soft", ("A2",))))
+    assert hand.work(second)
+    hand.do(SetAside("scrap", "dropped on the floor", load=third, positions=("B1",)))
+    hand.do(BeginRun(third))
+    assert not hand.work(third, stop=lambda line: line.kind == "gate" and "Count" in line.title)
+    line = hand.current(third)
+    assert line is not None
+    lead.do(Waive(hand.run(third).number, line.key, "counted at the mill a minute ago"))
+    hand.do(Note("Coolant low since noon", next_shift=True))
+    return first, second, third
+
+
+def half_done() -> Bench:
+    """The same in memory, opened by the lead; AA works."""
+    bench = open_bench(order=10, start=12)
+    work_to_half(bench.hand("AA"), bench.hand("LL"))
+    return bench

@@ -1,0 +1,79 @@
+"""The close-out report: quantities that reconcile, named as ISO 22400-2 names them."""
+
+from __future__ import annotations
+
+import re
+
+from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.outcome import Loss, losses, outcomes
+from floor.papers.closeout import close_out_report
+from floor.papers.lines import WIDTH, cells
+from tests.batch.factory import open_bench
+from tests.papers.half_done import half_done
+
+
+def test_each_operation_reconciles_and_has_its_ratios() -> None:
+    """ISO 22400-2: quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ; here 1, 0 and 1 of 3 at op 30."""
+    bench = half_done()
+
+    found = {one.op: one for one in outcomes(bench.state)}
+    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+
+    for one in found.values():
+        assert one.good + one.scrap + one.hold + one.in_rework == one.produced
+    assert (found[10].produced, found[10].good, found[10].scrap) == (12, 11, 1)
+    assert (found[30].good, found[30].rework, found[30].hold, found[30].in_rework) == (1, 1, 1, 1)
+    assert re.search(r"30 +3 +1 +0 +1 +1 +33.3 % +0.0 % +33.3 % +100.0 %", text)
+    assert re.search(r"10 +12 +11 +1 +0 +0 +91.7 % +8.3 %", text)
+    assert all(cells(line) <= WIDTH for line in text.splitlines())
+
+
+def test_a_piece_reworked_to_good_is_made_once_reworked_once_and_good_once() -> None:
+    """ISO 22400-2: rework quantity and good quantity; a piece is not produced twice."""
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20)
+    bench.through(load, 30, marks=(Marked("bare", ("A1",)),))
+    bench.through(load, 20)
+    bench.through(load, 30)
+
+    at = {one.op: one for one in outcomes(bench.state)}[30]
+
+    assert (at.produced, at.good, at.rework, at.first_pass, at.scrap) == (4, 4, 1, 3, 0)
+
+
+def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None:
+    bench = half_done()
+    bench.say(Dispose(tuple(bench.state.held()), "scrap", "coat comes off"), "LL")
+
+    found = losses(bench.state)
+
+    assert found[Loss("scrap", 10, "deep", 10, "B2")] == 1
+    assert found[Loss("rework", 30, "bare", None, "A1")] == 1
+    assert found[Loss("hold", 30, "soft", 20, "A2")] == 1
+    assert found[Loss("scrap", 30, "soft", 20, "A2")] == 1, "decided on later, with the same cause and place"
+    assert found[Loss("scrap", 20, "dropped on the floor", None, "B1")] == 1
+    assert sum(many for loss, many in found.items() if loss.to == "scrap") == bench.state.total("scrap")
+
+
+def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
+    bench = half_done()
+
+    text = close_out_report(bench.state, bench.clock(), "f" * 64, {"AA": "Arne Aas"})
+
+    assert "f" * 64 in text
+    assert "waived 2026-03-02 20:25 by LL" in " ".join(text.split())
+    assert "bar stock: lot 10-01A, in 12 pieces" in text
+    assert "AA Arne Aas: op 10, 20, 30" in text
+    assert "NOT CLOSED" in text
+    assert "by position: B1 1, B2 1" in text
+
+
+def test_without_data_there_is_no_figure() -> None:
+    bench = open_bench()
+
+    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+
+    assert "0.0 %" not in text
+    assert "none recorded" in text

@@ -1,0 +1,64 @@
+"""The handover sheet (DOE-STD-1038-93, 4.1.2: what it carries; HSE on shift handover: counting before seeing)."""
+
+from __future__ import annotations
+
+import re
+
+from floor.batch.commands.handing import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack
+from floor.batch.handover import safety_lines, subjects
+from floor.papers.handover import handover_sheet
+from floor.papers.lines import WIDTH, cells
+from tests.batch.factory import Bench
+from tests.papers.half_done import half_done
+
+HASH = "0123456789abcdef" * 4
+
+
+def sheet(bench: Bench, reader: str) -> str:
+    return handover_sheet(bench.state, bench.clock(), HASH, {"BB": "Bea Brandt"}, reader)
+
+
+def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
+    """Station, date, time, both names, status, limits in effect with their times, open overrides first."""
+    text = sheet(half_done(), "LL")
+
+    order = [
+        *("B0001", "2026-03-02 20:25 +01:00", HASH, "Outgoing  LL", "Incoming", "HIGHER RISK: a gate is waived"),
+        *("Waived gates", "counted at the mill", "Running now", "Curing and dwelling", "Pallet 2: cure: ripe Tue"),
+        *("Where everything is", "Coolant low since noon", "Stations", "Mill: stands still", "Counts by hand"),
+    ]
+    places = [" ".join(text.split()).index(" ".join(part.split())) for part in order]
+    assert places == sorted(places)
+    assert "12 started = 0 waiting + 9 on loads + 1 hold + 2 scrap + 0 finished" in text
+    assert all(cells(line) <= WIDTH for line in text.splitlines())
+
+
+def test_recorded_figures_are_blank_for_whoever_is_still_to_count() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("go on with load 3"), "LL")
+
+    blind = sheet(bench, "BB")
+
+    assert "____      ____" in blind
+    assert not re.search(r"\b\d+ (pieces?|on loads|hold|scrap)\b", blind)
+    assert re.search(r"Pallet 2 \(load 2\) +4 +____", sheet(bench, "LL"))
+
+
+def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("go on with load 3"), "LL")
+    bench.say(AskQuestion("Which lacquer?"), "BB")
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected - (subject.key == "load 2")), "BB")
+    for line in safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), "BB")
+    bench.say(AcceptHandover(), "BB")
+
+    text = sheet(bench, "BB")
+
+    assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 DIFFERS", text)
+    assert re.search(r"Pallet 1 \(load 1\) +2 +2  agrees", text)
+    assert "Incoming  BB Bea Brandt, accepted 2026-03-02" in text
+    assert "Responsible now: BB Bea Brandt\n" in text
+    assert "[x] Pallet 2: cure" in text
+    assert "? Which lacquer? (BB)\n    OPEN" in text

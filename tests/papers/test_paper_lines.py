@@ -1,0 +1,44 @@
+"""Papers keep to 80 columns whatever people typed."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from floor.papers.lines import WIDTH, Column, cells, cut, table, wrapped
+
+TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
+
+
+@given(TEXTS, st.sampled_from(["", "  - ", "  [x] "]))
+def test_no_line_is_wider_than_the_paper_and_no_word_is_lost(text: str, first: str) -> None:
+    lines = wrapped(text, first)
+
+    assert all(cells(line) <= WIDTH for line in lines)
+    assert not any(ord(letter) < 32 for line in lines for letter in line)
+    kept = "".join("".join(lines).split())
+    wanted = "".join("".join(" " if ord(letter) < 32 else letter for letter in first + text).split())
+    assert kept == wanted
+
+
+@given(st.text("ab 日本語é", max_size=120), st.integers(1, 90))
+def test_a_cut_text_fits_and_says_that_it_was_cut(text: str, width: int) -> None:
+    short = cut(text, width)
+
+    assert cells(short) <= width
+    assert short == text or short.endswith("…")
+
+
+@given(st.text("ab 日本語ﾊﾝé—…Ω", max_size=60))
+def test_columns_agree_with_a_terminal_library(text: str) -> None:
+    """Beside Rich's tables of cell widths, made from the Unicode data (UAX #11, East Asian Width)."""
+    assert cells(text) == cell_len(text)
+
+
+def test_a_table_lines_its_columns_up() -> None:
+    lines = table([Column("what"), Column("n", 4, True)], [("日本 pallet", 7), ("x" * 200, 1234)])
+
+    assert {cells(line) for line in lines} == {WIDTH}
+    assert lines[1].endswith("   7")
+    assert lines[2].endswith("…  1234")

@@ -1,0 +1,63 @@
+"""The travelling copy says what the screen says (NUREG-0700: screen and paper use the same numbers and words)."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from floor.batch.walk import walk
+from floor.papers.lines import WIDTH, cells
+from floor.papers.travelling import travelling_copy
+from tests.batch.factory import open_bench
+from tests.papers.half_done import half_done
+
+
+def test_numbers_wording_and_order_are_those_of_the_walk() -> None:
+    bench = half_done()
+    walked = bench.walk(3)
+
+    text = travelling_copy(bench.state, 3, bench.clock(), "h" * 64)
+
+    flat = " ".join(text.split())
+    at = 0
+    steps = [line for line in walked.lines if line.kind != "caution"]
+    for number, line in enumerate(steps, 1):
+        found = re.compile(rf"(?<!\d){number} \[.\]>? {re.escape(line.title)}").search(flat, at)
+        assert found, f"{number} {line.title}"
+        at = found.end()
+    assert f"step {walked.steps_done + 1} of {walked.steps}" in text
+    assert len(re.findall(r"\[ \]>", text.split("[x] done")[0])) == 1, "one place"
+    assert "[W]" in text
+    assert "WAIVED: op 20 Count the pieces on the pallet" in flat
+    assert all(cells(line) <= WIDTH for line in text.splitlines())
+
+
+def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:
+    """The copy made before the run begins and the walk right after it began name the same lines."""
+    bench = open_bench()
+    load = bench.form(10)
+    before = bench.state.seq
+    text = travelling_copy(bench.state, load, bench.clock(), "h" * 64)
+    assert (bench.state.seq, bench.state.runs, bench.state.setups) == (before, {}, {}), "nothing was begun by it"
+    bench.begin(load)
+
+    lines = walk(bench.state, bench.run_of(load), bench.clock()).lines
+    flat = " ".join(text.split())
+
+    at = 0
+    for line in lines:
+        if line.kind != "caution":
+            at = flat.index(line.title, at)
+    assert "not begun yet" in text
+    assert "G54 Z (-0.1 to 0.1 mm): ____" in text
+    assert "*** WARNING: Turning cutter" in text
+    assert text.index("*** WARNING: Turning cutter") < text.index("Shut the door")
+
+
+def test_a_load_that_is_through_has_no_copy() -> None:
+    bench = half_done()
+    bench.state.loads[1].dissolved = bench.clock().at
+
+    with pytest.raises(ValueError, match="load 1 is through"):
+        travelling_copy(bench.state, 1, bench.clock(), "h" * 64)
