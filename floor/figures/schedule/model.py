@@ -274,6 +274,11 @@ class Plan:
     use: tuple[Use, ...]
     bottleneck: Bottleneck
 
+    def attended(self) -> tuple[tuple[Stretch, PlannedRun], ...]:
+        """When somebody must be where, in order of time."""
+        found = [(part, run) for run in self.runs for part in run.attended]
+        return tuple(sorted(found, key=lambda item: item[0].start.timestamp()))
+
     def run(self, run_id: str) -> PlannedRun:
         """The planned run of that id."""
         return next(run for run in self.runs if run.run == run_id)

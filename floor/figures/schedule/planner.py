@@ -60,7 +60,8 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
             on_progress(Progress(done, total, local(end, tz)))
 
     rounds = max(_FEWEST, effort // max(1, len(shop.tasks)))
-    build = search(shop, rounds, seed, _keys(shop, previous), report if on_progress else None, should_stop)
+    build = search(shop, rounds, seed, keys_of(shop, previous) if previous is not None else None,
+                   report if on_progress is not None else None, should_stop)
     if build.missed or build.stuck:
         raise CannotPlan(tuple(missed(shop, build, "in every order of work that was tried")))
     return answer(shop, build)
@@ -97,10 +98,8 @@ def without(problem: Problem, loads: set[str]) -> Problem:
         gone |= more
 
 
-def _keys(shop: Shop, previous: Plan | None) -> list[float] | None:
-    """The previous starts as keys of the blocks."""
-    if previous is None:
-        return None
+def keys_of(shop: Shop, previous: Plan) -> list[float]:
+    """The starts of a plan as keys of the blocks; a block it does not have comes where it could start at best."""
     starts = {run.run: float(epoch(run.start)) for run in previous.runs}
     return [min((starts[shop.tasks[i].run.id] for i in block.tasks if shop.tasks[i].run.id in starts),
                 default=float(shop.tasks[block.tasks[0]].head)) for block in shop.blocks]
