@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
+from textual import events, work
 from textual.app import App
 from textual.binding import Binding, BindingType
 
@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
 """How often the record is looked at for what other terminals wrote: one read of two bytes for each open batch."""
+BACKUP_AFTER = 30.0
+"""Seconds after the start before the day's copy of the record is made, so that it is in nobody's way."""
+BACKUP_LOOK = 1800.0
+"""How often a terminal that stays open looks whether a new day's copy is due."""
 TICK_LOOKS = 4
 """Clocks on screen move once in so many looks."""
 
@@ -58,6 +62,8 @@ class FloorApp(App[None]):
         self.theme = "floor-night"
         if self.ticking:
             self.set_interval(LOOK_SECONDS, self.look)
+            self.set_timer(BACKUP_AFTER, self.back_up)
+            self.set_interval(BACKUP_LOOK, self.back_up)
         from floor.screens.next import NextScreen
 
         self.push_screen(NextScreen(self.desk))
@@ -118,6 +124,19 @@ class FloorApp(App[None]):
         """News that a person must act on: a bell and a notice that takes no focus."""
         self.bell()
         self.notify(text, title="Due", markup=False, timeout=20)
+
+    @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
+    def back_up(self) -> None:
+        """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
+        from floor.ledger import LedgerError
+        from floor.shop.keeping import backup_due, make_backup
+
+        shop = self.desk.shop
+        try:
+            if backup_due(shop, shop.now().at):
+                make_backup(shop)
+        except (LedgerError, OSError) as error:
+            self.call_from_thread(self.notify, str(error), title="Backup", severity="error", markup=False, timeout=60)
 
     # --- getting about -----------------------------------------------------------------------------------------
 

@@ -11,7 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from floor.shop import Shop
+
+    _Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
 class Exit(IntEnum):
@@ -35,6 +39,12 @@ EXAMPLES = """examples:
   floor check checklists/*.toml           say everything that is wrong in these checklists
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record
+  floor backup                            one verified copy of the record
+  floor restore backups/record-20261125T020000Z
+                                          bring that copy back; the present record is kept beside it
+  floor bundle B0007 b7.floor --to "north shop" --by RK
+                                          send a half-done batch over to another machine
+  floor receive b7.floor --by RK          take it in there
 """
 
 
@@ -82,7 +92,32 @@ def _parser() -> argparse.ArgumentParser:
     verify.add_argument("batches", nargs="*", metavar="BATCH", help="only these (default: all, closed ones too)")
     verify.add_argument("--head", default="", metavar="HASH", help="head hash from a paper, or its beginning")
     verify.set_defaults(run=_verify)
+    _parse_keeping(commands, shop)
     return parser
+
+
+def _parse_keeping(commands: _Commands, shop: argparse.ArgumentParser) -> None:
+    backup = commands.add_parser("backup", parents=[shop], help="make one verified copy of the record")
+    backup.add_argument("--to", metavar="DIR", type=Path, help="where the copies are (default: in the shop's folder)")
+    backup.add_argument("--keep", type=int, default=14, metavar="N", help="copies kept (default: 14)")
+    backup.set_defaults(run=_backup)
+
+    restore = commands.add_parser("restore", parents=[shop], help="bring a copy back")
+    restore.add_argument("copy", type=Path, metavar="COPY", help="the folder of one copy")
+    restore.set_defaults(run=_restore)
+
+    bundle = commands.add_parser("bundle", parents=[shop], help="send a half-done batch over as one file")
+    bundle.add_argument("batch", metavar="BATCH")
+    bundle.add_argument("file", type=Path, metavar="FILE", nargs="?", help="default: BATCH.floor in this folder")
+    bundle.add_argument("--to", default="", metavar="WHERE", help="the machine or shop it goes to")
+    bundle.add_argument("--by", required=True, metavar="INITIALS", help="the lead who sends it")
+    bundle.add_argument("--withdraw", metavar="WHY", help="make a sent batch alive here again: it was never taken in")
+    bundle.set_defaults(run=_bundle)
+
+    receive = commands.add_parser("receive", parents=[shop], help="take in a batch that was sent over")
+    receive.add_argument("file", type=Path, metavar="FILE")
+    receive.add_argument("--by", required=True, metavar="INITIALS", help="who takes it in")
+    receive.set_defaults(run=_receive)
 
 
 def _print(text: str) -> None:
@@ -209,6 +244,77 @@ def _verify(args: argparse.Namespace) -> int:
         _complain(str(error))
         return Exit.CANNOT
     return Exit.WRONG if wrong else Exit.FINE
+
+
+def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
+    """Do something with the shop's record and say what came of it; what is refused goes to standard error."""
+    from floor.batch.commands.base import Refused
+    from floor.ledger import LedgerError
+
+    shop = _open_shop(args)
+    if shop is None:
+        return Exit.CANNOT
+    try:
+        _print(act(shop))
+    except Refused as refused:
+        _complain(str(refused))
+        return Exit.WRONG
+    except (LedgerError, OSError) as error:
+        _complain(str(error))
+        return Exit.CANNOT
+    finally:
+        shop.close()
+    return Exit.FINE
+
+
+def _sign(shop: Shop, initials: str) -> str:
+    """Who gives the command, by pin where one is set."""
+    from getpass import getpass
+
+    known = shop.people.known.get(initials.strip().upper())
+    pin = getpass(f"Pin of {known.initials}: ") if known is not None and known.has_pin else ""
+    return shop.sign_in(initials, pin).initials
+
+
+def _backup(args: argparse.Namespace) -> int:
+    from floor.shop.keeping import make_backup
+
+    return _kept(args, lambda shop: f"Copied and verified: {make_backup(shop, args.to, args.keep)}")
+
+
+def _restore(args: argparse.Namespace) -> int:
+    from floor.ledger import LedgerError
+    from floor.ledger.backup import restore
+
+    try:
+        former = restore(args.copy, _shop_folder(args) / "record")
+    except (LedgerError, OSError) as error:
+        _complain(str(error))
+        return Exit.CANNOT
+    _print(f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else ""))
+    return Exit.FINE
+
+
+def _bundle(args: argparse.Namespace) -> int:
+    from floor.batch.commands.moving import TakeIn
+    from floor.shop.keeping import send_over
+
+    def act(shop: Shop) -> str:
+        by = _sign(shop, args.by)
+        if args.withdraw:
+            shop.do(args.batch, TakeIn(args.withdraw, withdrawn=True), by)
+            return f"{args.batch} is alive here again."
+        file = args.file or Path(f"{args.batch}.floor")
+        send_over(shop, args.batch, file, args.to, by)
+        return f"{args.batch} is in {file} and takes no more work here. Take it in with: floor receive {file.name}"
+
+    return _kept(args, act)
+
+
+def _receive(args: argparse.Namespace) -> int:
+    from floor.shop.keeping import take_in
+
+    return _kept(args, lambda shop: f"{take_in(shop, args.file, _sign(shop, args.by))} is alive here now.")
 
 
 if __name__ == "__main__":

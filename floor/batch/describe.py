@@ -128,5 +128,5 @@ DESCRIBED: dict[str, Say] = {
         f"closed with {b['finished']} finished" + (f": {b['reason']}" if b.get("reason") else "")
     ),
     "gone_over": lambda batch, b: f"gone over to {b['to']}",
-    "came_back": lambda batch, b: "taken back in",
+    "taken_in": lambda batch, b: f"taken in here: {b['reason']}" if b.get("reason") else "taken in here",
 }

@@ -545,11 +545,14 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         run = batch.runs[proof.run]
         if what not in RULES[key[0]].voided_by or run.station != station:
             continue
-        if what == "lifted" and run.load != body.get("load"):
+        if what == "lifted" and (run.load != body.get("load") or key[1] in ("setup", "shift")):
             continue
         if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
             continue
         _void(batch, key, DISTURBANCES[what], entry, at)
+        for running in batch.open_runs():
+            if running.station == station and running.started is not None and running.ended is None:
+                running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
     if what == "tool changed":
         batch.tools.pop((station, body.get("tool", 0)), None)
     if what == "refixtured":
@@ -709,5 +712,5 @@ def _gone_over(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 
 
 @_kind
-def _came_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     batch.gone = ""

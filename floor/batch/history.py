@@ -13,7 +13,7 @@ from floor.entry import Entry
 Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections"]
 
 GROUPS: dict[Group, tuple[str, ...]] = {
-    "batch": ("batch_opened", "pieces_started", "load_formed", "batch_closed", "gone_over", "came_back"),
+    "batch": ("batch_opened", "pieces_started", "load_formed", "batch_closed", "gone_over", "taken_in"),
     "steps": (
         "run_begun", "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_ended", "released", "paused",
     ),

@@ -114,6 +114,11 @@ class Shop:
                 self._put_aside_if_closed(id)
         return changed
 
+    def reload(self, id: str) -> None:
+        """Fold a batch anew from its book, after entries came to it by another way than a turn."""
+        book = self.shelf.open(id)
+        self._held[id] = Held(book, fold(book.entries))
+
     def due(self, now: Moment | None = None) -> list[Due]:
         """What needs a person now and next, over all open batches."""
         return next_up(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})

@@ -1,0 +1,40 @@
+"""A batch that goes over to another machine, so that it is never alive in two places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.state import Batch
+from floor.entry import Draft
+
+
+@dataclass(frozen=True, slots=True)
+class GoOver:
+    """Mark the batch as gone over; from here on it takes no more work here."""
+
+    to: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("sending a batch over")
+        to = clean(self.to, 60)
+        if not to:
+            raise Refused("input", "a batch goes over to somewhere", "name the machine or shop")
+        return draft("gone_over", to=to)
+
+
+@dataclass(frozen=True, slots=True)
+class TakeIn:
+    """Make a batch that came with a bundle alive here; or, with a reason, one whose bundle was never taken in."""
+
+    why: str = ""
+    withdrawn: bool = False
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        if not batch.gone:
+            raise Refused("not now", f"batch {batch.id} is alive here already", "go on with it")
+        if self.withdrawn:
+            context.need_lead("taking a batch back")
+            return draft("taken_in", reason=reason(self.why, "taking a batch back without its bundle"))
+        return draft("taken_in", reason=clean(self.why))

@@ -1,0 +1,112 @@
+"""Moving a half-done batch to another machine, and the day's copy of the record."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.moving import TakeIn
+from floor.batch.commands.opening import OpenBatch
+from floor.checklist.loading import load_checklist, shipped
+from floor.ledger import BundleRefused
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from floor.shop.keeping import backup_due, make_backup, send_over, take_in
+
+
+@pytest.fixture()
+def clock() -> HandClock:
+    return HandClock(datetime(2026, 5, 4, 7, tzinfo=UTC))
+
+
+def _shop(folder: Path, clock: HandClock) -> Shop:
+    shop = Shop(folder, clock)
+    shop.add_person("RK", "Rosa Keel", True, by="-")
+    return shop
+
+
+@pytest.fixture()
+def sender(tmp_path: Path, clock: HandClock) -> Shop:
+    shop = _shop(tmp_path / "here", clock)
+    checklist = load_checklist(shipped()[0]).checklist
+    assert checklist is not None
+    batch = shop.open_batch(OpenBatch("B0001", checklist, "digest", "file.toml", 4, 5), "RK")
+    hand = Hand(shop, batch.id, "RK", clock)
+    hand.form(checklist.operations[0].op)
+    return shop
+
+
+def test_a_batch_sent_over_goes_on_there_and_not_here(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    file = tmp_path / "b.floor"
+
+    send_over(sender, "B0001", file, "north shop", "RK")
+    take_in(there, file, "RK")
+
+    assert there.batch("B0001").gone == ""
+    assert there.batch("B0001").loads.keys() == sender.batch("B0001").loads.keys()
+    there.do("B0001", Note("goes on here"), "RK")
+    with pytest.raises(Refused, match="north shop") as refused:
+        Hand(sender, "B0001", "RK", clock).form(10)
+    assert refused.value.why == "closed"
+
+
+def test_a_bundle_is_taken_in_once(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    file = tmp_path / "b.floor"
+    send_over(sender, "B0001", file, "north shop", "RK")
+    take_in(there, file, "RK")
+
+    with pytest.raises(BundleRefused, match="before"):
+        take_in(there, file, "RK")
+
+
+def test_a_batch_comes_back_with_all_that_was_done_there(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    take_in(there, tmp_path / "out.floor", "RK")
+    there.do("B0001", Note("done there"), "RK")
+
+    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
+    take_in(sender, tmp_path / "back.floor", "RK")
+
+    batch = sender.batch("B0001")
+    assert batch.gone == ""
+    assert any(entry.body.get("text") == "done there" for entry in batch.entries)
+
+
+def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    take_in(there, tmp_path / "out.floor", "RK")
+    sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
+    sender.do("B0001", Note("went on here"), "RK")
+    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
+
+    with pytest.raises(BundleRefused, match="two places"):
+        take_in(sender, tmp_path / "back.floor", "RK")
+
+
+def test_only_a_lead_sends_a_batch_over(sender: Shop, tmp_path: Path) -> None:
+    sender.add_person("TN", "Tomas Nye", False, by="RK")
+
+    with pytest.raises(Refused) as refused:
+        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "TN")
+
+    assert refused.value.why == "authority"
+    assert not (tmp_path / "b.floor").exists()
+    assert sender.batch("B0001").gone == ""
+
+
+def test_the_days_copy_is_made_once(sender: Shop) -> None:
+    now = datetime.now(UTC)
+    assert backup_due(sender, now)
+
+    make_backup(sender)
+
+    assert not backup_due(sender, now)
+    assert backup_due(sender, now + timedelta(days=1))
