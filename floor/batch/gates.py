@@ -267,7 +267,7 @@ RULES: dict[str, Rule] = {
     ),
     "signed": Rule(_judge_person, _by_scope, frozenset({"refixtured"})),
     "lot recorded": Rule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
-    "confirmed": Rule(_judge_word, _by_scope, frozenset({"refixtured", "power lost"})),
+    "confirmed": Rule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
 }
 
 

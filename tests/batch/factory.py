@@ -150,9 +150,9 @@ def open_bench(
     checklist: Callable[[], Checklist] = part, start: int = 8, order: int = 1, at: datetime = MORNING
 ) -> Bench:
     clock = StepClock(at)
-    context = Context(clock(), Person("LL", True))
+    context = Context(clock(), Person("AA"))
     opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start).decide_new(context)
-    return Bench(clock, fold(entries_of(opened, clock(), "LL", [])))
+    return Bench(clock, fold(entries_of(opened, clock(), "AA", [])))
 
 
 def conserved(batch: Batch) -> None:
