@@ -1,0 +1,140 @@
+"""Fields to type in, each with its error in words below it, and a dialog that stays open until they are right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.message import Message
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from floor.batch.commands.base import Refused
+from floor.ledger import LedgerError
+from floor.screens.dialogs import Field
+
+Values = Mapping[str, str]
+"""What was typed, by the names of the fields."""
+Errors = Mapping[str, str]
+"""What is wrong, by the names of the fields; under the empty name what concerns no single one."""
+
+
+class Fields(Vertical):
+    """Fields one below the other. Enter goes on to the next; on the last it says that all is entered."""
+
+    DEFAULT_CSS = """
+    Fields { height: auto; }
+    Fields .field-error { display: none; color: $error; text-style: bold; }
+    Fields .field-error.-shown { display: block; }
+    Fields .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
+    """
+
+    class Entered(Message):
+        """All is entered: Enter on the last field."""
+
+        def __init__(self, values: Values) -> None:
+            super().__init__()
+            self.values = values
+
+    def __init__(self, fields: Sequence[Field], id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.fields = tuple(fields)
+
+    def compose(self) -> ComposeResult:
+        for field in self.fields:
+            with Horizontal(classes="field"):
+                yield Static(field.label, classes="field-label", markup=False)
+                yield Input(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
+                yield Static(field.hint, classes="field-aside", markup=False)
+            yield Static(id=f"error-{field.name}", classes="field-error", markup=False)
+        yield Static(id="error-", classes="field-error", markup=False)
+
+    def input(self, name: str) -> Input:
+        return self.query_one(f"#field-{name}", Input)
+
+    @property
+    def values(self) -> dict[str, str]:
+        return {field.name: self.input(field.name).value for field in self.fields}
+
+    def show_errors(self, errors: Errors) -> None:
+        """Put each error below its field and go to the first that is wrong; secrets from there on are typed anew."""
+        for name in (*(field.name for field in self.fields), ""):
+            said = self.query_one(f"#error-{name}", Static)
+            said.update(f"✕ {errors[name]}" if name in errors else "")
+            said.set_class(name in errors, "-shown")
+        wrong = [field.name for field in self.fields if field.name in errors]
+        if not wrong:
+            return
+        place = [field.name for field in self.fields].index(wrong[0])
+        for field in self.fields[place:]:
+            if field.secret:
+                self.input(field.name).value = ""
+        self.input(wrong[0]).focus()
+
+    @on(Input.Submitted)
+    def next_or_done(self, event: Input.Submitted) -> None:
+        event.stop()
+        inputs = list(self.query(Input))
+        place = inputs.index(event.input)
+        if place + 1 < len(inputs):
+            inputs[place + 1].focus()
+        else:
+            self.post_message(self.Entered(self.values))
+
+
+class Entry(ModalScreen[bool]):
+    """A dialog of fields that is done only when what was typed was taken; True then, False on Escape."""
+
+    BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
+
+    def __init__(
+        self, title: str, fields: Sequence[Field], attempt: Callable[[Values], Errors], text: str = ""
+    ) -> None:
+        """
+        Args:
+            attempt: carries out what was typed; the errors, or nothing when it was taken. What it raises of
+                refusals and errors of the record is shown too.
+        """
+        super().__init__()
+        self.heading = title
+        self.fields = tuple(fields)
+        self.attempt = attempt
+        self.text = text
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self.heading, classes="dialog-title", markup=False)
+            if self.text:
+                yield Static(self.text, markup=False)
+            yield Fields(self.fields)
+            yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
+
+    def on_mount(self) -> None:
+        self.query(Input).first().focus()
+
+    @on(Fields.Entered)
+    def entered(self, event: Fields.Entered) -> None:
+        event.stop()
+        if not self.is_active:
+            return
+        errors = attempted(self.attempt, event.values)
+        if errors:
+            self.query_one(Fields).show_errors(errors)
+        else:
+            self.dismiss(True)
+
+    def action_cancel(self) -> None:
+        if self.is_active:
+            self.dismiss(False)
+
+
+def attempted(attempt: Callable[[Values], Errors], values: Values) -> Errors:
+    """The errors of an attempt, with a refusal or an error of the record as one that concerns no single field."""
+    try:
+        return attempt(values)
+    except (Refused, LedgerError) as error:
+        return {"": str(error)}

@@ -1,0 +1,389 @@
+"""Who is at this terminal, and who works in this shop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import DataTable, Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from floor.batch.commands.base import Refused
+from floor.batch.people import Known, free_initials, locked_for
+from floor.batch.said import plural, span
+from floor.ledger import LedgerError
+from floor.screens.base import FloorScreen
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Field, Sure
+from floor.screens.fields import Entry, Errors, Fields, Values, attempted
+from floor.screens.rows import Rows
+
+WHO = "Who is at this terminal?"
+FIRST = "Nobody is entered in this shop yet. The first person is a lead and enters the others."
+
+
+def role(person: Known) -> str:
+    return "lead" if person.lead else "operator"
+
+
+def not_blank(name: str) -> Errors:
+    return {} if name.strip() else {"name": "A person has a name. Enter it."}
+
+
+class SignIn(ModalScreen[str | None]):
+    """Answers with the initials of a person who is who they say; in a shop without people it enters the first one."""
+
+    BINDINGS: ClassVar = [
+        Binding("escape", "cancel", "Cancel"),
+        Binding("up", "move(-1)", show=False),
+        Binding("down", "move(1)", show=False),
+    ]
+    AUTO_FOCUS = "Input"
+    CSS = "SignIn #wrong { color: $error; text-style: bold; margin-top: 1; }"
+
+    people = getters.query_one("#people", OptionList)
+    wrong = getters.query_one("#wrong", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.choice = sorted(desk.shop.people.active, key=lambda person: person.initials)
+        self.chosen: Known | None = None
+        """Whose pin is asked for."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
+            if not self.choice:
+                yield Static(FIRST, markup=False)
+                yield Fields([Field("initials", "Initials", hint="2 to 4"), Field("name", "Name")])
+                yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
+                return
+            with Vertical(id="who-of", classes="field"):
+                yield Input(id="who", placeholder="initials", compact=True, max_length=8)
+            yield OptionList(
+                *(Option(self._line(person), id=person.initials) for person in self.choice),
+                id="people",
+                markup=False,
+                compact=True,
+            )
+            with Vertical(id="pin-of", classes="field"):
+                yield Input(id="pin", placeholder="pin", compact=True, max_length=32, password=True)
+            yield Static(id="wrong", markup=False)
+            yield Static(id="hint", classes="dialog-hint")
+
+    def _line(self, person: Known) -> str:
+        pin = "pin" if person.has_pin else "no pin"
+        return f"{person.initials:<5}{person.name[:36]:<37}{role(person):<10}{pin}"
+
+    def on_mount(self) -> None:
+        if self.choice:
+            self.people.can_focus = False  # the keys stay with the field; the list follows what is typed
+            self.people.highlighted = 0
+            self._say("")
+            self._show_stage()
+
+    # --- the first person of a shop ----------------------------------------------------------------------------
+
+    @on(Fields.Entered)
+    def first_entered(self, event: Fields.Entered) -> None:
+        event.stop()
+        errors = attempted(self._enter_first, event.values)
+        if errors:
+            self.query_one(Fields).show_errors(errors)
+
+    def _enter_first(self, values: Values) -> Errors:
+        shop = self.desk.shop
+        try:
+            initials = free_initials(shop.people, values["initials"])
+        except Refused as refused:
+            return {"initials": str(refused)}
+        errors = not_blank(values["name"])
+        if not errors and self.is_active:
+            shop.add_person(initials, values["name"], True, by=initials)
+            self.dismiss(initials)
+        return errors
+
+    # --- who, then the pin -------------------------------------------------------------------------------------
+
+    @on(Input.Changed, "#who")
+    def typed(self, event: Input.Changed) -> None:
+        """The list follows what is typed: initials first, else the beginning of a name."""
+        event.stop()
+        self._say("")
+        self.people.highlighted = self._meant(event.value)
+
+    def _meant(self, text: str) -> int | None:
+        wanted = text.strip().casefold()
+        names = [(person.initials.casefold(), person.name.casefold()) for person in self.choice]
+        fits = (
+            [n for n, (initials, _) in enumerate(names) if initials == wanted]
+            + [n for n, (initials, _) in enumerate(names) if initials.startswith(wanted)]
+            + [n for n, (_, name) in enumerate(names) if name.startswith(wanted)]
+        )
+        return fits[0] if fits else None
+
+    def action_move(self, by: int) -> None:
+        if self.choice and self.chosen is None:
+            at = self.people.highlighted
+            self.people.highlighted = 0 if at is None else (at + by) % len(self.choice)
+
+    @on(Input.Submitted, "#who")
+    def who_entered(self, event: Input.Submitted) -> None:
+        event.stop()
+        at = self.people.highlighted
+        if at is None:
+            self._say(f"Nobody here has the initials {event.value.strip().upper()}. A lead enters new people.")
+        else:
+            self._choose(self.choice[at])
+
+    @on(OptionList.OptionSelected)
+    def clicked(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self._choose(self.choice[event.option_index])
+
+    def _choose(self, person: Known) -> None:
+        self.chosen = person
+        if person.has_pin:
+            self._show_stage()
+        else:
+            self._sign_in("")
+
+    def _show_stage(self) -> None:
+        """Ask for the pin of the one chosen, or for somebody."""
+        asking = self.chosen is not None
+        self.query_one("#pin-of").display = asking
+        for before in ("#who-of", "#people"):
+            self.query_one(before).display = not asking
+        title = f"{self.chosen.initials} {self.chosen.name}" if self.chosen else WHO
+        self.query_one(".dialog-title", Static).update(title)
+        hint = "Enter: sign in    Esc: somebody else" if asking else "Initials or ↑ ↓, then Enter    Esc: cancel"
+        self.query_one("#hint", Static).update(hint)
+        self.query_one("#pin" if asking else "#who", Input).focus()
+
+    @on(Input.Submitted, "#pin")
+    def pin_entered(self, event: Input.Submitted) -> None:
+        event.stop()
+        self._sign_in(event.value)
+        event.input.value = ""
+
+    def _sign_in(self, pin: str) -> None:
+        person = self.chosen
+        if person is None or not self.is_active:
+            return
+        waiting = locked_for(person, self.desk.now().at)
+        try:
+            self.desk.shop.sign_in(person.initials, pin)
+        except Refused as refused:
+            wait = 0.0 if waiting else locked_for(person, self.desk.now().at)
+            self._say(f"{refused} The next try is taken in {span(wait)}." if wait else str(refused))
+        except LedgerError as error:
+            self._say(str(error))
+        else:
+            self.dismiss(person.initials)
+
+    def _say(self, text: str) -> None:
+        self.wrong.update(f"✕ {text}" if text else "")
+        self.wrong.display = bool(text)
+
+    def action_cancel(self) -> None:
+        if self.chosen is not None and self.chosen.has_pin:
+            self.chosen = None
+            self._say("")
+            self._show_stage()
+        elif self.is_active:
+            self.dismiss(None)
+
+
+class PeopleScreen(FloorScreen):
+    """Who works here, and who may decide. Leads enter and change people; everybody sets their own pin."""
+
+    BINDINGS: ClassVar = [
+        Binding("a", "add", "Add", id="person_add"),
+        Binding("r", "role", "Lead or operator", id="person_role"),
+        Binding("n", "name", "Name", id="person_name"),
+        Binding("x", "left", "Left, or back", id="person_left"),
+        Binding("s,enter", "pin", "Set pin", key_display="s", id="person_pin"),
+    ]
+
+    table = getters.query_one("#people", Rows)
+    nobody = getters.query_one("#nobody", Static)
+    CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.people: list[Known] = []
+
+    def body(self) -> ComposeResult:
+        yield Rows([("Initials", 8), ("Name", 0), ("Role", 9), ("Pin", 7), ("", 5)], id="people")
+        yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
+
+    def on_mount(self) -> None:
+        self.update_all()
+        self.table.focus()
+
+    def place(self) -> str:
+        return f"Floor  People  {plural(len(self.desk.shop.people.active), 'person').replace('persons', 'people')}"
+
+    def show(self) -> None:
+        self.people = sorted(self.desk.shop.people.known.values(), key=lambda person: (person.left, person.initials))
+        self.table.display, self.nobody.display = bool(self.people), not self.people
+        self.table.fill(
+            [
+                (
+                    person.initials,
+                    person.name,
+                    role(person),
+                    "set" if person.has_pin else "not set",
+                    "left" if person.left else "",
+                )
+                for person in self.people
+            ]
+        )
+
+    @property
+    def chosen(self) -> Known | None:
+        row = self.table.cursor_row
+        return self.people[row] if 0 <= row < len(self.people) else None
+
+    @on(DataTable.RowSelected)
+    def row_selected(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_pin()
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def _as_lead(self, what: str, go: Callable[[], None]) -> None:
+        """Go on as a lead; who is none is told at once, not after typing."""
+
+        def checked() -> None:
+            if self.desk.is_lead:
+                go()
+            else:
+                self.say(f"{what} takes a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
+
+        self.signed_in(checked)
+
+    def _put(self, dialog: ModalScreen[bool], done: str) -> None:
+        def answered(taken: bool | None) -> None:
+            self.say(done if taken else "")
+            self.update_all()
+
+        self.floor.push_screen(dialog, answered)
+
+    def action_add(self) -> None:
+        shop = self.desk.shop
+        if not shop.people.known:
+            self.floor.ask_who(self.update_all)
+            return
+
+        def attempt(values: Values) -> Errors:
+            try:
+                initials = free_initials(shop.people, values["initials"])
+            except Refused as refused:
+                return {"initials": str(refused)}
+            errors = dict(not_blank(values["name"]))
+            lead = values["lead"].strip().casefold()
+            if lead[:1] not in ("y", "n"):
+                errors["lead"] = "Enter y or n."
+            if not errors:
+                shop.add_person(initials, values["name"], lead.startswith("y"), by=self.desk.who)
+            return errors
+
+        fields = [
+            Field("initials", "Initials", hint="2 to 4"),
+            Field("name", "Name"),
+            Field("lead", "Lead? y/n", "n", hint="a lead decides"),
+        ]
+        self._as_lead("Entering a person", lambda: self._put(Entry("Enter a person", fields, attempt), "Entered"))
+
+    def action_name(self) -> None:
+        person = self.chosen
+        if person is None:
+            return
+
+        def attempt(values: Values) -> Errors:
+            errors = not_blank(values["name"])
+            if not errors:
+                self._change(person, name=values["name"])
+            return errors
+
+        form = Entry(f"Name of {person.initials}", [Field("name", "Name", person.name)], attempt)
+        self._as_lead("Changing a name", lambda: self._put(form, "Changed"))
+
+    def action_role(self) -> None:
+        person = self.chosen
+        if person is not None:
+            other = "an operator" if person.lead else "a lead, who waives gates and decides on held pieces"
+            self._sure(f"Make {person.initials} {person.name} {other}?", person, lead=not person.lead)
+
+    def action_left(self) -> None:
+        person = self.chosen
+        if person is not None:
+            question = (
+                f"Take {person.initials} {person.name} back in?"
+                if person.left
+                else f"Mark {person.initials} {person.name} as left? What they entered stays; they sign in no more."
+            )
+            self._sure(question, person, left=not person.left)
+
+    def _sure(self, question: str, person: Known, *, lead: bool | None = None, left: bool | None = None) -> None:
+        def answered(yes: bool | None) -> None:
+            if yes:
+                errors = attempted(lambda _: self._change(person, lead=lead, left=left), {})
+                self.say(errors.get("", "Changed"), wrong=bool(errors))
+                if person.left and person.initials == self.desk.who:
+                    self.desk.who = ""
+            self.update_all()
+
+        self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
+
+    def _ask_sure(self, question: str, answered: Callable[[bool | None], None]) -> None:
+        self.floor.push_screen(Sure(question), answered)
+
+    def _change(
+        self, person: Known, *, name: str | None = None, lead: bool | None = None, left: bool | None = None
+    ) -> Errors:
+        self.desk.shop.change_person(
+            person.initials,
+            self.desk.who,
+            name=person.name if name is None else name,
+            lead=person.lead if lead is None else lead,
+            left=person.left if left is None else left,
+        )
+        return {}
+
+    def action_pin(self) -> None:
+        person = self.chosen
+        if person is not None:
+            self.signed_in(lambda: self._ask_pin(person))
+
+    def _ask_pin(self, person: Known) -> None:
+        mine = person.initials == self.desk.who
+        if not mine and not self.desk.is_lead:
+            self.say(f"A pin is set by its owner or a lead; you are {self.desk.who}", wrong=True)
+            return
+        fields = [Field("pin", "New pin", secret=True, hint="4 to 32"), Field("again", "The same again", secret=True)]
+        if mine and person.has_pin:
+            fields.insert(0, Field("present", "Present pin", secret=True))
+
+        def attempt(values: Values) -> Errors:
+            if "present" in values:
+                try:
+                    self.desk.shop.sign_in(person.initials, values["present"])
+                except Refused as refused:
+                    return {"present": str(refused)}
+            if values["pin"] != values["again"]:
+                return {"pin": "The two are not the same. Enter both again."}
+            try:
+                self.desk.shop.set_pin(person.initials, values["pin"], self.desk.who)
+            except Refused as refused:
+                return {"pin": str(refused)}
+            return {}
+
+        self._put(Entry(f"Pin of {person.initials} {person.name}", fields, attempt), f"Pin of {person.initials} is set")

@@ -1,0 +1,78 @@
+"""The world stands still: a fixed clock in a fixed zone, a shop in a folder of the test's own, no blinking."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import cast
+
+import pytest
+from textual.widgets import Input
+
+from floor.app import FloorApp
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import part
+
+MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
+"""A Monday."""
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture(autouse=True)
+def still(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures depend on nothing of the person who runs the tests."""
+    for name in list(os.environ):
+        if name == "NO_COLOR" or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
+            monkeypatch.delenv(name)
+    mounted = Input._on_mount
+
+    def no_blink(self: Input, event: object) -> None:
+        self.cursor_blink = False
+        mounted(self, event)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Input, "_on_mount", no_blink)
+
+
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock(MORNING)
+
+
+@pytest.fixture
+def bare_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clock: HandClock) -> Iterator[Shop]:
+    """A new shop without anybody in it, named by a path that is the same in every run."""
+    monkeypatch.chdir(tmp_path)
+    shop = Shop(Path("shop"), clock)
+    yield shop
+    shop.close()
+
+
+@pytest.fixture
+def shop(bare_shop: Shop) -> Shop:
+    """A shop with a lead, LL, and two operators, AA and BB."""
+    bare_shop.add_person("LL", "Lena Lindqvist", True, by="LL")
+    bare_shop.add_person("AA", "Arne Aas", False, by="LL")
+    bare_shop.add_person("BB", "Bea Brandt", False, by="LL")
+    return bare_shop
+
+
+@pytest.fixture
+def batch(shop: Shop) -> str:
+    """A batch of the small test part, 8 ordered and 10 started."""
+    from floor.batch.commands.opening import OpenBatch
+
+    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 10), by="LL").id
+
+
+@pytest.fixture
+def open_app(shop: Shop) -> Open:
+    """Opens the program on the shop, by default with the lead signed in, standing still."""
+
+    def opened(who: str = "LL") -> FloorApp:
+        return FloorApp(shop, who=who, ticking=False)
+
+    return cast(Open, opened)

@@ -1,0 +1,354 @@
+"""Signing in and the people of the shop, driven by the documented keys and read back from the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.widgets import Input, Static
+
+from floor.app import FloorApp
+from floor.batch.commands.base import Refused
+from floor.screens.dialogs import Sure
+from floor.screens.fields import Entry
+from floor.screens.next import NextScreen
+from floor.screens.people import PeopleScreen, SignIn
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+
+Open = Callable[..., FloorApp]
+
+
+def words(app: FloorApp) -> str:
+    """All that stands on the screen on top."""
+    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
+
+
+def kinds(shop: Shop) -> list[str]:
+    """What the shop's own record holds."""
+    return [entry.kind for entry in shop.shelf.open("shop").entries]
+
+
+# --- the first person ----------------------------------------------------------------------------------------------
+
+
+async def test_a_shop_without_people_enters_the_first_one_as_a_lead(bare_shop: Shop) -> None:
+    app = FloorApp(bare_shop, ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l")
+        assert "The first person is a lead" in words(app)
+        await pilot.press(*"ll", "enter", *"Lena", "enter")
+
+        assert app.desk.who == "LL"
+        assert isinstance(app.screen, NextScreen)
+    assert bare_shop.people.known["LL"].lead
+    assert kinds(bare_shop) == ["person_added"]
+
+
+async def test_wrong_initials_and_a_missing_name_are_said_at_their_fields(bare_shop: Shop) -> None:
+    app = FloorApp(bare_shop, ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", "x", "enter", "enter")
+        assert "2 to 4" in str(app.screen.query_one("#error-initials", Static).content)
+        assert app.focused is app.screen.query_one("#field-initials")
+
+        await pilot.press(*"xy", "enter", "enter")
+        assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
+
+        await pilot.press("escape")
+        assert isinstance(app.screen, NextScreen)
+        assert app.desk.who == ""
+    assert kinds(bare_shop) == []
+
+
+# --- signing in ----------------------------------------------------------------------------------------------------
+
+
+async def test_picking_a_person(open_app: Open) -> None:
+    app = open_app("")
+    picks = [
+        (["enter"], "AA"),  # the list stands on the first one
+        (["down", "enter"], "BB"),
+        (["up", "enter"], "LL"),
+        ([*"bb", "enter"], "BB"),
+        (["l", "enter"], "LL"),  # one letter is enough where it is the only one
+        ([*"arne", "enter"], "AA"),
+    ]
+    async with app.run_test(size=(80, 24)) as pilot:
+        for keys, who in picks:
+            await pilot.press("l", *keys)
+            assert app.desk.who == who, keys
+            assert isinstance(app.screen, NextScreen)
+            await pilot.press("l")  # signs out
+            assert app.desk.who == ""
+
+
+async def test_picking_with_the_mouse(open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l")
+        await pilot.click("#people", offset=(3, 2))
+        assert app.desk.who == "LL"
+
+
+async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"zz", "enter")
+        assert "Nobody here has the initials ZZ" in words(app)
+        await pilot.press("escape")
+        assert isinstance(app.screen, NextScreen)
+        assert app.desk.who == ""
+
+
+async def test_one_who_has_left_is_not_offered(shop: Shop, open_app: Open) -> None:
+    shop.change_person("AA", "LL", name="Arne Aas", lead=False, left=True)
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", "enter")
+        assert app.desk.who == "BB"
+
+
+async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Open) -> None:
+    shop.set_pin("AA", "4711", "AA")
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"aa", "enter")
+        assert app.desk.who == ""
+        assert app.screen.query_one("#pin", Input).password
+
+        await pilot.press(*"4712", "enter")
+        assert app.desk.who == ""
+        assert "not the pin of AA" in words(app)
+        assert app.screen.query_one("#pin", Input).value == ""
+
+        await pilot.press(*"4711", "enter")
+        assert app.desk.who == "AA"
+    assert kinds(shop)[-2:] == ["pin_refused", "signed_in"]
+
+
+async def test_wrong_tries_are_slowed_and_the_waiting_time_is_said(
+    shop: Shop, open_app: Open, clock: HandClock
+) -> None:
+    shop.set_pin("AA", "4711", "AA")
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"aa", "enter", *"1", "enter", *"2", "enter", *"3", "enter")
+        assert "The next try is taken in 2 s" in words(app)
+
+        await pilot.press(*"4711", "enter")  # right, but too soon
+        assert app.desk.who == ""
+        assert "Try again in 3 s" in words(app)
+
+        clock.forward(3)
+        await pilot.press(*"4711", "enter")
+        assert app.desk.who == "AA"
+
+
+async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Open) -> None:
+    shop.set_pin("AA", "4711", "AA")
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"aa", "enter", "escape")
+        assert isinstance(app.screen, SignIn)
+        await pilot.press("down", "enter")
+        assert app.desk.who == "BB"
+
+
+async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "ctrl+l")
+        await pilot.pause()
+        dialog = app.screen
+        assert isinstance(dialog, SignIn)
+        who = dialog.query_one("#who", Input)
+        for _ in range(2):
+            dialog.post_message(Input.Submitted(who, ""))
+            who.post_message(Input.Submitted(who, ""))
+        await pilot.pause()
+        assert isinstance(app.screen, PeopleScreen)
+
+
+# --- the people of the shop ----------------------------------------------------------------------------------------
+
+
+async def test_a_lead_adds_a_person(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "a", *"cc", "enter", *"Cato", "enter", "y", "enter")
+        assert isinstance(app.screen, PeopleScreen)
+    assert (shop.people.known["CC"].name, shop.people.known["CC"].lead) == ("Cato", True)
+
+
+async def test_adding_says_every_error_at_its_field_and_keeps_what_was_typed(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "a", *"aa", "enter", *"Cato", "enter", "enter")
+        assert "AA is taken by Arne Aas" in str(app.screen.query_one("#error-initials", Static).content)
+        assert app.screen.query_one("#field-name", Input).value == "Cato"
+
+        await pilot.press(*"cc", "enter", "backspace", "enter", *"perhaps", "enter")
+        assert "Enter y or n" in str(app.screen.query_one("#error-lead", Static).content)
+        assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
+
+        await pilot.press("escape")
+        assert isinstance(app.screen, PeopleScreen)
+    assert set(shop.people.known) == {"AA", "BB", "LL"}
+
+
+async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, open_app: Open) -> None:
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p")
+        for key in "arnx":
+            await pilot.press(key)
+            screen = app.screen
+            assert isinstance(screen, PeopleScreen), key
+            assert "takes a lead; ask LL" in words(app), key
+            screen.say("")
+
+
+async def test_changing_the_role_asks_and_no_means_no(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        for no in ("n", "escape"):
+            await pilot.press("p", "r")
+            assert isinstance(app.screen, Sure)
+            await pilot.press(no)
+            assert isinstance(app.screen, PeopleScreen)
+            assert not shop.people.known["AA"].lead
+
+        await pilot.press("r", "y")
+        assert shop.people.known["AA"].lead
+
+
+async def test_the_only_lead_stays_one(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "end", "r", "y")
+        assert "only lead" in words(app)
+    assert shop.people.known["LL"].lead
+
+
+async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "x", "y")
+        assert shop.people.known["AA"].left
+        screen = app.screen
+        assert isinstance(screen, PeopleScreen)
+        assert screen.table.filled[-1] == ("AA", "Arne Aas", "operator", "not set", "left")
+        with pytest.raises(Refused):
+            shop.sign_in("AA")
+
+        await pilot.press("end", "x", "y")
+        assert not shop.people.known["AA"].left
+        assert shop.sign_in("AA").initials == "AA"
+
+
+async def test_a_name_is_changed(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "n", *"Arne Berg", "enter")
+    assert shop.people.known["AA"].name == "Arne Berg"
+
+
+async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s", *"4711", "enter", *"4712", "enter")
+        assert "not the same" in str(app.screen.query_one("#error-pin", Static).content)
+        assert not shop.people.known["AA"].has_pin
+        assert app.screen.query_one("#field-again", Input).value == ""
+
+        await pilot.press(*"4711", "enter", *"4711", "enter")
+        assert isinstance(app.screen, PeopleScreen)
+    assert shop.sign_in("AA", "4711").initials == "AA"
+
+
+async def test_a_pin_too_short_is_said_at_its_field(shop: Shop, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s", *"12", "enter", *"12", "enter")
+        assert "4 to 32" in str(app.screen.query_one("#error-pin", Static).content)
+        await pilot.press("escape")
+    assert not shop.people.known["AA"].has_pin
+
+
+async def test_ones_own_pin_is_changed_only_with_the_present_one(shop: Shop, open_app: Open) -> None:
+    shop.set_pin("AA", "4711", "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s", *"0000", "enter", *"1234", "enter", *"1234", "enter")
+        assert "not the pin of AA" in str(app.screen.query_one("#error-present", Static).content)
+
+        await pilot.press(*"4711", "enter", *"1234", "enter", *"1234", "enter")
+        assert isinstance(app.screen, PeopleScreen)
+    assert shop.sign_in("AA", "1234").initials == "AA"
+
+
+async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> None:
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s")  # the cursor stands on AA
+        assert isinstance(app.screen, PeopleScreen)
+        assert "set by its owner or a lead" in words(app)
+
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s")
+        assert isinstance(app.screen, Entry)
+        await pilot.press(*"4711", "enter", *"4711", "enter")
+    assert shop.people.known["AA"].has_pin
+
+
+async def test_no_pin_is_ever_shown_or_kept(shop: Shop, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "s", *"837465", "enter", *"837465")
+        assert "837465" not in app.export_screenshot()
+        await pilot.press("enter")
+    record = b"".join(path.read_bytes() for path in shop.folder.rglob("*") if path.is_file())
+    assert b"837465" not in record
+
+
+async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
+    shop.add_person("MM", "[bold]M[/] [/]", False, by="LL")
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "ctrl+l")
+        assert isinstance(app.screen, SignIn)
+        assert "[bold]M[/]" in str(app.screen.people.get_option("MM").prompt)
+        await pilot.press(*"mm", "enter", "end", "r")
+
+
+# --- pictures ------------------------------------------------------------------------------------------------------
+
+
+def test_picture_of_signing_in(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+    """Three people in the list, the lead and the one with a pin told by words; the field has the cursor."""
+    shop.set_pin("LL", "4711", "LL")
+    assert snap_compare(open_app(""), press=["l", "l"], terminal_size=(80, 24))
+
+
+def test_picture_of_a_wrong_pin(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+    """What is wrong and how long to wait stands below the pin; the pin itself is gone."""
+    shop.set_pin("LL", "4711", "LL")
+    keys = ["l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
+    assert snap_compare(open_app(""), press=keys, terminal_size=(80, 24))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_the_people(snap_compare: Any, shop: Shop, open_app: Open, size: tuple[int, int]) -> None:
+    """Everybody with role and whether a pin is set; one who left stands last and says so."""
+    shop.set_pin("LL", "4711", "LL")
+    shop.change_person("AA", "LL", name="Arne Aas", lead=False, left=True)
+    assert snap_compare(open_app(), press=["p"], terminal_size=size)
+
+
+def test_picture_of_an_empty_shop(snap_compare: Any, bare_shop: Shop) -> None:
+    """Entering the first person, with both fields wrong."""
+    app = FloorApp(bare_shop, ticking=False)
+    assert snap_compare(app, press=["p", "a", "x", "enter", "enter"], terminal_size=(80, 24))
