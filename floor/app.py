@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, work
@@ -28,6 +29,9 @@ BACKUP_LOOK = 1800.0
 """How often a terminal that stays open looks whether a new day's copy is due."""
 TICK_LOOKS = 4
 """Clocks on screen move once in so many looks."""
+SAME_WINDOW = timedelta(minutes=1)
+"""A window that closes less than this from what was told is the same news."""
+NEWS_LINES = 3
 
 
 class FloorApp(App[None]):
@@ -54,7 +58,7 @@ class FloorApp(App[None]):
         self.ticking = ticking
         self._looks = 0
         self._known_due: dict[str, Due] | None = None
-        self._told_closing: set[str] = set()
+        self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
 
     def on_mount(self) -> None:
         self.register_theme(NIGHT)
@@ -109,21 +113,26 @@ class FloorApp(App[None]):
         self._known_due = {key: one for key, one in due.items() if one.when is not None}
         if known is None:
             return
-        for key, before in known.items():
-            if before.when is not None and before.when <= now.at and key not in self._known_due:
-                where = f"{before.where}, load {before.load}" if before.load else before.where
-                self.tell(f"{before.sentence} · {where} · {before.batch}")
+        news = [
+            f"{before.sentence} · {before.where}{f', load {before.load}' if before.load else ''} · {before.batch}"
+            for key, before in known.items()
+            if before.when is not None and before.when <= now.at and key not in self._known_due
+        ]
         for one in due.values():
             if one.closes is not None and one.closes - now.at < CLOSING_SOON:
-                key = f"{one.batch} {one.load} {one.op} {one.closes}"
-                if key not in self._told_closing:
-                    self._told_closing.add(key)
-                    self.tell(f"Window closes {one.closes:%H:%M}: {one.sentence} · {one.where} · {one.batch}")
+                what = (one.batch, one.load, one.op)
+                told = self._told_closing.get(what)
+                if told is None or abs(one.closes - told) > SAME_WINDOW:
+                    self._told_closing[what] = one.closes
+                    news.append(f"Window closes {one.closes:%H:%M}: {one.sentence} · {one.where} · {one.batch}")
+        if news:
+            self.tell(news)
 
-    def tell(self, text: str) -> None:
-        """News that a person must act on: a bell and a notice that takes no focus."""
+    def tell(self, news: Sequence[str]) -> None:
+        """News that a person must act on: one bell and one notice, which takes no focus and hides no field."""
         self.bell()
-        self.notify(text, title="Due", markup=False, timeout=20)
+        more = [f"and {len(news) - NEWS_LINES} more; Esc: what is next"] if len(news) > NEWS_LINES else []
+        self.notify("\n".join([*news[:NEWS_LINES], *more]), markup=False, timeout=20)
 
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:

@@ -28,6 +28,8 @@ from floor.shop.shop import Shop
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
 """A file that marks a folder as a demo, so that no other folder is ever cleared."""
+WORKED = timedelta(hours=52)
+"""How long ago the demo's batch was opened."""
 SHIFT = timedelta(hours=8)
 LEAD, DAY, NEXT = "RK", "TN", "MO"
 
@@ -54,7 +56,9 @@ def make_demo(folder: Path, clock: Clock = real_clock) -> Shop:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / MARKER).write_text("A demo shop: invented, and cleared when the demo is made anew.\n", encoding="utf-8")
     now = clock()
-    hands = HandClock(now.at - timedelta(hours=52))
+    hands = HandClock(now.at - WORKED)
+    # Counted on the clock's own time since its start, or opening the demo would look like a clock put back.
+    hands.moment = Moment(now.at - WORKED, now.boot, now.up - WORKED.total_seconds())
     _work(Shop(folder, hands), hands, now)
     return Shop(folder, clock)
 
