@@ -60,17 +60,21 @@ class FloorApp(App[None]):
         self._known_due: dict[str, Due] | None = None
         self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
 
-    def on_mount(self) -> None:
         self.register_theme(NIGHT)
         self.register_theme(DAY)
         self.theme = "floor-night"
+
+    def get_default_screen(self) -> Screen[None]:
+        """The opening screen is the bottom of the stack: no blank one is drawn before it."""
+        from floor.screens.next import NextScreen
+
+        return NextScreen(self.desk)
+
+    def on_mount(self) -> None:
         if self.ticking:
             self.set_interval(LOOK_SECONDS, self.look)
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
-        from floor.screens.next import NextScreen
-
-        self.push_screen(NextScreen(self.desk))
         for trouble in self.desk.shop.troubles:
             self.trouble(trouble)
 
@@ -154,7 +158,7 @@ class FloorApp(App[None]):
 
     def leave(self, screen: Screen[None]) -> None:
         """Back to the screen before; the opening screen stays."""
-        if self.screen is screen and len(self.screen_stack) > 2:
+        if self.screen is screen and len(self.screen_stack) > 1:
             self.pop_screen()
 
     def go_batch(self, id: str) -> None:
