@@ -6,7 +6,7 @@ from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.content import Content
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from floor.batch.clocks import standing
 from floor.batch.commands.opening import CloseBatch, FormLoad, open_points
@@ -20,6 +20,7 @@ from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
+from floor.screens.rows import Rows
 
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
 
@@ -42,60 +43,39 @@ class BatchScreen(BatchFrame):
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
 
-    table = getters.query_one("#loads", DataTable)
+    table = getters.query_one("#loads", Rows)
     totals = getters.query_one("#totals", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
-        self.now_first = False
+        self.short = len(self.the_batch.checklist.operations) <= 10
         self.rows: list[tuple[str, int, str]] = []
         """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
 
     def body(self) -> ComposeResult:
         yield Static(id="totals", markup=False)
-        yield DataTable(id="loads", cursor_type="row", header_height=1, cell_padding=0)
+        ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
+        columns = [("", 10), ("pieces", 6)]
+        # Up to ten operations stand between; a longer route comes last and is scrolled to.
+        columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
+        yield Rows(columns, id="loads", gap=1)
         yield Static(LEGEND, id="legend", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()
         self.table.focus()
 
-    def on_resize(self) -> None:
-        """The operations stand in the middle; where there are too many for the width, what is now comes first."""
-        ops = [str(operation.op) for operation in self.the_batch.checklist.operations]
-        room = self.size.width - 10 - 7 - 4 * len(ops) - 1
-        self.now_first = room < 18
-        self.table.clear(columns=True)
-        self.rows = []
-        self.table.add_column("", width=10, key="carrier")
-        self.table.add_column("pieces", width=7, key="pieces")
-        columns = [(op, 4) for op in ops]
-        columns.insert(0 if self.now_first else len(ops), ("now", 30 if self.now_first else room))
-        for name, width in columns:
-            self.table.add_column(f"{name:^3}" if name != "now" else name, width=width, key=name)
-        self.update_all()
-
     def show(self) -> None:
-        if not self.table.columns:
-            return  # the first size of the screen brings them
         batch, now = self.the_batch, self.desk.now()
         self.totals.update(self._totals(batch, now))
-        rows: list[tuple[str, int, str]] = [("load", load.number, "") for load in batch.live_loads()]
-        rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
-        cells = [self._load_row(batch, batch.loads[key], now) if kind == "load" else self._pool_row(batch, key, rework)
-                 for kind, key, rework in rows]  # fmt: skip
-        if rows != self.rows:
-            at = self.table.cursor_row
-            self.table.clear()
-            for row in cells:
-                self.table.add_row(*(Content(cell) for cell in row))
-            self.table.move_cursor(row=min(at, max(len(rows) - 1, 0)))
-            self.rows = rows
-        else:
-            for y, row in enumerate(cells):
-                for x, cell in enumerate(row):
-                    if str(self.table.get_cell_at((y, x))) != cell:  # type: ignore[arg-type]
-                        self.table.update_cell_at((y, x), Content(cell))  # type: ignore[arg-type]
+        self.rows = [("load", load.number, "") for load in batch.live_loads()]
+        self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
+        self.table.fill(
+            [
+                self._load_row(batch, batch.loads[key], now) if kind == "load" else self._pool_row(batch, key, rework)
+                for kind, key, rework in self.rows
+            ]
+        )
 
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")
@@ -130,10 +110,10 @@ class BatchScreen(BatchFrame):
         pieces = str(len(batch.present(load)))
         if load.detours:
             pieces += f" ↺{len(batch.next_pieces(load))}"
-        return self._in_order(f" {batch.carrier_name(load)}", f"{pieces:>3}", cells, said)
+        return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
 
     def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
-        return (carrier, pieces, said, *ops) if self.now_first else (carrier, pieces, *ops, said)
+        return (carrier, pieces, *ops, said) if self.short else (carrier, pieces, said, *ops)
 
     def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
         assert load.at is not None
@@ -161,12 +141,12 @@ class BatchScreen(BatchFrame):
         cells = [" ○" if operation.op == op else "" for operation in batch.checklist.operations]
         carrier = batch.checklist.carrier(batch.operation(op).carrier).name
         said = f"wait for a {carrier}" + (" (rework)" if rework else "")
-        return self._in_order(" loose", f"{count:>3}", cells, said)
+        return self._in_order("loose", f"{count:>3}", cells, said)
 
     # --- keys --------------------------------------------------------------------------------------------------
 
-    @on(DataTable.RowSelected)
-    def row_selected(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_go()
 

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from floor.batch.commands.opening import CloseBatch, FormLoad
 from floor.batch.commands.working import BeginRun
@@ -20,8 +20,8 @@ from floor.entry import Entry
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
 from floor.screens.looks import bar
+from floor.screens.rows import Rows
 
-WIDE = 120
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 WELCOME = """This shop has no batch yet.
 
@@ -45,38 +45,23 @@ class NextScreen(FloorScreen):
         Binding("q", "app.quit", "Quit", id="leave"),
     ]
 
-    table = getters.query_one("#due", DataTable)
+    table = getters.query_one("#due", Rows)
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.due: list[Due] = []
-        self._rows: list[tuple[str, ...]] = []
 
     def body(self) -> ComposeResult:
         with Vertical(id="next"):
-            yield DataTable(id="due", cursor_type="row", zebra_stripes=False, header_height=1)
+            yield Rows((("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6)), id="due")
             yield Static(WELCOME, id="welcome", markup=False)
         yield Static(id="batches", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()
         self.table.focus()
-
-    def on_resize(self) -> None:
-        """The sentence gets what the other columns leave; with one batch its name is not repeated in every line."""
-        wide = self.size.width >= WIDE
-        several = len(self.desk.shop.batches) > 1
-        widths = {"": 1, "When": 22 if wide else 12, "Load": 10, "Where": 16 if wide else 13}
-        widths |= {"Batch": 6} if several else {}
-        room = self.size.width - sum(widths.values()) - 2 * (len(widths) + 1) - 1
-        self.table.clear(columns=True)
-        self._rows = []
-        for name in ("", "When", "Load", "What", "Where", "Batch"):
-            if name == "What" or name in widths:
-                self.table.add_column(name, width=widths.get(name, max(room, 20)), key=name or "sign")
-        self.update_all()
 
     def place(self) -> str:
         count = len(self.desk.shop.batches)
@@ -89,45 +74,17 @@ class NextScreen(FloorScreen):
 
     def show(self) -> None:
         now = self.desk.now()
-        if not self.table.columns:
-            return  # the first size of the screen brings them
         self.due = self.desk.shop.due(now)
-        rows = [self._row(due, now.at) for due in self.due]
-        if rows != self._rows:
-            self._fill(rows)
+        self.table.fill([self._row(due, now.at) for due in self.due])
         empty = not self.desk.shop.batches
-        if len(self.table.columns) != (6 if len(self.desk.shop.batches) > 1 else 5):
-            self.on_resize()
         self.table.display, self.welcome.display = not empty, empty
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
-
-    def _fill(self, rows: list[tuple[str, ...]]) -> None:
-        """Change only the cells that differ, so that the cursor and the scroll stay where they are."""
-        if len(rows) == len(self._rows):
-            for y, (new, old) in enumerate(zip(rows, self._rows, strict=True)):
-                for x, (cell, before) in enumerate(zip(new, old, strict=True)):
-                    if cell != before:
-                        self.table.update_cell_at((y, x), Content(cell))
-        else:
-            at = self.table.cursor_row
-            self.table.clear()
-            for row in rows:
-                self.table.add_row(*(Content(cell) for cell in row))
-            self.table.move_cursor(row=min(at, max(len(rows) - 1, 0)))
-        self._rows = rows
 
     def _row(self, due: Due, now: datetime) -> tuple[str, ...]:
         batch = self.desk.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
-        row = (
-            SIGNS[due.urgency],
-            say_when(due, now, long=self.size.width >= WIDE),
-            batch.carrier_name(load) if load else "",
-            due.sentence,
-            due.where,
-            due.batch,
-        )
-        return row if len(self.desk.shop.batches) > 1 else row[:-1]
+        carrier = batch.carrier_name(load) if load else ""
+        return (SIGNS[due.urgency], say_when(due, now, long=False), carrier, due.sentence, due.where, due.batch)
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order
@@ -140,8 +97,8 @@ class NextScreen(FloorScreen):
         parts.append(f"held by {batch.responsible}")
         return Content("  ".join(parts))
 
-    @on(DataTable.RowSelected)
-    def row_selected(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_go()
 

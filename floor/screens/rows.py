@@ -23,8 +23,8 @@ class Rows(DataTable[Content]):
         Binding("end", "scroll_bottom", "Last", show=False),
     ]
 
-    def __init__(self, columns: Sequence[tuple[str, int]], id: str) -> None:
-        super().__init__(id=id, cursor_type="row", zebra_stripes=False, header_height=1)
+    def __init__(self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2) -> None:
+        super().__init__(id=id, cursor_type="row", zebra_stripes=False, header_height=1, cell_padding=gap // 2)
         self.headed = tuple(columns)
         self.filled: list[Row] = []
         self._widths: list[int] = []
