@@ -9,6 +9,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.clocks import standing
+from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import CloseBatch, FormLoad, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
 from floor.batch.said import clock_time, plural
@@ -29,13 +30,15 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     BINDINGS = [
-        Binding("enter", "go", "Open", id="open"),
+        Binding("enter", "go", "Open", id="open", priority=True),
         Binding("a", "start_more", "Add pieces", id="add"),
         Binding("d", "hold", "Held", id="held"),
         Binding("o", "handover", "Hand over", id="handover"),
         Binding("y", "history", "History", id="history"),
         Binding("t", "trace", "Trace", id="trace"),
         Binding("v", "waivers", "Waivers", id="waivers", show=False),
+        Binding("m", "aside", "Set aside", id="aside", show=False),
+        Binding("j", "clock", "Clock is right", id="clock", show=False),
         Binding("k", "close", "Close batch", id="close", show=False),
     ]
     CSS = """
@@ -81,7 +84,7 @@ class BatchScreen(BatchFrame):
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
         first = f"Order {batch.order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
-        first += "".join(f"   {batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where))  # type: ignore[arg-type]
+        first += "".join(f"   {batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where))
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
@@ -223,6 +226,27 @@ class BatchScreen(BatchFrame):
 
         choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
         self.floor.push_screen(Choose("Waived gates", choices, "Choose one to close it."), chosen)
+
+    def action_aside(self) -> None:
+        """Pieces of the load or heap under the cursor that are missing, dropped or doubtful."""
+        if 0 <= self.table.cursor_row < len(self.rows):
+            from floor.screens.aside import set_aside
+
+            kind, key, _ = self.rows[self.table.cursor_row]
+            set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+
+    def action_clock(self) -> None:
+        """A lead has looked at the clock: the jump it made is no longer a doubt."""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("The clock is taken as right"))
+
+        if self.the_batch.jumps:
+            text = "From now on dwell times are read off the clock as it stands, the jump included."
+            self.ask(Form("The clock is right", [Field("why", "How do you know")], text), answered)
+        else:
+            self.say("The clock was not moved")
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""

@@ -16,7 +16,7 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.working import Disturb, Pause, Prove, SkipStep, Waive, confirm, samples
 from floor.batch.describe import describe
 from floor.batch.gates import DISTURBANCES
-from floor.batch.said import clock_time, plural, sentences, span
+from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Run
 from floor.batch.walk import PHASE_TITLES, Line, Walk, walk
 from floor.checklist.gates import Ask
@@ -29,6 +29,8 @@ from floor.screens.looks import MARKS, SAID, signal_panel
 
 AWAY = timedelta(minutes=15)
 """After a longer absence the screen begins with what happened meanwhile (shop decision)."""
+AT_WORK = timedelta(minutes=10)
+"""Who made an entry within this time is taken to be at the load still (shop decision)."""
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
 
 
@@ -97,6 +99,7 @@ class WalkScreen(BatchFrame):
         Binding("x", "disturb", "Lifted, tool…", id="disturb"),
         Binding("n", "note", "Note", id="note"),
         Binding("p", "pause", "Pause", id="pause"),
+        Binding("m", "aside", "Set aside", id="aside"),
         Binding("up", "look(-1)", "Look back", show=False),
         Binding("down", "look(1)", "Look ahead", show=False),
         Binding("home", "look(0)", "To the place", show=False),
@@ -162,7 +165,16 @@ class WalkScreen(BatchFrame):
     def abnormal(self) -> list[str]:
         waivers = self.the_batch.open_waivers(self.the_batch.loads[self.the_run.load])
         mine = [f"Waived on this load: {w.title} (op {w.op}, {w.by}: {w.reason})" for w in waivers]
-        return [*mine, *super().abnormal()]
+        return [*self._somebody_else(), *mine, *super().abnormal()]
+
+    def _somebody_else(self) -> list[str]:
+        """Who else is at this load just now: two people at one walk must know of each other."""
+        run, now = self.the_run, self.desk.now().at
+        if run.released or run.touched is None or not self.desk.who or run.touched_by == self.desk.who:
+            return []
+        if now - run.touched > AT_WORK:
+            return []
+        return [f"{run.touched_by} is at this load too: last entry {clock_time(run.touched, now)}"]
 
     def show(self) -> None:
         walked = self.walked()
@@ -444,6 +456,12 @@ class WalkScreen(BatchFrame):
         choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
         self.floor.push_screen(Choose("Which tool was changed?", choices), answered)
 
+    def action_aside(self) -> None:
+        """Pieces that are missing, dropped or doubtful leave the run before its count."""
+        from floor.screens.aside import set_aside
+
+        set_aside(self, self.batch_id, self.the_run.load)
+
     def action_note(self) -> None:
         def answered(given: dict[str, str] | None) -> None:
             if given and given["text"].strip():
@@ -484,15 +502,19 @@ class WalkScreen(BatchFrame):
         mine = [
             entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck
         ]
-        since = [entry for entry in batch.entries if mine and entry.seq > mine[-1].seq]
-        lapsed = [void.why for void in batch.voids.values() if mine and void.seq > mine[-1].seq]
-        said = f"Back after {span((now - run.touched).total_seconds())}"
+        last = mine[-1].seq if mine else 0
+        others = sorted({entry.by for entry in batch.entries if entry.seq > last} - {self.desk.who})
+        lapsed = [
+            line.title
+            for line in self.walked().lines
+            if line.kind == "gate" and not line.satisfied and line.verdict is not None and line.verdict.again
+        ]
+        parts = [f"Back after {span((now - run.touched).total_seconds())}"]
         if mine:
-            said += f". Last: {describe(batch, mine[-1]).split(': ', 1)[-1]} ({mine[-1].by})"
-        if run.paused:
-            said += f", paused: {run.paused}"
-        if since:
-            said += f". Since then {plural(len(since), 'entry').replace('entrys', 'entries')} elsewhere"
+            paused = f", paused: {run.paused}" if run.paused else ""
+            parts.append(f"Last: {describe(batch, mine[-1]).split(': ', 1)[-1]} ({mine[-1].by}){paused}")
+        if others:
+            parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")
         if lapsed:
-            said += f". Void: {lapsed[-1]}"
-        return said
+            parts.append(f"To be proved again: {', '.join(lapsed)}")
+        return sentences(*parts)
