@@ -27,8 +27,8 @@ NIGHT = Theme(
     error="#FF8A80",
     dark=True,
     variables={
-        "block-cursor-background": "#35464E",
-        "block-cursor-foreground": "#FFFFFF",
+        "block-cursor-background": "#8AA3AE",
+        "block-cursor-foreground": "#000000",
         "block-cursor-text-style": "bold",
         "footer-background": "#191D20",
         "footer-key-foreground": "#BFD3DB",
@@ -49,8 +49,8 @@ DAY = Theme(
     error="#9B1018",
     dark=False,
     variables={
-        "block-cursor-background": "#B9CBD2",
-        "block-cursor-foreground": "#000000",
+        "block-cursor-background": "#3F5C69",
+        "block-cursor-foreground": "#FFFFFF",
         "block-cursor-text-style": "bold",
         "footer-background": "#E9ECE8",
         "footer-key-foreground": "#1D3A46",

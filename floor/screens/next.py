@@ -36,7 +36,7 @@ class NextScreen(FloorScreen):
 
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
-        Binding("enter", "go", "Go there", id="go"),
+        Binding("enter", "go", "Go there", id="go", priority=True),
         Binding("b", "batch", "Batch", id="batch"),
         Binding("n", "new", "New batch", id="new"),
         Binding("p", "people", "People", id="people"),
@@ -91,7 +91,7 @@ class NextScreen(FloorScreen):
         parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
         parts.append(f"{bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
-        parts += [f"{batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where)]  # type: ignore[arg-type]
+        parts += [f"{batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where)]
         if batch.due:
             parts.append(f"due {batch.due:%a %d %b}")
         parts.append(f"held by {batch.responsible}")
