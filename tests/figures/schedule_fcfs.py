@@ -32,7 +32,7 @@ class Fcfs:
     holding: set[str] = field(default_factory=set)
     set_up_for: dict[str, str | None] = field(default_factory=dict)
 
-    def finish(self, horizon: int = 60_000) -> int:
+    def finish(self, horizon: int = 8_000) -> int:
         waiting = [(load, k) for load in self.problem.loads for k in range(len(load.runs))]
         inside = self._open_minutes(horizon)
         self.set_up_for = {station.name: station.set_up_for for station in self.problem.stations}

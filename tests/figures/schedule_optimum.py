@@ -7,12 +7,16 @@ from ortools.sat.python import cp_model
 from floor.figures.schedule import Kind, Phase, Problem, Run
 
 
-def optimum(problem: Problem, horizon: int, seconds: float, workers: int = 2) -> int | None:
-    """Least minutes from now to the last end; None when it was not proven in time.
+def optimum(problem: Problem, horizon: int, seconds: float, workers: int = 2,
+            not_before: dict[str, int] | None = None) -> int | None:
+    """Least minutes from now to the last end, some runs not starting before a minute; None when not proven in time.
 
     No interruptible work, no windows between instants, no runs under way; set-ups only at stations with one place.
     """
-    return _Model(problem, horizon).solve(seconds, workers)
+    model = _Model(problem, horizon)
+    for run, minute in (not_before or {}).items():
+        model.model.add(model.start[run] >= minute)
+    return model.solve(seconds, workers)
 
 
 class _Model:

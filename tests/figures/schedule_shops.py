@@ -2,13 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime, time, timedelta
 from random import Random
+from zoneinfo import ZoneInfo
 
-from floor.figures.calendar import Calendar
-from floor.figures.schedule import After, Batch, Kind, Load, Phase, Problem, Run, Station, Window
+from floor.figures.calendar import Calendar, Shift
+from floor.figures.schedule import After, Batch, Kind, Load, Phase, Problem, Run, Span, Station, Window
 
 MONDAY = datetime(2026, 9, 7, tzinfo=UTC)
+CHICAGO = ZoneInfo("America/Chicago")
+WEEKDAYS = Calendar.weekly("America/Chicago", range(5), time(7), time(15, 30), (time(11, 30), time(12)))
+"""Monday to Friday, 07:00 to 11:30 and 12:00 to 15:30: common practice, no source."""
 
 
 def job_shop(jobs: Sequence[Sequence[tuple[int, float]]]) -> Problem:
@@ -78,3 +82,54 @@ def _regrouped(random: Random, loads: list[Load]) -> list[Load]:
     return [Load(name, "B", (Run(f"{name}.0", "rinse", "bench", (Phase(Kind.ATTENDED, 5 * random.randint(1, 4)),),
                                  tuple(After(load.runs[-1].id) for load in sources)),), "tray")
             for name, sources in (("T0", loads[:half + 1]), ("T1", loads[half:]))]
+
+
+def without_latest(problem: Problem) -> Problem:
+    """The same shop with windows that never close."""
+    return replace(problem, loads=tuple(
+        replace(load, runs=tuple(replace(run, after=tuple(
+            After(after.run, (Window(min(window.earliest for window in after.windows)),)) for after in run.after))
+            for run in load.runs)) for load in problem.loads))
+
+
+def live_shop(seed: int) -> Problem:
+    """A shop in the middle of its work, with all that a small shop has and what only live state has.
+
+    Two batches with due dates, some runs under way, carriers already held, a station down, interruptible work, cycles
+    that may not outlast the shift, two-person work, fixed starting windows, set-ups at a station with two places,
+    a late shift with fewer people, and a change of the clocks in the week.
+    """
+    random = Random(seed)
+    small = small_shop(seed)
+    now = datetime(2027, 3, 12, random.randint(6, 16), random.choice((0, 20)), tzinfo=CHICAGO)
+    calendar = WEEKDAYS.with_shifts(*(Shift(day, time(15), time(1, 30), ((time(19), time(19, 30)),), people=1)
+                                      for day in range(5)))
+    held = {"mill": 0, "bench": 0, "oven": 0, "pallet": 0}
+    loads = []
+    for load in small.loads:
+        runs = [replace(run, phases=tuple(_varied(random, phase) for phase in run.phases)) for run in load.runs]
+        first = runs[0]
+        begun = random.random() < 0.4 and load.carrier == "pallet" and held["pallet"] < small.carriers["pallet"]
+        if begun and first.station is not None and held[first.station] == 0:
+            runs[0] = replace(first, under_way=True, setup=None)
+            held[first.station] += 1
+        if random.random() < 0.1 and not runs[0].under_way:
+            runs[0] = replace(runs[0], allowed=(Span(now, now + timedelta(minutes=1)),
+                                                Span(now + timedelta(hours=20), now + timedelta(days=9))))
+        held["pallet"] += begun
+        loads.append(replace(load, runs=tuple(runs), holds_carrier=begun, batch=random.choice("BC")))
+    stations = tuple(replace(
+        station, places=2 if station.name == "mill" and random.random() < 0.3 else station.places,
+        set_up_for=random.choice((None, "mill 0 part A")),
+        down_until=now + timedelta(hours=5) if random.random() < 0.1 else None) for station in small.stations)
+    return Problem(now, calendar, stations, small.carriers, 2,
+                   (Batch("B", due=now + timedelta(days=random.randint(1, 5))), Batch("C", weight=2.0)), tuple(loads))
+
+
+def _varied(random: Random, phase: Phase) -> Phase:
+    if phase.kind is Kind.ATTENDED:
+        return replace(phase, interruptible=random.random() < 0.4, hands=2 if random.random() < 0.1 else 1,
+                       spread=0.2)
+    if phase.kind is Kind.UNATTENDED:
+        return replace(phase, outlasts_shift=random.random() < 0.7, spread=0.1)
+    return phase

@@ -115,11 +115,7 @@ def _cost(shop: Shop, worth: Value) -> float:
 
 
 def order(shop: Shop, build: Build) -> list[float]:
-    """Keys that build the same plan again: the start of each block, stuck blocks last."""
-    keys = []
-    for block in shop.blocks:
-        slot = build.slots[block.tasks[0]]
-        keys.append(float("inf") if slot is None else float(slot.start))
-    return keys
-
-
+    """Keys that build the same plan again: the start of each block, those that were never placed last."""
+    last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
+    starts = [build.slots[block.tasks[0]] for block in shop.blocks]
+    return [float(last if slot is None else slot.start) for slot in starts]

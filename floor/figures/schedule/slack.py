@@ -12,9 +12,6 @@ from floor.figures.schedule.build import Build, Slot
 from floor.figures.schedule.shop import ATTENDED, Shop, Stint
 from floor.figures.schedule.units import Units
 
-_GRAIN = 30
-"""Seconds to which a slack is worked out, downwards."""
-
 
 class _Limits:
     """What must not be later for one task: its end, the release of its station, its start, the end of each stint."""
@@ -78,13 +75,14 @@ def _push(empty: Build, units: Units, i: int, slot: Slot, limits: _Limits) -> Sl
     held = sum(1 for stint, _ in stints if stint.phase is None) + empty.shop.tasks[i].held
     low, high = slot.start, min(limits.start, limits.end)
     best = slot
-    while high - low >= _GRAIN:
-        middle = (low + high + 1) // 2
+    middle = high
+    while high > low:
         tried = empty.lay_out(middle, [stint for stint, _ in stints], held, [top for _, top in stints])
         if tried is not None and limits.hold(tried):
             best, low = tried, middle
         else:
             high = middle - 1
+        middle = (low + high + 1) // 2
     return best
 
 

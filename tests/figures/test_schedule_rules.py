@@ -1,0 +1,257 @@
+"""No plan breaks a rule of the shop: every plan is looked over by a check that shares nothing with the planner."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import (
+    After,
+    Batch,
+    Kind,
+    Load,
+    Phase,
+    Plan,
+    Problem,
+    Progress,
+    Run,
+    Span,
+    Station,
+    Window,
+    plan,
+    plan_possible,
+    without,
+)
+from tests.figures.schedule_check import check_plan
+from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, live_shop, small_shop
+
+LIGHT = 400
+SEEDS = st.integers(0, 100_000)
+ALWAYS = Calendar.always()
+
+
+def one_batch(loads: tuple[Load, ...], stations: tuple[Station, ...] = (), *, now: datetime = MONDAY, hands: int = 1,
+              calendar: Calendar = ALWAYS, **carriers: int) -> Problem:
+    return Problem(now, calendar, stations, carriers, hands, (Batch("B"),), loads)
+
+
+def run(name: str, *phases: Phase, station: str | None = None, **more: object) -> Run:
+    return Run(name, name.split()[-1], station, phases, **more)  # type: ignore[arg-type]
+
+
+def minute(made: Plan, name: str) -> tuple[float, float]:
+    found = made.run(name)
+    return (found.start - made.start).total_seconds() / 60, (found.end - made.start).total_seconds() / 60
+
+
+def hand(length: float, **more: object) -> Phase:
+    return Phase(Kind.ATTENDED, length, **more)  # type: ignore[arg-type]
+
+
+def cycle(length: float, **more: object) -> Phase:
+    return Phase(Kind.UNATTENDED, length, **more)  # type: ignore[arg-type]
+
+
+@settings(max_examples=60, deadline=None)
+@given(SEEDS)
+def test_plans_of_a_shop_in_the_middle_of_its_work_keep_every_rule(seed: int) -> None:
+    """Capacities, order, windows, shifts over a change of the clocks, set-ups, conservation of runs; or a refusal."""
+    problem = live_shop(seed)
+    made, left_out = plan_possible(problem, effort=LIGHT)
+
+    kept = without(problem, {obstacle.load for obstacle in left_out if obstacle.load is not None})
+    assert check_plan(kept, made) == []
+    assert all(obstacle.where and obstacle.wrong and obstacle.remedy for obstacle in left_out)
+
+
+@settings(max_examples=15, deadline=None)
+@given(SEEDS)
+def test_the_same_seed_gives_the_same_plan(seed: int) -> None:
+    problem = small_shop(seed)
+
+    assert plan(problem, effort=LIGHT, seed=seed) == plan(problem, effort=LIGHT, seed=seed)
+
+
+def test_the_check_itself_sees_a_plan_that_breaks_the_rules() -> None:
+    """Each run of a good plan moved on its own, a person doubled, a set-up or a run left out: all are noticed."""
+    problem = live_shop(3)
+    made = plan(problem, effort=LIGHT)
+    early = [replace(one, start=one.start - timedelta(minutes=1)) for one in made.runs]
+    crowded = [replace(one, stretches=tuple(replace(s, people=(1,) * len(s.people)) for s in one.stretches),
+                       places=(1,) * len(one.places)) for one in made.runs]
+
+    assert check_plan(problem, made) == []
+    assert all(check_plan(problem, replace(made, runs=(*made.runs[:n], moved, *made.runs[n + 1:])))
+               for n, moved in enumerate(early))
+    assert check_plan(problem, replace(made, runs=tuple(crowded)))
+    assert check_plan(problem, replace(made, runs=made.runs[1:]))
+
+
+def test_a_window_that_closes_holds_the_first_coat_back_until_the_second_can_follow() -> None:
+    """The booth is taken from 30 to 120; recoat within 20 minutes means the first coat cannot go on at 0."""
+    busy = Load("other", "B", (run("other spray", cycle(90), station="booth", allowed=(
+        Span(MONDAY + timedelta(minutes=30), MONDAY + timedelta(minutes=30)),)),))
+    coats = Load("1", "B", (run("1 coat", cycle(10), station="bench"),
+                            run("1 recoat", cycle(40), station="booth", after=(After("1 coat", (Window(0, 20),)),))))
+
+    made = plan(one_batch((busy, coats), (Station("booth"), Station("bench"))))
+
+    assert minute(made, "1 recoat") == (120, 160)
+    assert 90 <= minute(made, "1 coat")[0] <= 110
+
+
+def test_the_second_of_two_windows_is_taken_when_the_first_cannot_be_hit() -> None:
+    """Within 1 h or after 48 h of a coat that ended under way: the booth is down for the first 5 h."""
+    coat = Load("1", "B", (run("1 coat", cycle(5), under_way=True, station="bench"), run(
+        "1 recoat", cycle(10), station="booth", after=(After("1 coat", (Window(0, 60), Window(48 * 60))),))))
+    stations = (Station("bench"), Station("booth", down_until=MONDAY + timedelta(hours=5)))
+
+    made = plan(one_batch((coat,), stations))
+
+    assert minute(made, "1 recoat")[0] == 5 + 48 * 60
+
+
+def test_an_unattended_cycle_goes_on_through_the_night_only_if_it_may() -> None:
+    """Started Friday 15:00 after 10 min by hand: 60 min end at 16:10 and wait for Monday's hands, or start Monday."""
+    friday = datetime(2026, 9, 4, 15, tzinfo=CHICAGO)
+
+    def made(outlasts: bool) -> Plan:
+        load = Load("1", "B", (run("1 cut", hand(10), cycle(60, outlasts_shift=outlasts), hand(5), station="mill"),))
+        return plan(one_batch((load,), (Station("mill"),), now=friday, calendar=WEEKDAYS))
+
+    through, within = made(True), made(False)
+
+    monday = datetime(2026, 9, 7, 7, tzinfo=CHICAGO)
+    assert [s.kind for s in through.runs[0].stretches] == [Kind.ATTENDED, Kind.UNATTENDED, Kind.WAIT, Kind.ATTENDED]
+    assert through.end == monday + timedelta(minutes=5)
+    assert within.end == monday + timedelta(minutes=65)
+
+
+def test_like_after_like_saves_the_set_up_and_the_plan_looks_for_it() -> None:
+    """Four loads of two families, 30 min set-up each time the family changes: two set-ups, not four."""
+    loads = tuple(Load(str(n), "B", (run(f"{n} cut", cycle(20), station="mill", setup=hand(30), family="ab"[n % 2]),))
+                  for n in range(4))
+
+    made = plan(one_batch(loads, (Station("mill"),)))
+    ready = plan(one_batch(loads, (Station("mill", set_up_for="b"),)))
+
+    assert (made.end - made.start) == timedelta(minutes=2 * 30 + 4 * 20)
+    assert (ready.end - ready.start) == timedelta(minutes=30 + 4 * 20)
+
+
+def test_an_oven_takes_as_many_loads_as_it_has_places() -> None:
+    loads = tuple(Load(str(n), "B", (run(f"{n} bake", cycle(60), station="oven", places=2),)) for n in range(5))
+
+    made = plan(one_batch(loads, (Station("oven", places=4),)))
+
+    assert made.end - made.start == timedelta(hours=3)
+    assert {one.places for one in made.runs} == {(1, 2), (3, 4)}
+
+
+def test_a_load_that_takes_pieces_from_two_loads_waits_for_both() -> None:
+    pallets = tuple(Load(str(n), "B", (run(f"{n} cut", cycle(60), station="mill"),), "pallet") for n in (1, 2, 3))
+    tray = Load("T", "B", (run("T rinse", cycle(10), after=(After("1 cut"), After("3 cut", (Window(15),)))),), "tray")
+
+    made = plan(one_batch((*pallets, tray), (Station("mill"),), pallet=1, tray=1))
+
+    assert made.run("T rinse").start >= made.run("1 cut").end
+    assert made.run("T rinse").start >= made.run("3 cut").end + timedelta(minutes=15)
+    assert made.end - made.start == timedelta(minutes=180)
+
+
+def test_what_is_under_way_keeps_its_station_carrier_and_place() -> None:
+    """20 minutes are left of a cut on the only pallet; the next load starts when its cure is over."""
+    cure = run("1 cure", Phase(Kind.CURE, 60))
+    cut = run("1 cut", cycle(20), station="mill", under_way=True)
+    going = Load("1", "B", (cut, cure), "pallet", holds_carrier=True)
+    waiting = Load("2", "B", (run("2 cut", cycle(30), station="mill"),), "pallet")
+
+    made = plan(one_batch((going, waiting), (Station("mill"),), pallet=1))
+
+    assert (minute(made, "1 cut"), minute(made, "1 cure"), minute(made, "2 cut")) == ((0, 20), (20, 80), (80, 110))
+
+
+def test_the_batch_that_is_due_goes_first() -> None:
+    """Three loads of an hour each, one machine; only the last one named is due in an hour."""
+    loads = tuple(Load(name, name, (run(f"{name} cut", cycle(60), station="mill"),)) for name in "ABC")
+    batches = (Batch("A"), Batch("B"), Batch("C", due=MONDAY + timedelta(hours=1)))
+
+    made = plan(replace(one_batch(loads, (Station("mill"),)), batches=batches))
+
+    assert made.finish["C"] == MONDAY + timedelta(hours=1)
+
+
+def test_slack_is_the_time_until_the_finish_slips() -> None:
+    """60 and 10 minutes side by side before a common step: the short one may wait 50, the long one not at all."""
+    long, short = (Load(n, "B", (run(f"{n} cut", cycle(length), station=n),)) for n, length in (("L", 60), ("S", 10)))
+    both = Load("T", "B", (run("T join", cycle(5), after=(After("L cut"), After("S cut"))),))
+
+    made = plan(one_batch((long, short, both), (Station("L"), Station("S"))))
+
+    assert {one.run: one.slack for one in made.runs} == {"L cut": 0, "S cut": 50, "T join": 0}
+
+
+def test_slack_stops_where_a_shift_a_person_or_a_window_stops_it() -> None:
+    """On one day shift: by hand before lunch or after it, the same person next at 14:00, a window of 30 minutes."""
+    now = datetime(2026, 9, 7, 7, tzinfo=CHICAGO)
+    first = Load("1", "B", (run("1 deburr", hand(60)),))
+    last = Load("2", "B", (run("2 sand", hand(90), allowed=(Span(now.replace(hour=14), now.replace(hour=14)),)),))
+    wipe = run("3 wipe", cycle(5), after=(After("3 coat", (Window(0, 30),)),))
+    coat = Load("3", "B", (run("3 coat", cycle(30)), wipe))
+
+    made = plan(one_batch((first, last, coat), now=now, calendar=WEEKDAYS))
+
+    assert made.run("1 deburr").slack == 6 * 60
+    assert made.run("2 sand").slack == 0
+    assert made.run("3 wipe").slack == 30
+
+
+def test_the_attended_list_says_who_must_be_where_in_order() -> None:
+    loads = tuple(Load(str(n), "B", (run(f"{n} sand", hand(30, hands=2 if n else 1)),)) for n in range(2))
+
+    made = plan(one_batch(loads, hands=2))
+
+    who = [(one.run, part.people, (part.start - MONDAY).total_seconds() / 60) for part, one in made.attended()]
+    assert sorted(len(people) for _, people, _ in who) == [1, 2]
+    assert {start for *_, start in who} == {0, 30}
+
+
+def test_progress_is_told_and_a_stop_still_gives_a_good_plan() -> None:
+    problem = small_shop(9)
+    heard: list[Progress] = []
+
+    made = plan(problem, on_progress=heard.append, should_stop=lambda: len(heard) >= 3)
+
+    assert [one.done for one in heard] == [1, 2, 3]
+    assert made.end == heard[-1].end
+    assert check_plan(problem, made) == []
+
+
+def test_the_previous_order_of_work_is_kept_when_nothing_has_changed() -> None:
+    problem = small_shop(9)
+    before = plan(problem)
+
+    again = plan(problem, previous=before, effort=0)
+
+    assert again.end <= before.end
+
+
+def test_nothing_left_to_do_is_a_plan_that_ends_now() -> None:
+    made = plan(one_batch(()))
+
+    assert (made.runs, made.end, made.finish) == ((), MONDAY, {"B": MONDAY})
+
+
+@pytest.mark.parametrize("now", [datetime(2026, 10, 31, 20, tzinfo=CHICAGO), datetime(2027, 3, 13, 20, tzinfo=CHICAGO)])
+def test_a_bake_over_a_change_of_the_clocks_takes_its_real_time(now: datetime) -> None:
+    """15 U.S.C. 260a: 1 November 2026 and 14 March 2027."""
+    load = Load("1", "B", (run("1 bake", cycle(12 * 60), station="oven"), run("1 unload", hand(10))))
+    calendar = Calendar.weekly("America/Chicago", range(7), time(6), time(22))
+
+    made = plan(one_batch((load,), (Station("oven"),), now=now, calendar=calendar))
+
+    assert made.run("1 bake").end.astimezone(UTC) - now.astimezone(UTC) == timedelta(hours=12)
+    assert made.run("1 unload").start == made.run("1 bake").end

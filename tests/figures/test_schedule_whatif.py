@@ -1,0 +1,220 @@
+"""What a change would do, in hours, beside known optima of the changed shop; and the spread of the finish."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+from math import log
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import lognorm
+
+from floor.figures.calendar import Calendar, Shift
+from floor.figures.schedule import (
+    After,
+    Batch,
+    CannotPlan,
+    Kind,
+    Load,
+    Phase,
+    Problem,
+    Run,
+    Station,
+    compare,
+    longer_cure,
+    longer_shifts,
+    more_carriers,
+    more_hands,
+    more_places,
+    more_shifts,
+    one_more,
+    plan,
+    scrapped,
+    spread,
+    station_down,
+)
+from tests.figures.schedule_optimum import optimum
+from tests.figures.schedule_shops import MONDAY, small_shop
+from tests.figures.test_schedule_published import operator_shop, router_shop
+
+ROUTER = router_shop(4, 2)
+"""Ends after 750 min; 660 and 510 with one and two pallets more, 1320 with one less (proven with CP-SAT)."""
+
+
+def test_one_more_pallet_saves_what_the_optima_say() -> None:
+    now = plan(ROUTER)
+
+    assert compare(now, more_carriers(ROUTER, "pallet")).hours == -1.5
+    assert compare(now, more_carriers(ROUTER, "pallet", 2)).hours == -4
+    assert compare(now, more_carriers(ROUTER, "pallet", -1)).hours == 9.5
+
+
+def test_what_one_more_of_each_saves_is_ranked_and_never_negative() -> None:
+    """A third pallet ends at 660 (proven). So does a second router: two loads on each pallet, 330 min each.
+
+    Ten loads on one pallet are bound by it alone: a second router saves nothing.
+    """
+    two = {(saving.kind, saving.name): saving.hours for saving in one_more(ROUTER, plan(ROUTER))}
+    bound = router_shop(10, 1)
+    one = one_more(bound, plan(bound))
+
+    assert two == {("carrier", "pallet"): 1.5, ("station", "router"): 1.5}
+    assert (one[0].kind, one[0].name) == ("carrier", "pallet")
+    assert [saving.hours for saving in one[1:]] == [0]
+
+
+def test_hands_and_an_hour_of_shift_are_among_what_may_be_had_more_of() -> None:
+    problem = replace(operator_shop(5, 3), calendar=Calendar.weekly("UTC", range(7), time(6), time(12)))
+
+    savings = {saving.kind: saving.hours for saving in one_more(problem, plan(problem))}
+
+    assert savings.keys() == {"carrier", "hands", "station", "calendar"}
+    assert savings["calendar"] > 0
+
+
+@settings(max_examples=4, deadline=None)
+@given(st.sampled_from((2, 4, 8, 16, 31, 32)))
+def test_one_more_carrier_never_finishes_later_in_the_optimum_nor_in_the_plan(seed: int) -> None:
+    problem = small_shop(seed)
+    more = more_carriers(problem, "pallet")
+    now = plan(problem)
+    horizon = int((now.end - now.start).total_seconds() / 60)
+
+    best, best_more = optimum(problem, horizon, 20), optimum(more, horizon, 20)
+
+    assert best is not None
+    assert best_more is not None
+    assert best_more <= best
+    assert min(saving.hours for saving in one_more(problem, now, effort=400)) >= 0
+
+
+def test_a_second_shift_takes_work_up_again_the_same_day() -> None:
+    """12 h by hand on an 8 h shift from 07:00 ends the next day at 11:00; with a late shift at 19:00."""
+    load = Load("1", "B", (Run("1", "sand", None, (Phase(Kind.ATTENDED, 720, interruptible=True),)),))
+    problem = Problem(datetime(2026, 9, 7, 7, tzinfo=UTC), Calendar.weekly("UTC", range(7), time(7), time(15)), (), {},
+                      1, (Batch("B"),), (load,))
+    now = plan(problem)
+
+    late = more_shifts(problem, *(Shift(day, time(15), time(23)) for day in range(7)))
+
+    assert now.end == datetime(2026, 9, 8, 11, tzinfo=UTC)
+    assert compare(now, late).hours == -16
+    assert compare(now, longer_shifts(problem, timedelta(hours=1))).hours == -1
+
+
+def test_a_machine_down_a_longer_cure_and_a_lost_load() -> None:
+    """One load alone takes 330 min: its delays add up exactly. Without one load of four, two pallets need 660."""
+    alone = router_shop(1, 1)
+    now = plan(alone)
+
+    assert compare(now, station_down(alone, "router", MONDAY + timedelta(hours=3))).hours == 3
+    assert compare(now, longer_cure(alone, "cure", 45)).hours == 0.75
+    three = plan(ROUTER)
+    assert compare(three, scrapped(ROUTER, "4")).plan == plan(router_shop(3, 2), previous=three)
+    again = replace(alone.loads[0], id="9", runs=tuple(replace(run, id=f"9 {run.id}") for run in alone.loads[0].runs))
+    assert compare(three, scrapped(ROUTER, "4", (again,))).hours == 0
+
+
+def test_a_load_that_takes_pieces_from_a_lost_load_goes_on_with_the_others() -> None:
+    tray = Load("T", "B", (Run("T pack", "pack", None, (Phase(Kind.CURE, 1),),
+                               (After("1 finish"), After("2 finish"))),))
+    only = Load("U", "B", (Run("U pack", "pack", None, (Phase(Kind.CURE, 1),), (After("1 finish"),)),))
+    problem = replace(ROUTER, loads=(*ROUTER.loads, tray, only))
+
+    left = scrapped(problem, "1")
+
+    assert [load.id for load in left.loads] == ["2", "3", "4", "T"]
+    assert left.loads[-1].runs[0].after == (After("2 finish"),)
+
+
+def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() -> None:
+    difference = compare(plan(ROUTER), more_carriers(ROUTER, "pallet", -2))
+
+    assert (difference.plan, difference.hours) == (None, None)
+    assert "there are 0" in difference.obstacles[0].wrong
+
+
+def test_more_hands_count_on_shifts_with_their_own_number_too() -> None:
+    problem = replace(ROUTER, calendar=Calendar.weekly("UTC", range(7), time(6), time(14), people=2))
+
+    more = more_hands(problem)
+
+    assert (more.hands, {shift.people for shift in more.calendar.shifts}) == (2, {3})
+    assert more_places(problem, "router").stations == (Station("router", places=2),)
+
+
+def single(minutes: float, deviation: float, **run: float) -> Problem:
+    load = Load("1", "B", (Run("1", "cut", "mill", (Phase(Kind.UNATTENDED, minutes, spread=deviation),), **run),))
+    return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1,
+                   (Batch("B", due=MONDAY + timedelta(minutes=minutes)),), (load,))
+
+
+def test_the_band_of_one_run_is_that_of_its_distribution() -> None:
+    """10, 50 and 90 % points of a lognormal with mean 1000 and deviation 200, from scipy; sampling error allowed."""
+    problem = single(1000, 0.2)
+    sigma = log(1 + 0.2 ** 2) ** 0.5
+    law = lognorm(s=sigma, scale=1000 / (1 + 0.2 ** 2) ** 0.5)
+
+    found = spread(problem, plan(problem), samples=3000)
+
+    got = [(at - MONDAY).total_seconds() / 60 for at in (found.end.early, found.end.middle, found.end.late)]
+    assert got == pytest.approx([law.ppf(0.1), law.ppf(0.5), law.ppf(0.9)], abs=20)
+    assert found.batches["B"].on_time == pytest.approx(law.cdf(1000), abs=0.03)
+
+
+def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
+    """A run of 60 min redone one time in four ends at 60 in three cases of four, else at 120."""
+    certain, rework = single(60, 0), single(60, 0, redo=0.25)
+
+    exact = spread(certain, plan(certain), samples=20)
+    doubtful = spread(rework, plan(rework), samples=2000)
+
+    assert exact.end.early == exact.end.late == MONDAY + timedelta(minutes=60)
+    assert exact.missed == 0
+    assert doubtful.batches["B"].on_time == pytest.approx(0.75, abs=0.04)
+    assert doubtful.end.late == MONDAY + timedelta(minutes=120)
+
+
+def test_make_up_loads_are_made_as_often_as_they_are_needed() -> None:
+    again = Load("2", "B", (Run("2", "cut", "mill", (Phase(Kind.UNATTENDED, 30),), (After("1"),)),))
+    base = single(60, 0)
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(again,), make_up_chance=0.3),))
+
+    found = spread(problem, plan(problem), samples=2000)
+
+    assert found.batches["B"].on_time == pytest.approx(0.7, abs=0.04)
+    assert (found.end.middle, found.end.late) == (MONDAY + timedelta(hours=1), MONDAY + timedelta(hours=1.5))
+
+
+def test_the_spread_is_repeatable_can_be_stopped_and_tells_progress() -> None:
+    problem = single(1000, 0.2)
+    made = plan(problem)
+    heard: list[tuple[int, int]] = []
+
+    assert spread(problem, made, samples=50, seed=4) == spread(problem, made, samples=50, seed=4)
+    stopped = spread(problem, made, samples=50, on_progress=lambda n, of: heard.append((n, of)),
+                     should_stop=lambda: len(heard) >= 5)
+    assert stopped.samples == 5
+    assert heard[-1] == (5, 50)
+
+
+def test_an_impossible_make_up_load_is_refused() -> None:
+    lost = Load("2", "B", (Run("2", "cut", "lathe", ()),))
+    base = single(60, 0)
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(lost,), make_up_chance=1.0),))
+
+    with pytest.raises(CannotPlan, match="lathe"):
+        spread(problem, plan(problem))
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 10_000))
+def test_the_middle_of_the_band_lies_between_its_ends(seed: int) -> None:
+    problem = small_shop(seed)
+    wide = replace(problem, loads=tuple(replace(load, runs=tuple(replace(run, phases=tuple(
+        replace(phase, spread=0.2) for phase in run.phases)) for run in load.runs)) for load in problem.loads))
+
+    found = spread(wide, plan(problem, effort=0), samples=15, seed=seed)
+
+    assert found.end.early <= found.end.middle <= found.end.late
+    assert 0 <= found.missed <= 1
