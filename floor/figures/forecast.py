@@ -1,0 +1,239 @@
+"""Forecast of a batch in its present state: will the order be filled, and how many good pieces come of it.
+
+Pieces stand at different operations, some in rework. Every yield is uncertain and shared by all the pieces still to
+pass it. Because each yield is used at its own operation only, the count that leaves an operation is beta-binomial
+given the count that enters, whatever way those came; so the distribution of the good count is carried through the
+route, one operation after another, and the yields' spread is integrated out exactly. Only at an operation with rework
+that more than `EXACT_PIECES` may enter is its whole yield replaced by one Beta of the same mean and variance; the mean
+stays exact and chances are within 0.025.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from operator import mul
+
+from floor.figures.distributions import beta_binomial_row
+from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
+from floor.figures.yields import Beta, OperationBelief
+
+EXACT_PIECES = 200
+"""Pieces at an operation up to which rework is followed case by case."""
+
+_KEEP = 1e-12
+_FAR = 1e-45
+_NEGLIGIBLE = 1e-15
+
+
+@dataclass(frozen=True, slots=True)
+class InHand:
+    """Pieces at one operation that it has not finished with."""
+
+    waiting: int = 0
+    """Before its first pass, or on a run of it."""
+    rework: int = 0
+    """Sent to rework by it and not back yet."""
+    tests: int = 0
+    """Good pieces it will still use up as tests."""
+
+    def __post_init__(self) -> None:
+        if min(self.waiting, self.rework, self.tests) < 0:
+            raise ImpossibleFigure(f"a count below 0 in {self}", "counts are 0 or more")
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What is to be expected of the good count when everything in hand has passed."""
+
+    ordered: int
+    probability: float
+    """P(good ≥ ordered)."""
+    expected: float
+    """Mean good pieces."""
+    shortage: float
+    """Mean pieces short of the order: E max(ordered − good, 0)."""
+    low: int
+    """Good pieces that are reached or passed with 90 % chance."""
+    high: int
+    """Good pieces that are exceeded with at most 10 % chance: with ``low``, the 10–90 % band."""
+    exact: bool
+    """False where an operation with rework was replaced by one Beta."""
+
+
+def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Sequence[OperationBelief]) -> Forecast:
+    """The good count of a batch when all that is in hand has passed its remaining operations.
+
+    Args:
+        ordered: Good pieces wanted, at least 1.
+        finished: Good pieces already through the last operation.
+        in_hand: Pieces at each operation, in route order.
+        beliefs: What is believed of each operation, in route order.
+
+    Raises:
+        ImpossibleOrder: nothing ordered.
+        ImpossibleFigure: fewer than no pieces finished, or lists of unequal length.
+    """
+    if ordered < 1:
+        raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
+    if finished < 0 or len(in_hand) != len(beliefs):
+        raise ImpossibleFigure(
+            f"{finished} finished, pieces at {len(in_hand)} operations, beliefs of {len(beliefs)}",
+            "give 0 or more finished and one entry of each for every operation",
+        )
+    first, row, exact = 0, [1.0], True
+    for here, belief in zip(in_hand, beliefs, strict=True):
+        exact = exact and (belief.reworkable is None or _few(first + here.waiting, row, here))
+        first, row = _pass(first + here.waiting, row, here, belief)
+    first += finished
+    short = [(ordered - good) * chance for good, chance in enumerate(row, first) if good < ordered]
+    return Forecast(
+        ordered=ordered,
+        probability=min(1.0, math.fsum(row[max(0, ordered - first) :])),
+        expected=math.fsum(good * chance for good, chance in enumerate(row, first)),
+        shortage=math.fsum(short),
+        low=_quantile(first, row, 0.1),
+        high=_quantile(first, row, 0.9),
+        exact=exact,
+    )
+
+
+def _few(first: int, row: list[float], here: InHand) -> bool:
+    return first + len(row) - 1 + here.rework <= EXACT_PIECES
+
+
+def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief) -> tuple[int, list[float]]:
+    """Distribution of the pieces that leave an operation, from that of those that enter; first: smallest number."""
+    if not (belief.reworkable and belief.saved):
+        first, row = _thinned(first, row, belief.first)
+    elif _few(first, row, here):
+        first, row = _reworked(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
+    else:
+        first, row = _gathered(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
+    if here.tests:
+        none_left = max(0, here.tests - first + 1)
+        first, row = max(0, first - here.tests), [math.fsum(row[:none_left]), *row[none_left:]] if none_left else row
+    return _trimmed(first, row)
+
+
+def _thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
+    """Distribution of the pieces that pass, for one of the pieces that enter.
+
+    The beta-binomial chance of s good of m is u(s) v(m) w(m − s) with u(s) = Γ(s + a) / s!, v(m) = m! / Γ(m + a + b)
+    and w(r) = Γ(r + b) / r!, so this is one convolution. A factor tᵐ t⁻ˢ t⁻ʳ = 1 keeps all three within range.
+    """
+    if passes.bad == 0:
+        return first, row
+    if passes.good == 0:
+        return 0, [1.0]
+    a, b, last = passes.good, passes.bad, first + len(row) - 1
+    centre = max(1.0, first + math.fsum(n * chance for n, chance in enumerate(row)))
+    tilt = math.log1p((a + b) / centre)
+    entered = _scaled(
+        [
+            math.log(chance) + math.lgamma(m + 1) - math.lgamma(m + a + b) + tilt * m if chance else -math.inf
+            for m, chance in enumerate(row, first)
+        ]
+    )
+    lost = _scaled([math.lgamma(r + b) - math.lgamma(r + 1) - tilt * r for r in range(last + 1)])
+    most = next(r for r in range(last, -1, -1) if lost[r] > _FAR)
+    start = max(0, first - most)
+    out = []
+    for s in range(start, last + 1):
+        low, high = max(0, first - s), min(most, last - s) + 1
+        reached = sum(map(mul, lost[low:high], entered[s + low - first : s + high - first]))
+        kept = math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s
+        out.append(math.log(reached) + kept if reached else -math.inf)
+    return _trimmed(start, _scaled(out))
+
+
+def _scaled(logs: list[float]) -> list[float]:
+    top = max(logs)
+    return [math.exp(value - top) for value in logs]
+
+
+def _reworked(
+    first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
+) -> tuple[int, list[float]]:
+    """As `_thinned`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
+
+    @cache
+    def mended(sent: int) -> tuple[int, list[float]]:
+        return beta_binomial_row(sent, saved.good, saved.bad)
+
+    @cache
+    def rescued(rejects: int) -> tuple[int, list[float]]:
+        back = [0.0] * (rejects + already + 1)
+        for sent, chance in _numbered(beta_binomial_row(rejects, again.good, again.bad)):
+            for number, share in _numbered(mended(sent + already)):
+                back[number] += chance * share
+        return _trimmed(0, back)
+
+    out = [0.0] * (first + len(row) + already)
+    for entering, weight in enumerate(row, first):
+        for passed, chance in _numbered(beta_binomial_row(entering, passes.good, passes.bad)):
+            scale = weight * chance
+            if scale < _NEGLIGIBLE:
+                continue
+            for back, share in _numbered(rescued(entering - passed)):
+                out[passed + back] += scale * share
+    return _trimmed(0, out)
+
+
+def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
+    return enumerate(row[1], row[0])
+
+
+def _gathered(
+    first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
+) -> tuple[int, list[float]]:
+    """As `_reworked`, for many pieces: one Beta with the mean and variance of the chance to leave good.
+
+    That chance is 1 − (1 − y)(1 − c·q). Pieces in rework already pass by themselves.
+    """
+    stuck = 1 - again.mean * saved.mean
+    stuck_square = 1 - 2 * again.mean * saved.mean + again.mean_square * saved.mean_square
+    lost = passes.complement
+    first, row = _thinned(first, row, _matched(lost.mean * stuck, lost.mean_square * stuck_square).complement)
+    at, back = beta_binomial_row(already, saved.good, saved.bad)
+    padded = [*[0.0] * (len(back) - 1), *row, *[0.0] * (len(back) - 1)]
+    return _trimmed(
+        first + at, [sum(map(mul, back[::-1], padded[n : n + len(back)])) for n in range(len(row) + len(back) - 1)]
+    )
+
+
+def _matched(mean: float, mean_square: float) -> Beta:
+    """The Beta with this mean and mean square; one of endless weight where there is no spread."""
+    spread = mean_square - mean * mean
+    if not 0 < mean < 1:
+        return Beta(mean, 1 - mean)
+    weight = (mean - mean_square) / spread if spread > 0 else 1e9
+    return Beta(mean * weight, (1 - mean) * weight)
+
+
+def _trimmed(at: int, row: list[float]) -> tuple[int, list[float]]:
+    """The row, whose first place is ``at``, without ends that weigh less than `_KEEP` each, scaled to sum to one."""
+    total = math.fsum(row)
+    first, last = 0, len(row)
+    weight = row[first]
+    while weight < _KEEP * total and first < last - 1:
+        first += 1
+        weight += row[first]
+    weight = row[last - 1]
+    while weight < _KEEP * total and last > first + 1:
+        last -= 1
+        weight += row[last - 1]
+    total = math.fsum(row[first:last])
+    return at + first, [value / total for value in row[first:last]]
+
+
+def _quantile(first: int, row: Sequence[float], chance: float) -> int:
+    """The least number that is not exceeded with at least this chance."""
+    total = 0.0
+    for number, value in enumerate(row, first):
+        total += value
+        if total >= chance:
+            return number
+    return first + len(row) - 1

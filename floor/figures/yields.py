@@ -1,0 +1,225 @@
+"""Yields and times learned from what happened.
+
+A yield is a Beta variable: the checklist's estimate and its weight in pieces make the prior, counts the
+posterior (conjugate, exact). An operation's first pass has three outcomes, good, rework and scrap; a Dirichlet
+prior of the same weight splits into two independent Betas, for good and for rework among the rest.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist, median
+
+from floor.figures.distributions import beta_quantile
+from floor.figures.errors import ImpossibleFigure, ImpossibleYield
+from floor.figures.route import OperationYield, fates
+
+
+@dataclass(frozen=True, slots=True)
+class Beta:
+    """What is believed of a share: as if ``good`` pieces had passed and ``bad`` had not.
+
+    ``bad = 0`` is a share of exactly one and ``good = 0`` one of exactly nought, until a count says otherwise.
+    """
+
+    good: float
+    bad: float
+
+    def __post_init__(self) -> None:
+        if not (self.good >= 0 and self.bad >= 0 and 0 < self.good + self.bad < math.inf):
+            raise ImpossibleYield(
+                f"a yield known from {self.good} good and {self.bad} bad pieces",
+                "give an estimate a weight above 0 pieces",
+            )
+
+    @property
+    def mean(self) -> float:
+        return self.good / (self.good + self.bad)
+
+    @property
+    def mean_square(self) -> float:
+        """Mean of the square: chance that two pieces both pass."""
+        total = self.good + self.bad
+        return self.mean * (self.good + 1) / (total + 1)
+
+    @property
+    def complement(self) -> Beta:
+        """The share that does not pass."""
+        return Beta(self.bad, self.good)
+
+    def seen(self, good: int, bad: int) -> Beta:
+        """After so many more pieces have been counted.
+
+        Raises:
+            ImpossibleFigure: a count below 0.
+        """
+        if good < 0 or bad < 0:
+            raise ImpossibleFigure(f"counts of {good} good and {bad} bad", "counts are 0 or more")
+        return Beta(self.good + good, self.bad + bad)
+
+    def quantile(self, chance: float) -> float:
+        """The share that the true one lies below with this chance, 0 to 1."""
+        if self.bad == 0 or self.good == 0:
+            return float(self.bad == 0)
+        return beta_quantile(chance, self.good, self.bad)
+
+
+def prior(estimate: float, weight: float) -> Beta:
+    """The checklist's estimate of a yield, weighing as much as ``weight`` counted pieces.
+
+    Raises:
+        ImpossibleYield: estimate not above 0 and at most 1, or weight not above 0.
+    """
+    if not (0 < estimate <= 1 and weight > 0):
+        raise ImpossibleYield(
+            f"an estimated yield of {estimate} with a weight of {weight} pieces",
+            "the estimate is above 0 and at most 1, the weight above 0",
+        )
+    return Beta(estimate * weight, (1 - estimate) * weight)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """What came out of an operation so far, in pieces."""
+
+    good: int = 0
+    """Good at the first pass."""
+    rework: int = 0
+    """Sent to rework after the first pass, whatever became of them."""
+    scrap: int = 0
+    """Scrap at the first pass."""
+    saved: int = 0
+    """Of those reworked: good in the end."""
+    lost: int = 0
+    """Of those reworked: scrap in the end. What is neither saved nor lost is still in rework."""
+
+    def __post_init__(self) -> None:
+        if min(self.good, self.rework, self.scrap, self.saved, self.lost) < 0:
+            raise ImpossibleFigure(f"a count below 0 in {self}", "counts are 0 or more")
+        if self.saved + self.lost > self.rework:
+            raise ImpossibleFigure(
+                f"{self.saved} saved and {self.lost} lost of {self.rework} reworked", "count each reworked piece once"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class OperationBelief:
+    """What is believed of one operation."""
+
+    first: Beta
+    """Good at the first pass."""
+    reworkable: Beta | None = None
+    """Of the rejects, those sent to rework; None where nothing is."""
+    saved: Beta | None = None
+    """Of those sent to rework, the good in the end, all passes and the way back counted; None where nothing is."""
+
+    @property
+    def mean(self) -> float:
+        """Chance that the next piece entering leaves good."""
+        rescue = self.reworkable.mean * self.saved.mean if self.reworkable and self.saved else 0.0
+        return self.first.mean + (1 - self.first.mean) * rescue
+
+
+def learn(
+    operations: Sequence[OperationYield], weights: Sequence[float], counts: Sequence[Counted]
+) -> tuple[OperationBelief, ...]:
+    """Beliefs after counting, one for each operation.
+
+    The estimates weigh ``weights`` pieces each. Rework's own fate weighs as many pieces as that prior sends to
+    rework, and at least one.
+
+    Raises:
+        ImpossibleYield: as `route.fates`, or a weight not above 0.
+        ImpossibleFigure: lists of unequal length.
+    """
+    if not len(operations) == len(weights) == len(counts):
+        raise ImpossibleFigure(
+            f"{len(operations)} operations, {len(weights)} weights, {len(counts)} counts",
+            "give one of each per operation",
+        )
+    beliefs = []
+    for operation, fate, weight, count in zip(operations, fates(operations), weights, counts, strict=True):
+        if not 0 < weight < math.inf:
+            raise ImpossibleYield(f"a weight of {weight} pieces at {operation.name}", "give a weight above 0")
+        good, rework = operation.good * weight, operation.rework * weight
+        scrap = weight - good - rework
+        scrap = scrap if scrap > 1e-9 * weight else 0.0  # 30 · (1 − 0.97 − 0.03) is nought and not 4e-16
+        first = Beta(good, rework + scrap).seen(count.good, count.rework + count.scrap)
+        if rework + count.rework == 0:
+            beliefs.append(OperationBelief(first))
+            continue
+        chance = fate.saved if operation.rework else operation.rework_yield
+        trust = max(1.0, rework)
+        beliefs.append(
+            OperationBelief(
+                first,
+                Beta(rework + count.rework, scrap + count.scrap),
+                Beta(chance * trust, (1 - chance) * trust).seen(count.saved, count.lost),
+            )
+        )
+    return tuple(beliefs)
+
+
+def exact_interval(count: int, of: int, tail: float = 0.05) -> tuple[float, float]:
+    """Limits of a share from a count, exact (Clopper and Pearson 1934; NIST/SEMATECH e-Handbook 7.2.4.1).
+
+    Args:
+        count: Pieces with the property, 0 to ``of``.
+        of: Pieces looked at, at least 1.
+        tail: Chance left out at each end, above 0 and below 0.5: 0.05 for a two-sided 90 % interval or a one-sided
+            95 % limit.
+
+    Raises:
+        ImpossibleFigure: out of range.
+    """
+    _check_share(count, of, tail)
+    low = beta_quantile(tail, count, of - count + 1) if count else 0.0
+    high = beta_quantile(1 - tail, count + 1, of - count) if count < of else 1.0
+    return low, high
+
+
+def wilson_interval(count: int, of: int, tail: float = 0.05) -> tuple[float, float]:
+    """Limits of a share by Wilson's score (NIST/SEMATECH e-Handbook 7.2.4.1); arguments as `exact_interval`."""
+    _check_share(count, of, tail)
+    z, share = NormalDist().inv_cdf(1 - tail), count / of
+    centre = share + z * z / (2 * of)
+    reach = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
+    return max(0.0, (centre - reach) / (1 + z * z / of)), min(1.0, (centre + reach) / (1 + z * z / of))
+
+
+def _check_share(count: int, of: int, tail: float) -> None:
+    if not (0 <= count <= of and of >= 1 and 0 < tail < 0.5):
+        raise ImpossibleFigure(
+            f"{count} of {of} with {tail} left out at each end", "count at least one piece and leave out less than half"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedTime:
+    """A time blended from plan and observation, in the unit given."""
+
+    time: float
+    spread: float | None
+    """Standard deviation of one run, 1.4826 times the median absolute deviation; None below three runs."""
+    runs: int
+
+
+def learned_time(planned: float, observed: Sequence[float], weight: float = 3.0) -> LearnedTime:
+    """A time per piece or load: (weight · planned + n · median of n observed) / (weight + n).
+
+    The plan weighs as much as ``weight`` runs. The median keeps a run that somebody forgot to end from
+    moving the rest; it takes half of them to be wrong before the figure is.
+
+    Raises:
+        ImpossibleFigure: a time or weight below 0 or not finite, or no weight and nothing observed.
+    """
+    if not all(0 <= value < math.inf for value in (planned, weight, *observed)):
+        raise ImpossibleFigure(f"planned time {planned}, weight {weight}, observed {list(observed)}", "none is below 0")
+    runs = len(observed)
+    if weight + runs == 0:
+        raise ImpossibleFigure("a time with neither plan nor observation", "give the plan a weight above 0")
+    middle = median(observed) if runs else 0.0
+    spread = 1.4826 * median(abs(value - middle) for value in observed) if runs >= 3 else None
+    return LearnedTime((weight * planned + runs * middle) / (weight + runs), spread, runs)

@@ -1,0 +1,213 @@
+"""Forecasts beside scipy's beta-binomial, Gauss-Jacobi quadrature and simulation."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import special, stats
+
+from floor.figures import forecast as module
+from floor.figures.errors import Impossible
+from floor.figures.forecast import Forecast, InHand, forecast
+from floor.figures.yields import Beta, OperationBelief, prior
+
+
+def plain(*betas: Beta) -> list[OperationBelief]:
+    return [OperationBelief(beta) for beta in betas]
+
+
+class TestOneOperation:
+    def test_beta_binomial(self) -> None:
+        """Beta(9, 1), 27 good of 30 seen, 75 to come (scipy betabinom(75, 36, 4)).
+
+        Plugging in 0.9 would say 0.227085: the spread of the estimate must not be dropped.
+        """
+        beliefs = plain(prior(0.9, 10).seen(27, 3))
+        seventy, sixty = (forecast(n, 0, [InHand(75)], beliefs) for n in (70, 60))
+
+        assert seventy.probability == pytest.approx(0.368298, abs=1e-6)
+        assert sixty.probability == pytest.approx(0.948550, abs=1e-6)
+        assert seventy.expected == pytest.approx(67.5, abs=1e-6)
+        assert seventy.probability > stats.binom.sf(69, 75, 0.9) + 0.1
+        assert (seventy.low, seventy.high) == tuple(stats.betabinom.ppf([0.1, 0.9], 75, 36, 4))
+        goods = np.arange(76)
+        short = (np.maximum(70 - goods, 0) * stats.betabinom.pmf(goods, 75, 36, 4)).sum()
+        assert seventy.shortage == pytest.approx(short, abs=1e-9)
+
+    def test_finished_pieces_count(self) -> None:
+        assert forecast(100, 30, [InHand(75)], plain(Beta(36, 4))).probability == pytest.approx(0.368298, abs=1e-6)
+        assert forecast(30, 30, [InHand(0)], plain(Beta(36, 4))) == Forecast(30, 1.0, 30.0, 0, 30, 30, True)
+
+    def test_pieces_in_rework_pass_by_reworks_yield(self) -> None:
+        belief = OperationBelief(Beta(9, 1), Beta(2, 3), Beta(6, 4))
+
+        assert forecast(5, 0, [InHand(rework=9)], [belief]).probability == pytest.approx(
+            stats.betabinom.sf(4, 9, 6, 4), abs=1e-10
+        )
+
+
+@pytest.mark.parametrize(("first", "second"), [(24, 0), (15, 12), (0, 20)])
+def test_two_operations_share_an_uncertain_yield(first: int, second: int) -> None:
+    """∫∫ P(Bin(n₁, θ₁θ₂) + Bin(n₂, θ₂) ≥ N) over both Betas; Gauss-Jacobi with 40 nodes is exact for the polynomial."""
+    one, two = Beta(8.5, 1.5), Beta(27.0, 1.2)
+
+    def nodes(beta: Beta) -> tuple[np.ndarray, np.ndarray]:
+        x, w = special.roots_jacobi(40, beta.bad - 1, beta.good - 1)
+        return (x + 1) / 2, w / w.sum()
+
+    expected = 0.0
+    for theta1, weight1 in zip(*nodes(one), strict=True):
+        for theta2, weight2 in zip(*nodes(two), strict=True):
+            early = stats.binom.pmf(np.arange(first + 1), first, theta1 * theta2)
+            late = stats.binom.pmf(np.arange(second + 1), second, theta2)
+            expected += weight1 * weight2 * np.convolve(early, late)[18:].sum()
+
+    assert forecast(18, 0, [InHand(first), InHand(second)], plain(one, two)).probability == pytest.approx(
+        expected, abs=1e-9
+    )
+
+
+BATCH = (
+    [InHand(40, 2), InHand(0, 1), InHand(30, 3, tests=2), InHand(20, 0)],
+    [
+        OperationBelief(Beta(40, 3), Beta(3, 2), Beta(7, 3)),
+        OperationBelief(Beta(60, 2), Beta(4, 4), Beta(3, 1)),
+        OperationBelief(Beta(28, 2), Beta(1, 1), Beta(2, 2)),
+        OperationBelief(Beta(90, 1)),
+    ],
+)
+
+
+def simulated(in_hand: list[InHand], beliefs: list[OperationBelief], runs: int) -> np.ndarray:
+    """Good pieces of so many batches, every yield drawn once for each batch and every piece by scipy's laws."""
+    random = np.random.default_rng(20220)
+    pieces = np.zeros(runs, int)
+    for here, belief in zip(in_hand, beliefs, strict=True):
+        pieces += here.waiting
+        good = random.binomial(pieces, random.beta(belief.first.good, belief.first.bad, runs))
+        back = np.zeros(runs, int)
+        if belief.reworkable is not None and belief.saved is not None:
+            share = random.beta(belief.reworkable.good, belief.reworkable.bad, runs)
+            sent = random.binomial(pieces - good, share) + here.rework
+            back = random.binomial(sent, random.beta(belief.saved.good, belief.saved.bad, runs))
+        pieces = np.maximum(0, good + back - here.tests)
+    return pieces
+
+
+def test_pieces_all_over_the_route_equal_a_simulation() -> None:
+    sample = simulated(*BATCH, runs=400_000)
+
+    for ordered in (70, 80, 86):
+        seen = forecast(ordered, 0, *BATCH)
+        assert seen.exact
+        chance = (sample >= ordered).mean()
+        assert seen.probability == pytest.approx(chance, abs=4 * math.sqrt(chance * (1 - chance) / len(sample)))
+        assert seen.expected == pytest.approx(sample.mean(), abs=0.05)
+        assert seen.shortage == pytest.approx(np.maximum(ordered - sample, 0).mean(), abs=0.05)
+        assert (seen.low, seen.high) == tuple(np.quantile(sample, [0.1, 0.9]))
+
+
+def test_one_beta_for_an_operation_comes_within_its_promise(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same batch by both ways: mean equal, chance within 0.025, band within a piece."""
+    for ordered in range(60, 95, 5):
+        exact = forecast(ordered, 0, *BATCH)
+        with monkeypatch.context() as patch:
+            patch.setattr(module, "EXACT_PIECES", 0)
+            matched = forecast(ordered, 0, *BATCH)
+        assert (exact.exact, matched.exact) == (True, False)
+        assert matched.expected == pytest.approx(exact.expected, abs=0.01)
+        assert matched.probability == pytest.approx(exact.probability, abs=0.025)
+        assert abs(matched.low - exact.low) <= 1 >= abs(matched.high - exact.high)
+
+
+@pytest.mark.parametrize("rework", [True, False])
+def test_large_batch_equals_a_simulation(rework: bool) -> None:
+    """2,000 pieces at five of ten operations; without rework it is exact at any size."""
+    fate = (Beta(5, 5), Beta(7, 3)) if rework else (None, None)
+    beliefs = [OperationBelief(Beta(150, 3), *fate)] * 10
+    in_hand = [InHand(400, 3 if rework else 0) if n % 2 == 0 else InHand() for n in range(10)]
+    sample = simulated(in_hand, beliefs, runs=60_000)
+
+    for share in (0.2, 0.5, 0.8):
+        ordered = int(np.quantile(sample, share))
+        seen = forecast(ordered, 0, in_hand, beliefs)
+        chance = (sample >= ordered).mean()
+        noise = 4 * math.sqrt(chance * (1 - chance) / len(sample))
+        assert seen.exact is not rework
+        assert seen.probability == pytest.approx(chance, abs=noise + (0.025 if rework else 0))
+        assert seen.expected == pytest.approx(sample.mean(), abs=5 * sample.std() / math.sqrt(len(sample)))
+
+
+@given(first=st.integers(1, 3000), a=st.floats(0.1, 1e6), b=st.floats(0.1, 1e4))
+@settings(max_examples=40, deadline=None)
+def test_any_weight_of_belief_keeps_its_precision(first: int, a: float, b: float) -> None:
+    """From a guess to a million pieces' experience (scipy)."""
+    ordered = max(1, round(stats.betabinom.mean(first, a, b)))
+
+    seen = forecast(ordered, 0, [InHand(first)], plain(Beta(a, b)))
+
+    assert seen.probability == pytest.approx(stats.betabinom.sf(ordered - 1, first, a, b), abs=1e-6)
+    assert seen.expected == pytest.approx(stats.betabinom.mean(first, a, b), abs=1e-4)
+
+
+betas = st.builds(Beta, st.floats(0.5, 200), st.just(0.0) | st.floats(0.01, 20))
+steps = st.lists(
+    st.tuples(
+        st.builds(InHand, st.integers(0, 15), st.integers(0, 3), st.integers(0, 2)),
+        st.builds(OperationBelief, betas) | st.builds(OperationBelief, betas, betas, betas),
+    ),
+    min_size=1,
+    max_size=4,
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(steps=steps, ordered=st.integers(1, 60), finished=st.integers(0, 20), at=st.integers(0, 3))
+def test_more_pieces_never_lower_the_chance(
+    steps: list[tuple[InHand, OperationBelief]], ordered: int, finished: int, at: int
+) -> None:
+    hand, beliefs = [here for here, _ in steps], [belief for _, belief in steps]
+    place = min(at, len(hand) - 1)
+    more = list(hand)
+    more[place] = InHand(hand[place].waiting + 1, hand[place].rework, hand[place].tests)
+
+    now, then = forecast(ordered, finished, hand, beliefs), forecast(ordered, finished, more, beliefs)
+
+    assert then.probability >= now.probability - 1e-10
+    assert then.shortage <= now.shortage + 1e-8
+    total = finished + sum(here.waiting + here.rework for here in hand)
+    assert finished <= now.low <= now.high <= total
+    assert finished - 1e-9 <= now.expected <= total + 1e-9
+    assert now.expected + now.shortage >= ordered - 1e-9
+    assert 0 <= now.probability <= 1
+
+
+@settings(max_examples=40, deadline=None)
+@given(steps=steps)
+def test_the_carried_mean_is_the_product_of_means(steps: list[tuple[InHand, OperationBelief]]) -> None:
+    """Conservation on average: each piece in hand counts for the chance that it ends good (no tests taken)."""
+    hand = [InHand(here.waiting, here.rework) for here, _ in steps]
+    beliefs = [belief for _, belief in steps]
+    pieces = 0.0
+    for here, belief in zip(hand, beliefs, strict=True):
+        pieces = (pieces + here.waiting) * belief.mean + here.rework * (belief.saved.mean if belief.saved else 0)
+
+    assert forecast(1, 0, hand, beliefs).expected == pytest.approx(pieces, abs=1e-8)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        lambda: forecast(0, 0, [InHand(5)], plain(Beta(9, 1))),
+        lambda: forecast(5, -1, [InHand(5)], plain(Beta(9, 1))),
+        lambda: forecast(5, 0, [InHand(5)], []),
+        lambda: InHand(-1),
+    ],
+)
+def test_impossible_states_are_refused(asked: object) -> None:
+    assert callable(asked)
+    with pytest.raises(Impossible) as refusal:
+        asked()
+    assert refusal.value.remedy

@@ -1,0 +1,167 @@
+"""Learned yields, intervals and times beside scipy, statsmodels and the NIST/SEMATECH handbook."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+from statsmodels.stats.proportion import proportion_confint
+
+from floor.figures.errors import Impossible, ImpossibleFigure, ImpossibleYield
+from floor.figures.route import OperationYield, fates
+from floor.figures.yields import (
+    Beta,
+    Counted,
+    OperationBelief,
+    exact_interval,
+    learn,
+    learned_time,
+    prior,
+    wilson_interval,
+)
+
+
+class TestBeta:
+    def test_estimate_and_counts(self) -> None:
+        """0.9 weighing ten pieces, then 27 good of 30: Beta(36, 4) (conjugate update, scipy)."""
+        belief = prior(0.9, 10).seen(27, 3)
+
+        assert (belief.good, belief.bad) == (pytest.approx(36), pytest.approx(4))
+        assert belief.mean == pytest.approx(0.9)
+        assert belief.mean_square == pytest.approx(stats.beta.moment(2, 36, 4))
+        for chance in (0.1, 0.5, 0.9):
+            assert belief.quantile(chance) == pytest.approx(stats.beta.ppf(chance, 36, 4), abs=1e-12)
+
+    def test_certainty_lasts_until_the_first_bad_piece(self) -> None:
+        sure = prior(1.0, 30)
+
+        assert (sure.mean, sure.quantile(0.1), sure.complement.quantile(0.9)) == (1, 1, 0)
+        assert 0.9 < sure.seen(10, 1).quantile(0.1) < sure.seen(10, 1).mean < 1
+
+    @given(estimate=st.floats(0.01, 1), weight=st.floats(0.1, 1e6), good=st.integers(0, 500), bad=st.integers(0, 500))
+    def test_the_mean_lies_between_estimate_and_count(
+        self, estimate: float, weight: float, good: int, bad: int
+    ) -> None:
+        mean = prior(estimate, weight).seen(good, bad).mean
+        counted = good / (good + bad) if good + bad else estimate
+
+        assert min(estimate, counted) - 1e-9 <= mean <= max(estimate, counted) + 1e-9
+
+
+class TestLearn:
+    def test_first_pass_splits_as_the_dirichlet_does(self) -> None:
+        """Good, rework, scrap ~ Dirichlet: good and rework ÷ rejects are the stated Betas, unrelated (scipy sample)."""
+        (belief,) = learn([OperationYield("cut", 0.8, 0.15, 0.6)], [40], [Counted(50, 6, 4, 3, 1)])
+        draws = stats.dirichlet.rvs([32 + 50, 6 + 6, 2 + 4], size=200_000, random_state=np.random.default_rng(7))
+        share = draws[:, 1] / (draws[:, 1] + draws[:, 2])
+
+        assert belief.reworkable is not None
+        for beta, sample in ((belief.first, draws[:, 0]), (belief.reworkable, share)):
+            assert beta.mean == pytest.approx(sample.mean(), abs=0.002)
+            assert beta.mean_square - beta.mean**2 == pytest.approx(sample.var(), rel=0.03)
+        assert abs(np.corrcoef(draws[:, 0], share)[0, 1]) < 0.01
+
+    def test_fate_of_rework_starts_from_all_passes(self) -> None:
+        """Weight 6 (40 pieces × 0.15 reworked), chance 0.6 + 0.4 · 0.75 · 0.6 = 0.78 in two passes; then 3 of 4."""
+        (belief,) = learn([OperationYield("cut", 0.8, 0.15, 0.6, passes=2)], [40], [Counted(0, 4, 0, 3, 1)])
+
+        assert belief.saved is not None
+        assert (belief.saved.good, belief.saved.bad) == pytest.approx((6 * 0.78 + 3, 6 * 0.22 + 1))
+
+    def test_without_counts_it_is_the_route_as_estimated(self) -> None:
+        route = [
+            OperationYield("1", 0.9, 0.05, 0.5),
+            OperationYield("2", 0.95, 0.03, 0.8, 2, back_to=0),
+            OperationYield("3"),
+        ]
+
+        beliefs = learn(route, [30, 50, 30], [Counted()] * 3)
+
+        assert [b.mean for b in beliefs] == pytest.approx([fate.passed for fate in fates(route)])
+        assert beliefs[2] == OperationBelief(Beta(30, 0))
+
+    def test_rework_nobody_expected(self) -> None:
+        (belief,) = learn([OperationYield("cut", 0.9)], [20], [Counted(good=40, rework=2, scrap=1, saved=1)])
+
+        assert (belief.first.good, belief.first.bad) == pytest.approx((58, 5))
+        assert belief.reworkable is not None
+        assert (belief.reworkable.good, belief.reworkable.bad) == pytest.approx((2, 3))
+        assert belief.saved == Beta(2, 0)
+
+    @pytest.mark.parametrize(
+        "asked",
+        [
+            lambda: prior(0, 10),
+            lambda: prior(1.1, 10),
+            lambda: prior(0.9, 0),
+            lambda: prior(0.9, float("nan")),
+            lambda: Beta(0, 0),
+            lambda: Beta(-1, 2),
+            lambda: Beta(3, 1).seen(-1, 0),
+            lambda: Counted(good=-1),
+            lambda: Counted(rework=2, saved=2, lost=1),
+            lambda: learn([OperationYield("cut")], [0], [Counted()]),
+            lambda: learn([OperationYield("cut", 0.0)], [9], [Counted()]),
+            lambda: learn([OperationYield("cut")], [9, 9], [Counted()]),
+            lambda: learned_time(-1, [], 3),
+            lambda: learned_time(3, [float("inf")], 3),
+            lambda: learned_time(3, [], 0),
+        ],
+    )
+    def test_impossible_figures_are_refused(self, asked: object) -> None:
+        assert callable(asked)
+        with pytest.raises(Impossible) as refusal:
+            asked()
+        assert isinstance(refusal.value, ImpossibleYield | ImpossibleFigure)
+        assert refusal.value.remedy
+
+
+class TestIntervals:
+    def test_handbook_examples(self) -> None:
+        """NIST/SEMATECH e-Handbook 7.2.4.1: 4 bad of 20 at 90 % (it prints 0.400 for 0.401); 26 of 200, lower 95 %."""
+        assert exact_interval(4, 20, 0.05) == pytest.approx((0.071354, 0.401028), abs=1e-6)
+        assert wilson_interval(26, 200, 0.05)[0] == pytest.approx(0.09577, abs=1e-5)
+
+    @given(of=st.integers(1, 400), share=st.floats(0, 1), tail=st.floats(0.001, 0.4))
+    def test_equal_to_statsmodels(self, of: int, share: float, tail: float) -> None:
+        count = round(share * of)
+
+        assert exact_interval(count, of, tail) == pytest.approx(
+            proportion_confint(count, of, 2 * tail, "beta"), abs=1e-9
+        )
+        assert wilson_interval(count, of, tail) == pytest.approx(
+            proportion_confint(count, of, 2 * tail, "wilson"), abs=1e-9
+        )
+
+    @pytest.mark.parametrize(("count", "of", "tail"), [(-1, 5, 0.1), (6, 5, 0.1), (0, 0, 0.1), (1, 5, 0), (1, 5, 0.5)])
+    def test_out_of_range(self, count: int, of: int, tail: float) -> None:
+        with pytest.raises(ImpossibleFigure):
+            exact_interval(count, of, tail)
+        with pytest.raises(ImpossibleFigure):
+            wilson_interval(count, of, tail)
+
+
+class TestTimes:
+    def test_plan_gives_way_to_what_runs_took(self) -> None:
+        """Planned 6 min weighing 3 runs; five runs with a median of 5.8: (3 · 6 + 5 · 5.8) / 8 (by hand)."""
+        learned = learned_time(6, [5.7, 5.8, 5.9, 5.8, 47.0])
+
+        assert learned.time == pytest.approx((3 * 6 + 5 * 5.8) / 8)
+        assert learned.runs == 5
+
+    def test_spread_is_the_scaled_median_deviation(self) -> None:
+        times = [5.7, 5.85, 5.9, 5.8, 47.0, 6.3]
+
+        spread = learned_time(6, times).spread
+        assert spread == pytest.approx(stats.median_abs_deviation(times, scale="normal"), rel=1e-4)
+        assert learned_time(6, times[:2]).spread is None
+
+    @given(planned=st.floats(1, 100), observed=st.lists(st.floats(1, 100), min_size=1), wild=st.floats(1e3, 1e6))
+    def test_one_forgotten_run_moves_little(self, planned: float, observed: list[float], wild: float) -> None:
+        """However long one run of many was left open, the time stays among the others."""
+        honest = sorted([*observed, *observed])
+
+        assert learned_time(planned, [*honest, wild]).time <= max(planned, honest[-1]) + 1e-9
+
+    def test_no_runs_yet(self) -> None:
+        assert learned_time(6, []).time == 6
