@@ -1,0 +1,131 @@
+"""Key figures of a batch or station by the names and formulas of ISO 22400-2.
+
+Every ratio is None ("n/a") where it would be nought over nought: nothing made, nothing planned. Ratios may
+exceed one, as the standard remarks of effectiveness, and are never clipped. Times of one call share one unit.
+The formulas were read in the published ontology of the standard; rolled throughput yield is not in it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from floor.figures.errors import ImpossibleFigure
+
+
+def availability(production: float, planned_busy: float) -> float | None:
+    """APT / PBT: actual production time over planned busy time."""
+    return _ratio("actual production time", production, "planned busy time", planned_busy)
+
+
+def effectiveness(run_time_per_item: float, produced: int, production: float) -> float | None:
+    """PRI · PQ / APT: planned run time per item times produced quantity over actual production time.
+
+    Above one where pieces came faster than planned.
+    """
+    planned = run_time_per_item * produced
+    return _ratio("planned run time of what was produced", planned, "actual production time", production)
+
+
+def quality_ratio(good: int, produced: int) -> float | None:
+    """GQ / PQ: good quantity over produced quantity, pieces good after rework counted as good."""
+    return _share("good quantity", good, "produced quantity", produced)
+
+
+def scrap_ratio(scrap: int, produced: int) -> float | None:
+    """SQ / PQ: scrap quantity over produced quantity."""
+    return _share("scrap quantity", scrap, "produced quantity", produced)
+
+
+def rework_ratio(rework: int, produced: int) -> float | None:
+    """RQ / PQ: rework quantity over produced quantity."""
+    return _share("rework quantity", rework, "produced quantity", produced)
+
+
+@dataclass(frozen=True, slots=True)
+class FirstPassYield:
+    """GP / IP: good parts, at the first run and without rework, over inspected parts."""
+
+    value: float | None
+    estimate: bool
+    """True where pieces are not identified, so that a piece seen twice may have been counted twice."""
+
+
+def first_pass_yield(good_at_first: int, inspected: int, *, identified: bool) -> FirstPassYield:
+    """First pass yield, marked as an estimate unless every piece is identified from run to run.
+
+    Raises:
+        ImpossibleFigure: more good than inspected, or a count below 0.
+    """
+    value = _share("good parts at the first run", good_at_first, "inspected parts", inspected)
+    return FirstPassYield(value, not identified)
+
+
+def rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
+    """Product over the operations of (good at the first pass / entered), from the counts themselves, unrounded.
+
+    Our addition: ISO 22400-2 has no such figure. None where an operation has seen nothing, or there is none.
+
+    Args:
+        steps: (good at the first pass, entered) for each operation, in pieces.
+
+    Raises:
+        ImpossibleFigure: more good than entered, or a count below 0.
+    """
+    yields = [_share("good at the first pass", good, "pieces entered", entered) for good, entered in steps]
+    known = [value for value in yields if value is not None]
+    return math.prod(known) if known and len(known) == len(yields) else None
+
+
+def overall_equipment_effectiveness(
+    availability: float | None, effectiveness: float | None, quality_ratio: float | None
+) -> float | None:
+    """OEE index: availability · effectiveness · quality ratio; None where one of them is."""
+    return _product(availability, effectiveness, quality_ratio)
+
+
+def net_equipment_effectiveness(
+    unit_processing: float, planned_busy: float, effectiveness: float | None, quality_ratio: float | None
+) -> float | None:
+    """NEE index: AUPT / PBT · effectiveness · quality ratio; actual unit processing time has set-up in it."""
+    busy = _ratio("actual unit processing time", unit_processing, "planned busy time", planned_busy)
+    return _product(busy, effectiveness, quality_ratio)
+
+
+def technical_efficiency(production: float, delay: float) -> float | None:
+    """APT / (APT + ADET): actual production time over itself and the actual unit delay time."""
+    _ratio("actual unit delay time", delay, "time", 1)
+    return _ratio("actual production time", production, "production and delay time", production + delay)
+
+
+def throughput(produced: int, order_execution: float) -> float | None:
+    """PQ / AOET: pieces produced per unit of actual order execution time."""
+    return _ratio("produced quantity", produced, "actual order execution time", order_execution)
+
+
+def worker_efficiency(work: float, attendance: float) -> float | None:
+    """APWT / APAT: actual personnel work time over actual personnel attendance time."""
+    return _ratio("actual personnel work time", work, "actual personnel attendance time", attendance)
+
+
+def _product(*ratios: float | None) -> float | None:
+    known = [ratio for ratio in ratios if ratio is not None]
+    return math.prod(known) if len(known) == len(ratios) else None
+
+
+def _share(part_name: str, part: int, whole_name: str, whole: int) -> float | None:
+    if part > whole:
+        raise ImpossibleFigure(f"{part_name} {part} above {whole_name} {whole}", "count each piece once")
+    return _ratio(part_name, part, whole_name, whole)
+
+
+def _ratio(part_name: str, part: float, whole_name: str, whole: float) -> float | None:
+    for name, value in ((part_name, part), (whole_name, whole)):
+        if not 0 <= value < math.inf:
+            raise ImpossibleFigure(f"{name} of {value}", "give a finite figure of 0 or more")
+    if whole == 0:
+        if part == 0:
+            return None
+        raise ImpossibleFigure(f"{part_name} of {part} with no {whole_name}", f"record the {whole_name}")
+    return part / whole
