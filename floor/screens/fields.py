@@ -33,6 +33,8 @@ class Fields(Vertical):
     Fields .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
     """
 
+    BINDINGS: ClassVar = [Binding(f"f{n}", f"pick({n - 2})", show=False) for n in range(2, 10)]
+
     class Entered(Message):
         """All is entered: Enter on the last field."""
 
@@ -50,6 +52,8 @@ class Fields(Vertical):
                 yield Static(field.label, classes="field-label", markup=False)
                 yield Input(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
                 yield Static(field.hint, classes="field-aside", markup=False)
+            for n, pick in enumerate(field.picks):
+                yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
             yield Static(id=f"error-{field.name}", classes="field-error", markup=False)
         yield Static(id="error-", classes="field-error", markup=False)
 
@@ -72,8 +76,22 @@ class Fields(Vertical):
         place = [field.name for field in self.fields].index(wrong[0])
         for field in self.fields[place:]:
             if field.secret:
-                self.input(field.name).value = ""
+                with self.prevent(Input.Changed):
+                    self.input(field.name).value = ""
         self.input(wrong[0]).focus()
+
+    def action_pick(self, n: int) -> None:
+        """Put an offered phrase into the field that has the focus."""
+        for field in self.fields:
+            input = self.input(field.name)
+            if input.has_focus and n < len(field.picks):
+                input.value = field.picks[n]
+                input.cursor_position = len(input.value)
+
+    @on(Input.Changed)
+    def mended(self, event: Input.Changed) -> None:
+        """What is being typed anew is not wrong until it is entered."""
+        self.query_one(f"#{(event.input.id or '').replace('field-', 'error-', 1)}").remove_class("-shown")
 
     @on(Input.Submitted)
     def next_or_done(self, event: Input.Submitted) -> None:

@@ -208,7 +208,7 @@ class PeopleScreen(FloorScreen):
         Binding("r", "role", "Lead or operator", id="person_role"),
         Binding("n", "name", "Name", id="person_name"),
         Binding("x", "left", "Left, or back", id="person_left"),
-        Binding("s,enter", "pin", "Set pin", key_display="s", id="person_pin"),
+        Binding("s", "pin", "Set pin", id="person_pin"),
     ]
 
     table = getters.query_one("#people", Rows)
@@ -224,7 +224,6 @@ class PeopleScreen(FloorScreen):
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:
-        self.update_all()
         self.table.focus()
 
     def place(self) -> str:

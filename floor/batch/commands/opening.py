@@ -5,11 +5,29 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.entry import Draft
+
+
+def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[str, Refused]:
+    """What is wrong with the figures of an order, by field: ``order``, ``start``, ``due``."""
+    faults: dict[str, Refused] = {}
+    for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
+        try:
+            whole(value, what, 1)
+        except Refused as refused:
+            faults[field] = refused
+    if not faults and start < order:
+        faults["start"] = Refused(
+            "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
+        )
+    if due is not None and due < today:
+        faults["due"] = Refused("input", f"the due date {due} is past", "enter a later one, or none")
+    return faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,25 +44,19 @@ class OpenBatch:
     reference: str = ""
 
     def decide_new(self, context: Context) -> list[Draft]:
-        order = whole(self.order, "the order", 1)
-        start = whole(self.start, "the pieces to start", 1)
-        if start < order:
-            raise Refused(
-                "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
-            )
-        if self.due is not None and self.due < context.now.at.date():
-            raise Refused("input", f"the due date {self.due} is past", "enter a later one, or none")
+        for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
+            raise fault
         opened = draft(
             "batch_opened",
             id=self.id,
             checklist=json.loads(self.checklist.model_dump_json(exclude_defaults=True)),
             digest=self.digest,
             file=clean(self.file),
-            order=order,
+            order=self.order,
             due=self.due.isoformat() if self.due else None,
             reference=clean(self.reference, 80),
         )
-        return [*opened, Draft("pieces_started", {"first": 1, "count": start})]
+        return [*opened, Draft("pieces_started", {"first": 1, "count": self.start})]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,70 @@
+"""The checklists a batch can be opened from: the shop's own, and those that come with the program."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from floor.batch.state import Batch
+from floor.checklist.loading import Loaded, checklist_digest, load_checklist, shipped
+
+OWN = "checklists"
+"""The folder in the shop's folder that holds its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A checklist file, read."""
+
+    path: Path
+    name: str
+    """As a batch records it: ``checklists/NAME`` for one of the shop's own, ``NAME`` for one that is shipped."""
+    loaded: Loaded
+
+    @property
+    def own(self) -> bool:
+        return self.name != self.path.name
+
+    @property
+    def digest(self) -> str:
+        return checklist_digest(self.loaded.text)
+
+
+def offered(folder: Path) -> list[Offered]:
+    """All checklists of a shop folder, its own first; broken ones too, with their problems."""
+    own = sorted((folder / OWN).glob("*.toml"))
+    files = [(path, f"{OWN}/{path.name}") for path in own] + [(path, path.name) for path in shipped()]
+    return [Offered(path, name, load_checklist(path)) for path, name in files]
+
+
+def read_again(one: Offered) -> Offered:
+    return Offered(one.path, one.name, load_checklist(one.path))
+
+
+def checklist_file(folder: Path, batch: Batch) -> Path | None:
+    """The file a batch was opened from, where it is still there."""
+    name = Path(batch.file).name
+    files = [folder / OWN / name] if batch.file == f"{OWN}/{name}" else shipped()
+    return next((path for path in files if path.name == name and path.is_file()), None)
+
+
+def file_changed(batch: Batch, path: Path) -> bool:
+    """Whether the file says something else than the checklist that was frozen into the batch; line ends apart.
+
+    A file that cannot be read says nothing.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError:
+        return False
+    except UnicodeDecodeError:
+        return True
+    return checklist_digest(text) != batch.digest
+
+
+def since_opened(folder: Path, batch: Batch) -> str:
+    """The sentence that the checklist has changed since the batch was opened; empty where it has not or is gone."""
+    path = checklist_file(folder, batch)
+    if path is None or not file_changed(batch, path):
+        return ""
+    return f"{batch.file} has changed since; this batch keeps the checklist it was opened with"

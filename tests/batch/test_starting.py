@@ -1,0 +1,57 @@
+"""Whether the first operation's set-up stands, in words, and the faults of an order by field."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from floor.batch.commands.opening import order_faults
+from floor.batch.commands.working import Disturb, TakeDown
+from floor.batch.starting import first_setup
+from tests.batch.factory import Bench, open_bench
+
+
+def set_up() -> Bench:
+    bench = open_bench(order=8, start=10)
+    bench.until(bench.form(10), "start")
+    return bench
+
+
+def test_no_set_up_before_the_first_run() -> None:
+    bench = open_bench()
+    stands, said = first_setup(bench.state, bench.clock())
+    assert not stands
+    assert "does not stand now (Mill: not set up yet)" in said
+
+
+def test_the_set_up_stands_from_the_first_run_on() -> None:
+    bench = set_up()
+    stands, said = first_setup(bench.state, bench.clock())
+    assert stands
+    assert "stands at Mill since 07:0" in said
+
+
+def test_it_no_longer_stands_when_another_batch_set_the_station_up() -> None:
+    bench = set_up()
+    bench.say(TakeDown("mill", "B0002"))
+    stands, said = first_setup(bench.state, bench.clock())
+    assert not stands
+    assert "set up for B0002" in said
+
+
+def test_it_no_longer_stands_when_the_workholding_was_changed_between_loads() -> None:
+    bench = open_bench(order=8, start=10)
+    load = bench.form(10)
+    bench.through(load)
+    bench.say(Disturb("mill", "refixtured"))
+    stands, said = first_setup(bench.state, bench.clock())
+    assert not stands
+    assert "workholding changed" in said
+
+
+def test_the_faults_of_an_order_by_field_all_at_once() -> None:
+    today = date(2026, 3, 2)
+    assert order_faults(8, 10, None, today) == {}
+    assert order_faults(8, 8, today, today) == {}
+    assert set(order_faults("x", 0, date(2026, 3, 1), today)) == {"order", "start", "due"}
+    assert set(order_faults(8, 7, None, today)) == {"start"}
+    assert set(order_faults(5001, True, None, today)) == {"order", "start"}
