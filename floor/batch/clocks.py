@@ -100,15 +100,45 @@ def ripeness(
 
 def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
     """Where a clock of the batch stands for these pieces."""
-    jumps = batch.jumps
-    latest = jump_between(batch.last, now, batch.seq + 1)
-    if latest is not None:
-        jumps = [*jumps, latest]
+    jumps = _jumps(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
         return ripeness(clock.windows, [start], jumps, now.at) if start else Ripeness("not started")
-    started = batch.piece_clocks.get(clock.id, {})
-    starts = [started[piece] for piece in pieces if piece in started]
+    starts = _starts(batch, clock, pieces)
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
     return ripeness(clock.windows, starts, jumps, now.at)
+
+
+def spans(
+    batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment
+) -> list[tuple[datetime, datetime | None]]:
+    """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
+
+    Empty where it has started for none; None for a window that does not close. A window that closes for the oldest
+    piece before it opens for the newest is left out.
+    """
+    starts = _starts(batch, clock, pieces)
+    if not starts:
+        return []
+    _, last, first = _dwell(starts, _jumps(batch, now), now.at)
+    found = []
+    for window in clock.windows:
+        opens = last + timedelta(seconds=window.earliest.base if window.earliest else 0.0)
+        closes = first + timedelta(seconds=window.latest.base) if window.latest else None
+        if closes is None or opens <= closes:
+            found.append((opens, closes))
+    return found
+
+
+def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[datetime, int]]:
+    if clock.per == "batch":
+        return [batch.batch_clocks[clock.id]] if clock.id in batch.batch_clocks else []
+    started = batch.piece_clocks.get(clock.id, {})
+    return [started[piece] for piece in pieces if piece in started]
+
+
+def _jumps(batch: Batch, now: Moment) -> Sequence[Jump]:
+    """The jumps on record, and one since the last entry."""
+    latest = jump_between(batch.last, now, batch.seq + 1)
+    return batch.jumps if latest is None else [*batch.jumps, latest]

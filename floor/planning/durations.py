@@ -1,0 +1,144 @@
+"""How long the parts of a run take: from the checklist's times, at the pace that this shop has shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch.state import Batch, Run, Setup
+from floor.batch.walk import Walk
+from floor.checklist.gates import Cured
+from floor.checklist.model import Clock, Operation
+from floor.figures.schedule import Kind, Phase
+
+HAND_SPREAD = 0.2
+"""Relative spread of hand work before any of it was timed (common practice, no source)."""
+CYCLE_SPREAD = 0.05
+"""Relative spread of a machine's cycle before any was timed (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Real time over planned time of one operation, and its relative spread, for hand work and for the cycle."""
+
+    hands: float = 1.0
+    cycle: float = 1.0
+    hand_spread: float = HAND_SPREAD
+    cycle_spread: float = CYCLE_SPREAD
+
+
+AS_PLANNED = Pace()
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """Minutes of the parts of a run, set-up apart."""
+
+    before: float
+    cycle: float
+    after: float
+
+    @property
+    def total(self) -> float:
+        return self.before + self.cycle + self.after
+
+
+def parts(operation: Operation, pieces: int, pace: Pace = AS_PLANNED) -> Parts:
+    """Minutes that a run of so many pieces takes; a dwell inside the run is at least waited out."""
+    time = operation.time
+    return Parts(
+        time.seconds("before", pieces) / 60 * pace.hands,
+        max(time.seconds("cycle", pieces) / 60 * pace.cycle, _dwell(operation)),
+        time.seconds("after", pieces) / 60 * pace.hands,
+    )
+
+
+def setup_minutes(operation: Operation, pace: Pace = AS_PLANNED) -> float:
+    return operation.time.seconds("setup", 0) / 60 * pace.hands
+
+
+def phases(operation: Operation, each: Parts, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
+    """The parts as phases of a plan; what is done by hand one after the other is one phase."""
+    pausable = may_pause(operation)
+    before = _by_hand(each.before, pausable, pace)
+    after = _by_hand(each.after, pausable, pace)
+    if operation.time.cycle_attended:
+        between = _by_hand(each.cycle, pausable and operation.time.cycle is None, pace)
+    elif operation.cycle and operation.time.seconds("cycle", 1):
+        between = [Phase(Kind.UNATTENDED, each.cycle, outlasts_shift=operation.may_outlast_shift,
+                         spread=pace.cycle_spread)] if each.cycle else []  # fmt: skip
+    else:
+        between = [Phase(Kind.CURE, each.cycle)] if each.cycle else []
+    return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
+
+
+def _by_hand(minutes: float, pausable: bool, pace: Pace) -> list[Phase]:
+    return [Phase(Kind.ATTENDED, minutes, interruptible=pausable, spread=pace.hand_spread)] if minutes else []
+
+
+def _joined(each: list[Phase]) -> tuple[Phase, ...]:
+    """Neighbouring attended phases of one sort as one, so that nobody leaves between them."""
+    joined: list[Phase] = []
+    for phase in each:
+        last = joined[-1] if joined else None
+        if (last is not None and last.kind is phase.kind is Kind.ATTENDED
+                and last.interruptible == phase.interruptible):  # fmt: skip
+            joined[-1] = Phase(
+                Kind.ATTENDED, last.minutes + phase.minutes, interruptible=phase.interruptible, spread=phase.spread
+            )
+        else:
+            joined.append(phase)
+    return tuple(joined)
+
+
+def may_pause(operation: Operation) -> bool:
+    """Hand work may wait over a break or a night unless a window with an end begins in it: a mix, a wet coat."""
+    return not any(closes(clock) for clock in operation.clocks)
+
+
+def closes(clock: Clock) -> bool:
+    return any(window.latest is not None for window in clock.windows)
+
+
+def _dwell(operation: Operation) -> float:
+    """Minutes of the longest dwell that both begins and is waited for while the operation's cycle runs."""
+    during = {step.id for step in operation.steps if step.id and step.at in ("load", "cycle")}
+    waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
+    dwells = [
+        min(window.earliest.base if window.earliest else 0.0 for window in clock.windows)
+        for clock in operation.clocks
+        if clock.id in waited and (clock.starts == "start" or clock.starts.removeprefix("step ") in during)
+    ]
+    return max(dwells, default=0.0) / 60
+
+
+def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
+    """What is left of a run under way, from the lines of its walk that are still open."""
+    operation = batch.operation(run.op)
+    whole = parts(operation, len(run.pieces), pace)
+    setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
+    cycle = whole.cycle
+    if run.ended is not None or run.count is not None:
+        cycle = 0.0
+    elif run.started is not None:
+        cycle = max(0.0, cycle - (now - run.started).total_seconds() / 60)
+    left = Parts(
+        (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0,
+        cycle,
+        whole.after * _open_share(walked, ("after", "close")) if run.count is None else 0.0,
+    )
+    waiting = walked.current.verdict if walked.current else None
+    if waiting is not None and waiting.status == "wait" and waiting.when is not None and run.started is None:
+        wait = (waiting.when - now).total_seconds() / 60
+        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace))
+    return phases(operation, left, pace)
+
+
+def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:
+    """Whether the run is the first of its set-up, so that making ready is part of it."""
+    return all(other.number >= run.number for other in batch.runs.values() if other.setup == setup.number)
+
+
+def _open_share(walked: Walk, during: tuple[str, ...]) -> float:
+    lines = [line for line in walked.lines if line.phase in during and line.kind != "caution"]
+    return sum(not line.satisfied for line in lines) / len(lines) if lines else 1.0

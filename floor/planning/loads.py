@@ -1,0 +1,326 @@
+"""One batch as the loads that are still to be run: those on their carriers now, and those yet to be formed.
+
+Pieces flow along the legs in the order in which they stand, those furthest on first. Every piece in work is taken to
+come out good: scrap and rework to come are left to the forecast.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from floor.batch.state import Batch
+from floor.batch.state import Load as LiveLoad
+from floor.batch.walk import walk
+from floor.entry import Moment
+from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
+from floor.planning.durations import AS_PLANNED, Pace, Parts, left_of, parts, phases, setup_minutes
+from floor.planning.windows import (
+    ANY_TIME,
+    after_end,
+    both,
+    both_spans,
+    gates,
+    leg_stands_alone,
+    on_record,
+    opens_at,
+    tail,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What a planned run is, in the record's terms."""
+
+    batch: str
+    op: int
+    pieces: int
+    load: int | None
+    """None for a load that is not formed yet."""
+    forms: tuple[int, str] | None = None
+    """First run of a load that could be formed now: the operation and rework route of the waiting pieces."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A what-if that changes what is in work."""
+
+    lost: frozenset[int] = frozenset()
+    """Numbers of loads that are scrapped."""
+    more: int = 0
+    """Pieces started in addition, now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What the planner calls things, so that its sentences are the shop's."""
+
+    station: Mapping[str, str]
+    carrier: Mapping[str, str]
+    several: bool
+    """Whether there are several batches, so that each name says which."""
+
+    def operation(self, batch: Batch, op: int) -> str:
+        title = f"{op} {batch.operation(op).title}"
+        return f"{title} of {batch.id}" if self.several else title
+
+    def load(self, batch: Batch, name: str) -> str:
+        return f"{name} of {batch.id}" if self.several else name
+
+
+@dataclass(frozen=True, slots=True)
+class _Stream:
+    """Pieces that go on together: those of one load, as far as they end up on one."""
+
+    pieces: tuple[int, ...]
+    passed: Mapping[int, tuple[str, Parts, float]]
+    """Operation → the planned run that passes them, its parts, its cure at the end."""
+    last: str | None
+    """The run that brings them here; None where they wait now."""
+
+    def part(self, first: int, last: int) -> _Stream:
+        return replace(self, pieces=self.pieces[first:last])
+
+
+@dataclass(slots=True)
+class Laid:
+    """A batch laid out for the planner."""
+
+    loads: list[Load] = field(default_factory=list)
+    works: dict[str, Work] = field(default_factory=dict)
+    ripens: dict[str, datetime] = field(default_factory=dict)
+    """Load → when a cure that runs now is over."""
+    obstacles: list[Obstacle] = field(default_factory=list)
+
+
+def lay_out(
+    batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], *, mixed: bool = True, change: Change = Change()
+) -> Laid:
+    """The loads of one batch.
+
+    Args:
+        mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
+    """
+    return _Way(batch, now, names, paces, mixed, change).walk()
+
+
+class _Way:
+    def __init__(
+        self, batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], mixed: bool, change: Change
+    ) -> None:
+        self.batch, self.now, self.names, self.paces = batch, now, names, paces
+        self.mixed, self.change = mixed, change
+        self.laid = Laid()
+
+    def walk(self) -> Laid:
+        batch, checklist = self.batch, self.batch.checklist
+        arriving: list[_Stream] = []
+        for leg in checklist.legs:
+            apart = not self.mixed or leg_stands_alone(checklist, leg.ops)
+            leaving: list[_Stream] = []
+            for live in self._live(leg.ops):
+                leaving += self._live_load(live, leg.ops)
+            pools = [(op, rework) for op, rework, _ in batch.pools() if op in leg.ops]
+            for op, rework in pools:
+                if (op, rework) != (leg.ops[0], ""):
+                    waiting = _Stream(tuple(batch.waiting(op, rework)), {}, None)
+                    leaving += self._form(leg.carrier, op, leg.ops, [waiting], False, (op, rework))
+            first = [_Stream(pieces, {}, None)] if (pieces := self._first(leg.ops[0])) else []
+            leaving += self._form(leg.carrier, leg.ops[0], leg.ops, [*first, *arriving], apart, (leg.ops[0], ""))
+            arriving = leaving
+        return self.laid
+
+    def _live(self, ops: Sequence[int]) -> list[LiveLoad]:
+        """Loads that ride on this leg, those furthest on first."""
+        riding = [
+            load for load in self.batch.live_loads()
+            if load.first_op in ops and load.number not in self.change.lost
+        ]  # fmt: skip
+        return sorted(riding, key=lambda load: (-(load.next_op or ops[-1] + 1), load.number))
+
+    def _first(self, op: int) -> tuple[int, ...]:
+        """Pieces that wait for the leg's first operation; at the route's beginning with those started in addition."""
+        waiting = self.batch.waiting(op)
+        if op == self.batch.checklist.operations[0].op:
+            last = max(self.batch.places, default=0)
+            waiting += range(last + 1, last + 1 + self.change.more)
+        return tuple(waiting)
+
+    # --- loads -------------------------------------------------------------------------------------------------
+
+    def _live_load(self, live: LiveLoad, ops: Sequence[int]) -> list[_Stream]:
+        present = self.batch.present(live)
+        todo: list[tuple[int, tuple[int, ...]]] = []
+        for detour in reversed(live.detours):
+            if detour.at is not None:
+                off = tuple(piece for piece in present if piece in detour.pieces)
+                todo += [(op, off) for op in ops if detour.at <= op <= detour.found and off]
+        if live.next_op is not None:
+            todo += [(op, present) for op in ops if op >= live.next_op]
+        name = self.names.load(self.batch, str(live.number))
+        stream = [_Stream(present, {}, None)]
+        return self._load(name, live.carrier, todo, stream, live=live)
+
+    def _form(
+        self, carrier: str, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, pool: tuple[int, str]
+    ) -> list[_Stream]:
+        """Fill carriers with what comes, in its order."""
+        kind = self.batch.checklist.carrier(carrier)
+        groups = _filled(coming, kind.capacity, apart)
+        todo = [one for one in ops if one >= op]
+        leaving: list[_Stream] = []
+        for n, group in enumerate(groups, 1):
+            pieces = tuple(piece for stream in group for piece in stream.pieces)
+            route = f" ({pool[1]})" if pool[1] else ""
+            name = self.names.load(self.batch, f"{kind.name} {n} of {len(groups)} from op {op}{route}")
+            here = all(stream.last is None for stream in group)
+            leaving += self._load(name, carrier, [(one, pieces) for one in todo], group, forms=pool if here else None)
+        return leaving
+
+    def _load(
+        self, name: str, carrier: str, todo: Sequence[tuple[int, tuple[int, ...]]], group: Sequence[_Stream], *,
+        live: LiveLoad | None = None, forms: tuple[int, str] | None = None,
+    ) -> list[_Stream]:  # fmt: skip
+        """A load with its runs; what leaves it."""
+        runs: list[Run] = []
+        for op, pieces in todo:
+            run_id = f"{self.batch.id}/{name}/{op}/{len(runs)}"
+            under_way = live is not None and live.run is not None and not runs
+            among = set(pieces)
+            inside = [(stream, tuple(piece for piece in stream.pieces if piece in among)) for stream in group]
+            run, each, cure = self._run(run_id, op, inside, name, live if under_way else None, bool(runs))
+            runs.append(run)
+            self.laid.works[run_id] = Work(
+                self.batch.id, op, len(pieces), live.number if live else None, forms if len(runs) == 1 else None
+            )
+            group = [
+                replace(stream, passed={**stream.passed, op: (run_id, each, cure)}, last=run_id)
+                if there else replace(stream, last=run_id)
+                for stream, there in inside
+            ]  # fmt: skip
+        if runs:
+            self.laid.loads.append(
+                Load(name, self.batch.id, tuple(runs), self.names.carrier[carrier], holds_carrier=live is not None)
+            )
+            opens = opens_at(runs[0].allowed)
+            if live is not None and opens is not None:
+                self.laid.ripens[name] = opens
+        return list(group)
+
+    # --- runs --------------------------------------------------------------------------------------------------
+
+    def _run(
+        self, run_id: str, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str,
+        live: LiveLoad | None, follows: bool,
+    ) -> tuple[Run, Parts, float]:  # fmt: skip
+        operation = self.batch.operation(op)
+        pace = self.paces.get(op, AS_PLANNED)
+        count = sum(len(pieces) for _, pieces in inside)
+        each = parts(operation, count, pace)
+        title = self.names.operation(self.batch, op)
+        station = self.names.station[operation.station]
+        family = f"{self.batch.id} {op}"
+        cure = tail(self.batch.checklist, operation, each)
+        if live is not None and live.run is not None:
+            run = self.batch.runs[live.run]
+            left = left_of(self.batch, run, walk(self.batch, run, self.now), self.now.at, pace)
+            if self._clock_runs(op, run.pieces, run.begun):
+                cure = 0.0
+            return Run(run_id, title, station, _with(left, cure), family=family, under_way=True), each, cure
+        minutes = setup_minutes(operation, pace)
+        setup = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None
+        after, allowed = self._prerequisites(op, inside, load, run_id)
+        if not follows:
+            have = {one.run for one in after}
+            brought = dict.fromkeys(stream.last for stream, _ in inside)
+            after += [After(last) for last in brought if last is not None and last not in have]
+        done = _with(phases(operation, each, pace), cure)
+        return Run(run_id, title, station, done, tuple(after), 1, setup, family, allowed), each, cure
+
+    def _clock_runs(self, op: int, pieces: Sequence[int], begun: datetime) -> bool:
+        """Whether a clock of this operation was started in the run under way: it is then counted from the record."""
+        for clock in self.batch.operation(op).clocks:
+            started = self.batch.piece_clocks.get(clock.id, {})
+            if any(piece in started and started[piece][0] >= begun for piece in pieces):
+                return True
+        return False
+
+    def _prerequisites(
+        self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str
+    ) -> tuple[list[After], tuple[Span, ...]]:
+        """Windows counted from planned runs, and from what the record has."""
+        windows: dict[str, tuple[Window, ...]] = {}
+        allowed: tuple[Span, ...] = ()
+        operation = self.batch.operation(op)
+        for source, clock in gates(self.batch.checklist, operation):
+            recorded: list[int] = []
+            faults = False
+            for stream, pieces in inside:
+                planned = stream.passed.get(source.op)
+                if planned is None or self._clock_runs_before(planned[0], clock.id, pieces):
+                    recorded += pieces
+                    continue
+                before, each, cure = planned
+                found = both(windows.get(before, ANY_TIME), after_end(source, clock, each, cure))
+                faults = faults or not found
+                windows[before] = found or ANY_TIME
+            known = self._spans(clock.id, tuple(recorded)) if recorded else None
+            if known is not None:
+                allowed = both_spans(allowed, known) if allowed else known
+                faults = faults or not allowed
+            if faults:
+                self.laid.obstacles.append(
+                    Obstacle(
+                        f"operation {self.names.operation(self.batch, op)}",
+                        f"the window of {clock.id} closes for load {load} before it has opened or the work at "
+                        f"op {source.op} is over",
+                        f"Make the load smaller, shorten op {source.op}, or widen the window of {clock.id}",
+                        run_id,
+                        load,
+                    )
+                )
+        return [After(run, found) for run, found in windows.items()], allowed
+
+    def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[Span, ...] | None:
+        """When the record lets these pieces start; None where their clock does not run."""
+        found = self.batch.checklist.clock(clock_id)
+        assert found is not None
+        clock = found[1]
+        started = self.batch.piece_clocks.get(clock_id, {}) if clock.per == "piece" else self.batch.batch_clocks
+        if not (any(piece in started for piece in pieces) if clock.per == "piece" else clock_id in started):
+            return None
+        return on_record(self.batch, clock, pieces, self.now)
+
+    def _clock_runs_before(self, run_id: str, clock_id: str, pieces: Sequence[int]) -> bool:
+        """Whether the planned run is under way and has started this clock already."""
+        work = self.laid.works[run_id]
+        live = self.batch.loads[work.load] if work.load is not None else None
+        if live is None or live.run is None or self.batch.runs[live.run].op != work.op:
+            return False
+        begun = self.batch.runs[live.run].begun
+        started = self.batch.piece_clocks.get(clock_id, {})
+        return all(piece in started and started[piece][0] >= begun for piece in pieces)
+
+
+def _with(each: tuple[Phase, ...], cure: float) -> tuple[Phase, ...]:
+    return (*each, Phase(Kind.CURE, cure)) if cure else each
+
+
+def _filled(coming: Iterable[_Stream], capacity: int, apart: bool) -> list[list[_Stream]]:
+    """Carriers filled to their capacity; apart, none holds pieces of two loads."""
+    groups: list[list[_Stream]] = []
+    room, before = 0, object()
+    queue: deque[_Stream] = deque(stream for stream in coming if stream.pieces)
+    while queue:
+        stream = queue.popleft()
+        if not room or (apart and stream.last != before):
+            groups.append([])
+            room, before = capacity, stream.last
+        take = min(room, len(stream.pieces))
+        groups[-1].append(stream.part(0, take))
+        room -= take
+        if take < len(stream.pieces):
+            queue.appendleft(stream.part(take, len(stream.pieces)))
+    return groups

@@ -1,0 +1,130 @@
+"""All open batches as one problem for the planner, as they stand now: they compete for stations, carriers and hands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time
+
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.figures import schedule as figures
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import Obstacle, Problem, Station
+from floor.planning.durations import Pace
+from floor.planning.loads import Change, Names, Work, lay_out
+
+ASSUMED = "Every piece in work is taken to come out good; scrap and rework to come are in the forecast."
+
+
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """Who is in the shop, and when."""
+
+    calendar: Calendar
+    hands: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the planner is asked, with what its names mean in the record."""
+
+    problem: Problem
+    works: Mapping[str, Work]
+    """Run → what it is."""
+    ripens: Mapping[str, datetime]
+    """Load on its carrier → when the cure that runs now is over."""
+    numbers: Mapping[str, tuple[int, ...]]
+    """Kind of carrier → the numbers on the carriers, in the planner's order: those that hold a load come first."""
+    obstacles: tuple[Obstacle, ...] = ()
+    held: int = 0
+    """Pieces on hold: nobody has decided on them, so they are not in the plan."""
+
+
+def ask(
+    batches: Iterable[Batch],
+    now: Moment,
+    crew: Crew,
+    *,
+    paces: Mapping[str, Mapping[int, Pace]] | None = None,
+    mixed: bool = True,
+    changes: Mapping[str, Change] | None = None,
+) -> Asked:
+    """The problem of these batches as they stand; closed ones and those that went elsewhere are left out.
+
+    Args:
+        paces: by batch and operation; the checklists' times where there is none.
+        mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
+        changes: what-ifs, by batch.
+    """
+    alive = [batch for batch in batches if batch.closed is None and not batch.gone]
+    names = _names(alive)
+    loads: list[figures.Load] = []
+    works: dict[str, Work] = {}
+    ripens: dict[str, datetime] = {}
+    obstacles: list[Obstacle] = []
+    numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
+    for batch in alive:
+        change = (changes or {}).get(batch.id, Change())
+        laid = lay_out(batch, now, names, (paces or {}).get(batch.id, {}), mixed=mixed, change=change)
+        loads += laid.loads
+        works |= laid.works
+        ripens |= laid.ripens
+        obstacles += laid.obstacles
+        for load in laid.loads:
+            number = works[load.runs[0].id].load
+            if load.holds_carrier and load.carrier is not None and number is not None:
+                numbers[load.carrier].append(batch.loads[number].carrier_number)
+    counts = _counts(alive, names)
+    for kind, count in counts.items():
+        numbers[kind] += [number for number in range(1, count + 1) if number not in numbers[kind]]
+    problem = Problem(
+        now.at, crew.calendar, _stations(alive, names), counts, crew.hands,
+        tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
+    )  # fmt: skip
+    fixed = {kind: tuple(those) for kind, those in numbers.items()}
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), sum(batch.total("hold") for batch in alive))
+
+
+def _names(batches: Sequence[Batch]) -> Names:
+    """Names as on the checklists; the id beside it where two things are called the same."""
+    stations = [(one.id, one.name) for batch in batches for one in batch.checklist.stations]
+    carriers = [(one.id, one.name) for batch in batches for one in batch.checklist.carriers]
+    return Names(_unique(stations), _unique(carriers), len(batches) > 1)
+
+
+def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for id, name in pairs:
+        if id not in found:
+            found[id] = f"{name} ({id})" if name in found.values() else name
+    return found
+
+
+def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for batch in batches:
+        for carrier in batch.checklist.carriers:
+            kind = names.carrier[carrier.id]
+            counts[kind] = max(counts.get(kind, 0), carrier.count)
+    return counts
+
+
+def _stations(batches: Sequence[Batch], names: Names) -> tuple[Station, ...]:
+    places: dict[str, int] = {}
+    ready: dict[str, str] = {}
+    for batch in batches:
+        for station in batch.checklist.stations:
+            places[station.id] = max(places.get(station.id, 0), station.runs_at_once)
+            setup = batch.standing_setup(station.id)
+            if setup is not None:
+                ready[station.id] = f"{batch.id} {setup.op}"
+    return tuple(Station(names.station[id], count, ready.get(id)) for id, count in places.items())
+
+
+def _due(batch: Batch, calendar: Calendar) -> datetime | None:
+    """A batch is due by the end of its day."""
+    return None if batch.due is None else datetime.combine(batch.due, time(23, 59, 59), calendar.tz)
+
+
+__all__ = ["ASSUMED", "Asked", "Change", "Crew", "Work", "ask"]

@@ -1,0 +1,129 @@
+"""Cure, recoat and other windows of a route as the planner takes them: counted from the end of the run before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from floor.batch.clocks import spans
+from floor.batch.state import Batch
+from floor.checklist.gates import Cured
+from floor.checklist.model import Checklist, Clock, Operation
+from floor.entry import Moment
+from floor.figures.schedule import Span, Window
+from floor.planning.durations import Parts, closes
+
+ANY_TIME = (Window(),)
+
+
+def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock]]:
+    """The clocks of earlier operations that must be inside a window before this operation starts."""
+    for step in operation.steps:
+        if not isinstance(step, Cured) or step.at not in ("arrive", "setup", "load"):
+            continue
+        found = checklist.clock(step.clock)
+        if found is not None and found[0].op < operation.op:
+            yield found
+
+
+def rest(operation: Operation, clock: Clock, each: Parts) -> tuple[float, float]:
+    """Minutes from the start of a clock to the end of its run, at the least and at the most.
+
+    A step's place within its phase is not known; a step of the loading counts as the end of the loading, because that
+    is when it is ticked.
+    """
+    if clock.starts == "release":
+        return 0.0, 0.0
+    if clock.starts == "end":
+        return each.after, each.after
+    if clock.starts == "start":
+        return each.cycle + each.after, each.cycle + each.after
+    wanted = clock.starts.removeprefix("step ")
+    at = next((step.at for step in operation.steps if step.id == wanted), "load")
+    if at == "after":
+        return 0.0, each.after
+    if at == "cycle":
+        return each.after, each.cycle + each.after
+    least = each.cycle + each.after
+    return least, least if at == "load" else each.total
+
+
+def plain_cure(clock: Clock) -> bool:
+    """One window that opens some time after: a cure that the carrier sits through."""
+    return len(clock.windows) == 1 and clock.windows[0].earliest is not None
+
+
+def tail(checklist: Checklist, operation: Operation, each: Parts) -> float:
+    """Minutes of cure that the carrier sits through after a run of this operation, before the next may begin."""
+    following = checklist.after(operation.op)
+    if following is None:
+        return 0.0
+    cures = [
+        clock.windows[0].earliest.base / 60 - rest(operation, clock, each)[0]
+        for source, clock in gates(checklist, checklist.ops[following])
+        if source.op == operation.op and plain_cure(clock) and clock.windows[0].earliest is not None
+    ]
+    return max(0.0, *cures) if cures else 0.0
+
+
+def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -> tuple[Window, ...]:
+    """The windows of a clock, counted from the end of its run (that with its cure); those that cannot be hit left out.
+
+    Args:
+        tailing: minutes of cure that end the run as planned.
+    """
+    least, most = rest(operation, clock, each)
+    found = []
+    for window in clock.windows:
+        earliest = max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
+        latest = window.latest.base / 60 - most - tailing if window.latest else None
+        if latest is None or latest >= earliest:
+            found.append(Window(earliest, latest))
+    return tuple(found)
+
+
+def both(some: Iterable[Window], others: Iterable[Window]) -> tuple[Window, ...]:
+    """Times that lie in a window of each of two clocks."""
+    others = tuple(others)
+    found = []
+    for one in some:
+        for other in others:
+            latest = min((end for end in (one.latest, other.latest) if end is not None), default=None)
+            earliest = max(one.earliest, other.earliest)
+            if latest is None or earliest <= latest:
+                found.append(Window(earliest, latest))
+    return tuple(found)
+
+
+def on_record(batch: Batch, clock: Clock, pieces: tuple[int, ...], now: Moment) -> tuple[Span, ...]:
+    """When pieces whose clock runs already may start; empty where it has not started for any."""
+    return tuple(Span(opens if opens > now.at else None, shuts) for opens, shuts in spans(batch, clock, pieces, now))
+
+
+def both_spans(some: Iterable[Span], others: Iterable[Span]) -> tuple[Span, ...]:
+    """Instants that lie in a span of each."""
+    others = tuple(others)
+    found = []
+    for one in some:
+        for other in others:
+            earliest = max((at for at in (one.earliest, other.earliest) if at is not None), default=None)
+            latest = min((at for at in (one.latest, other.latest) if at is not None), default=None)
+            if earliest is None or latest is None or earliest <= latest:
+                found.append(Span(earliest, latest))
+    return tuple(found)
+
+
+def opens_at(allowed: Iterable[Span]) -> datetime | None:
+    """When the first of the spans opens, where none is open yet."""
+    opens = [span.earliest for span in allowed]
+    return min((at for at in opens if at is not None), default=None) if opens and None not in opens else None
+
+
+def leg_stands_alone(checklist: Checklist, ops: tuple[int, ...]) -> bool:
+    """Whether a window with an end reaches from an earlier leg into this one.
+
+    Pieces of different loads are then not put together: one would wait for the other while its window closes.
+    """
+    return any(
+        source.op < ops[0] and closes(clock) for op in ops for source, clock in gates(checklist, checklist.ops[op])
+    )

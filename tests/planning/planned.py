@@ -1,0 +1,52 @@
+"""Batches in memory, a crew, and their plan, for the tests of planning."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, time, timedelta
+from functools import cache
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from floor.batch.state import Batch
+from floor.checklist.loading import load_checklist
+from floor.checklist.model import Checklist
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.planning.plan import ShopPlan, make_plan
+from floor.planning.problem import Change, Crew, ask
+
+ZONE = "Etc/GMT-1"
+MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=ZoneInfo(ZONE))
+"""A Monday, the start of a shift."""
+ONE_SHIFT = Crew(Calendar.weekly(ZONE, range(5), time(7), time(15, 30), (time(11, 30), time(12))))
+ALWAYS = Crew(Calendar.always(ZONE))
+
+
+@cache
+def engraved() -> Checklist:
+    """The engraved plate of this folder."""
+    loaded = load_checklist(Path(__file__).with_name("engraved.toml"))
+    assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
+    return loaded.checklist
+
+
+def planned(*batches: Batch, now: datetime | Moment = MORNING, crew: Crew = ONE_SHIFT, mixed: bool = True,
+            changes: Mapping[str, Change] | None = None) -> ShopPlan:  # fmt: skip
+    moment = now if isinstance(now, Moment) else Moment(now)
+    return make_plan([ask(batches, moment, crew, mixed=mixed, changes=changes)])
+
+
+def conserves(plan: ShopPlan, batch: Batch) -> None:
+    """Every piece in work passes the last operation once in the plan; held and scrapped ones do not."""
+    last = batch.checklist.operations[-1].op
+    through = sum(
+        work.pieces
+        for run in plan.plan.runs
+        if (work := plan.work(run)).batch == batch.id and work.op == last
+    )  # fmt: skip
+    assert through + batch.total("finished") + batch.total("scrap") + batch.total("hold") == batch.started
+
+
+def minutes(start: datetime, end: datetime) -> float:
+    return (end - start) / timedelta(minutes=1)
