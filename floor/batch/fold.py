@@ -433,10 +433,7 @@ def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
         load.next_op = after
     assert run.count is not None
     _send_back(batch, run, load)
-    while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
-        load.detours.pop()
-    if not batch.present(load) or load.at is None:
-        _dissolve(batch, load, leg, entry, at)
+    _end_detours(batch, load, entry, at)
 
 
 def _send_back(batch: Batch, run: Run, load: Load) -> None:
@@ -454,8 +451,13 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
             load.detours.append(Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
 
 
-def _dissolve(batch: Batch, load: Load, leg: Sequence[int], entry: Entry, at: datetime) -> None:
-    following = batch.checklist.after(leg[-1])
+def _end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved."""
+    while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
+        load.detours.pop()
+    if batch.present(load) and load.at is not None:
+        return
+    following = batch.checklist.after(batch.checklist.leg_of(load.first_op).ops[-1])
     for piece in batch.present(load):
         if following is None:
             _put(batch, piece, Place("finished", seq=entry.seq))
@@ -491,10 +493,7 @@ def _close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
         run = batch.runs[load.run]
         run.released, run.released_by, load.run = at, entry.by, None
     if load.run is None:
-        while load.detours and not batch.next_pieces(load):
-            load.detours.pop()
-        if not batch.present(load):
-            load.dissolved = at
+        _end_detours(batch, load, entry, at)
 
 
 @_kind

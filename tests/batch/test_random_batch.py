@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import os
+from random import Random
 from typing import Any
 
 from hypothesis import HealthCheck, Phase, settings
@@ -71,6 +72,7 @@ VALUES = st.dictionaries(
     st.sampled_from([0, 1, 3, -5, 1e12, "nan", "", "x", "BB", [3, 3], None, "3,0", True]),
     max_size=3,
 )
+CHANCE = st.integers(0, 2**32).map(Random)
 WHY = st.sampled_from(["", "because"])
 
 ANY: st.SearchStrategy[Command] = st.one_of(
@@ -149,9 +151,10 @@ def went_through(batch: Batch, piece: int) -> None:
 class RandomBatch(RuleBasedStateMachine):
     bench: Bench
 
-    @initialize(start=st.integers(1, 9))
-    def opened(self, start: int) -> None:
+    @initialize(start=st.integers(1, 9), chance=CHANCE, ahead=st.integers(0, 30))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
         self.bench = open_bench(start=start)
+        self.push_on(chance, "AA", ahead)
 
     def try_(self, command: Command, by: str) -> None:
         batch, now = self.bench.state, self.bench.clock()
@@ -174,44 +177,66 @@ class RandomBatch(RuleBasedStateMachine):
 
     # --- people who mostly know what they do
 
-    @rule(by=PEOPLE, count=st.none() | st.integers(1, 4), pick=st.integers(0, 9))
-    def load_up(self, by: str, count: int | None, pick: int) -> None:
-        pools = self.bench.state.pools()
-        if pools:
-            op, rework, _ = pools[pick % len(pools)]
-            self.try_(FormLoad(op, rework, count=count), by)
+    @rule(chance=CHANCE, by=PEOPLE, times=st.integers(1, 4))
+    def push_on(self, chance: Random, by: str, times: int) -> None:
+        """Form a load, or work one through its next operation; its count finds what it finds."""
+        for _ in range(times):
+            batch = self.bench.state
+            work: list[Any] = [*batch.pools(), *(load.number for load in batch.live_loads())]
+            if not work:
+                return
+            chosen = chance.choice(work)
+            if isinstance(chosen, tuple):
+                op, rework, waiting = chosen
+                self.try_(FormLoad(op, rework, count=chance.choice([None, chance.randint(1, waiting)])), by)
+            else:
+                self.work(chance, chosen, by, lines=100)
 
-    @rule(by=PEOPLE, pick=st.integers(0, 9), lines=st.integers(1, 40), marks=MARKS)
-    def work_on(self, by: str, pick: int, lines: int, marks: tuple[Marked, ...]) -> None:
+    @rule(chance=CHANCE, by=PEOPLE, lines=st.integers(1, 12))
+    def work_a_little(self, chance: Random, by: str, lines: int) -> None:
         loads = self.bench.state.live_loads()
-        if not loads:
-            return
-        number = loads[pick % len(loads)].number
+        if loads:
+            self.work(chance, chance.choice(loads).number, by, lines)
+
+    def work(self, chance: Random, number: int, by: str, lines: int) -> None:
         if self.bench.state.loads[number].run is None:
             self.try_(BeginRun(number, "still to be done tonight"), by)
         for _ in range(lines):
             load = self.bench.state.loads[number]
             if load.run is None:
-                break
+                return
             run, context = self.bench.state.runs[load.run], self.bench.context("", by)
             line = walk(self.bench.state, run, context.now, by).current
             assert line is not None
-            hand = self.bench.hand(by, "BB" if by != "BB" else "AA")
             if line.kind == "count":
-                bad = sum(len(mark.positions) or max(mark.count, 0) for mark in marks)
-                self.try_(CountRun(run.number, len(run.pieces) - bad, marks), by)
-                break
-            if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
+                command: Command | None = self.counts(chance, run)
+            elif line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
                 self.bench.clock.until(line.verdict.when)
                 if self.bench.current(number, by).key == line.key:  # in doubt after a restart: it waits on
-                    break
+                    return
                 continue
-            command = confirm(self.bench.state, run, context)
+            else:
+                command = confirm(self.bench.state, run, context)
             if command is None and line.verdict is not None and line.verdict.status == "ask":
-                command = hand._proof(run, line)
+                command = self.bench.hand(by, "BB" if by != "BB" else "AA")._proof(run, line)
             if command is None:
-                break
+                return
+            before = len(self.bench.state.entries)
             self.try_(command, by)
+            if len(self.bench.state.entries) == before:
+                return
+
+    def counts(self, chance: Random, run: Run) -> CountRun:
+        """A count of the run that adds up; now and then some pieces are not good."""
+        load, left, marks = self.bench.state.loads[run.load], list(run.pieces), []
+        reasons = self.bench.state.operation(run.op).reasons
+        for reason in chance.sample(reasons, min(len(reasons), chance.choice([0, 0, 1, 2]))):
+            bad = chance.sample(left, min(len(left), chance.choice([1, 1, 2])))
+            places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in bad)))
+            left = [piece for piece in left if piece not in bad]
+            if bad:
+                marks.append(Marked(reason.code, places, len(bad), "a note"))
+        return CountRun(run.number, len(left), tuple(marks))
 
     @rule(pick=st.integers(0, 99), by=PEOPLE)
     def strike(self, pick: int, by: str) -> None:
