@@ -1,0 +1,72 @@
+"""The pieces that wait for a decision, and those sent back to be reworked: what a lead looks at before deciding."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch.said import plural
+from floor.batch.state import Batch, Place
+from floor.checklist.model import Rework
+
+
+@dataclass(frozen=True, slots=True)
+class HeldPiece:
+    """A piece on hold, with what the record knows of why."""
+
+    piece: int
+    op: int
+    """Where it was found."""
+    place: str
+    """Carrier and position it was taken from; the carrier alone where pieces ride loose."""
+    reason: str
+    note: str
+    by: str
+    at: datetime
+
+
+def held_pieces(batch: Batch) -> list[HeldPiece]:
+    """The held pieces, longest first."""
+    held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
+    return [_held(batch, piece, place) for piece, place in held]
+
+
+def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
+    entry = batch.entries[place.seq - 1]
+    load = batch.loads.get(place.load)
+    where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+    code = batch.operation(place.op).reason(place.reason)
+    marks = entry.body.get("marks", [])
+    note = next((str(mark.get("note", "")) for mark in marks if piece in mark["pieces"]), "")
+    reason = code.text if code is not None and marks else place.reason
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time)
+
+
+def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
+    """The rework routes that all of these held pieces can take: none begins later than a piece has come."""
+    held = batch.held()
+    first = min((held[piece].op for piece in pieces), default=0)
+    return [route for route in batch.checklist.reworks if route.back_to <= first]
+
+
+def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
+    """How often the most reworked of these pieces went through a route already."""
+    return max((batch.passes[(piece, route.id)] for piece in pieces), default=0)
+
+
+def in_rework(batch: Batch) -> list[str]:
+    """Pieces in rework: waiting for it, on a load of it, or on a detour of their load; a sentence each."""
+    lines = []
+    for op, rework, count in batch.pools():
+        route = batch.checklist.rework(rework) if rework else None
+        if route is not None:
+            waits = "waits" if count == 1 else "wait"
+            lines.append(f"{plural(count, 'piece')} {waits} for op {op} {batch.operation(op).title}: {route.name}")
+    for load in batch.live_loads():
+        id = load.detours[-1].rework if load.detours else load.rework
+        route = batch.checklist.rework(id) if id else None
+        if route is not None:
+            pieces = plural(len(batch.next_pieces(load)), "piece")
+            lines.append(f"{pieces} on {batch.carrier_name(load)} at op {load.at}: {route.name}")
+    return lines

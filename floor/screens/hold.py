@@ -1,0 +1,193 @@
+"""Pieces on hold: a lead decides what becomes of them. Below, what is in rework."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import DataTable, Static
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.counting import Dispose
+from floor.batch.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes
+from floor.batch.said import clock_time, plural
+from floor.screens.base import BatchFrame
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choice, Choose, Field
+from floor.screens.fields import Entry, Errors, Values
+from floor.screens.rows import Rows
+
+PICKS = {
+    "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
+    "rework": ("the route mends it",),
+    "scrap": ("cannot be mended", "mending costs more than a new piece"),
+}
+"""Reasons offered before typing."""
+ADVICE = {
+    "use as is": "What is not as drawn takes the agreement of the customer: say whose.",
+    "rework": "They are checked anew on their way before they count as good.",
+    "scrap": "Mark or break the pieces now, so that they cannot come back.",
+}
+
+
+class HoldScreen(BatchFrame):
+    """What is held, where it was found, why, by whom and since when; several are marked and decided on together."""
+
+    BINDINGS: ClassVar = [
+        Binding("space", "mark", "Mark", id="hold_mark"),
+        Binding("a", "mark_all", "Mark all or none", id="hold_all"),
+        Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
+    ]
+    CSS = """
+    HoldScreen #why { height: auto; max-height: 3; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #rework { height: auto; max-height: 7; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #none { height: 1fr; padding: 2 4; }
+    """
+
+    table = getters.query_one("#held", Rows)
+    why = getters.query_one("#why", Static)
+    rework = getters.query_one("#rework-text", Static)
+    none = getters.query_one("#none", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.held: list[HeldPiece] = []
+        self.marked: set[int] = set()
+
+    def body(self) -> ComposeResult:
+        columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("Reason", 0), ("By", 4), ("When", 11)]
+        yield Rows(columns, id="held")
+        yield Static("Nothing is on hold.", id="none", markup=False)
+        yield Static(id="why", markup=False)
+        with VerticalScroll(id="rework"):
+            yield Static(id="rework-text", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        return f"{super().place()}  {plural(len(held_pieces(self.the_batch)), 'piece')} on hold"
+
+    def show(self) -> None:
+        batch, now = self.the_batch, self.desk.now().at
+        self.held = held_pieces(batch)
+        self.marked &= {one.piece for one in self.held}
+        self.table.display, self.none.display = bool(self.held), not self.held
+        self.table.fill(
+            [
+                (
+                    "■" if one.piece in self.marked else "",
+                    str(one.piece),
+                    f"op {one.op}",
+                    one.place,
+                    one.reason,
+                    one.by,
+                    clock_time(one.at, now),
+                )
+                for one in self.held
+            ]
+        )
+        lines = in_rework(batch) or ["nothing"]
+        self.rework.update(Content("\n").join([Content("In rework"), *(Content(f"  {line}") for line in lines)]))
+        self._show_why()
+
+    def _show_why(self) -> None:
+        one = self.chosen
+        self.why.display = one is not None
+        if one is not None:
+            title = self.the_batch.operation(one.op).title
+            note = f": {one.note}" if one.note else ""
+            self.why.update(f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}")
+
+    @property
+    def chosen(self) -> HeldPiece | None:
+        row = self.table.cursor_row
+        return self.held[row] if 0 <= row < len(self.held) else None
+
+    @property
+    def meant(self) -> list[HeldPiece]:
+        """The marked pieces; where none is marked, the one under the cursor."""
+        marked = [one for one in self.held if one.piece in self.marked]
+        return marked or ([self.chosen] if self.chosen else [])
+
+    @on(DataTable.RowHighlighted)
+    def highlighted(self, event: DataTable.RowHighlighted) -> None:
+        event.stop()
+        self._show_why()
+
+    @on(DataTable.RowSelected)
+    def row_clicked(self, event: DataTable.RowSelected) -> None:
+        event.stop()
+        self.action_mark()
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_mark(self) -> None:
+        one = self.chosen
+        if one is not None:
+            self.marked ^= {one.piece}
+            self.show()
+
+    def action_mark_all(self) -> None:
+        self.marked = set() if self.marked else {one.piece for one in self.held}
+        self.show()
+
+    def action_decide(self) -> None:
+        """What becomes of the marked pieces."""
+        if self.meant:
+            self.signed_in(self._choose)
+
+    def _choose(self) -> None:
+        try:
+            self.desk.context(self.batch_id).need_lead("a disposition")
+        except Refused as refused:
+            self.say(str(refused), wrong=True)
+            return
+        meant = self.meant
+        pieces = tuple(one.piece for one in meant)
+        choices = [Choice("use as is", "use as is")]
+        for route in rework_routes(self.the_batch, pieces):
+            passes = most_passes(self.the_batch, pieces, route)
+            before = f", {passes} of {route.passes} passes behind it" if passes else ""
+            choices.append(Choice(f"rework {route.id}", f"rework: {route.name}, back to op {route.back_to}{before}"))
+        choices.append(Choice("scrap", "scrap"))
+
+        def answered(decision: str | None) -> None:
+            if decision is not None:
+                self._ask_reason(meant, decision)
+
+        self.floor.push_screen(Choose(f"Decide on {plural(len(pieces), 'piece')}", choices, listed(meant)), answered)
+
+    def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
+        decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")
+        pieces = tuple(one.piece for one in meant)
+
+        def attempt(values: Values) -> Errors:
+            command = Dispose(pieces, decision, values["why"], rework)  # type: ignore[arg-type]
+            try:
+                self.desk.do(self.batch_id, command)
+            except Refused as refused:
+                return {"why": str(refused)}
+            return {}
+
+        def answered(taken: bool | None) -> None:
+            if taken:
+                self.marked.clear()
+                self.say(f"{plural(len(pieces), 'piece')}: {decision}")
+            self.update_all()
+
+        route = self.the_batch.checklist.rework(rework) if rework else None
+        title = f"{route.name if route else decision.capitalize()}: {plural(len(pieces), 'piece')}"
+        fields = [Field("why", "Reason", picks=PICKS[decision])]
+        self.floor.push_screen(Entry(title, fields, attempt, f"{listed(meant)}\n{ADVICE[decision]}"), answered)
+
+
+def listed(pieces: list[HeldPiece], most: int = 8) -> str:
+    """The pieces by their places, shortened where there are many."""
+    named = [f"{one.place} (piece {one.piece})" for one in pieces[:most]]
+    more = f" and {len(pieces) - most} more" if len(pieces) > most else ""
+    return ", ".join(named) + more

@@ -1,0 +1,79 @@
+"""What a lead sees of held pieces and of those in rework."""
+
+from __future__ import annotations
+
+from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.commands.opening import SetAside
+from floor.batch.holds import held_pieces, in_rework, most_passes, rework_routes
+from tests.batch.factory import Bench, open_bench, part
+
+
+def one_set_aside() -> Bench:
+    """Four pieces coated, then A1 of them set aside; all else still on the pallet."""
+    bench = open_bench(order=8, start=10)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.say(SetAside("hold", "dropped, corner bent", load=load, positions=("A1",)))
+    return bench
+
+
+def test_a_piece_set_aside_says_where_why_who_and_when() -> None:
+    bench = one_set_aside()
+    [held] = held_pieces(bench.state)
+    assert (held.piece, held.op, held.place) == (1, 30, "Pallet 1 A1")
+    assert (held.reason, held.note, held.by) == ("dropped, corner bent", "", "AA")
+    assert held.at == bench.clock().at
+
+
+def test_loose_pieces_have_no_place_and_the_longest_held_come_first() -> None:
+    bench = one_set_aside()
+    bench.clock.forward(60)
+    bench.say(SetAside("hold", "not found", op=10, count=2))
+    assert [(one.piece, one.place) for one in held_pieces(bench.state)] == [
+        (1, "Pallet 1 A1"),
+        (9, "loose"),
+        (10, "loose"),
+    ]
+
+
+def test_a_piece_marked_at_a_count_says_the_reason_in_words_with_its_note() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.through(load, 30, marks=(Marked("soft", positions=("B1",), note="at the corner"),))
+    [held] = held_pieces(bench.state)
+    assert (held.op, held.place) == (30, "Pallet 1 B1")
+    assert (held.reason, held.note) == ("Coat soft under the nail", "at the corner")
+
+
+def test_only_routes_that_all_the_pieces_have_reached_are_offered() -> None:
+    bench = one_set_aside()
+    assert {route.id for route in rework_routes(bench.state, [1])} == {"touch up", "regroove"}
+    bench.say(SetAside("hold", "not found", op=10, count=1))
+    assert {route.id for route in rework_routes(bench.state, [1, 10])} == {"regroove"}
+
+
+def test_passes_are_those_of_the_most_reworked_piece() -> None:
+    bench = one_set_aside()
+    route = part().rework("touch up")
+    assert route is not None
+    assert most_passes(bench.state, [1, 2], route) == 0
+    bench.say(Dispose((1,), "rework", "coat chipped", "touch up"), by="LL")
+    assert most_passes(bench.state, [1, 2], route) == 1
+
+
+def test_rework_is_named_while_it_waits_while_it_rides_and_no_longer() -> None:
+    bench = one_set_aside()
+    assert in_rework(bench.state) == []
+    bench.say(Dispose((1,), "rework", "coat chipped", "touch up"), by="LL")
+    assert in_rework(bench.state) == ["1 piece waits for op 20 Coat: Scrape and coat again"]
+    bench.form(20, rework="touch up")
+    assert in_rework(bench.state) == ["1 piece on Pallet 2 at op 20: Scrape and coat again"]
+
+
+def test_a_detour_of_a_load_is_named() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20, marks=(Marked("thin", positions=("A1", "B2")),))
+    assert in_rework(bench.state) == ["2 pieces on Pallet 1 at op 20: Scrape and coat again"]

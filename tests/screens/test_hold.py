@@ -1,0 +1,168 @@
+"""Deciding on held pieces by the documented keys, asserted on the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.widgets import Static
+
+from floor.app import FloorApp
+from floor.batch.commands.counting import Marked
+from floor.batch.commands.opening import SetAside
+from floor.batch.state import Batch
+from floor.screens.dialogs import Choose
+from floor.screens.fields import Entry
+from floor.screens.hold import HoldScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture
+def held(shop: Shop, batch: str, clock: HandClock) -> str:
+    """One piece held from its pallet after coating, two loose ones that never were milled, one in rework."""
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load, marks=(Marked("thin", positions=("A2",)),))
+    hand.do(SetAside("hold", "dropped on the floor, corner [bent]", load=load, positions=("A1",)))
+    hand.do(SetAside("hold", "not found", op=10, count=2))
+    return batch
+
+
+def words(app: FloorApp) -> str:
+    """All that stands on the screen on top."""
+    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
+
+
+def disposed(batch: Batch) -> list[dict[str, Any]]:
+    """What was decided, as the record has it."""
+    return [entry.body for entry in batch.entries if entry.kind == "disposed"]
+
+
+async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        assert isinstance(app.screen, HoldScreen)
+        assert "corner [bent]" in words(app)
+        await pilot.press("enter", "a", *"measured again", "enter")
+        assert isinstance(app.screen, HoldScreen)
+        assert "1 piece: use as is" in words(app)
+    batch = shop.batch(held)
+    assert disposed(batch) == [{"pieces": [1], "decision": "use as is", "reason": "measured again"}]
+    assert batch.total("hold") == 2
+
+
+async def test_several_are_marked_and_scrapped_together(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "down", "space", "down", "space", "enter")
+        assert "loose (piece 9), loose (piece 10)" in words(app)  # the review line
+        await pilot.press("c")
+        assert "Mark or break the pieces now" in words(app)
+        await pilot.press("f2", "enter")
+    batch = shop.batch(held)
+    assert disposed(batch) == [{"pieces": [9, 10], "decision": "scrap", "reason": "cannot be mended"}]
+    assert (batch.total("hold"), batch.total("scrap")) == (1, 2)
+
+
+async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter")
+        assert isinstance(app.screen, Choose)
+        assert len(app.screen.choices) == 4
+        await pilot.press("escape", "a", "enter")
+        assert isinstance(app.screen, Choose)
+        assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
+
+        await pilot.press("b", *"deepen", "enter")
+        assert "3 pieces wait for op 10 Mill the groove: Cut the groove again" in words(app)
+        assert "Nothing is on hold" in words(app)
+    assert disposed(shop.batch(held)) == [
+        {"pieces": [1, 9, 10], "decision": "rework", "rework": "regroove", "reason": "deepen"}
+    ]
+
+
+async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter", "a", "enter")
+        assert isinstance(app.screen, Entry)
+        assert "takes a reason" in words(app)
+        await pilot.press("escape")
+        assert isinstance(app.screen, HoldScreen)
+
+        await pilot.press("enter", "escape")
+        assert isinstance(app.screen, HoldScreen)
+    assert disposed(shop.batch(held)) == []
+
+
+async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter")
+        assert isinstance(app.screen, HoldScreen)
+        assert "A disposition takes a lead" in words(app)
+
+
+async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
+    shop: Shop, held: str, open_app: Open, clock: HandClock
+) -> None:
+    from floor.batch.commands.counting import Dispose
+
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter", "d")
+        shop.do(held, Dispose((1,), "scrap", "broken meanwhile"), "LL")
+        await pilot.press("f2", "enter")
+        assert "Not all of these are held pieces" in words(app)
+        await pilot.press("escape")
+        screen = app.screen
+        assert isinstance(screen, HoldScreen)
+        assert [one.piece for one in screen.held] == [9, 10]
+    assert len(disposed(shop.batch(held))) == 1
+
+
+async def test_marks_and_cursor_stay_when_the_clock_moves(held: str, open_app: Open, clock: HandClock) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "down", "space")
+        clock.forward(36_000)
+        app.tick()
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, HoldScreen)
+        assert screen.marked == {9}
+        assert screen.table.cursor_row == 1
+
+        await pilot.press("space")
+        assert screen.marked == set()
+
+
+async def test_nothing_held_says_so(batch: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "space", "a", "enter")
+        assert isinstance(app.screen, HoldScreen)
+        assert "Nothing is on hold" in words(app)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_the_held_pieces(snap_compare: Any, held: str, open_app: Open, size: tuple[int, int]) -> None:
+    """Two of three marked by a sign, the full reason of the one under the cursor, and what is in rework."""
+    assert snap_compare(open_app(), press=["b", "d", "space", "down", "space"], terminal_size=size)
+
+
+def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> None:
+    """The pieces meant and what can be done with them."""
+    assert snap_compare(open_app(), press=["b", "d", "enter"], terminal_size=(80, 24))
+
+
+def test_picture_of_the_reason(snap_compare: Any, held: str, open_app: Open) -> None:
+    """Scrapping: the review line, what to do with the pieces, picked phrases, and that a reason is missing."""
+    assert snap_compare(open_app(), press=["b", "d", "enter", "d", "enter"], terminal_size=(80, 24))
