@@ -1,0 +1,111 @@
+"""The closed batches: listed by name, read only when chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.widgets import Static
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
+from floor.screens.closed import ClosedScreen
+from floor.screens.dialogs import Trouble
+from floor.screens.history import HistoryScreen
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import part
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture
+def closed(shop: Shop) -> list[str]:
+    """Two batches whose pieces were all lost, closed by the lead."""
+    names = []
+    for _ in range(2):
+        id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
+        shop.do(id, SetAside("scrap", "stock was cracked", op=10, count=3), "LL")
+        shop.do(id, CloseBatch("stock was cracked"), "LL")
+        names.append(id)
+    return names
+
+
+def words(app: FloorApp) -> str:
+    """All that stands on the screen on top."""
+    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
+
+
+async def test_the_latest_first_and_none_is_read_before_it_is_chosen(
+    shop: Shop, closed: list[str], open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    reading = shop.batch
+
+    def batch(id: str) -> Any:
+        asked.append(id)
+        return reading(id)
+
+    monkeypatch.setattr(shop, "batch", batch)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c")
+        screen = app.screen
+        assert isinstance(screen, ClosedScreen)
+        assert screen.names == closed[::-1]
+        assert asked == []
+
+        await pilot.press("down", "enter")
+        assert isinstance(app.screen, HistoryScreen)
+        assert set(asked) == {closed[0]}
+
+        await pilot.press("escape")
+        assert app.screen is screen
+        assert screen.table.filled == [
+            ("B0002", "", "", "", "", ""),
+            ("B0001", "KB-7 A", "Keeper bracket", "0 of 3", "2026-03-02", "2026-03-02"),
+        ]
+        await pilot.press("escape")
+        assert app.screen.__class__.__name__ == "NextScreen"
+
+
+async def test_damage_is_said_whether_the_rest_can_be_read_or_not(
+    bare_shop: Shop, closed: list[str], clock: HandClock
+) -> None:
+    first, second = (next(bare_shop.folder.rglob(f"{name}.json")) for name in closed)
+    bare_shop.close()
+    second.write_bytes(b"nothing of a record")
+    raw = first.read_bytes()
+    assert b"stock was cracked" in raw
+    first.write_bytes(raw.replace(b"stock was cracked", b"stock was perfect"))
+
+    shop = Shop(bare_shop.folder, clock)
+    app = FloorApp(shop, who="LL", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "enter")
+        assert isinstance(app.screen, ClosedScreen)
+        assert "B0002 cannot be opened" in words(app)
+
+        await pilot.press("down", "enter")
+        assert isinstance(app.screen, Trouble)
+        assert "B0001" in words(app)
+        await pilot.press("enter")
+        assert isinstance(app.screen, HistoryScreen)
+    shop.close()
+
+
+async def test_none_closed_says_so(batch: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "enter")
+        assert isinstance(app.screen, ClosedScreen)
+        assert "No batch is closed yet" in words(app)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_the_closed_batches(
+    snap_compare: Any, closed: list[str], open_app: Open, size: tuple[int, int]
+) -> None:
+    """Both by name; the one that was looked into says what came of it."""
+    assert snap_compare(open_app(), press=["c", "enter", "escape"], terminal_size=size)
