@@ -154,4 +154,5 @@ def _known(people: People, initials: str) -> Known:
 
 
 def _hash(pin: str, salt: bytes) -> str:
-    return hashlib.scrypt(pin.encode(), salt=salt, dklen=32, **SCRYPT).hex()
+    # A broken terminal sends half characters; they make a wrong pin, not an error.
+    return hashlib.scrypt(pin.encode(errors="surrogatepass"), salt=salt, dklen=32, **SCRYPT).hex()

@@ -44,21 +44,21 @@ def trace(batch: Batch, piece: int) -> Trace:
     """
     place = batch.places[piece]
     candidates = {piece}
+    if place.load and _loose(batch, place.load):
+        candidates |= set(batch.loads[place.load].pieces)
     stays: list[Stay] = []
     for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
         mine = candidates & set(run.pieces)
         if not mine:
             continue
         load = batch.loads[run.load]
-        loose = not batch.checklist.carrier(load.carrier).positions
+        loose = _loose(batch, run.load)
+        conditions = sorted({_condition(run, one) for one in mine})
         if loose:
-            # Pieces that left the heap with a mark of their own were told apart by it.
-            marked = {one for mark in run.count.marks for one in mark.pieces} if run.count else set()
-            if piece not in marked:
-                candidates |= set(run.pieces) - marked
+            # Before it was counted out of this heap, good or marked, it may have been any piece of it.
+            candidates |= set(load.pieces)
             mine = candidates & set(run.pieces)
         positions = sorted(batch.slot_name(load, one) for one in mine)
-        conditions = sorted({_condition(run, one) for one in mine})
         stays.append(
             Stay(
                 run=run,
@@ -83,6 +83,10 @@ def piece_at(batch: Batch, load: int, position: str) -> int | None:
         return None
     place = positions.index(name)
     return found.slots[place] if place < len(found.slots) else None
+
+
+def _loose(batch: Batch, load: int) -> bool:
+    return not batch.checklist.carrier(batch.loads[load].carrier).positions
 
 
 def _condition(run: Run, piece: int) -> str:

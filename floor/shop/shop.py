@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
+from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.opening import FormLoad, OpenBatch
 from floor.batch.commands.working import BeginRun, TakeDown
 from floor.batch.fold import Inapplicable, advance, fold
@@ -51,6 +52,7 @@ class Shop:
         """Sentences about what was repaired, or is damaged or missing, for the person at the terminal."""
         self.shelf = Shelf(self.folder / "record")
         self._held: dict[str, Held] = {}
+        self._unreadable: set[str] = set()
         try:
             self._book = (
                 self.shelf.create(SHOP_BOOK) if SHOP_BOOK not in self.shelf.names() else self.shelf.open(SHOP_BOOK)
@@ -103,15 +105,15 @@ class Shop:
     def refresh(self) -> bool:
         """Take in what other terminals wrote; whether there was anything."""
         news = self._book.refresh()
-        if news:
-            fold_people(news, self.people)
-        changed = bool(news) or self._take_in_new_books()
+        fold_people(news, self.people)
+        changed = self._take_in_new_books() or bool(news)
         for id, held in list(self._held.items()):
             entries = held.book.refresh()
             if entries:
-                held.batch = advance(held.batch, entries)
                 changed = True
-                self._put_aside_if_closed(id)
+                with suppress(Refused):  # said among the troubles
+                    self._take_in(id, held, entries)
+                    self._put_aside_if_closed(id)
         return changed
 
     def reload(self, id: str) -> None:
@@ -133,12 +135,12 @@ class Shop:
             LedgerError: the disk does not allow it; nothing was written.
         """
         with self._shop_wide(command):
-            held = self._held.get(id)
+            self._need_known(by)
+            held = self._held_in_place(id)
             if held is None:
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
             with held.book.turn() as turn:
-                if turn.news:
-                    held.batch = advance(held.batch, turn.news)
+                self._take_in(id, held, turn.news)
                 context = self.context(id, by)
                 drafts = command.decide(held.batch, context)
                 if isinstance(command, BeginRun):
@@ -154,6 +156,7 @@ class Shop:
         Raises:
             Refused, LedgerError: nothing was written.
         """
+        self._need_known(by)
         context = self.context(command.id, by)
         drafts = command.decide_new(context)
         book = self.shelf.create(command.id)
@@ -234,8 +237,9 @@ class Shop:
 
     @contextmanager
     def _shop_wide(self, command: Command) -> Iterator[None]:
-        """Commands that take a station or a carrier are decided one at a time over all batches."""
-        if not isinstance(command, BeginRun | FormLoad):
+        """Commands that may take a station or a carrier are decided one at a time over all batches."""
+        if not isinstance(command, BeginRun | FormLoad | StrikeOut):
+            fold_people(self._book.refresh(), self.people)
             yield
             return
         with self._book.turn() as turn:
@@ -243,25 +247,52 @@ class Shop:
             self.refresh()
             yield
 
+    def _need_known(self, by: str) -> None:
+        """Every entry names a person of the shop, from the first one on."""
+        known = self.people.known.get(by)
+        if self.people.known and (known is None or known.left):
+            raise Refused("authority", f"{by} is not a person of this shop", "sign in first")
+
+    def _held_in_place(self, id: str) -> Held | None:
+        """An open batch; where another terminal closed it, or a backup came back, what is there now."""
+        held = self._held.get(id)
+        if held is not None and not held.book.in_place():
+            self.refresh()
+            held = self._held.get(id)
+            if held is not None and not held.book.in_place():
+                del self._held[id]
+                self._take_in_new_books()
+        return self._held.get(id)
+
+    def _take_in(self, id: str, held: Held, news: Sequence[Entry]) -> None:
+        """Entries of other terminals; one that this program does not understand puts the batch out of its reach."""
+        try:
+            held.batch = advance(held.batch, news)
+        except Inapplicable as error:
+            del self._held[id]
+            self._unreadable.add(id)
+            self.troubles.append(f"Batch {id} cannot be read on: {error}")
+            raise Refused("unknown", f"batch {id} cannot be read on: {error}", "use the newest Floor for it") from error
+
     def _take_down_elsewhere(self, id: str, drafts: list[Draft], context: Context) -> None:
-        """Before this batch sets a station up, void what others proved there: a crash in between voids too much only."""
+        """Before this batch sets a station up, void what others proved there; a crash then voids too much."""
         begun = drafts[0].body
         if not begun["new_setup"]:
             return
-        for other, held in self._held.items():
+        for other, held in list(self._held.items()):
             if other == id or held.batch.closed or held.batch.gone or held.book.condition.kind == "read-only":
                 continue
             if held.batch.standing_setup(begun["station"]) is None:
                 continue
             with held.book.turn() as turn:
-                held.batch = advance(held.batch, turn.news)
+                self._take_in(other, held, turn.news)
                 taken_down = TakeDown(begun["station"], id).decide(held.batch, context)
                 held.batch = advance(held.batch, turn.append(taken_down, context.now, context.by.initials))
 
     def _take_in_new_books(self) -> bool:
         taken = False
         for name in self.shelf.names():
-            if name == SHOP_BOOK or name in self._held or any(name in trouble for trouble in self.troubles):
+            if name == SHOP_BOOK or name in self._held or name in self._unreadable:
                 continue
             try:
                 book = self.shelf.open(name)
@@ -269,6 +300,7 @@ class Shop:
                     continue
                 self._held[name] = Held(book, fold(book.entries))
             except (LedgerError, Inapplicable, ValueError) as error:
+                self._unreadable.add(name)
                 self.troubles.append(f"Batch {name} cannot be opened: {error}")
                 continue
             self._say_condition(book)

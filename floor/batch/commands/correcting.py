@@ -69,7 +69,7 @@ class StrikeOut:
             context.need_lead(f"striking out what {entry.by} entered")
         kept = [one for one in batch.entries if one.seq != self.seq]
         try:
-            fold(kept)
+            without = fold(kept)
         except Inapplicable as error:
             later = error.entry
             raise Refused(
@@ -77,7 +77,24 @@ class StrikeOut:
                 f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
                 f"strike out entry {later.seq} first",
             ) from error
+        _room_for(batch, without, context)
         return draft("struck_out", seq=self.seq, reason=why, what=entry.kind)
+
+
+def _room_for(batch: Batch, without: Batch, context: Context) -> None:
+    """A load or a run that comes back to life needs its carrier and its station, which others may hold by now."""
+    alive_before = {load.number for load in batch.live_loads()}
+    for load in without.live_loads():
+        if load.number not in alive_before and (load.carrier, load.carrier_number) in context.elsewhere.carriers:
+            name = without.carrier_name(load)
+            raise Refused("busy", f"{name} would carry load {load.number} again, but another batch has it", "empty it")
+    open_before = {run.number for run in batch.open_runs()}
+    for run in without.open_runs():
+        station = without.checklist.station(run.station)
+        others = context.elsewhere.runs.get(run.station, ())
+        here = sum(one.station == run.station for one in without.open_runs())
+        if run.number not in open_before and len(others) + here > station.runs_at_once:
+            raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", "release that first")
 
 
 def dependents(batch: Batch, seq: int) -> list[int]:
