@@ -7,7 +7,6 @@ entry is checked, and how a damaged or foreign record shows itself instead of fo
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
@@ -35,7 +34,8 @@ from floor.batch.state import (
     Waiver,
 )
 from floor.batch.walk import LONG_BREAK, needs_person
-from floor.checklist.model import Do, frozen_checklist
+from floor.checklist.frozen import frozen_checklist
+from floor.checklist.model import Do
 from floor.entry import Entry, Moment, parse_time
 
 
@@ -115,7 +115,7 @@ def _fitting(entry: Entry) -> Iterator[None]:
 def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
     return Batch(
         id=body["id"],
-        checklist=frozen_checklist(json.dumps(body["checklist"])),
+        checklist=frozen_checklist(body["checklist"]),
         digest=body["digest"],
         file=body["file"],
         order=body["order"],

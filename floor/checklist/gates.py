@@ -5,11 +5,9 @@ state and which values the operator is asked for (`asks`); the rule that judges 
 name in `floor.batch.gates`. The two together are all that a new kind needs.
 """
 
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple, get_args
 
-from pydantic import Field
-
-from floor.checklist.base import Id, Strict, Text
+from floor.checklist.base import GivenId, Id, Limits, Strict, Text
 from floor.checklist.measure import AnyMeasure, Coordinate, Measure, Time
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
@@ -62,7 +60,7 @@ class _Gate(Strict):
 class Axis(Strict):
     """One value of a work offset with the range it must fall in."""
 
-    name: Id = Field(min_length=1)
+    name: GivenId
     low: Coordinate | None = None
     high: Coordinate | None = None
 
@@ -71,8 +69,8 @@ class Probed(_Gate):
     """The work offset was probed for this load as it sits on the station now."""
 
     gate: Literal["probed"]
-    offset: Text = Field(min_length=1)
-    axes: tuple[Axis, ...] = Field(min_length=1)
+    offset: Annotated[Text, Limits(min_length=1)]
+    axes: Annotated[tuple[Axis, ...], Limits(min_length=1)]
 
     def asks(self) -> tuple[Ask, ...]:
         return tuple(
@@ -108,7 +106,7 @@ class ToolLoaded(_Gate):
 
     gate: Literal["tool loaded"]
     at: Phase = "setup"
-    tool: int = Field(ge=1, le=999)
+    tool: Annotated[int, Limits(ge=1, le=999)]
     length: bool = True
     """Whether the length offset is asked for."""
 
@@ -247,23 +245,7 @@ class Confirmed(_Gate):
         return self.do
 
 
-Gate = Annotated[
-    Probed | Cured | ToolLoaded | ProgramLoaded | Measured | Counted | FirstPiece | Signed | LotRecorded | Confirmed,
-    Field(discriminator="gate"),
-]
+Gate = Probed | Cured | ToolLoaded | ProgramLoaded | Measured | Counted | FirstPiece | Signed | LotRecorded | Confirmed
 
-GATE_KINDS: dict[str, Any] = {
-    model.model_fields["gate"].annotation.__args__[0]: model  # type: ignore[union-attr]
-    for model in (
-        Probed,
-        Cured,
-        ToolLoaded,
-        ProgramLoaded,
-        Measured,
-        Counted,
-        FirstPiece,
-        Signed,
-        LotRecorded,
-        Confirmed,
-    )
-}
+GATE_KINDS: dict[str, type[Gate]] = {get_args(kind.__annotations__["gate"])[0]: kind for kind in get_args(Gate)}
+"""The gates by the value of ``gate``."""

@@ -13,13 +13,11 @@ from importlib.resources import files
 from pathlib import Path as File
 from typing import Any, NamedTuple
 
-from pydantic import ValidationError
-
 from floor.checklist.findings import Finding
 from floor.checklist.lines import Path, line_map
 from floor.checklist.model import Checklist
 from floor.checklist.rules import COMPLETE, REFERENCES
-from floor.checklist.schema import STAND_IN, node_at, schema, stand_in
+from floor.checklist.schema import STAND_IN, node_at, schema, stand_in, validator
 from floor.checklist.words import explain, place, tidy_path
 
 MOST_BYTES = 1_000_000
@@ -144,12 +142,14 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
     A value of the wrong shape would hide every wrong reference in the file. So each is set right in a copy by a
     stand-in until the copy can be read; whatever the stand-ins themselves bring about is not reported.
     """
+    from pydantic import ValidationError
+
     shape: list[Finding] = []
     mended: set[Path] = set()
     copy: dict[str, Any] = deepcopy(data)
     for _ in range(8):
         try:
-            checklist = Checklist.model_validate_json(json.dumps(copy, default=str), context={"from": "file"})
+            checklist = validator().validate_json(json.dumps(copy, default=str))
             break
         except ValidationError as error:
             errors = error.errors(include_url=False)
@@ -159,7 +159,7 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
                 shape.append(finding)
             path = tidy_path(one["loc"])
             mended |= {finding.path, path}
-            _mend(copy, path, drop=one["type"] == "extra_forbidden" or "[key]" in one["loc"])
+            _mend(copy, path, drop=one["type"] == "unexpected_keyword_argument" or "[key]" in one["loc"])
     else:
         return None, shape
     rules = REFERENCES if mended else REFERENCES + COMPLETE

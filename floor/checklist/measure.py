@@ -7,11 +7,8 @@ never pays for it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeAlias
-
-from pydantic import BeforeValidator, PlainSerializer, ValidationInfo, WithJsonSchema
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 if TYPE_CHECKING:
     import pint
@@ -129,51 +126,35 @@ def read_measure(text: str, dimension: str) -> Measure:
     return Measure(number, unit, round(base, 9), text)
 
 
-def _reader(dimension: str, least: float | None) -> Callable[[Any, ValidationInfo], Measure]:
-    def read(given: Any, info: ValidationInfo) -> Measure:
-        if isinstance(given, Measure):
-            return given
-        if isinstance(given, list) and len(given) == 4 and not info.context:  # as frozen into a batch
-            return Measure(float(given[0]), str(given[1]), float(given[2]), str(given[3]))
+class Unit:
+    """What a value in a file must be: text that `read_measure` reads, and no less than `least` in the base unit."""
+
+    def __init__(self, dimension: str, least: float | None = 0.0) -> None:
+        self.dimension, self.least = dimension, least
+
+    def read(self, given: Any) -> Measure:
         if not isinstance(given, str):
-            raise ValueError(f"the value has no quotes and no unit; {_example(dimension)}")
-        measure = read_measure(given, dimension)
-        if least is not None and measure.base < least:
-            raise ValueError(f'"{given}" may not be less than {least:g}; {_example(dimension)}')
+            raise ValueError(f"the value has no quotes and no unit; {_example(self.dimension)}")
+        measure = read_measure(given, self.dimension)
+        if self.least is not None and measure.base < self.least:
+            raise ValueError(f'"{given}" may not be less than {self.least:g}; {_example(self.dimension)}')
         return measure
 
-    return read
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "function-plain", "function": {"type": "no-info", "function": self.read}}
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        described = f"A {self.dimension} with its unit"
+        return {"type": "string", "description": described, "examples": [EXAMPLES[self.dimension]]}
 
 
-def _measure(dimension: str, least: float | None = 0.0) -> Any:
-    schema = {"type": "string", "description": f"A {dimension} with its unit", "examples": [EXAMPLES[dimension]]}
-    return Annotated[
-        Measure,
-        BeforeValidator(_reader(dimension, least)),
-        PlainSerializer(list, return_type=list[Any]),
-        WithJsonSchema(schema),
-    ]
-
-
-if TYPE_CHECKING:
-    Time: TypeAlias = Measure
-    Length: TypeAlias = Measure
-    Coordinate: TypeAlias = Measure
-    Temperature: TypeAlias = Measure
-    Speed: TypeAlias = Measure
-    Feed: TypeAlias = Measure
-    SurfaceSpeed: TypeAlias = Measure
-    Power: TypeAlias = Measure
-    Life: TypeAlias = Measure
-    AnyMeasure: TypeAlias = Measure
-else:
-    Time = _measure("time")
-    Length = _measure("length")
-    Coordinate = _measure("length", None)
-    Temperature = _measure("temperature", None)
-    Speed = _measure("speed")
-    Feed = _measure("feed")
-    SurfaceSpeed = _measure("surface speed")
-    Power = _measure("power")
-    Life = _measure("life")
-    AnyMeasure = _measure("any", None)
+Time = Annotated[Measure, Unit("time")]
+Length = Annotated[Measure, Unit("length")]
+Coordinate = Annotated[Measure, Unit("length", None)]
+Temperature = Annotated[Measure, Unit("temperature", None)]
+Speed = Annotated[Measure, Unit("speed")]
+Feed = Annotated[Measure, Unit("feed")]
+SurfaceSpeed = Annotated[Measure, Unit("surface speed")]
+Power = Annotated[Measure, Unit("power")]
+Life = Annotated[Measure, Unit("life")]
+AnyMeasure = Annotated[Measure, Unit("any", None)]

@@ -4,13 +4,12 @@ Everything is frozen and strict. A reference from one part of the file to anothe
 caution, a clock …) is a name; `floor.checklist.rules` checks that each one leads somewhere.
 """
 
+from dataclasses import field
 from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
-from pydantic import Discriminator, Field, Tag
-
-from floor.checklist.base import Id, Strict, Text
+from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text
 from floor.checklist.gates import GATE_KINDS, Gate, Phase
 from floor.checklist.measure import AnyMeasure, Feed, Length, Life, Power, Speed, SurfaceSpeed, Temperature, Time
 
@@ -20,15 +19,15 @@ PHASES: tuple[Phase, ...] = ("arrive", "setup", "load", "cycle", "after")
 class PartInfo(Strict):
     """What is made, and from which drawing."""
 
-    number: Id = Field(min_length=1)
+    number: GivenId
     name: Text
-    revision: Id = Field(min_length=1)
+    revision: GivenId
     revised: date
     drawing: Text = ""
     material: Text = ""
     purpose: Text = ""
     units: Literal["inch", "metric"] = "inch"
-    notice: Text = Field(min_length=20)
+    notice: Annotated[Text, Limits(min_length=20)]
     """The line that local codes, the maker's data sheet and licensed practice govern."""
 
 
@@ -36,19 +35,19 @@ class Caution(Strict):
     """A hazard, its consequence and how to avoid it, under a signal word as ANSI Z535.4 defines it."""
 
     word: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
-    hazard: Annotated[Text, Field(max_length=76)]
-    consequence: Annotated[Text, Field(max_length=76)] = ""
-    avoid: Annotated[Text, Field(max_length=76)]
-    source: Text = Field(min_length=3)
+    hazard: Annotated[Text, Limits(max_length=76)]
+    consequence: Annotated[Text, Limits(max_length=76)] = ""
+    avoid: Annotated[Text, Limits(max_length=76)]
+    source: Annotated[Text, Limits(min_length=3)]
 
 
 class Station(Strict):
     """A machine, a bench or a shop outside, with the limits it has."""
 
-    id: Id = Field(min_length=1)
+    id: GivenId
     name: Text
     kind: Literal["machine", "bench", "oven", "tank", "booth", "outside"] = "machine"
-    runs_at_once: int = Field(default=1, ge=1, le=1000)
+    runs_at_once: Annotated[int, Limits(ge=1, le=1000)] = 1
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
@@ -60,13 +59,13 @@ class Station(Strict):
 class Carrier(Strict):
     """A kind of carrier: what pieces ride on, how many places it has and how many of it there are."""
 
-    id: Id = Field(min_length=1)
+    id: GivenId
     name: Text
     kind: Literal["pallet", "tray", "vise", "rack", "tote"]
-    capacity: int = Field(ge=1, le=5000)
-    rows: int | None = Field(default=None, ge=1, le=26)
-    columns: int | None = Field(default=None, ge=1, le=99)
-    count: int = Field(ge=1, le=1000)
+    capacity: Annotated[int, Limits(ge=1, le=5000)]
+    rows: Annotated[int, Limits(ge=1, le=26)] | None = None
+    columns: Annotated[int, Limits(ge=1, le=99)] | None = None
+    count: Annotated[int, Limits(ge=1, le=1000)]
 
     @cached_property
     def positions(self) -> tuple[str, ...]:
@@ -83,11 +82,11 @@ class Carrier(Strict):
 class Tool(Strict):
     """The card of a tool: what it is, how it is run and how long it lasts."""
 
-    number: int = Field(ge=1, le=999)
+    number: Annotated[int, Limits(ge=1, le=999)]
     name: Text
     station: Id
     diameter: Length | None = None
-    flutes: int | None = Field(default=None, ge=1, le=100)
+    flutes: Annotated[int, Limits(ge=1, le=100)] | None = None
     angle: AnyMeasure | None = None
     tip: Length | None = None
     speed: Speed | None = None
@@ -114,13 +113,13 @@ class Window(Strict):
 class Clock(Strict):
     """A dwell that goes on whether or not anyone watches: cure, recoat window, pot life, soak."""
 
-    id: Id = Field(min_length=1)
+    id: GivenId
     starts: Text
     """``start``, ``end``, ``release`` of the run, or ``step NAME``: the event in this operation that starts it."""
     per: Literal["piece", "batch"] = "piece"
     """``batch``: one clock for all, such as the pot life of a mix."""
-    windows: tuple[Window, ...] = Field(min_length=1)
-    source: Text = Field(min_length=3)
+    windows: Annotated[tuple[Window, ...], Limits(min_length=1)]
+    source: Annotated[Text, Limits(min_length=3)]
 
 
 class Times(Strict):
@@ -145,7 +144,7 @@ class Times(Strict):
 class Do(Strict):
     """Something to do, kept place of."""
 
-    do: Text = Field(min_length=3)
+    do: Annotated[Text, Limits(min_length=3)]
     id: Id = ""
     at: Phase = "load"
     cautions: tuple[Id, ...] = ()
@@ -159,19 +158,13 @@ class Do(Strict):
         return self.do
 
 
-def _step_kind(given: object) -> str:
-    if isinstance(given, dict):
-        return "gate" if "gate" in given else "do"
-    return "do" if isinstance(given, Do) else "gate"
-
-
-Step = Annotated[Annotated[Do, Tag("do")] | Annotated[Gate, Tag("gate")], Discriminator(_step_kind)]
+Step = Annotated[Do | Gate, Tagged("gate", {"no gate": Do, **GATE_KINDS}, untagged="no gate")]
 
 
 class Reason(Strict):
     """A coded cause of scrap, rework or hold."""
 
-    code: Annotated[Id, Field(min_length=1, max_length=24)]
+    code: Annotated[Id, Limits(min_length=1, max_length=24)]
     text: Text
     to: Literal["scrap", "rework", "hold"] = "scrap"
     rework: Id = ""
@@ -184,19 +177,19 @@ class Reason(Strict):
 class Rework(Strict):
     """Where pieces go back to, with the steps only they pass, and how often."""
 
-    id: Id = Field(min_length=1)
+    id: GivenId
     name: Text
     back_to: int
-    passes: int = Field(default=1, ge=1, le=9)
+    passes: Annotated[int, Limits(ge=1, le=9)] = 1
     steps: tuple[Do, ...] = ()
-    expected_yield: float = Field(default=0.9, gt=0, le=1)
+    expected_yield: Annotated[float, Limits(gt=0, le=1)] = 0.9
 
 
 class Operation(Strict):
     """One numbered step of the route, done at one station while the pieces ride one kind of carrier."""
 
-    op: int = Field(ge=1, le=9999)
-    title: Annotated[Text, Field(min_length=2, max_length=40)]
+    op: Annotated[int, Limits(ge=1, le=9999)]
+    title: Annotated[Text, Limits(min_length=2, max_length=40)]
     station: Id
     carrier: Id
     regroup: bool = False
@@ -207,9 +200,9 @@ class Operation(Strict):
     start: Text = "Start the cycle"
     end: Text = "Cycle ended"
     may_outlast_shift: bool = False
-    time: Times = Field(default_factory=Times)
-    expected_yield: float = Field(default=1.0, gt=0, le=1)
-    yield_weight: float = Field(default=30.0, gt=0, le=1e6)
+    time: Times = field(default_factory=Times)
+    expected_yield: Annotated[float, Limits(gt=0, le=1)] = 1.0
+    yield_weight: Annotated[float, Limits(gt=0, le=1e6)] = 30.0
     """How many pieces of experience stand behind the expected yield."""
     steps: tuple[Step, ...] = ()
     clocks: tuple[Clock, ...] = ()
@@ -259,14 +252,14 @@ class Checklist(Strict):
 
     format: Literal[1]
     part: PartInfo
-    cautions: dict[Id, Caution] = {}
-    stations: tuple[Station, ...] = Field(min_length=1)
-    carriers: tuple[Carrier, ...] = Field(min_length=1)
+    cautions: dict[Id, Caution] = field(default_factory=dict)
+    stations: Annotated[tuple[Station, ...], Limits(min_length=1)]
+    carriers: Annotated[tuple[Carrier, ...], Limits(min_length=1)]
     tools: tuple[Tool, ...] = ()
     reworks: tuple[Rework, ...] = ()
-    operations: tuple[Operation, ...] = Field(min_length=1, max_length=40)
+    operations: Annotated[tuple[Operation, ...], Limits(min_length=1, max_length=40)]
     blank: Blank | None = None
-    order: int | None = Field(default=None, ge=1, le=5000)
+    order: Annotated[int, Limits(ge=1, le=5000)] | None = None
     """Quantity usually ordered, offered when a batch is opened."""
 
     @cached_property
@@ -310,11 +303,3 @@ class Checklist(Strict):
                 if clock.id == id:
                     return operation, clock
         return None
-
-
-def frozen_checklist(data: str) -> Checklist:
-    """Read a checklist as it was frozen into a batch: JSON text, already in base units."""
-    return Checklist.model_validate_json(data)
-
-
-__all__ = ["GATE_KINDS", "Checklist", "Do", "Gate", "Operation", "Step", "frozen_checklist"]

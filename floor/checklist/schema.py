@@ -1,14 +1,20 @@
-"""The JSON Schema of a checklist, for editors and for saying what would have been right at a place."""
+"""The JSON Schema of a checklist, for editors and for saying what would have been right at a place.
+
+pydantic is imported by `validator` alone: a program that reads no checklist file never pays for it.
+"""
 
 from __future__ import annotations
 
 import ast
 import inspect
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from floor.checklist import base, gates, model
 from floor.checklist.lines import Path
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
 
 Node = dict[str, Any]
 
@@ -17,9 +23,17 @@ STAND_IN = "stand-in for wrong text"
 
 
 @cache
+def validator() -> TypeAdapter[model.Checklist]:
+    """What makes a checklist of a file's data, or says all that is wrong with them."""
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(model.Checklist)
+
+
+@cache
 def schema() -> Node:
     """JSON Schema, draft 2020-12, of a checklist as its file states it (values with units are text)."""
-    made = model.Checklist.model_json_schema()
+    made = validator().json_schema()
     for name, node in made["$defs"].items():
         described = _field_docs(getattr(gates, name, None) or getattr(model, name))
         for field, says in described.items():

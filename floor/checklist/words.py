@@ -60,7 +60,7 @@ def tidy_path(loc: tuple[str | int, ...]) -> Path:
     """The path in the data for a location as pydantic gives it, which also names the kinds it tried."""
     path = list(loc)
     if len(path) > 4 and path[0] == "operations" and path[2] == "steps":
-        del path[4 : 6 if path[4] == "gate" and len(path) > 5 else 5]
+        del path[4]
     while path and (path[-1] in ("[key]", "int") or str(path[-1]).startswith("literal[")):
         path.pop()
     return tuple(path)
@@ -104,7 +104,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
     match kind:
         case "missing":
             return Finding(path, f"`{field}` is missing", f"add `{field}`: {wanted(node).removeprefix('write ')}")
-        case "extra_forbidden":
+        case "unexpected_keyword_argument":
             known = node_at(path[:-1], data).get("properties", {})
             return Finding(path, "is not a field here", nearest(field, known))
         case "union_tag_invalid":

@@ -11,8 +11,7 @@ import pytest
 
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.loading import shipped
-from floor.checklist.model import Checklist
-from floor.checklist.schema import node_at, schema, stand_in
+from floor.checklist.schema import node_at, schema, stand_in, validator
 
 FILES = [*shipped(), Path(__file__).parent / "right.toml"]
 
@@ -75,4 +74,4 @@ def test_a_stand_in_is_accepted_wherever_one_is_put(kind: str | None) -> None:
     for table in ("part", "blank", "stations", "carriers"):
         data[table] = stand_in(node_at((table,), data))
 
-    assert Checklist.model_validate_json(json.dumps(data)).operations[0].steps
+    assert validator().validate_json(json.dumps(data)).operations[0].steps

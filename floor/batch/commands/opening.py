@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
 from floor.batch.state import Batch
+from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
 from floor.entry import Draft
 
@@ -49,7 +49,7 @@ class OpenBatch:
         opened = draft(
             "batch_opened",
             id=self.id,
-            checklist=json.loads(self.checklist.model_dump_json(exclude_defaults=True)),
+            checklist=freeze(self.checklist),
             digest=self.digest,
             file=clean(self.file),
             order=self.order,

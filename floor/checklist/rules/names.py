@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, nearest
-from floor.checklist.gates import Probed, ToolLoaded
+from floor.checklist.gates import Gate, Probed, ToolLoaded
 from floor.checklist.lines import Path
-from floor.checklist.model import Checklist, Do, Gate, Operation
+from floor.checklist.model import Checklist, Do, Operation
 
 
 def steps_of(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:

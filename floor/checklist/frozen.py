@@ -1,0 +1,222 @@
+"""A checklist as plain JSON data, as it is frozen into a batch, and back.
+
+What is frozen was checked as a file before, so nobody is to be told how to set it right: reading it back only makes
+sure of it, because a record may come from elsewhere. That takes a hundredth of what building pydantic's validator
+would, each time the shop is opened.
+"""
+
+from __future__ import annotations
+
+import operator
+import re
+from collections.abc import Callable
+from dataclasses import fields
+from datetime import date
+from functools import cache
+from sys import float_info
+from types import UnionType
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+
+from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
+from floor.checklist.measure import Measure
+from floor.checklist.model import Checklist
+
+Part = TypeVar("Part", bound=Strict)
+Place = tuple[str | int, ...]
+Reader = Callable[[Any, Place], Any]
+"""Makes a value of its data, or raises with the place."""
+
+
+def freeze(part: Strict) -> dict[str, Any]:
+    """Plain JSON data of a checklist or a part of it; what is as by default is left out."""
+    return {
+        name: _plain(value) for name, default in defaults(part).items() if (value := getattr(part, name)) != default
+    }
+
+
+def frozen_checklist(data: object) -> Checklist:
+    """Read back what `freeze` made of a checklist.
+
+    Raises:
+        ValueError: the data are damaged; names the place as a JSON Pointer (RFC 6901).
+    """
+    return thaw(Checklist, data)
+
+
+def thaw(kind: type[Part], data: object) -> Part:
+    """Read back what `freeze` made of a part of this kind. Raises as `frozen_checklist` does."""
+    part: Part = _reader(kind)(data, ())
+    return part
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Strict):
+        return freeze(value)
+    if isinstance(value, tuple):  # a `Measure` too
+        return [_plain(one) for one in value]
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _damaged(place: Place, wrong: str) -> ValueError:
+    pointer = "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in place)
+    return ValueError(f"{pointer!r}: {wrong}")  # quoted, so that nothing in it works on a terminal
+
+
+def _reader(kind: Any) -> Reader:
+    origin, inner = get_origin(kind), get_args(kind)
+    if origin is Annotated:
+        return _annotated(kind.__origin__, kind.__metadata__)
+    if origin is Literal:
+        return _literal(inner)
+    if origin is tuple:
+        return _list(_reader(inner[0]))
+    if origin is dict:
+        return _table(_reader(inner[0]), _reader(inner[1]))
+    if origin in (Union, UnionType):
+        return _either([_reader(one) for one in inner])
+    if kind is Measure:
+        return _measure(_reader(float), _reader(Text))
+    return _SIMPLE[kind] if kind in _SIMPLE else lambda data, place: _part(kind, data, place)
+
+
+@cache
+def _readers(kind: Any) -> dict[str, Reader]:
+    return {field.name: _reader(field.type) for field in fields(kind)}
+
+
+def _part(kind: Any, data: Any, place: Place) -> Any:
+    if not isinstance(data, dict):
+        raise _damaged(place, "is not a table")
+    readers = _readers(kind)
+    if unknown := data.keys() - readers.keys():
+        raise _damaged(place, f"unknown fields: {sorted(unknown)}")
+    values = {name: readers[name](value, (*place, name)) for name, value in data.items()}
+    try:
+        return kind(**values)
+    except TypeError as error:
+        raise _damaged(place, str(error)) from None
+
+
+def _annotated(kind: Any, metadata: tuple[Any, ...]) -> Reader:
+    for mark in metadata:
+        if isinstance(mark, Tagged):
+            return _tagged(mark)
+    reader = _reader(kind)
+    marks = [mark for mark in metadata if isinstance(mark, Limits)]
+    limits = [(name, _KEEPS[name], limit) for mark in marks for name, limit in mark.limits.items()]
+    if not limits:
+        return reader
+
+    def read(data: Any, place: Place) -> Any:
+        value = reader(data, place)
+        for name, keeps, limit in limits:
+            if not keeps(value, limit):
+                raise _damaged(place, f"does not keep to {name} {limit!r}")
+        return value
+
+    return read
+
+
+_KEEPS: dict[str, Callable[[Any, Any], bool]] = {
+    "ge": operator.ge,
+    "gt": operator.gt,
+    "le": operator.le,
+    "min_length": lambda value, least: len(value) >= least,
+    "max_length": lambda value, most: len(value) <= most,
+    "pattern": lambda value, pattern: re.fullmatch(pattern, value) is not None,
+}
+
+
+def _tagged(mark: Tagged) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        tag = mark.tag(data)
+        if isinstance(data, dict) and not (isinstance(tag, str) and tag in mark.classes):
+            raise _damaged((*place, mark.field), "is no known kind")
+        return _part(mark.classes.get(tag), data, place)
+
+    return read
+
+
+def _literal(known: tuple[Any, ...]) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        if not any(type(data) is type(one) and data == one for one in known):
+            raise _damaged(place, f"is none of {known}")
+        return data
+
+    return read
+
+
+def _list(reader: Reader) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        if not isinstance(data, list):
+            raise _damaged(place, "is not a list")
+        return tuple([reader(one, (*place, number)) for number, one in enumerate(data)])
+
+    return read
+
+
+def _table(key_reader: Reader, reader: Reader) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        if not isinstance(data, dict):
+            raise _damaged(place, "is not a table")
+        return {key_reader(key, (*place, key)): reader(one, (*place, key)) for key, one in data.items()}
+
+    return read
+
+
+def _either(readers: list[Reader]) -> Reader:
+    """The first that can read the data; what the last one says where none can."""
+    *others, last = sorted(readers, key=lambda reader: reader is not _SIMPLE[type(None)])
+
+    def read(data: Any, place: Place) -> Any:
+        for reader in others:
+            try:
+                return reader(data, place)
+            except ValueError:
+                continue
+        return last(data, place)
+
+    return read
+
+
+def _simple(kind: type, word: str) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        if type(data) is not kind:
+            raise _damaged(place, f"is not {word}")
+        return data
+
+    return read
+
+
+def _number(data: Any, place: Place) -> float:
+    if type(data) not in (int, float) or not -float_info.max <= data <= float_info.max:
+        raise _damaged(place, "is not a number")
+    return float(data)
+
+
+def _date(data: Any, place: Place) -> date:
+    try:
+        return date.fromisoformat(data)
+    except (TypeError, ValueError):
+        raise _damaged(place, "is not a date") from None
+
+
+def _measure(number: Reader, line: Reader) -> Reader:
+    def read(data: Any, place: Place) -> Measure:
+        if not isinstance(data, list) or len(data) != 4:
+            raise _damaged(place, "is not a value with its unit")
+        return Measure(number(data[0], place), line(data[1], place), number(data[2], place), line(data[3], place))
+
+    return read
+
+
+_SIMPLE: dict[Any, Reader] = {
+    str: _simple(str, "text"),
+    bool: _simple(bool, "true or false"),
+    int: _simple(int, "a whole number"),
+    type(None): _simple(type(None), "nothing"),
+    float: _number,
+    date: _date,
+}
