@@ -32,9 +32,9 @@ def engraved() -> Checklist:
 
 
 def planned(*batches: Batch, now: datetime | Moment = MORNING, crew: Crew = ONE_SHIFT, mixed: bool = True,
-            changes: Mapping[str, Change] | None = None) -> ShopPlan:  # fmt: skip
+            changes: Mapping[str, Change] | None = None, effort: int = 1000) -> ShopPlan:  # fmt: skip
     moment = now if isinstance(now, Moment) else Moment(now)
-    return make_plan([ask(batches, moment, crew, mixed=mixed, changes=changes)])
+    return make_plan([ask(batches, moment, crew, mixed=mixed, changes=changes)], effort=effort)
 
 
 def conserves(plan: ShopPlan, batch: Batch) -> None:

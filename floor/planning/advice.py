@@ -1,0 +1,84 @@
+"""What next, for real: the order in which to do what waits, and how long each may wait before it costs anything."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from floor.batch.nextup import CLOSING_SOON, Due
+from floor.batch.said import clock_time
+from floor.figures.schedule import PlannedRun
+from floor.planning.plan import ShopPlan
+
+NO_ROOM = timedelta(minutes=5)
+"""Less than this is said as no time at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Advised:
+    """Something due, with the latest moment to begin it: after that the finish slips."""
+
+    due: Due
+    latest: datetime | None
+    """None where the plan says nothing of it."""
+
+    def said(self, now: datetime) -> str:
+        """``by 14:20`` and the like; empty where there is nothing to say."""
+        if self.latest is None or self.due.urgency not in ("now", "soon"):
+            return ""
+        return "now" if self.latest - now < NO_ROOM else f"by {clock_time(self.latest, now)}"
+
+
+def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advised]:
+    """The same things in the order in which the finish wants them.
+
+    What is overdue, and windows about to close, stay on top; then people's affairs; then work by its latest begin; what
+    is not due yet keeps its order.
+    """
+    latest = _latest(shop_plan)
+    advised = [Advised(due, _of(due, latest, now)) for due in dues]
+    return sorted(advised, key=lambda one: _rank(one, now))
+
+
+def _rank(one: Advised, now: datetime) -> tuple[int, float]:
+    due = one.due
+    if due.urgency == "overdue":
+        return 0, 0.0
+    if due.urgency not in ("now", "soon"):
+        return 4, 0.0
+    if due.closes is not None and due.closes - now < CLOSING_SOON:
+        return 1, due.closes.timestamp()
+    if due.go in ("handover", "difference", "hold", "close"):
+        return 2, 0.0
+    return 3, one.latest.timestamp() if one.latest is not None else float("inf")
+
+
+def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> datetime | None:
+    if due.go == "form":
+        found = latest.get((due.batch, "form", due.op, due.rework))
+    elif due.load is not None:
+        found = latest.get((due.batch, due.load))
+    else:
+        found = None
+    return None if found is None else max(found, now).astimezone(now.tzinfo)
+
+
+def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
+    """Latest begin of what each load, and each group of waiting pieces, does next."""
+    found: dict[tuple[object, ...], datetime] = {}
+    for run in shop_plan.plan.runs:
+        work = shop_plan.work(run)
+        at = run.start + timedelta(minutes=run.slack)
+        if work.load is not None:
+            found.setdefault((work.batch, work.load), _attended(run, at))
+        elif work.forms is not None:
+            key = (work.batch, "form", *work.forms)
+            found[key] = min(found.get(key, at), at)
+    return found
+
+
+def _attended(run: PlannedRun, at: datetime) -> datetime:
+    """For a run under way, the person is needed when its next attended part begins, as much later as it may wait."""
+    first = min((part.start for part in run.stretches if part.people), default=run.start)
+    return at + (first - run.start)

@@ -1,0 +1,143 @@
+"""Will the order be filled: yields learned from the counts so far, the pieces in hand, and what more to start."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from floor.batch.starting import first_setup
+from floor.batch.state import Batch, Load
+from floor.checklist.expected import operation_yields
+from floor.entry import Moment
+from floor.figures.forecast import Forecast, InHand, forecast
+from floor.figures.remedy import TopUp, top_up
+from floor.figures.route import OperationYield
+from floor.figures.yields import Counted, OperationBelief, learn
+from floor.planning.durations import AS_PLANNED, Pace, parts, setup_minutes
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is to be expected of a batch, and what would mend it."""
+
+    forecast: Forecast
+    top_up: TopUp | None
+    """Pieces to start now so that the order is filled with the chosen chance; None where it is, or nothing helps."""
+    stands: bool
+    """Whether the set-up of the first operation, where they are started, stands now."""
+    beliefs: tuple[OperationBelief, ...]
+
+
+def outlook(batch: Batch, now: Moment, level: float, paces: Mapping[int, Pace] | None = None) -> Outlook:
+    """The outlook of a batch as it stands.
+
+    Pieces on hold count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
+    says, and each counted piece weighs one.
+
+    Raises:
+        Impossible: the checklist's yields let nothing through.
+    """
+    beliefs = learn(_yields(batch), [one.yield_weight for one in batch.checklist.operations], counted(batch))
+    hand, finished = in_hand(batch)
+    expected = forecast(batch.order, finished, hand, beliefs)
+    stands, _ = first_setup(batch, now)
+    more = None
+    if expected.probability < level:
+        minutes = [_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.ops]
+        more = top_up(batch.order, finished, hand, beliefs, level=level, at=0, minutes=minutes)
+        if more is not None and not stands:
+            more = replace(more, hours=more.hours + setup_minutes(batch.checklist.operations[0]) / 60)
+    return Outlook(expected, more, stands, beliefs)
+
+
+def _yields(batch: Batch) -> tuple[OperationYield, ...]:
+    """The checklist's yields, each with what its rework is expected to save."""
+    found = []
+    for known, operation in zip(operation_yields(batch.checklist), batch.checklist.operations, strict=True):
+        routes = [batch.checklist.rework(reason.rework) for reason in operation.reasons if reason.to == "rework"]
+        saves = [route.expected_yield for route in routes if route is not None]
+        found.append(replace(known, rework_yield=min(saves)) if saves else known)
+    return tuple(found)
+
+
+def _minutes_each(batch: Batch, op: int, pace: Pace) -> float:
+    """Minutes of work and machine for one piece of a full carrier."""
+    operation = batch.operation(op)
+    full = batch.checklist.carrier(operation.carrier).capacity
+    return parts(operation, full, pace).total / full
+
+
+def counted(batch: Batch) -> tuple[Counted, ...]:
+    """What came out of each operation so far, each piece once, by its first count and the last one after rework."""
+    first: dict[tuple[int, int], str] = {}
+    last: dict[tuple[int, int], str] = {}
+    for run in batch.runs.values():
+        if run.count is None:
+            continue
+        marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
+        for piece in run.pieces:
+            first.setdefault((run.op, piece), marked.get(piece, "good"))
+            last[run.op, piece] = marked.get(piece, "good")
+    tally: Counter[tuple[int, str]] = Counter()
+    for (op, piece), to in first.items():
+        if to == "hold":
+            to = _decided(batch, op, piece)
+        tally[op, to] += 1
+        if to == "rework":
+            end = last[op, piece]
+            tally[op, {"good": "saved", "scrap": "lost"}.get(_given_up(batch, op, piece, end), "")] += 1
+    return tuple(
+        Counted(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
+        for op in batch.checklist.ops
+    )  # fmt: skip
+
+
+def _decided(batch: Batch, op: int, piece: int) -> str:
+    """What was decided about a piece held at its first count; empty while it is held."""
+    place = batch.places[piece]
+    if place.where == "hold" and place.op == op:
+        return ""
+    if place.where == "scrap" and place.op == op:
+        return "scrap"
+    return "rework" if place.rework else "good"
+
+
+def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
+    """The end of a reworked piece; scrap too where it was set aside on the way back."""
+    place = batch.places[piece]
+    return "scrap" if end == "rework" and place.where == "scrap" and place.op <= op else end
+
+
+def in_hand(batch: Batch) -> tuple[tuple[InHand, ...], int]:
+    """The pieces at each operation that it has not finished with, and how many are good at the end of the route."""
+    waiting: Counter[int | None] = Counter()
+    rework: Counter[int] = Counter()
+    for op, _, count in batch.pools():
+        waiting[op] += count
+    for place in batch.held().values():
+        waiting[place.op] += 1
+    for load in batch.live_loads():
+        _on_load(batch, load, waiting, rework)
+    hands = tuple(InHand(waiting[op], rework[op]) for op in batch.checklist.ops)
+    return hands, batch.total("finished") + waiting[None]
+
+
+def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
+    """Count the pieces of a load where they are next, those in rework at the operation that found them."""
+    run = batch.runs[load.run] if load.run is not None else None
+    count = run.count if run is not None else None
+    sent = {piece for mark in count.marks if mark.to == "rework" for piece in mark.pieces} if count else set()
+    passed = set(run.pieces) - sent if run is not None and count else set()
+    back = {piece: detour.found for detour in load.detours for piece in detour.pieces}
+    leg = batch.checklist.leg_of(load.first_op).ops
+    following = load.next_op if load.next_op is not None else batch.checklist.after(leg[-1])
+    for piece in batch.present(load):
+        if piece in sent and run is not None:
+            rework[run.op] += 1
+        elif piece in back and not (piece in passed and run is not None and run.op == back[piece]):
+            rework[back[piece]] += 1
+        elif piece in passed and run is not None:
+            waiting[batch.checklist.after(run.op)] += 1
+        else:
+            waiting[following] += 1

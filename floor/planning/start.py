@@ -1,0 +1,120 @@
+"""Before a batch exists: how many pieces to start, on how many loads, from how much stock, and when it is through."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from floor.batch.commands.base import Context, Person
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.fold import fold
+from floor.batch.state import Batch
+from floor.checklist.expected import first_load, operation_yields
+from floor.checklist.model import Blank, Checklist
+from floor.entry import Entry, Moment, format_time
+from floor.figures.errors import ImpossibleOrder
+from floor.figures.layout import Blank as FiguresBlank
+from floor.figures.layout import Layout, Rectangle, Round, Zone, lay_out
+from floor.figures.material import Lots, make_up
+from floor.figures.quantity import StartQuantity, start_quantity
+from floor.figures.route import flow
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """Carriers to load on one leg of the route."""
+
+    carrier: str
+    first_op: int
+    last_op: int
+    lots: Lots
+    there: int
+    """Carriers of the kind in the shop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """How the pieces lie on the blank, and the blanks to cut."""
+
+    layout: Layout
+    blanks: Lots
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """What to have ready for an order."""
+
+    quantity: StartQuantity
+    """``rounded`` is to whole blanks, or whole first loads where the checklist lays out no blank."""
+    lot: str
+    """What it is rounded to: ``blank`` or ``load``."""
+    stock: Stock | None
+    loads: tuple[Loads, ...]
+    leaving: tuple[float, ...]
+    """Mean pieces that leave each operation good when ``rounded`` are started."""
+
+
+def start(
+    checklist: Checklist, order: int, confidence: float, tests: Mapping[int, int] | None = None
+) -> Start:
+    """What to start for an order.
+
+    Args:
+        confidence: chance to fill the order, above 0 and below 1.
+        tests: good pieces used up at an operation, by its number: first piece, destructive test.
+
+    Raises:
+        Impossible: with what is impossible and what would make it possible.
+    """
+    for op in tests or {}:
+        if op not in checklist.ops:
+            raise ImpossibleOrder(f"test pieces at op {op}, which is not in the route", "name one that is")
+    yields = tuple(
+        replace(one, tests=(tests or {}).get(op, 0))
+        for one, op in zip(operation_yields(checklist), checklist.ops, strict=True)
+    )
+    layout = blank_layout(checklist.blank) if checklist.blank else None
+    lot = layout.pieces if layout else first_load(checklist)
+    quantity = start_quantity(order, confidence, yields, lot=lot)
+    loads = tuple(
+        Loads(kind.name, leg.ops[0], leg.ops[-1], make_up(quantity.rounded, kind.capacity), kind.count)
+        for leg in checklist.legs
+        for kind in (checklist.carrier(leg.carrier),)
+    )
+    stock = Stock(layout, make_up(quantity.rounded, layout.pieces)) if layout else None
+    leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
+    return Start(quantity, "blank" if layout else "load", stock, loads, leaving)
+
+
+def blank_layout(blank: Blank) -> Layout:
+    """The best layout of the checklist's piece on its blank, in millimetres; clamps keep a strip at both ends clear.
+
+    Raises:
+        ImpossibleFit: no piece fits, or the checklist states no piece.
+    """
+    length, width = blank.length.base, blank.width.base
+    clamp = blank.clamp.base if blank.clamp else 0.0
+    zones = (Zone(0, 0, clamp, width), Zone(length - clamp, 0, clamp, width)) if clamp else ()
+    return lay_out(_piece(blank), FiguresBlank(length, width, blank.margin.base, zones), blank.gap.base)
+
+
+def _piece(blank: Blank) -> Round | Rectangle:
+    if blank.piece_diameter is not None:
+        return Round(blank.piece_diameter.base)
+    length = blank.piece_length.base if blank.piece_length is not None else 0.0
+    width = blank.piece_width.base if blank.piece_width is not None else length
+    return Rectangle(length, width)
+
+
+def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
+    """The batch as it would stand right after opening; nothing is recorded.
+
+    Raises:
+        Refused: an order or number of pieces that no batch can have.
+    """
+    command = OpenBatch(id, checklist, "-", "-", order, pieces)
+    entries: Sequence[Entry] = [
+        Entry(seq, format_time(now.at), 0, now.boot, now.up, "-", draft.kind, draft.body, "", "")
+        for seq, draft in enumerate(command.decide_new(Context(now, Person("-"))), 1)
+    ]
+    return fold(entries)

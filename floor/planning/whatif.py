@@ -1,0 +1,167 @@
+"""What-ifs at a keypress: each a changed problem, planned beside the present one without touching the batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.figures.calendar import NoWorkingTime, Shift
+from floor.figures.schedule import (
+    Difference,
+    Kind,
+    Obstacle,
+    Problem,
+    Saving,
+    compare,
+    longer_cure,
+    longer_shifts,
+    more_carriers,
+    more_hands,
+    more_places,
+    more_shifts,
+    one_more,
+    station_down,
+)
+from floor.planning.plan import ShopPlan
+from floor.planning.problem import Asked, Change
+
+Again = Callable[[dict[str, Change]], Asked]
+"""Asks the present state once more, changed; the batches themselves stay as they are."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """One question; ``problem`` makes its problem from the present one."""
+
+    text: str
+    problem: Callable[[], Problem]
+    harm: bool = False
+    """Something lost: where the new plan ends earlier, the present one could have too, so it costs nothing."""
+
+
+def what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: Again) -> list[WhatIf]:
+    """The questions that the present plan gives rise to, the likely ones first."""
+    return list(_what_ifs(shop_plan, batches, now, again))
+
+
+def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: Again) -> Iterator[WhatIf]:
+    problem, plan = shop_plan.problem, shop_plan.plan
+    used = sorted((use for use in plan.use if use.busy), key=lambda use: -use.share)
+    for use in used:
+        if use.kind == "carrier":
+            yield WhatIf(f"One more {use.name}", lambda name=use.name: more_carriers(problem, name))  # type: ignore[misc]
+    yield WhatIf("One more pair of hands", lambda: more_hands(problem))
+    second = second_shift(problem)
+    if second:
+        yield WhatIf("A second shift", lambda: more_shifts(problem, *second))
+    for batch in batches:
+        of = f" of {batch.id}" if len(batches) > 1 else ""
+        for load in batch.live_loads():
+            count = len(batch.present(load))
+            yield WhatIf(
+                f"Load {load.number}{of} ({batch.carrier_name(load)}) is scrapped and made again",
+                lambda id=batch.id, number=load.number, count=count: again(  # type: ignore[misc]
+                    {id: Change(frozenset({number}), count)}
+                ).problem,
+                harm=True,
+            )
+    morning = tomorrow(problem)
+    for use in used:
+        if use.kind == "station" and morning is not None:
+            yield WhatIf(
+                f"{use.name} down until {morning:%a %H:%M}",
+                lambda name=use.name: station_down(problem, name, morning),  # type: ignore[misc]
+                harm=True,
+            )
+    for operation, minutes in _cures(problem):
+        yield WhatIf(
+            f"Cure after {operation} half as long again (+{minutes / 120:.0f} h)",
+            lambda operation=operation, minutes=minutes: longer_cure(problem, operation, minutes / 2),  # type: ignore[misc]
+            harm=True,
+        )
+    yield WhatIf("An hour more of every shift", lambda: longer_shifts(problem, timedelta(hours=1)))
+    for use in used:
+        if use.kind == "station" and use.share >= 0.1:
+            yield WhatIf(
+                f"One more place at {use.name}", lambda name=use.name: more_places(problem, name)  # type: ignore[misc]
+            )
+
+
+def second_shift(problem: Problem) -> tuple[Shift, ...]:
+    """A shift after each that there is, as long and with as many people; none where one would meet the next."""
+    more = []
+    for shift in problem.calendar.shifts:
+        length = (_minute(shift.end) - _minute(shift.start) - 1) % 1440 + 1
+        if 2 * length > 1440:
+            return ()
+        end = (_minute(shift.end) + length) % 1440
+        over = shift.end <= shift.start
+        more.append(Shift((shift.weekday + over) % 7, shift.end, time(end // 60, end % 60), (), shift.people))
+    return tuple(more)
+
+
+def tomorrow(problem: Problem) -> datetime | None:
+    """When the next day's work begins; None where there is no further shift."""
+    day = problem.now.astimezone(problem.calendar.tz).date() + timedelta(days=1)
+    midnight = datetime.combine(day, time(0), problem.calendar.tz)
+    try:
+        return problem.calendar.span(midnight, 1)[0]
+    except NoWorkingTime:
+        return None
+
+
+def _cures(problem: Problem) -> list[tuple[str, float]]:
+    """Operations that are cured after, with the longest such cure in minutes."""
+    found: dict[str, float] = {}
+    for load in problem.loads:
+        for run in load.runs:
+            cure = max((phase.minutes for phase in run.phases if phase.kind is Kind.CURE), default=0.0)
+            if cure >= 60:
+                found[run.operation] = max(found.get(run.operation, 0.0), cure)
+    return sorted(found.items(), key=lambda pair: -pair[1])
+
+
+def answer(shop_plan: ShopPlan, question: WhatIf, should_stop: Callable[[], bool] | None = None) -> Difference:
+    """The changed plan beside the present one."""
+    found = compare(shop_plan.plan, question.problem(), should_stop=should_stop)
+    if question.harm and found.hours is not None and found.hours < 0:
+        return replace(found, hours=0.0, batches={batch: max(0.0, hours) for batch, hours in found.batches.items()})
+    return found
+
+
+def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
+    """``7.5 h earlier``, with each batch where there are several; or why it cannot be done."""
+    if difference.hours is None or difference.plan is None:
+        return f"cannot be planned: {first(difference.obstacles)}"
+    end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
+    said = f"{hours_said(difference.hours)}, {end:%a %d %b %H:%M}"
+    if len(difference.batches) > 1:
+        said += " (" + ", ".join(f"{id} {hours_said(hours)}" for id, hours in difference.batches.items()) + ")"
+    return said
+
+
+def first(obstacles: Sequence[Obstacle]) -> str:
+    return str(obstacles[0]) if obstacles else "no reason found"
+
+
+def hours_said(hours: float) -> str:
+    """``7.5 h later``, ``the same``."""
+    return "the same" if abs(hours) < 0.05 else f"{abs(hours):.1f} h {'later' if hours > 0 else 'earlier'}"
+
+
+def savings(shop_plan: ShopPlan, should_stop: Callable[[], bool] | None = None) -> tuple[Saving, ...]:
+    """What one more of each would save, the most first."""
+    return one_more(shop_plan.problem, shop_plan.plan, should_stop=should_stop)
+
+
+def saving_said(saving: Saving) -> str:
+    """``one more Pallet saves 26.1 h``."""
+    what = {"hands": "pair of hands", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)
+    return f"one more {what}: " + (f"{saving.hours:.1f} h earlier" if saving.hours >= 0.05 else "saves nothing")
+
+
+def _minute(at: time) -> int:
+    return at.hour * 60 + at.minute

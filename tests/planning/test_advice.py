@@ -1,0 +1,80 @@
+"""What next, for real: the order comes from the plan, with how long each may wait."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from floor.batch.nextup import next_up
+from floor.planning.advice import advise
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import engraved, planned
+
+
+def two_things_to_do() -> Bench:
+    """One pallet's plates wait to be packed; the other pallet waits to be filled, with a day of cure to come."""
+    bench = open_bench(engraved, start=26)
+    first = bench.form(10)
+    bench.through(first, 10, 20)
+    bench.clock.forward(24 * 3600)
+    bench.through(first, 30)
+    second = bench.form(10)
+    bench.through(second, 10)
+    return bench
+
+
+def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may_wait() -> None:
+    bench = two_things_to_do()
+    now = bench.clock()
+    dues = next_up([bench.state], now)
+    assert [due.go for due in dues] == ["form", "begin"], "without a plan: in no special order"
+
+    advised = advise(dues, planned(bench.state, now=now, mixed=False), now.at)
+
+    assert [one.due.go for one in advised] == ["begin", "form"]
+    assert advised[0].said(now.at) == "now"
+    assert advised[1].said(now.at).startswith("by Wed ")
+    assert advised[1].latest is not None
+    assert advised[1].latest - now.at > timedelta(hours=20)
+
+
+def test_doing_another_thing_first_replans_without_complaint() -> None:
+    bench = two_things_to_do()
+    bench.through(bench.form(40), 40)
+    now = bench.clock()
+
+    advised = advise(next_up([bench.state], now), planned(bench.state, now=now, mixed=False), now.at)
+
+    assert [one.due.go for one in advised] == ["begin"]
+    assert advised[0].said(now.at) == "now"
+
+
+def test_a_thing_the_plan_does_not_know_keeps_its_place_and_says_nothing() -> None:
+    bench = two_things_to_do()
+    now = bench.clock()
+    plan = planned(bench.state, now=now, mixed=False)
+    bench.through(bench.form(40), 40)
+    bench.form(10, count=1) if bench.state.waiting(10) else None
+    dues = next_up([bench.state], bench.clock())
+
+    advised = advise(dues, plan, bench.clock().at)
+
+    assert {one.due.key for one in advised} == {due.key for due in dues}
+
+
+def test_a_window_that_closes_soon_stays_on_top() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    tote = bench.form(50)
+    bench.clock.forward(7.75 * 3600)
+    now = bench.clock()
+
+    advised = advise(next_up([bench.state], now), planned(bench.state, now=now), now.at)
+
+    assert advised[0].due.load == tote
+    assert advised[0].due.closes is not None

@@ -1,0 +1,108 @@
+"""Will the order be filled: the batch's counts against yields worked out with scipy."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import betabinom
+
+from floor.batch.commands.counting import Dispose, Marked
+from floor.figures.yields import Counted
+from floor.planning.outlook import counted, in_hand, outlook
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import engraved
+
+
+def reference(order: int, entering: int, betas: list[tuple[float, float]]) -> float:
+    """P(good ≥ order) by passing the distribution through one beta-binomial after another (scipy)."""
+    row = np.zeros(entering + 1)
+    row[entering] = 1
+    for good, bad in betas:
+        passed = np.zeros(entering + 1)
+        for pieces, chance in enumerate(row):
+            if chance:
+                passed[: pieces + 1] += chance * betabinom.pmf(np.arange(pieces + 1), pieces, good, bad)
+        row = passed
+    return float(row[order:].sum())
+
+
+def test_a_fresh_batch_against_scipy() -> None:
+    """The checklist's 98 % and 97 % weigh 30 pieces each; the other operations lose nothing."""
+    found = outlook(open_bench(engraved, start=26, order=24).state, open_bench().clock(), 0.9)
+
+    assert found.forecast.probability == pytest.approx(reference(24, 26, [(29.4, 0.6), (29.1, 0.9)]), abs=1e-9)
+
+
+def test_counts_move_the_yields() -> None:
+    """13 counted at op 10, 2 of them scrap: its yield is Beta(29.4 + 11, 0.6 + 2)."""
+    bench = open_bench(engraved, start=13, order=11)
+    load = bench.form(10)
+    bench.through(load, 10, marks=(Marked("chatter", count=2),))
+
+    found = outlook(bench.state, bench.clock(), 0.9)
+
+    assert counted(bench.state)[0] == Counted(good=11, scrap=2)
+    assert (found.beliefs[0].first.good, found.beliefs[0].first.bad) == pytest.approx((40.4, 2.6))
+    assert found.forecast.probability == pytest.approx(reference(11, 11, [(29.1, 0.9)]), abs=1e-9)
+
+
+def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
+    bench = open_bench(engraved, start=24, order=24)
+    before = outlook(bench.state, bench.clock(), 0.9)
+    assert before.top_up is not None
+    assert not before.stands
+    more = before.top_up.pieces
+    assert reference(24, 24 + more, [(29.4, 0.6), (29.1, 0.9)]) >= 0.9
+    assert reference(24, 24 + more - 1, [(29.4, 0.6), (29.1, 0.9)]) < 0.9
+
+    bench.through(bench.form(10), 10)
+    after = outlook(bench.state, bench.clock(), 0.9)
+
+    assert after.stands
+    assert after.top_up is not None
+    assert after.top_up.hours > 0
+
+
+def test_enough_pieces_ask_for_none() -> None:
+    found = outlook(open_bench(engraved, start=60, order=40).state, open_bench().clock(), 0.9)
+    assert found.top_up is None
+
+
+def total(bench: Bench) -> int:
+    hands, through = in_hand(bench.state)
+    return sum(one.waiting + one.rework for one in hands) + through
+
+
+def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "release", marks=(Marked("deep", ("A1",)),))
+    assert total(bench) == 7
+
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    marks = (Marked("bare", ("A2",)), Marked("soft", ("B1",)))
+    bench.until(load, "release", marks=marks)
+    assert [(one.waiting, one.rework) for one in in_hand(bench.state)[0]] == [(4, 0), (0, 0), (1, 1), (1, 0), (0, 0)]
+
+    bench.through(load, 30)
+    assert [(one.waiting, one.rework) for one in in_hand(bench.state)[0]] == [(4, 0), (0, 0), (1, 1), (1, 0), (0, 0)]
+    assert counted(bench.state)[2] == Counted(good=1, rework=1)
+
+
+def test_a_reworked_piece_is_saved_and_a_held_one_counts_when_it_is_decided() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30, marks=(Marked("bare", ("A2",)), Marked("soft", ("B1",))))
+    bench.through(load, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    assert counted(bench.state)[2] == Counted(good=2, rework=1, saved=1)
+
+    held = next(iter(bench.state.held()))
+    bench.say(Dispose((held,), "scrap", why="soft to the core"), by="LL")
+
+    assert counted(bench.state)[2] == Counted(good=2, rework=1, scrap=1, saved=1)
+    assert total(bench) == 7

@@ -1,0 +1,56 @@
+"""Times learned from the runs: plan and observation blended as (3 · plan + n · median) / (3 + n)."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.planning.durations import Pace, parts, phases
+from floor.planning.pace import paces
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import ONE_SHIFT, engraved
+
+
+def run_with_cycle(bench: Bench, load: int, minutes: float) -> None:
+    bench.until(load, "end", wait=False)
+    bench.clock.forward(60 * minutes)
+    bench.through(load, 10)
+
+
+def test_a_slower_cycle_moves_the_plan_by_its_weight() -> None:
+    """13 plates at 5.8 min make 75.4 min; this one took about half as long again."""
+    bench = open_bench(engraved, start=13)
+    run_with_cycle(bench, bench.form(10), 1.5 * 75.4)
+    run = bench.state.runs[1]
+    assert run.started is not None
+    assert run.ended is not None
+    ratio = (run.ended - run.started).total_seconds() / 60 / 75.4
+
+    assert paces(bench.state, ONE_SHIFT.calendar)[10].cycle == pytest.approx((3 + ratio) / 4)
+
+
+def test_a_cycle_that_ended_while_nobody_was_in_tells_nothing() -> None:
+    bench = open_bench(engraved, start=13)
+    load = bench.form(10)
+    bench.clock.forward(8 * 3600)
+    run_with_cycle(bench, load, 16 * 60)
+
+    assert paces(bench.state, ONE_SHIFT.calendar).get(10, Pace()).cycle == 1.0
+
+
+def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
+    bench = open_bench(engraved, start=13)
+    bench.hand().per_line = 0.0
+    load = bench.form(10)
+    run_with_cycle(bench, load, 0.5)
+
+    assert paces(bench.state, ONE_SHIFT.calendar).get(10, Pace()).cycle == pytest.approx(1.0, abs=0.01)
+
+
+def test_the_phases_of_a_run_take_the_pace() -> None:
+    operation = engraved().ops[10]
+    slow = Pace(hands=2.0, cycle=1.5)
+
+    each = parts(operation, 13, slow)
+
+    assert (each.before, each.cycle, each.after) == pytest.approx((12, 1.5 * 75.4, 4))
+    assert [phase.minutes for phase in phases(operation, each, slow)] == pytest.approx([12, 113.1, 4])

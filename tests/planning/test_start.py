@@ -1,0 +1,80 @@
+"""Before a batch exists: pieces to start, layout, loads, beside scipy and plain geometry."""
+
+from __future__ import annotations
+
+from math import floor, sqrt
+
+import pytest
+from scipy.stats import binom
+
+from floor.checklist.loading import load_checklist, shipped
+from floor.entry import Moment
+from floor.figures.errors import Impossible
+from floor.planning.start import blank_layout, fresh, start
+from tests.planning.planned import MORNING, engraved, planned
+
+
+def test_the_fewest_pieces_against_the_binomial() -> None:
+    """Of n pieces each is good with 0.98 · 0.97 (scipy)."""
+    found = start(engraved(), 120, 0.95).quantity
+
+    assert binom.sf(119, found.pieces, 0.98 * 0.97) >= 0.95 > binom.sf(119, found.pieces - 1, 0.98 * 0.97)
+    assert found.probability == pytest.approx(binom.sf(119, found.pieces, 0.98 * 0.97))
+    assert found.rounded_probability == pytest.approx(binom.sf(119, found.rounded, 0.98 * 0.97))
+
+
+def test_round_plates_lie_staggered_where_that_holds_more() -> None:
+    """2 in round, 0.2 in apart, on 9 × 9 in less 0.4 in all round: 3 by 3 square, or 4 staggered rows of 3."""
+    across = 9 - 2 * 0.4
+    square = floor((across + 0.2) / 2.2) ** 2
+    rows = 1 + floor((across - 2) / (2.2 * sqrt(3) / 2))
+    assert (square, rows, floor((across - 1.1 + 0.2) / 2.2)) == (9, 4, 3)
+
+    assert engraved().blank is not None
+    layout = blank_layout(engraved().blank)  # type: ignore[arg-type]
+
+    assert (layout.rows, layout.pieces) == ("staggered", 12)
+
+
+def test_blanks_and_loads_follow_from_the_pieces() -> None:
+    found = start(engraved(), 120, 0.95)
+
+    assert found.lot == "blank"
+    assert found.stock is not None
+    assert found.quantity.rounded % 12 == 0
+    assert found.stock.blanks.count == found.quantity.rounded // 12 == found.quantity.lots
+    pallets, totes = found.loads
+    assert (pallets.carrier, pallets.first_op, pallets.last_op, pallets.there) == ("Pallet", 10, 30, 2)
+    assert pallets.lots.count == -(-found.quantity.rounded // 13)
+    assert totes.lots.count == -(-found.quantity.rounded // 60)
+    assert found.leaving[-1] == pytest.approx(found.quantity.rounded * 0.98 * 0.97)
+
+
+def test_test_pieces_are_started_in_addition() -> None:
+    without, with_two = start(engraved(), 50, 0.9), start(engraved(), 50, 0.9, {30: 2})
+    assert without.quantity.tests == 0
+    assert with_two.quantity.tests == 2
+    assert without.quantity.pieces + 2 <= with_two.quantity.pieces <= without.quantity.pieces + 4
+
+
+@pytest.mark.parametrize(
+    ("order", "confidence", "tests", "named"),
+    [(0, 0.9, {}, "order"), (10, 1.0, {}, "confidence"), (10, 0.0, {}, "confidence"), (10, 0.9, {15: 1}, "op 15")],
+)
+def test_an_impossible_order_is_refused_with_what_would_do(
+    order: int, confidence: float, tests: dict[int, int], named: str
+) -> None:
+    with pytest.raises(Impossible) as refused:
+        start(engraved(), order, confidence, tests)
+    assert named in refused.value.problem
+    assert refused.value.remedy
+
+
+def test_every_shipped_checklist_can_be_started_and_planned() -> None:
+    for file in shipped():
+        checklist = load_checklist(file).checklist
+        assert checklist is not None
+        found = start(checklist, checklist.order or 20, 0.9)
+        plan = planned(fresh(checklist, checklist.order or 20, found.quantity.rounded, Moment(MORNING)))
+        assert not plan.obstacles, f"{file.name}: {plan.obstacles[:1]}"
+        assert plan.plan.end > plan.plan.start

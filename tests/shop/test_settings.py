@@ -1,0 +1,91 @@
+"""The shop's settings: what holds without a file, what a file may say, and what is said of a wrong one."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+from floor.shop.settings import SettingsError, load_settings, machine_zone
+
+NOW = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
+
+
+def test_without_a_file_it_is_one_pair_of_hands_in_one_shift(tmp_path: Path) -> None:
+    settings = load_settings(tmp_path, NOW)
+
+    assert settings.hands == 1
+    assert {shift.weekday for shift in settings.calendar.shifts} == set(range(5))
+    monday = datetime(2026, 3, 2, 0, 0, tzinfo=settings.calendar.tz)
+    assert settings.calendar.worked(monday, monday + timedelta(days=7)) == 5 * 8 * 60
+
+
+def test_a_file_says_who_works_when(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(
+        """
+        hands = 2
+        zone = "Europe/Vienna"
+        days_off = [2026-12-25]
+        fill_level = 0.8
+        [[shifts]]
+        days = ["Mon", "Sat"]
+        start = "22:00"
+        end = 06:00:00
+        breaks = [["01:00", "01:30"]]
+        people = 1
+        """
+    )
+
+    settings = load_settings(tmp_path, NOW)
+
+    assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
+    assert settings.calendar.days_off == {date(2026, 12, 25)}
+    assert [(one.weekday, one.start, one.end, one.people) for one in settings.calendar.shifts] == [
+        (0, time(22), time(6), 1), (5, time(22), time(6), 1)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("hands = 0", "hands: Input should be greater than or equal to 1"),
+        ("hands = 'two'", "hands: Input should be a valid integer"),
+        ("fill_level = 1.0", "fill_level: "),
+        ("hand = 1", "hand: Extra inputs are not permitted"),
+        ('zone = "Mars/Base"', 'zone: "Mars/Base" is not a time zone; write its IANA name'),
+        ('[[shifts]]\ndays = ["Mo"]\nstart = "7:00"\nend = "15:00"', "shifts 1 days 1: "),
+        ('[[shifts]]\ndays = ["Mon"]\nstart = "seven"\nend = "15:00"', 'shifts 1 start: "seven" is not a time of day'),
+        ('[[shifts]]\ndays = ["Mon"]\nstart = "7:00"\nend = "25:00"', "shifts 1 end: "),
+        ("hands = ", "cannot be read"),
+    ],
+)
+def test_a_wrong_file_is_named_with_the_place(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+
+    with pytest.raises(SettingsError) as error:
+        load_settings(tmp_path, NOW)
+
+    assert str(error.value).startswith(str(tmp_path / "shop.toml"))
+    assert said in str(error.value)
+
+
+def test_a_folder_in_the_files_place_is_said(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").mkdir()
+    with pytest.raises(SettingsError, match="cannot be read"):
+        load_settings(tmp_path, NOW)
+
+
+@pytest.mark.parametrize(("hours", "zone"), [(1, "Etc/GMT-1"), (-5, "Etc/GMT+5"), (0, "UTC")])
+def test_a_machine_whose_zone_is_not_known_keeps_the_clocks_offset(
+    monkeypatch: pytest.MonkeyPatch, hours: int, zone: str
+) -> None:
+    monkeypatch.setenv("TZ", "Nowhere/Known")
+    monkeypatch.setattr("floor.shop.settings._linked", lambda: "")
+    assert machine_zone(datetime(2026, 3, 2, tzinfo=timezone(timedelta(hours=hours)))) == zone
+
+
+def test_the_machines_zone_holds_where_it_agrees_with_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "Europe/Vienna")
+    assert machine_zone(NOW) == "Europe/Vienna"
+    assert machine_zone(NOW.astimezone(timezone(timedelta(hours=3)))) == "Etc/GMT-3"
