@@ -22,6 +22,9 @@ from floor.figures.route import Fate, OperationYield, fates, pieces_tested, rout
 MOST_PIECES = 10_000_000
 """Pieces; a start quantity above it is refused rather than searched for."""
 
+_NEGLIGIBLE = 1e-17
+"""Relative to the peak of a row of chances."""
+
 
 @dataclass(frozen=True, slots=True)
 class LoadLoss:
@@ -131,14 +134,13 @@ def start_quantity(
 
     def fewest(step: int) -> int:
         # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
-        pieces = ordered
+        tests, pieces = pieces_tested(ordered, operations), guess
         while True:
-            tests = pieces_tested(pieces, operations)
             chance = _chance(ordered, chain, tests, load_loss)
-            least = step * _fewest(ordered, confidence, step, sum(tests), guess, chance)
-            if least <= pieces:
+            pieces = _fewest(ordered + sum(tests), confidence, step, pieces, chance)
+            tests, before = pieces_tested(pieces, operations), tests
+            if tests == before:
                 return pieces
-            pieces = least
 
     pieces = fewest(1)
     rounded = pieces if lot is None else fewest(lot)
@@ -161,20 +163,19 @@ def start_quantity(
     )
 
 
-def _fewest(ordered: int, confidence: float, step: int, tests: int, guess: int, chance: Callable[[int], float]) -> int:
+def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Callable[[int], float]) -> int:
     """The least multiple of ``step`` with ``chance`` at or above the confidence; ``chance`` rises with pieces."""
-    low = -(-(ordered + tests) // step)
+    low = -(-at_least // step)
     high = max(low, guess // step)
-    stride = max(1, math.isqrt(high))
+    stride = max(1, math.isqrt(high) // 4)
     while chance(high * step) < confidence:
         low, high, stride = high + 1, high + stride, 2 * stride
         if high * step > 4 * MOST_PIECES:
             raise ImpossibleOrder(
-                f"{ordered} good pieces with a confidence of {confidence}",
+                f"{at_least} good and tested pieces with a confidence of {confidence}",
                 f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
             )
-    tries = range(low, high)
-    return tries.start + bisect_left(tries, confidence, key=lambda lots: chance(lots * step)) if tries else high
+    return step * (low + bisect_left(range(low, high), confidence, key=lambda lots: chance(lots * step)))
 
 
 def _chance(
@@ -190,13 +191,16 @@ def _chance(
         most = pieces - spent - lost[0]
         if most < ordered:
             return 0.0
-        tail = binomial_at_least(ordered, most, whole)
-        total = 0.0
+        tail, total, last = binomial_at_least(ordered, most, whole), 0.0, 0.0
         for weight in lost[1]:
             total += weight * tail
+            if most <= ordered:
+                break
+            # One piece fewer: P(X_m ≥ N) − P(X_{m−1} ≥ N) = p · P(X_{m−1} = N − 1), itself walked down by its ratio.
+            last = last * (most - ordered + 1) / (most * (1 - whole)) if last > 1e-290 and whole < 1 else 0.0
             most -= 1
-            # One piece fewer: P(X_m ≥ N) − P(X_{m−1} ≥ N) = p · P(X_{m−1} = N − 1).
-            tail = max(0.0, tail - whole * binomial_pmf(ordered - 1, most, whole))
+            last = last or binomial_pmf(ordered - 1, most, whole)
+            tail = max(0.0, tail - whole * last)
         return min(1.0, total)
 
     if load_loss is None:
@@ -222,30 +226,40 @@ def _chance(
 def _lost_before_tests_are_done(reach: Sequence[float], tests: Sequence[int]) -> tuple[int, list[float]]:
     """Pieces scrapped while the test pieces of all operations are being won: a sum of negative binomials.
 
-    ``reach`` is the chance to be good after each operation. With G the generating function,
-    G'/G = Σ t q / (1 − q z) gives n g_n = Σ_i g_(n−i) · Σ_j t_j q_j^i: only positive terms.
+    ``reach`` is the chance to be good after each operation.
 
     Returns:
         The smallest number kept, and the chances from there upward, which sum to one.
     """
-    scrap = [(1 - p, taken) for p, taken in zip(reach, tests, strict=True) if taken and p < 1]
-    if not scrap:
-        return 0, [1.0]
-    mean = sum(taken * q / (1 - q) for q, taken in scrap)
-    powers = [float(taken) for _, taken in scrap]
-    rates: list[float] = []
-    row, peak = [1.0], 1.0
-    while len(row) <= mean or row[-1] > 1e-17 * peak:
-        powers = [power * q for power, (q, _) in zip(powers, scrap, strict=True)]
-        rates.append(sum(powers))
-        row.append(sum(map(mul, row, reversed(rates))) / len(row))
-        peak = max(peak, row[-1])
-        if peak > 1e200:
-            row = [value * 1e-200 for value in row]
-            peak *= 1e-200
-    first = next(at for at, value in enumerate(row) if value > 1e-17 * peak)
-    total = math.fsum(row[first:])
-    return first, [value / total for value in row[first:]]
+    first, row = 0, [1.0]
+    for good, taken in zip(reach, tests, strict=True):
+        if taken and good < 1:
+            at, more = _scrapped_before(taken, good)
+            short, long = sorted((row, more), key=len)
+            padded = [*[0.0] * (len(short) - 1), *long, *[0.0] * (len(short) - 1)]
+            short = short[::-1]
+            row = [sum(map(mul, short, padded[n : n + len(short)])) for n in range(len(row) + len(more) - 1)]
+            first += at
+            cut = _NEGLIGIBLE * max(row)
+            low = next(n for n, value in enumerate(row) if value > cut)
+            high = next(n for n in range(len(row), 0, -1) if row[n - 1] > cut)
+            first, row = first + low, row[low:high]
+    total = math.fsum(row)
+    return first, [value / total for value in row]
+
+
+def _scrapped_before(taken: int, good: float) -> tuple[int, list[float]]:
+    """Negative binomial up to a factor: scrap before ``taken`` good pieces, walked outward from its peak."""
+    scrap = 1 - good
+    peak = int((taken - 1) * scrap / good)
+    up, down = [1.0], [1.0]
+    while up[-1] > _NEGLIGIBLE:
+        w = peak + len(up) - 1
+        up.append(up[-1] * (w + taken) / (w + 1) * scrap)
+    while down[-1] > _NEGLIGIBLE and len(down) <= peak:
+        w = peak - len(down)
+        down.append(down[-1] * (w + 1) / ((w + taken) * scrap))
+    return peak - len(down) + 1, down[:0:-1] + up
 
 
 def _check_order(ordered: int) -> None:

@@ -82,7 +82,7 @@ def _fate(index: int, operation: OperationYield, earlier: Sequence[Fate], length
     # One rework pass: `ends` is the chance that it ends good, `again` that it leads to another.
     once = [0.0] * length
     if operation.back_to is None:
-        ends, again = mends, rework / (1 - good) * (1 - mends)
+        ends, again = mends, rework / max(1 - good, rework) * (1 - mends)
     else:
         reach = mends
         for place in range(operation.back_to, index):
@@ -97,7 +97,7 @@ def _fate(index: int, operation: OperationYield, earlier: Sequence[Fate], length
     else:
         rounds = sum((again**k for k in range(operation.passes)), 0.0)
     visits = [own + rework * rounds * more for own, more in zip(visits, once, strict=True)]
-    return Fate(good + rework * ends * rounds, ends * rounds, rework * rounds, tuple(visits))
+    return Fate(min(1.0, good + rework * ends * rounds), min(1.0, ends * rounds), rework * rounds, tuple(visits))
 
 
 @dataclass(frozen=True, slots=True)

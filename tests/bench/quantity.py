@@ -12,7 +12,7 @@ from floor.figures.yields import Counted, learn
 
 
 def measure() -> tuple[dict[str, float], dict[str, float]]:
-    """(ratios, figures): no ratios; ``start_quantity_ms`` for 5,000 pieces and 40 operations, ``forecast_ms`` for 120 and 10."""
+    """(ratios, figures): no ratios; start quantity of 5,000 pieces by 40 operations, forecast of 120 by 10."""
     route = [
         OperationYield(f"op {n}", 0.985, 0.01, 0.7, passes=2, back_to=max(0, n - 3) if n % 5 == 0 else None, tests=1)
         for n in range(40)

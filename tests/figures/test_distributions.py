@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -19,6 +19,7 @@ from floor.figures.distributions import (
 chances = st.floats(0.001, 0.999)
 
 
+@settings(deadline=None)
 @given(n=st.integers(0, 6000), share=st.floats(0, 1), p=chances)
 def test_binomial_equals_scipy(n: int, share: float, p: float) -> None:
     k = round(share * n)
@@ -34,16 +35,19 @@ def test_binomial_tail_stays_exact_for_millions(n: int, p: float) -> None:
     assert binomial_at_least(k, n, p) == pytest.approx(stats.binom.sf(k - 1, n, p), abs=1e-11)
 
 
+@settings(deadline=None)
 @given(x=chances, a=st.floats(0.05, 3000), b=st.floats(0.05, 3000))
 def test_incomplete_beta_equals_scipy(x: float, a: float, b: float) -> None:
     assert beta_cdf(x, a, b) == pytest.approx(stats.beta.cdf(x, a, b), abs=1e-12)
 
 
+@settings(deadline=None)
 @given(chance=st.floats(0.01, 0.99), a=st.floats(0.5, 500), b=st.floats(0.5, 500))
 def test_beta_quantile_equals_scipy(chance: float, a: float, b: float) -> None:
     assert beta_quantile(chance, a, b) == pytest.approx(stats.beta.ppf(chance, a, b), abs=1e-9)
 
 
+@settings(deadline=None)
 @given(n=st.integers(0, 400), a=st.floats(0.05, 500), b=st.floats(0.05, 500))
 def test_beta_binomial_equals_scipy_also_where_it_has_two_peaks(n: int, a: float, b: float) -> None:
     first, row = beta_binomial_row(n, a, b)

@@ -1,7 +1,7 @@
 """Key figures beside the formulas of ISO 22400-2, as its published ontology (version 2.0.0) states them."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFigure
@@ -108,6 +108,7 @@ def test_contradictions_are_refused_with_the_figure_named(asked: object, words: 
         asked()
 
 
+@settings(deadline=None)
 @given(good=st.integers(0, 5000), scrap=st.integers(0, 5000), rework=st.integers(0, 5000))
 def test_what_was_produced_is_good_or_scrap_or_still_in_rework(good: int, scrap: int, rework: int) -> None:
     produced = good + scrap + rework

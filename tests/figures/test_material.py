@@ -2,7 +2,7 @@
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import Impossible
@@ -16,6 +16,7 @@ def test_loads_of_twelve() -> None:
     assert make_up(0, 12) == Lots(0, 0)
 
 
+@settings(deadline=None)
 @given(pieces=st.integers(1, 5000), per_lot=st.integers(1, 200))
 def test_lots_hold_exactly_the_pieces(pieces: int, per_lot: int) -> None:
     lots = make_up(pieces, per_lot)

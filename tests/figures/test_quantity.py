@@ -180,9 +180,9 @@ class TestTestPieces:
         assert start.pieces == min(n for n in range(100, 200) if n - math.ceil(n / 12) >= 100) == 110
         assert (start.tests, start.rounded) == (10, 110)
 
-    @settings(max_examples=30, deadline=None)
+    @settings(max_examples=20, deadline=None)
     @given(
-        ordered=st.integers(1, 60),
+        ordered=st.integers(1, 30),
         good=st.floats(0.5, 1),
         load=st.integers(3, 12),
         confidence=st.floats(0.3, 0.99),

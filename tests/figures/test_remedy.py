@@ -87,7 +87,7 @@ class TestShouldSay:
     def test_a_batch_that_starts_low_is_spoken_of(self) -> None:
         assert should_say(True, 0.2, 0.9) == Saying(True, False)
 
-    @settings(max_examples=50)
+    @settings(max_examples=50, deadline=None)
     @given(history=st.lists(st.floats(0, 1), max_size=40), level=st.floats(0.05, 0.999))
     def test_never_twice_without_a_recovery_between(self, history: list[float], level: float) -> None:
         armed, recovered = True, True

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
@@ -20,6 +20,7 @@ def absorbed(moves: dict[object, dict[object, float]], start: object) -> tuple[f
     return float(visits @ [moves[a].get(GOOD, 0.0) for a in states]), dict(zip(states, visits, strict=True))
 
 
+@settings(deadline=None)
 @given(
     good=st.floats(0.3, 0.98),
     sent=st.floats(0, 1),
@@ -43,6 +44,7 @@ def test_rework_at_the_operation_equals_the_absorbing_chain(
     assert fate.reworks == pytest.approx(sum(visits[k] for k in range(passes)), abs=1e-12)
 
 
+@settings(deadline=None)
 @given(yields=st.tuples(*[st.floats(0.5, 0.95)] * 3), mends=st.floats(0.1, 1), passes=st.integers(0, 4))
 def test_rework_sent_back_equals_the_absorbing_chain(
     yields: tuple[float, float, float], mends: float, passes: int
@@ -75,6 +77,13 @@ def test_unlimited_rework_is_the_limit_of_many_passes() -> None:
     assert endless == pytest.approx(many, abs=1e-14)
 
 
+def test_shares_that_add_up_to_one_but_for_rounding() -> None:
+    """A yield of one with a trace of rework left over by arithmetic is no division by nought."""
+    (fate,) = fates([OperationYield("lap", 1.0, 1e-17, 0.5, 3)])
+
+    assert fate.passed == 1.0
+
+
 def test_flow_of_the_textbook_scrap_example() -> None:
     """97,000 good of three operations with 4, 1 and 3 % scrap (Tompkins et al., Facilities Planning): 105,219 start."""
     operations = [OperationYield("1", 0.96), OperationYield("2", 0.99), OperationYield("3", 0.97)]
@@ -83,6 +92,7 @@ def test_flow_of_the_textbook_scrap_example() -> None:
     assert flow(105_219, operations)[-1].leaving == pytest.approx(97_000, abs=1)
 
 
+@settings(deadline=None)
 @given(
     steps=st.lists(
         st.tuples(st.floats(0.2, 1), st.floats(0, 1), st.integers(0, 3), st.integers(0, 3)), min_size=1, max_size=6

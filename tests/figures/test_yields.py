@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
@@ -38,6 +38,7 @@ class TestBeta:
         assert (sure.mean, sure.quantile(0.1), sure.complement.quantile(0.9)) == (1, 1, 0)
         assert 0.9 < sure.seen(10, 1).quantile(0.1) < sure.seen(10, 1).mean < 1
 
+    @settings(deadline=None)
     @given(estimate=st.floats(0.01, 1), weight=st.floats(0.1, 1e6), good=st.integers(0, 500), bad=st.integers(0, 500))
     def test_the_mean_lies_between_estimate_and_count(
         self, estimate: float, weight: float, good: int, bad: int
@@ -122,6 +123,7 @@ class TestIntervals:
         assert exact_interval(4, 20, 0.05) == pytest.approx((0.071354, 0.401028), abs=1e-6)
         assert wilson_interval(26, 200, 0.05)[0] == pytest.approx(0.09577, abs=1e-5)
 
+    @settings(deadline=None)
     @given(of=st.integers(1, 400), share=st.floats(0, 1), tail=st.floats(0.001, 0.4))
     def test_equal_to_statsmodels(self, of: int, share: float, tail: float) -> None:
         count = round(share * of)
@@ -156,6 +158,7 @@ class TestTimes:
         assert spread == pytest.approx(stats.median_abs_deviation(times, scale="normal"), rel=1e-4)
         assert learned_time(6, times[:2]).spread is None
 
+    @settings(deadline=None)
     @given(planned=st.floats(1, 100), observed=st.lists(st.floats(1, 100), min_size=1), wild=st.floats(1e3, 1e6))
     def test_one_forgotten_run_moves_little(self, planned: float, observed: list[float], wild: float) -> None:
         """However long one run of many was left open, the time stays among the others."""
