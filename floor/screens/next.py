@@ -37,11 +37,12 @@ class NextScreen(FloorScreen):
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
         Binding("enter", "go", "Go there", id="go", priority=True),
+        Binding("r", "resume", "Resume", id="resume"),
         Binding("b", "batch", "Batch", id="batch"),
         Binding("n", "new", "New batch", id="new"),
         Binding("p", "people", "People", id="people"),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
-        Binding("l", "app.who", "Sign in/out", id="sign"),
+        Binding("l", "app.who", "Sign in", id="sign"),
         Binding("q", "app.quit", "Quit", id="leave"),
     ]
 
@@ -139,6 +140,20 @@ class NextScreen(FloorScreen):
         of = self.desk.batch(batch)
         load = of.loads[int(entries[0].body["load"])]
         self.say(f"{of.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}")
+
+    def action_resume(self) -> None:
+        """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
+        under_way = [
+            (run.touched_by == self.desk.who, run.touched, batch.id, run.number)
+            for batch in self.desk.shop.batches
+            for run in batch.open_runs()
+            if run.touched is not None
+        ]
+        if under_way:
+            _, _, batch, run = max(under_way)
+            self.floor.go_walk(batch, run)
+        else:
+            self.say("Nothing is under way")
 
     def action_batch(self) -> None:
         due = self.chosen()

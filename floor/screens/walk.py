@@ -122,6 +122,8 @@ class WalkScreen(BatchFrame):
         self.asked = ""
         """The line and try whose form is on screen."""
         self.fields: list[Input] = []
+        self.mistyped = ""
+        """What is wrong with what stands in the form."""
 
     def body(self) -> ComposeResult:
         with Horizontal(id="walk"):
@@ -205,14 +207,19 @@ class WalkScreen(BatchFrame):
         detail = getattr(line.step, "detail", "")
         self.detail.update(detail)
         self.detail.display = bool(detail)
+        self._show_asks(line)
+        self._show_why(line)
+        self.keys.update(self._hint(line))
+
+    def _show_why(self, line: Line) -> None:
+        """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
         verdict = line.verdict
         stopped = verdict is not None and (
             line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
         )
-        self.why.update(sentences(verdict.why, verdict.clear) if verdict is not None and stopped else "")
-        self.why.display = stopped
-        self._show_asks(line)
-        self.keys.update(self._hint(line))
+        why = sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
+        self.why.update(f"✕ {self.mistyped}" if self.mistyped else why)
+        self.why.display = bool(self.mistyped or why)
 
     def _show_through(self) -> None:
         for widget in (self.cautions, self.why, self.detail):
@@ -242,10 +249,18 @@ class WalkScreen(BatchFrame):
     def say(self, text: str, wrong: bool = False) -> None:
         """While a form is open, what is wrong is said at the form."""
         at_form = wrong and bool(text) and self.asks.display
+        self.mistyped = text if at_form else ""
         super().say("" if at_form else text, wrong)
-        if at_form:
+        if self.mistyped:
             self.why.update(f"✕ {text}")
             self.why.display = True
+
+    @on(Input.Changed)
+    def typed_anew(self, event: Input.Changed) -> None:
+        event.stop()
+        if self.mistyped:
+            self.say("")
+            self.show()
 
     # --- the form of a gate ------------------------------------------------------------------------------------
 
@@ -285,6 +300,7 @@ class WalkScreen(BatchFrame):
 
     def _clear_asks(self) -> None:
         self.asked = ""
+        self.mistyped = ""
         self.fields = []
         self.asks.remove_children()
         self.asks.display = False
@@ -319,7 +335,7 @@ class WalkScreen(BatchFrame):
     def _after_proof(self, line: Line) -> None:
         now = self.walked().line(line.key)
         if now is not None and not now.satisfied and now.verdict is not None:
-            self.say(f"Recorded, but {now.verdict.why}", wrong=True)
+            super().say(f"Recorded, and it does not do: {now.verdict.why}", wrong=True)
 
     def _with_pin(self, initials: str, go: Any) -> None:
         """A second person signs with their own pin."""
