@@ -116,8 +116,8 @@ def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
     return Batch(
         id=body["id"],
         checklist=frozen_checklist(body["checklist"]),
-        digest=body["digest"],
-        file=body["file"],
+        digest=body.get("digest", ""),
+        file=body.get("file", ""),
         order=body["order"],
         due=date.fromisoformat(body["due"]) if body.get("due") else None,
         reference=body.get("reference", ""),

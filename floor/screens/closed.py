@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.said import plural
@@ -50,8 +50,8 @@ class ClosedScreen(FloorScreen):
         self.table.display, self.none.display = bool(self.names), not self.names
         self.table.fill([self.read.get(name, (name, "", "", "", "", "")) for name in self.names])
 
-    @on(DataTable.RowSelected)
-    def row_clicked(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_clicked(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_history()
 

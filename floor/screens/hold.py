@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.commands.counting import Dispose
@@ -114,13 +114,13 @@ class HoldScreen(BatchFrame):
         marked = [one for one in self.held if one.piece in self.marked]
         return marked or ([self.chosen] if self.chosen else [])
 
-    @on(DataTable.RowHighlighted)
-    def highlighted(self, event: DataTable.RowHighlighted) -> None:
+    @on(Rows.RowHighlighted)
+    def highlighted(self, event: Rows.RowHighlighted) -> None:
         event.stop()
         self._show_why()
 
-    @on(DataTable.RowSelected)
-    def row_clicked(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_clicked(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_mark()
 

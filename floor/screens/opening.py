@@ -11,7 +11,7 @@ from textual.binding import Binding
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import DataTable, Input, Static
+from textual.widgets import Input, Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.commands.opening import OpenBatch, StartPieces, order_faults
@@ -109,13 +109,13 @@ class ChecklistsScreen(FloorScreen):
         row = self.table.cursor_row
         return self.found[row] if 0 <= row < len(self.found) else None
 
-    @on(DataTable.RowHighlighted)
-    def highlighted(self, event: DataTable.RowHighlighted) -> None:
+    @on(Rows.RowHighlighted)
+    def highlighted(self, event: Rows.RowHighlighted) -> None:
         event.stop()
         self._show_detail()
 
-    @on(DataTable.RowSelected)
-    def row_selected(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_open()
 

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import ModalScreen
-from textual.widgets import DataTable, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.batch.commands.base import Refused
@@ -250,8 +250,8 @@ class PeopleScreen(FloorScreen):
         row = self.table.cursor_row
         return self.people[row] if 0 <= row < len(self.people) else None
 
-    @on(DataTable.RowSelected)
-    def row_selected(self, event: DataTable.RowSelected) -> None:
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
         event.stop()
         self.action_pin()
 

@@ -1,62 +1,162 @@
-"""A table of plain text whose cursor stays where it is when the rows change, and that fits the width there is."""
+"""A table of plain lines whose cursor stays where it is when they change, and that fits the width there is.
+
+Drawn line by line as plain segments: a key or a tick costs what the lines on screen cost, at any length.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import ClassVar
 
+from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.content import Content
-from textual.coordinate import Coordinate
-from textual.widgets import DataTable
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
 
 Row = tuple[str, ...]
 LEAST_WIDTH = 10
 
 
-class Rows(DataTable[Content]):
+class Rows(ScrollView, can_focus=True):
     """Rows under headed columns. A column of width 0 takes the room that the others leave."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("home", "scroll_top", "First", show=False),
-        Binding("end", "scroll_bottom", "Last", show=False),
+        Binding("up", "move(-1)", "Up", show=False),
+        Binding("down", "move(1)", "Down", show=False),
+        Binding("pageup", "page(-1)", "Page up", show=False),
+        Binding("pagedown", "page(1)", "Page down", show=False),
+        Binding("home", "move(-1000000)", "First", show=False),
+        Binding("end", "move(1000000)", "Last", show=False),
+        Binding("enter", "select", "Open", show=False),
     ]
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--head", "rows--cursor"}
+    DEFAULT_CSS = """
+    Rows {
+        height: 1fr;
+        overflow-x: auto;
+        overflow-y: auto;
+        background: $background;
+        & > .rows--head { color: $secondary; }
+        & > .rows--cursor { background: $block-cursor-background; color: $block-cursor-foreground; text-style: bold; }
+    }
+    """
+
+    cursor_row = reactive(0, repaint=False)
+
+    class RowHighlighted(Message):
+        """The cursor came to a row."""
+
+        def __init__(self, rows: Rows, cursor_row: int) -> None:
+            super().__init__()
+            self.rows = rows
+            self.cursor_row = cursor_row
+
+        @property
+        def control(self) -> Rows:
+            return self.rows
+
+    class RowSelected(RowHighlighted):
+        """A row was chosen, by Enter or by a click on the row under the cursor."""
 
     def __init__(self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2) -> None:
-        super().__init__(id=id, cursor_type="row", zebra_stripes=False, header_height=1, cell_padding=gap // 2)
+        super().__init__(id=id)
         self.headed = tuple(columns)
+        self.gap = gap
         self.filled: list[Row] = []
-        self._widths: list[int] = []
 
-    def on_resize(self, event: events.Resize) -> None:
-        room = event.size.width - sum(width + 2 * self.cell_padding for _, width in self.headed)
-        self._widths = [width or max(room, LEAST_WIDTH) for _, width in self.headed]
-        at = self.cursor_row
-        self.clear(columns=True)
-        for (name, _), width in zip(self.headed, self._widths, strict=True):
-            self.add_column(name, width=width)
-        rows, self.filled = self.filled, []
-        self.fill(rows)
-        self.move_cursor(row=at)
+    def head(self, columns: Sequence[tuple[str, int]]) -> None:
+        """Other columns from now on; the rows come with the next `fill`."""
+        if tuple(columns) != self.headed:
+            self.headed = tuple(columns)
+            self.filled = []
 
     def fill(self, rows: Sequence[Row]) -> None:
-        """Show these rows; only the cells that differ change, so that cursor and scroll stay."""
+        """Show these rows; only the lines that differ are drawn again, and the cursor stays."""
         rows, before = list(rows), self.filled
-        self.filled = rows
-        if not self._widths:
-            return  # not laid out yet: the first resize fills it
-        if len(rows) == len(before):
-            for y, (row, old) in enumerate(zip(rows, before, strict=True)):
-                for x, (cell, was) in enumerate(zip(row, old, strict=True)):
-                    if cell != was:
-                        self.update_cell_at(Coordinate(y, x), self._cell(x, cell))
+        if rows == before:
             return
-        at = self.cursor_row
-        self.clear()
-        for row in rows:
-            self.add_row(*(self._cell(x, cell) for x, cell in enumerate(row)))
-        self.move_cursor(row=min(at, max(len(rows) - 1, 0)))
+        self.filled = rows
+        if len(rows) == len(before):
+            for y, (row, was) in enumerate(zip(rows, before, strict=True)):
+                if row != was:
+                    self._redraw(y)
+            return
+        self.virtual_size = Size(self._whole_width(), len(rows) + 1)
+        self.cursor_row = max(min(self.cursor_row, len(rows) - 1), 0)
+        self.refresh()
 
-    def _cell(self, x: int, text: str) -> Content:
-        return Content(text).truncate(self._widths[x], ellipsis=True)
+    def move_cursor(self, row: int) -> None:
+        self.cursor_row = max(min(row, len(self.filled) - 1), 0)
+
+    def widths(self) -> list[int]:
+        """The width of each column at the present size."""
+        fixed = sum(width + self.gap for _, width in self.headed)
+        room = self.scrollable_content_region.width - fixed - 1
+        return [width or max(room, LEAST_WIDTH) for _, width in self.headed]
+
+    def _whole_width(self) -> int:
+        return sum(width + self.gap for width in self.widths()) + 1
+
+    def render_line(self, y: int) -> Strip:
+        scroll_x, scroll_y = self.scroll_offset
+        width = max(self.size.width, 1)
+        base = self.rich_style
+        if y == 0:  # the heads stay on top
+            style = self.get_component_rich_style("rows--head")
+            return self._line(tuple(name for name, _ in self.headed), style, scroll_x)
+        number = y - 1 + scroll_y
+        if number >= len(self.filled):
+            return Strip.blank(width, base)
+        style = self.get_component_rich_style("rows--cursor") if number == self.cursor_row else base
+        return self._line(self.filled[number], style, scroll_x)
+
+    def _line(self, row: Row, style: Style, scroll_x: int) -> Strip:
+        cells = []
+        for text, width in zip(row, self.widths(), strict=True):
+            fitted = text if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
+            cells.append(set_cell_size(fitted, width) + " " * self.gap)
+        width = max(self.size.width, 1)
+        line = Strip([Segment(" " + "".join(cells), style)])
+        return line.crop_extend(scroll_x, scroll_x + width, style)
+
+    def _redraw(self, row: int) -> None:
+        self.refresh(Region(0, row + 1 - self.scroll_offset.y, self.size.width, 1))
+
+    def watch_cursor_row(self, before: int, now: int) -> None:
+        self._redraw(before)
+        self._redraw(now)
+        top, height = self.scroll_offset.y, max(self.size.height - 1, 1)
+        if now < top:
+            self.scroll_to(y=now, animate=False)
+        elif now >= top + height:
+            self.scroll_to(y=now - height + 1, animate=False)
+        self.post_message(self.RowHighlighted(self, now))
+
+    def on_resize(self) -> None:
+        self.virtual_size = Size(self._whole_width(), len(self.filled) + 1)
+        self.refresh()
+
+    def on_click(self, event: events.Click) -> None:
+        row = event.y - 1 + self.scroll_offset.y
+        if event.y == 0 or row >= len(self.filled):
+            return
+        if row == self.cursor_row:
+            self.action_select()
+        else:
+            self.move_cursor(row)
+
+    def action_move(self, by: int) -> None:
+        self.move_cursor(self.cursor_row + by)
+
+    def action_page(self, by: int) -> None:
+        self.move_cursor(self.cursor_row + by * max(self.size.height - 2, 1))
+
+    def action_select(self) -> None:
+        if self.filled:
+            self.post_message(self.RowSelected(self, self.cursor_row))
