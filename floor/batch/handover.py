@@ -66,7 +66,19 @@ def uncounted(batch: Batch, who: str) -> frozenset[str]:
         return frozenset() if who == batch.responsible else frozenset(subject.key for subject in subjects(batch))
     if who == handover.by and not handover.unattended:
         return frozenset()
-    return frozenset(subject.key for subject in subjects(batch) if subject.key not in handover.counted)
+    return frozenset(subject.key for subject in left_to_count(batch))
+
+
+def left_to_count(batch: Batch) -> list[Subject]:
+    """What the incoming person has not counted yet."""
+    counted = batch.handover.counted if batch.handover else {}
+    return [subject for subject in subjects(batch) if subject.key not in counted]
+
+
+def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
+    """Safety lines that the incoming person has not read back yet."""
+    done = batch.handover.read_back if batch.handover else set()
+    return [line for line in safety_lines(batch, now) if line.key not in done]
 
 
 def say_difference(difference: Difference, hidden: Collection[str] = ()) -> str:

@@ -63,3 +63,15 @@ def present_turnover(batch: Batch) -> Turnover | None:
     if last is None or (last.ended and not (last.to and last.ended == batch.seq)):
         return None
     return last
+
+
+def next_shift_notes(batch: Batch) -> list[str]:
+    """Notes written for the next shift since the last handover: they are on the page already."""
+    return [
+        entry.body["text"]
+        for entry in batch.entries
+        if entry.kind == "noted"
+        and entry.body.get("next_shift")
+        and entry.seq > batch.shift_seq
+        and entry.seq not in batch.struck
+    ]

@@ -18,7 +18,7 @@ def work_to_half(hand: Hand, lead: Hand) -> tuple[int, int, int]:
     assert hand.work(first)
     assert hand.work(first, marks=(Marked("bare", ("A1",)), Marked("soft", ("A2",))))
     assert hand.work(second)
-    hand.do(SetAside("scrap", "dropped on the floor", load=third, positions=("B1",)))
+    hand.do(SetAside("scrap", "dropped on the floor", load=third, positions=("A1",)))
     hand.do(BeginRun(third))
     assert not hand.work(third, stop=lambda line: line.kind == "gate" and "Count" in line.title)
     line = hand.current(third)

@@ -53,7 +53,7 @@ def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None
     assert found[Loss("rework", 30, "bare", None, "A1")] == 1
     assert found[Loss("hold", 30, "soft", 20, "A2")] == 1
     assert found[Loss("scrap", 30, "soft", 20, "A2")] == 1, "decided on later, with the same cause and place"
-    assert found[Loss("scrap", 20, "dropped on the floor", None, "B1")] == 1
+    assert found[Loss("scrap", 20, "dropped on the floor", None, "A1")] == 1
     assert sum(many for loss, many in found.items() if loss.to == "scrap") == bench.state.total("scrap")
 
 
@@ -67,7 +67,7 @@ def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
     assert "bar stock: lot 10-01A, in 12 pieces" in text
     assert "AA Arne Aas: op 10, 20, 30" in text
     assert "NOT CLOSED" in text
-    assert "by position: B1 1, B2 1" in text
+    assert "by position: A1 1, B2 1" in text
 
 
 def test_without_data_there_is_no_figure() -> None:

@@ -20,10 +20,10 @@ def sheet(bench: Bench, reader: str) -> str:
 
 def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     """Station, date, time, both names, status, limits in effect with their times, open overrides first."""
-    text = sheet(half_done(), "LL")
+    text = sheet(half_done(), "AA")
 
     order = [
-        *("B0001", "2026-03-02 20:25 +01:00", HASH, "Outgoing  LL", "Incoming", "HIGHER RISK: a gate is waived"),
+        *("B0001", "2026-03-02 20:25 +01:00", HASH, "Outgoing  AA", "Incoming", "HIGHER RISK: a gate is waived"),
         *("Waived gates", "counted at the mill", "Running now", "Curing and dwelling", "Pallet 2: cure: ripe Tue"),
         *("Where everything is", "Coolant low since noon", "Stations", "Mill: stands still", "Counts by hand"),
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
-from floor.batch.handover import higher_risk, safety_lines, subjects
+from floor.batch.handover import higher_risk, left_to_count, left_to_read_back, safety_lines, subjects
 from floor.batch.state import Batch, Handover
 from floor.entry import Draft
 
@@ -59,7 +59,7 @@ class OfferHandover:
                 raise Refused(
                     "input", "leaving the batch alone takes a word on how it was left", "say what is off, shut, cooled"
                 )
-            remarks = f"{remarks} Left: {safe}".strip()
+            remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
         return [Draft("handover_offered", {"remarks": remarks, "unattended": self.unattended})]
 
 
@@ -137,12 +137,12 @@ class AcceptHandover:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
-        left = [subject.title for subject in subjects(batch) if subject.key not in handover.counted]
+        left = [subject.title for subject in left_to_count(batch)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
-        unread = [line.text for line in safety_lines(batch, context.now) if line.key not in handover.read_back]
+        unread = left_to_read_back(batch, context.now)
         if unread:
-            raise Refused("handover", f"not read back yet: {unread[0]}", "read back each safety line")
+            raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
         return [Draft("handover_accepted", {"from": handover.by})]
 
 

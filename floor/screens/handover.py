@@ -1,0 +1,465 @@
+"""Handing a batch over on one screen: offer, read, count with own eyes, read back, ask, accept."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from textual import events, getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.handing import (
+    AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
+    CountCarrier,
+    OfferHandover,
+    ReadBack,
+    ResolveDifference,
+    WithdrawHandover,
+)
+from floor.batch.handover import (
+    PageLine,
+    Subject,
+    higher_risk,
+    left_to_count,
+    left_to_read_back,
+    safety_lines,
+    say_difference,
+    subjects,
+    uncounted,
+)
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Handover
+from floor.batch.turnover import next_shift_notes, present_turnover
+from floor.entry import Entry
+from floor.papers.handover import handover_sheet
+from floor.papers.keep import keep
+from floor.screens.base import BatchFrame
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
+from floor.screens.handover_rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
+
+Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
+
+STEPS: dict[Stage, str] = {"read": "Read", "count": "Count", "read back": "Read back", "accept": "Ask and accept"}
+LEFT = ("machines off, air and heat shut", "a cycle runs out by itself, the rest is off", "oven on its timer, rest off")
+SETTLED = ("counted again together: the record is right", "found", "set aside as scrap in the record")
+ONLY: dict[str, tuple[Stage, ...]] = {
+    "next": ("prepare", "read", "count", "accept"),
+    "unattended": ("prepare",),
+    "withdraw": ("offered",),
+    "page": ("count", "read back", "accept"),
+    "question": ("count", "read back", "accept"),
+    "note": ("prepare",),
+}
+"""Keys that have a meaning at some stages only."""
+
+
+class HandoverScreen(BatchFrame):
+    """Question 8: what does the next shift have to know, and did they really take it over?"""
+
+    CSS = """
+    #ho-risk { height: auto; max-height: 2; padding: 0 1; text-style: bold; }
+    #ho-who { height: 1; padding: 0 1; text-wrap: nowrap; text-overflow: ellipsis; }
+    #ho-steps { height: 1; padding: 0 1; color: $accent; }
+    #ho { height: 1fr; }
+    #ho-page { width: 1fr; padding: 0 1; border-top: solid $panel; scrollbar-size-vertical: 1; }
+    #ho-text { height: auto; }
+    #ho-task { width: 1fr; border-top: solid $primary; background: $surface; padding: 0 1; }
+    #ho-list { height: 1fr; }
+    #ho-entry { height: 1; margin-bottom: 1; }
+    #ho-label { width: auto; text-style: bold; padding-right: 1; }
+    #ho-number { width: 12; background: $panel; }
+    #ho-keys { height: 1; padding: 0 1; color: $secondary; background: $surface; }
+    """
+    BINDINGS = [
+        Binding("enter", "next", "Go on", id="next", show=False),
+        Binding("u", "unattended", "Unattended", id="unattended"),
+        Binding("w", "withdraw", "Withdraw", id="withdraw"),
+        Binding("n", "note", "Note", id="note"),
+        Binding("q", "question", "Question", id="question"),
+        Binding("a", "answer", "Answer", id="answer"),
+        Binding("d", "difference", "Disputed", id="difference"),
+        Binding("p", "page", "Page", id="page"),
+        Binding("s", "sheet", "Sheet", id="sheet"),
+        Binding("pagedown", "scroll_page(1)", "Down", show=False),
+        Binding("pageup", "scroll_page(-1)", "Up", show=False),
+        Binding("down", "move(1)", "Down", show=False),
+        Binding("up", "move(-1)", "Up", show=False),
+    ]
+    AUTO_FOCUS = ""
+
+    risk = getters.query_one("#ho-risk", Static)
+    who = getters.query_one("#ho-who", Static)
+    steps = getters.query_one("#ho-steps", Static)
+    page_box = getters.query_one("#ho-page", VerticalScroll)
+    page_text = getters.query_one("#ho-text", Static)
+    task_box = getters.query_one("#ho-task", Vertical)
+    list_ = getters.query_one("#ho-list", Static)
+    entry = getters.query_one("#ho-entry", Horizontal)
+    label = getters.query_one("#ho-label", Static)
+    number = getters.query_one("#ho-number", Input)
+    keys = getters.query_one("#ho-keys", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.has_read: tuple[str, int] | None = None
+        """Who has read the page of which offer at this terminal."""
+        self.at: str = ""
+        """Key of the subject chosen for counting, where it is not simply the next."""
+        self.looking = False
+        """Whether the page is shown instead of the task where there is room for one only."""
+        self._shown: Stage | None = None
+        self.typed: dict[str, str] = {}
+        """What was written into a form that was not carried out."""
+
+    def body(self) -> ComposeResult:
+        yield Static(id="ho-risk", markup=False)
+        yield Static(id="ho-who", markup=False)
+        yield Static(id="ho-steps", markup=False)
+        with Horizontal(id="ho"):
+            with VerticalScroll(id="ho-page", can_focus=False):
+                yield Static(id="ho-text", markup=False)
+            with Vertical(id="ho-task"):
+                with Horizontal(id="ho-entry"):
+                    yield Static(id="ho-label", markup=False)
+                    yield Input(id="ho-number", compact=True, restrict=r"[0-9]*", max_length=4)
+                yield Static(id="ho-list", markup=False)
+        yield Static(id="ho-keys", markup=False)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    # --- where we are ------------------------------------------------------------------------------------------
+
+    @property
+    def handover(self) -> Handover | None:
+        return self.the_batch.handover
+
+    @property
+    def stage(self) -> Stage:
+        """What this person has to do next; the record decides it, except for having read the page."""
+        handover = self.handover
+        if handover is None:
+            return "prepare"
+        if self.desk.who == handover.by and not handover.unattended:
+            return "offered"
+        if not handover.counted and self.has_read != (self.desk.who, handover.seq):
+            return "read"
+        if self.to_count():
+            return "count"
+        return "read back" if self.to_read_back() else "accept"
+
+    def to_count(self) -> list[Subject]:
+        return left_to_count(self.the_batch)
+
+    def to_read_back(self) -> list[PageLine]:
+        return left_to_read_back(self.the_batch, self.desk.now())
+
+    @property
+    def hidden(self) -> frozenset[str]:
+        return uncounted(self.the_batch, self.desk.who)
+
+    def place(self) -> str:
+        batch = self.the_batch
+        return f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}  handover: {self.stage}"
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        stages = ONLY.get(action)
+        if action == "answer":
+            return any(not question.answer for question in self.the_batch.questions.values())
+        if action == "difference":
+            return bool(self.the_batch.open_differences())
+        if action == "page" and self.has_class("-wide"):
+            return False
+        return stages is None or self.stage in stages
+
+    # --- what is shown -----------------------------------------------------------------------------------------
+
+    def show(self) -> None:
+        stage = self.stage
+        risks = higher_risk(self.the_batch)
+        self.risk.update(f"! Higher risk: {', '.join(risks)}. Take the time it needs." if risks else "")
+        self.risk.display = bool(risks)
+        self.who.update(self._who())
+        self.steps.update(self._steps(stage))
+        self.steps.display = stage in STEPS
+        tasked, wide = stage in ("count", "read back", "accept"), self.has_class("-wide")
+        self.task_box.display = tasked and (wide or not self.looking)
+        self.page_box.display = not tasked or wide or self.looking
+        self._show_page()
+        self._show_task(stage)
+        self.keys.update(self._hint(stage))
+        self.refresh_bindings()
+
+    def _who(self) -> str:
+        batch, handover, now = self.the_batch, self.handover, self.desk.now().at
+        if handover is None:
+            since = f" since {clock_time(batch.shift_began, now)}" if batch.shift_began else ""
+            return f"{batch.responsible} is responsible for the batch{since}. No handover is offered."
+        what = "Left alone" if handover.unattended else "Offered"
+        by = "" if handover.by == batch.responsible else f" by {handover.by}"
+        said = f"{batch.responsible} is responsible until somebody accepts by name."
+        return f"{said} {what} {clock_time(handover.at, now)}{by}."
+
+    def _steps(self, stage: Stage) -> str:
+        names = list(STEPS)
+        at = names.index(stage) if stage in STEPS else -1
+        signs = ["✓" if n < at else "▶" if n == at else "·" for n in range(len(names))]
+        return "   ".join(f"{sign} {STEPS[name]}" for sign, name in zip(signs, names, strict=True))
+
+    def _show_page(self) -> None:
+        width = max((self.page_box.size.width or self.size.width) - 3, 40)
+        rows = page_rows(self.the_batch, self.desk.now(), self.hidden, width)
+        self.page_text.update(Content("\n").join(rows))
+
+    def _show_task(self, stage: Stage) -> None:
+        self.entry.display = stage == "count"
+        width, batch = max(self.task_box.size.width - 2, 40), self.the_batch
+        if stage == "count":
+            chosen = self.chosen()
+            self.label.update(f"{chosen.title}: counted" if chosen else "")
+            self.list_.update(window(*count_rows(batch, chosen, width), self._room()))
+        elif stage == "read back":
+            self.list_.update(window(*read_back_rows(batch, self.desk.now(), width), self._room()))
+        elif stage == "accept":
+            rows = accept_rows(batch, width)
+            self.list_.update(window(rows, len(rows), self._room()))
+        if stage != self._shown:
+            self._shown = stage
+            self.page_box.scroll_home(animate=False)
+            self.call_after_refresh(self.show)  # the task has its size only once it is laid out
+            self.set_focus(self.number if stage == "count" and self.task_box.display else None)
+
+    def chosen(self) -> Subject | None:
+        """The subject whose number is asked for: the one moved to, else the first that is left."""
+        known = {subject.key: subject for subject in subjects(self.the_batch)}
+        left = self.to_count()
+        return known.get(self.at) or (left[0] if left else None)
+
+    def _room(self) -> int:
+        return max(self.list_.size.height, 6)
+
+    def _hint(self, stage: Stage) -> str:
+        if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
+            return "p: back to the task   PgUp PgDn: scroll"
+        return {
+            "prepare": "Enter: add remarks and sign   u: nobody follows now   ↑ ↓ PgUp PgDn: scroll",
+            "offered": "The next person signs in (Ctrl+L) and takes over here   w: withdraw",
+            "read": "↑ ↓ PgUp PgDn: read it all, then Enter",
+            "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
+            "read back": "The number of the line: read back",
+            "accept": "Enter: accept and sign",
+        }[stage]
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_next(self) -> None:
+        """One key for whatever comes next."""
+        stage = self.stage
+        if stage == "prepare":
+            self._offer(unattended=False)
+        elif stage == "read":
+            self.signed_in(self._have_read)
+        elif stage == "count":
+            self.looking = False
+            self.show()
+            self.number.focus()
+        elif stage == "accept":
+            self._accept()
+
+    def _have_read(self) -> None:
+        handover = self.handover
+        if handover is not None:
+            self.has_read = (self.desk.who, handover.seq)
+            self.say("")
+        self.update_all()
+
+    def action_unattended(self) -> None:
+        self._offer(unattended=True)
+
+    def _offer(self, unattended: bool) -> None:
+        risks, notes = higher_risk(self.the_batch), next_shift_notes(self.the_batch)
+        if risks:  # the long form: each part is asked for by itself
+            wanted = [("unusual", "Not as usual"), ("done", "Done about it"), ("first", "To do first")]
+        else:
+            wanted = [("unusual", "Remarks")]
+        fields = [Field(name, label, self.typed.get(name, "")) for name, label in wanted]
+        if unattended:
+            fields.append(Field("safe", "How it is left", self.typed.get("safe", ""), picks=LEFT))
+        text = "".join(f"! {risk}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
+        text += f"{self.the_batch.responsible} stays responsible until somebody accepts by name."
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            self.typed = given
+            labels = {name: f"{label}: " if risks else "" for name, label in wanted}
+            remarks = ". ".join(f"{labels[name]}{given[name].strip()}" for name, _ in wanted if given[name].strip())
+            command = OfferHandover(remarks, unattended, given.get("safe", ""))
+            self.give(self.batch_id, command, lambda _: self._offered())
+
+        title = "Leave the batch alone: nobody follows now" if unattended else "Offer the batch to the next person"
+        self.ask(Form(title, fields, text), answered)
+
+    def _offered(self) -> None:
+        self.typed = {}
+        self.say(f"Offered. {self.the_batch.responsible} stays responsible until somebody accepts. s: write the sheet")
+
+    def action_withdraw(self) -> None:
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.give(self.batch_id, WithdrawHandover(), lambda _: self.say("Withdrawn"))
+
+        self.ask(Sure("Withdraw the handover? What was counted and read back is then to be done again."), answered)
+
+    @on(Input.Submitted, "#ho-number")
+    def count_typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        subject = self.chosen()
+        if subject is None:
+            return
+        if not event.value:
+            self.say(f"{subject.title}: type the number you counted, 0 for none", wrong=True)
+            return
+        self.give(self.batch_id, CountCarrier(subject.key, int(event.value)), lambda made: self._counted(subject, made))
+
+    def _counted(self, subject: Subject, made: list[Entry]) -> None:
+        found, expected = made[0].body["found"], made[0].body["expected"]
+        self.number.value, self.at = "", ""
+        if found == expected:
+            self.say(f"{subject.title}: {found}, agrees with the record")
+        else:
+            self.say(
+                f"{subject.title}: counted {found}, recorded {expected}. It differs: count again (↑), or a lead "
+                "settles it (d)",
+                wrong=True,
+            )
+
+    def on_key(self, event: events.Key) -> None:
+        """The number of the line that is to be read back, and no other."""
+        if self.stage != "read back" or not (event.character or "").isdigit():
+            return
+        event.stop()
+        lines, left = safety_lines(self.the_batch, self.desk.now()), self.to_read_back()
+        wanted = digit([line.key for line in lines].index(left[0].key))
+        if event.character == wanted:
+            self.give(self.batch_id, ReadBack(left[0].key))
+        else:
+            self.say(f"Line {wanted} is next: say it aloud, then press {wanted}", wrong=True)
+
+    def action_question(self) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, AskQuestion(given["text"]), lambda _: self.say("Asked; a: write the answer"))
+
+        self.ask(Form("What do you want to know?", [Field("text", "Question")]), answered)
+
+    def action_answer(self) -> None:
+        open_ = [question for question in self.the_batch.questions.values() if not question.answer]
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                question = self.the_batch.questions[int(key)]
+                self.ask(Form(question.text, [Field("text", "Answer")]), lambda given: answered(question.seq, given))
+
+        def answered(seq: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, AnswerQuestion(seq, given["text"]), lambda _: self.say("Answered"))
+
+        if len(open_) == 1:
+            picked(str(open_[0].seq))
+        else:
+            self.ask(Choose("Which question?", [Choice(str(one.seq), one.text) for one in open_]), picked)
+
+    def action_difference(self) -> None:
+        """Settle a count that disagreed; the rules ask for a lead."""
+        hidden = self.hidden
+        open_ = {str(one.seq): say_difference(one, hidden) for one in self.the_batch.open_differences()}
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                form = Form("What was found out?", [Field("how", "Settled", picks=SETTLED)], open_[key])
+                self.ask(form, lambda given: settled(int(key), given))
+
+        def settled(seq: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, ResolveDifference(seq, given["how"]), lambda _: self.say("Settled"))
+
+        choices = [Choice(key, text) for key, text in open_.items()]
+        self.ask(Choose("Which count was settled?", choices, "Takes a lead."), picked)
+
+    def action_note(self) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                note = Note(given["text"], next_shift=True)
+                self.give(self.batch_id, note, lambda _: self.say("On the page"))
+
+        self.ask(Form("Note for the next shift", [Field("text", "Note")]), answered)
+
+    def _accept(self) -> None:
+        handover, batch = self.handover, self.the_batch
+        assert handover is not None
+        open_ = [f"{plural(len(found), noun)}" for found, noun in (
+            (batch.open_waivers(), "open waiver"), (batch.open_differences(), "disputed count"),
+        ) if found]  # fmt: skip
+        rest = f" It comes with {' and '.join(open_)}." if open_ else ""
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.give(self.batch_id, AcceptHandover(), lambda _: self._accepted(handover.by))
+
+        def ask() -> None:
+            text = f"{self.desk.who} takes {batch.id} over from {handover.by} and is responsible from now on."
+            self.floor.push_screen(Sure(f"{text}{rest} Sign?"), answered)
+
+        self.signed_in(ask)
+
+    def _accepted(self, before: str) -> None:
+        self.looking = False
+        self.say(f"{self.desk.who} holds the batch now, taken over from {before}. s: write the sheet")
+
+    def action_sheet(self) -> None:
+        """Write the sheet as text into the shop's folder and say where."""
+        batch, shop = self.the_batch, self.desk.shop
+        turnover = present_turnover(batch)
+        names = {person.initials: person.name for person in shop.people.known.values()}
+        text = handover_sheet(batch, self.desk.now(), batch.entries[-1].hash, names, self.desk.who)
+        try:
+            path = keep(shop.folder, f"{batch.id}-handover-{turnover.seq if turnover else batch.seq}.txt", text)
+        except OSError as error:
+            self.floor.trouble(f"The sheet was not written: {error.strerror or error}. The record is as it was. "
+                               f"Make room, or let {shop.folder} be written to, and press s again.")  # fmt: skip
+        else:
+            self.say(f"Sheet written to {path}")
+
+    def action_page(self) -> None:
+        self.looking = not self.looking
+        self.set_focus(None)
+        self.update_all()
+
+    def action_scroll_page(self, way: int) -> None:
+        (self.page_box.scroll_page_down if way > 0 else self.page_box.scroll_page_up)(animate=False)
+
+    def action_move(self, way: int) -> None:
+        """Scroll the page, or choose another place to count."""
+        if self.stage != "count" or (self.looking and not self.has_class("-wide")):
+            self.page_box.scroll_relative(y=way, animate=False)
+            return
+        keys = [subject.key for subject in subjects(self.the_batch)]
+        chosen = self.chosen()
+        if chosen is not None:
+            self.at = keys[(keys.index(chosen.key) + way) % len(keys)]
+            self.update_all()
+
+    def action_back(self) -> None:
+        """Out of the field first, so that the letters are keys again; then back."""
+        if self.focused is self.number:
+            self.set_focus(None)
+        else:
+            super().action_back()

@@ -1,0 +1,363 @@
+"""Handing a half-done batch over by the documented keys; asserted on the record and on what is seen."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from floor.app import FloorApp
+from floor.batch.commands.base import Refused
+from floor.batch.commands.handing import CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.working import BeginRun
+from floor.batch.handover import safety_lines, subjects
+from floor.screens.dialogs import Choose, Form, Sure, Trouble
+from floor.screens.handover import HandoverScreen
+from floor.screens.people import SignIn
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.papers.half_done import work_to_half
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+FIGURES = re.compile(r"\b\d+ (pieces?|good|on loads|hold|finished)\b|recorded \d")
+
+
+@pytest.fixture
+def half(shop: Shop, batch: str, clock: HandClock) -> str:
+    """The batch half done by AA; LL opened it and holds it."""
+    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    return batch
+
+
+def offered(shop: Shop, batch: str, unattended: bool = False) -> None:
+    shop.do(batch, OfferHandover("Pallet 3 first", unattended, "all off" if unattended else ""), "LL")
+
+
+def taken_to(shop: Shop, batch: str, clock: HandClock, by: str = "BB", off: str = "") -> None:
+    """Count everything (one place wrong if named) and read every safety line back, without the keys."""
+    for subject in subjects(shop.batch(batch)):
+        shop.do(batch, CountCarrier(subject.key, subject.expected - (subject.key == off)), by)
+    for line in safety_lines(shop.batch(batch), clock()):
+        shop.do(batch, ReadBack(line.key), by)
+
+
+async def at(pilot: Pilot[Any], batch: str) -> HandoverScreen:
+    screen = HandoverScreen(pilot.app.desk, batch)  # type: ignore[attr-defined]
+    pilot.app.push_screen(screen)
+    await pilot.pause()
+    await pilot.pause()
+    return screen
+
+
+
+def kinds(shop: Shop, batch: str, last: int) -> list[str]:
+    return [entry.kind for entry in shop.batch(batch).entries[-last:]]
+
+
+# --- the outgoing person -------------------------------------------------------------------------------------------
+
+
+async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, shop: Shop, half: str) -> None:
+    """HSE: higher-risk handovers are identified; here that asks for the long form. HND-03: nothing has passed yet."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        assert "Higher risk: a gate is waived" in seen(app)
+        await pilot.press("enter")
+        assert isinstance(app.screen, Form)
+        assert "Already on the page: Coolant low since noon" in seen(app)
+        await pilot.press(*"odd", "enter", *"oiled", "enter", *"load3", "enter")
+
+        handover = shop.batch(half).handover
+        assert handover is not None
+        assert handover.remarks == "Not as usual: odd. Done about it: oiled. To do first: load3"
+        assert shop.batch(half).responsible == "LL"
+        assert "LL is responsible until somebody accepts by name" in seen(app)
+
+
+async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("u", "enter", "enter", "enter", "f2", "enter")
+        assert shop.batch(half).handover is None
+        assert "needs remarks" in seen(app)
+        await pilot.press("u", *"x is odd", "enter", "enter", "enter")
+        assert app.screen.query_one("#field-safe", Input).value == "machines off, air and heat shut"
+        await pilot.press("enter")
+
+        handover = shop.batch(half).handover
+        assert handover is not None
+        assert handover.unattended
+        assert handover.remarks.endswith("Left: machines off, air and heat shut")
+
+
+async def test_escape_offers_nothing(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.press("enter", "x", "escape", "u", "escape")
+
+        assert shop.batch(half).handover is None
+        assert app.screen is screen
+
+
+async def test_who_offered_withdraws_after_a_yes_only(open_app: Open, shop: Shop, half: str) -> None:
+    offered(shop, half)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        for no in ("n", "escape", "enter"):
+            await pilot.press("w")
+            assert isinstance(app.screen, Sure)
+            await pilot.press(no)
+            assert shop.batch(half).handover is not None
+            if no == "enter":
+                await pilot.press("escape")
+        await pilot.press("w", "y", "y")
+
+        assert shop.batch(half).handover is None
+        assert kinds(shop, half, 2) == ["handover_offered", "handover_withdrawn"], "once, though pressed twice"
+
+
+async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("n", *"[/] hot", "enter", "pagedown", "pagedown", "pagedown")
+
+        assert shop.batch(half).entries[-1].body["next_shift"]
+        assert "for the next shift: [/] hot" in seen(app)
+
+
+# --- the incoming person -------------------------------------------------------------------------------------------
+
+
+async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
+    """Read, count, read back, ask, accept, in that order (DOE-STD-1038-93, 4); a wrong count opens an item."""
+    offered(shop, half)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert screen.stage == "read"
+        await pilot.press("enter")
+        assert screen.stage == "count"
+        await pilot.press("2", "enter")
+        assert "Pallet 1 (load 1): 2, agrees with the record" in seen(app)
+        await pilot.press("3", "enter")
+        assert "Pallet 2 (load 2): counted 3, recorded 4" in seen(app)
+        await pilot.press("1", "enter", "1", "enter")
+        assert screen.stage == "read back"
+
+        lines = [line.text for line in safety_lines(shop.batch(half), clock())]
+        await pilot.press("1")
+        while screen.stage == "read back":
+            before = len(shop.batch(half).entries)
+            wrong = "9" if len(lines) < 9 else "0"
+            await pilot.press(wrong, "enter", str(len(shop.batch(half).handover.read_back) + 1))  # type: ignore[union-attr]
+            assert len(shop.batch(half).entries) == before + 1, "one line for one key; no other key reads back"
+
+        assert screen.stage == "accept"
+        await pilot.press("q", *"ok?", "enter")
+        assert "not answered: it stays open" in seen(app)
+        await pilot.press("a", *"yes", "enter")
+        await pilot.press("enter", "n")
+        assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
+        await pilot.press("enter", "escape", "enter", "y", "y")
+
+    state = shop.batch(half)
+    assert (state.responsible, state.handover, state.shift) == ("BB", None, 1)
+    assert [(one.subject, one.found, one.expected) for one in state.open_differences()] == [("load 2", 3, 4)]
+    assert [entry.kind for entry in state.entries].count("handover_accepted") == 1
+    assert [entry.body["text"] for entry in state.entries if entry.kind == "read_back"] == lines
+    assert next(iter(state.questions.values())).answer == "yes · BB"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)])
+async def test_no_recorded_figure_is_seen_before_the_count(
+    open_app: Open, shop: Shop, half: str, size: tuple[int, int]
+) -> None:
+    """HSE: the incoming person cross-checks. Neither page, list, dialog nor sheet gives a figure away."""
+    offered(shop, half)
+    app = open_app("BB")
+    async with app.run_test(size=size) as pilot:
+        screen = await at(pilot, half)
+        views = [seen(app)]
+        for key in ("pagedown", "pagedown", "pagedown", "enter", "escape", "p", "pagedown", "pagedown", "p", "down"):
+            await pilot.press(key)
+            views.append(seen(app))
+        await pilot.press("s")
+        views.append((shop.folder / "papers" / f"{half}-handover-{screen.handover.seq}.txt").read_text())  # type: ignore[union-attr]
+
+        assert any("Pallet 2 (load 2): waits for op 30" in view for view in views)
+        for view in views:
+            assert not FIGURES.search(view), view
+
+        await pilot.press("home", "enter", "9", "enter")
+        assert "9, recorded 4: DIFFERS" in seen(app)
+
+
+async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_first(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    offered(shop, half)
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert not FIGURES.search(seen(app))
+        await pilot.press("enter")
+        assert isinstance(app.screen, SignIn)
+        await pilot.press(*"bb", "enter")
+
+        assert app.screen is screen
+        assert screen.stage == "count"
+
+
+async def test_who_offers_cannot_take_over_and_until_then_holds_the_batch(
+    open_app: Open, shop: Shop, half: str, clock: HandClock
+) -> None:
+    """HND-03: responsibility passes only when another person accepts by name."""
+    offered(shop, half)
+    taken_to(shop, half, clock)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.press("enter", "y", "1")
+
+        assert screen.stage == "offered"
+        assert app.screen is screen
+    assert shop.batch(half).responsible == "LL"
+    with pytest.raises(Refused, match="LL has offered"):
+        shop.do(half, BeginRun(2), "BB")
+
+
+async def test_after_a_night_alone_the_same_person_counts_and_takes_it(
+    open_app: Open, shop: Shop, half: str, clock: HandClock
+) -> None:
+    """Leaving a job unattended is a handover too (DOE-STD-1038-93, unstaffed positions)."""
+    offered(shop, half, unattended=True)
+    clock.forward(10 * 3600)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert screen.stage == "read"
+        assert not FIGURES.search(seen(app))
+        assert "Left alone Mon 20:25." in seen(app)
+        taken_to(shop, half, clock, "LL")
+        await pilot.press("enter", "enter", "y")
+
+    assert shop.batch(half).handover is None
+    assert shop.batch(half).shift == 1
+
+
+async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    offered(shop, half)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        before = len(shop.batch(half).entries)
+        await pilot.press("enter", "enter", "x", "enter")
+        assert len(shop.batch(half).entries) == before
+        assert "type the number you counted" in seen(app)
+        await pilot.press("1", "enter", "up", "2", "enter")
+
+        state = shop.batch(half)
+        assert state.handover is not None
+        assert state.handover.counted == {"load 1": 2}
+        assert not state.open_differences()
+
+
+async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
+    offered(shop, half)
+    taken_to(shop, half, clock, off="load 2")
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("d")
+        assert isinstance(app.screen, Choose)
+        await pilot.press("a", "f2", "enter")
+        assert "takes a lead" in seen(app)
+        assert shop.batch(half).open_differences()
+        app.desk.who = "LL"
+        app.show_all()
+        await pilot.press("d", "escape", "d", "a", "escape", "d", "a", "f2", "enter")
+
+    resolved = next(iter(shop.batch(half).differences.values())).resolved
+    assert resolved == "counted again together: the record is right · LL"
+
+
+# --- the sheet -----------------------------------------------------------------------------------------------------
+
+
+async def test_the_sheet_is_written_and_the_screen_says_where(open_app: Open, shop: Shop, half: str) -> None:
+    offered(shop, half)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("s")
+
+        paper = shop.folder / "papers" / f"{half}-handover-{shop.batch(half).seq}.txt"
+        assert str(paper) in seen(app)
+        assert "Outgoing  LL Lena Lindqvist" in paper.read_text()
+        assert shop.head(half) in paper.read_text()
+
+
+async def test_where_the_sheet_cannot_be_written_it_says_so(open_app: Open, shop: Shop, half: str) -> None:
+    (shop.folder / "papers").write_text("a file is in the way")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("s")
+
+        assert isinstance(app.screen, Trouble)
+        assert "The sheet was not written" in seen(app)
+
+
+# --- pictures ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("who", ["LL", "BB"])
+def test_picture_of_the_page(snap_compare: Any, open_app: Open, shop: Shop, half: str, who: str) -> None:
+    """The page: with figures for who holds the batch, without for who takes over; the risk on top."""
+    offered(shop, half)
+
+    async def go(pilot: Pilot[Any]) -> None:
+        await at(pilot, half)
+
+    assert snap_compare(open_app(who), terminal_size=(80, 24), run_before=go)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_counting(
+    snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]
+) -> None:
+    """One place agrees, one differs, the next is asked for; at 160 columns the page stands beside it."""
+    offered(shop, half)
+
+    async def go(pilot: Pilot[Any]) -> None:
+        await at(pilot, half)
+        await pilot.press("enter", "2", "enter", "3", "enter")
+
+    assert snap_compare(open_app("BB"), terminal_size=size, run_before=go)
+
+
+def test_picture_of_reading_back(
+    snap_compare: Any, open_app: Open, shop: Shop, half: str, clock: HandClock
+) -> None:
+    """Safety lines numbered, two read back, the third marked as the next."""
+    offered(shop, half)
+    for subject in subjects(shop.batch(half)):
+        shop.do(half, CountCarrier(subject.key, subject.expected), "BB")
+
+    async def go(pilot: Pilot[Any]) -> None:
+        await at(pilot, half)
+        await pilot.press("1", "2")
+
+    assert snap_compare(open_app("BB"), terminal_size=(80, 24), run_before=go)
