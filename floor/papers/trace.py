@@ -28,6 +28,7 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     """
     found = trace(batch, piece)
     lines = wrapped(_opening(batch, found, now), "", "", width)
+    entered = _by_run(batch, {stay.run.number for stay in found.stays})
     if len(found.candidates) > 1:
         text = (
             f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
@@ -35,7 +36,7 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
         )
         lines += wrapped(text, "! ", "  ", width)
     for stay in found.stays:
-        lines += ["", *_stay(batch, stay, now, width)]
+        lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
     return lines
 
 
@@ -47,7 +48,7 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 
 
-def _stay(batch: Batch, stay: Stay, now: Moment, width: int) -> list[str]:
+def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: int) -> list[str]:
     run = stay.run
     station = batch.checklist.station(run.station).name
     sure = "" if stay.candidates == 1 else f", one of {stay.candidates}"
@@ -65,8 +66,8 @@ def _stay(batch: Batch, stay: Stay, now: Moment, width: int) -> list[str]:
     say("program", run.program)
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items()))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
-    say("people", _people(batch, run))
-    say("proved", "; ".join(_proofs(batch, run)))
+    say("people", _people(run, entered))
+    say("proved", "; ".join(_proofs(batch, run, entered)))
     if run.count is not None:
         marks = "".join(f", {total} {to}" for to in ("scrap", "rework", "hold") if (total := run.count.total(to)))
         say("count", f"{run.count.went_in} in: {run.count.good} good{marks} ({run.count.by})")
@@ -88,14 +89,20 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
     return f"T{number} {card.name if card else ''}".strip() + measured
 
 
-def _of_run(batch: Batch, run: Run) -> list[Entry]:
-    return [entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck]
+def _by_run(batch: Batch, runs: set[int]) -> dict[int, list[Entry]]:
+    """The entries of these runs that stand, in one pass over the record."""
+    found: dict[int, list[Entry]] = {run: [] for run in runs}
+    for entry in batch.entries:
+        run = entry.body.get("run")
+        if run in found and entry.seq not in batch.struck:
+            found[run].append(entry)
+    return found
 
 
-def _people(batch: Batch, run: Run) -> str:
+def _people(run: Run, entered: list[Entry]) -> str:
     """Everybody who entered something in the run or signed in it, and who released it."""
     found: dict[str, None] = {}
-    for entry in _of_run(batch, run):
+    for entry in entered:
         found.setdefault(entry.by)
         if entry.kind == "proved" and entry.body["values"].get("person"):
             found.setdefault(f"{entry.body['values']['person']} (signed)")
@@ -103,14 +110,14 @@ def _people(batch: Batch, run: Run) -> str:
     return ", ".join(found) + released
 
 
-def _proofs(batch: Batch, run: Run) -> list[str]:
+def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
     """What was measured and proved in this run, gauges included, as it was entered."""
     titles = {key: step.title() for key, step in batch.operation(run.op).numbered_steps}
     said = []
-    for entry in _of_run(batch, run):
+    for entry in entered:
         if entry.kind != "proved":
             continue
-        values = ", ".join(f"{name} {_value(value)}" for name, value in entry.body["values"].items())
+        values = ", ".join(f"{name.replace('_', ' ')} {_value(value)}" for name, value in entry.body["values"].items())
         title = titles.get(entry.body["line"], entry.body["line"])
         said.append(f"{title}: {values}" if values else title)
     return said

@@ -1,0 +1,375 @@
+"""The history of a batch: every entry as a line, filtered, looked into, struck out. Nothing is ever taken away."""
+
+from __future__ import annotations
+
+import json
+from typing import get_args
+
+from textual import events, getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.screen import ModalScreen
+from textual.widget import Widget
+from textual.widgets import Static
+
+from floor.batch.commands.correcting import StrikeOut, dependents
+from floor.batch.describe import describe
+from floor.batch.history import Filter, Group, about, chosen, pieces_of
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch
+from floor.entry import Entry
+from floor.papers.lines import cells, cut, wrapped
+from floor.screens.base import BatchFrame
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choice, Choose, Field, Form
+
+STRUCK = "✕ STRUCK OUT "
+ALL = "all"
+
+
+class KeptFrame(BatchFrame):
+    """A screen that also reads closed batches: those are folded once, for they never change again."""
+
+    _folded: Batch | None = None
+
+    @property
+    def the_batch(self) -> Batch:
+        if self._folded is None:
+            batch = super().the_batch
+            if batch.closed is None:
+                return batch
+            self._folded = batch
+        return self._folded
+
+    def abnormal(self) -> list[str]:
+        closed = self.the_batch.closed
+        said = [f"This batch was closed {closed:%Y-%m-%d %H:%M}: it can only be read"] if closed else []
+        return said + super().abnormal()
+
+
+class EntryLines(Widget, can_focus=True):
+    """Entries as lines, newest last. Only the lines on screen are made, so that 100,000 are no slower than ten."""
+
+    DEFAULT_CSS = "EntryLines { height: 1fr; }"
+    BINDINGS = [
+        Binding("up", "move(-1)", show=False),
+        Binding("down", "move(1)", show=False),
+        Binding("pageup", "page(-1)", show=False),
+        Binding("pagedown", "page(1)", show=False),
+        Binding("home", "to(0)", show=False),
+        Binding("end", "to(-1)", show=False),
+    ]
+
+    class Moved(Message):
+        """The cursor is on another entry."""
+
+    class Opened(Message):
+        """The entry under the cursor was clicked again."""
+
+    def __init__(self, screen: HistoryScreen) -> None:
+        super().__init__(id="entries")
+        self.history = screen
+        self.entries: list[Entry] = []
+        self.cursor = 0
+        self.top = 0
+
+    @property
+    def entry(self) -> Entry | None:
+        return self.entries[self.cursor] if self.entries else None
+
+    def show_entries(self, entries: list[Entry]) -> None:
+        """Show these; the cursor stays on its entry, or on the last one if it was there."""
+        before, last = self.entry, self.cursor >= len(self.entries) - 1
+        self.entries = entries
+        seqs = {entry.seq: n for n, entry in enumerate(entries)} if before and not last else {}
+        self.cursor = seqs.get(before.seq, len(entries) - 1) if before and not last else len(entries) - 1
+        self.cursor = max(self.cursor, 0)
+        self._scroll()
+
+    def _scroll(self) -> None:
+        height = max(self.size.height, 1)
+        self.top = min(max(self.top, self.cursor - height + 1, 0), self.cursor)
+        self.top = max(min(self.top, len(self.entries) - height), 0)
+        self.refresh()
+
+    def on_resize(self) -> None:
+        self._scroll()
+
+    def render(self) -> Content:
+        if not self.entries:
+            return Content("  no entry is like this")
+        shown = self.entries[self.top : self.top + max(self.size.height, 1)]
+        return Content("\n").join([self._row(entry, n == self.cursor) for n, entry in enumerate(shown, self.top)])
+
+    def _row(self, entry: Entry, here: bool) -> Content:
+        batch = self.history.the_batch
+        load, op = about(batch, entry)
+        when = clock_time(entry.time, self.history.desk.now().at)
+        struck = entry.seq in batch.struck
+        what = describe(batch, entry).removesuffix(" (struck out)")
+        what = (STRUCK if struck else "") + what.removeprefix(f"load {load}, op {op}: ")
+        lead = f"{'>' if here else ' '}{entry.seq:>6} {when:<9} {cut(entry.by, 4):<4} {load or '':>4} {op or '':>5}  "
+        text = lead + cut(what, max(self.size.width - cells(lead), 10))
+        text += " " * (self.size.width - cells(text))
+        if here:
+            return Content.assemble((text, "bold $block-cursor-foreground on $block-cursor-background"))
+        return Content.assemble((text, "$secondary")) if struck else Content(text)
+
+    def action_move(self, way: int) -> None:
+        self.action_to(min(max(self.cursor + way, 0), max(len(self.entries) - 1, 0)))
+
+    def action_page(self, way: int) -> None:
+        self.action_move(way * max(self.size.height - 1, 1))
+
+    def action_to(self, place: int) -> None:
+        self.cursor = place if place >= 0 else max(len(self.entries) - 1, 0)
+        self._scroll()
+        self.post_message(self.Moved())
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        event.stop()
+        self.action_move(3)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        event.stop()
+        self.action_move(-3)
+
+    def on_click(self, event: events.Click) -> None:
+        place = self.top + event.y
+        if place < len(self.entries):
+            again = place == self.cursor
+            self.action_to(place)
+            if again:
+                self.post_message(self.Opened())
+
+
+def entry_lines(batch: Batch, entry: Entry, width: int) -> list[str]:
+    """All that is in an entry, field by field, its hash too."""
+    lines = wrapped(describe(batch, entry), width=width) + [""]
+    rows = [
+        ("entry", str(entry.seq)),
+        ("kind", entry.kind.replace("_", " ")),
+        ("when", f"{entry.time:%Y-%m-%d %H:%M:%S %z} (UTC {entry.at})"),
+        ("by", entry.by),
+        ("machine", f"start {entry.boot or 'not known'}, up {entry.up:.0f} s"),
+    ]
+    if entry.seq in batch.struck:
+        by = next(one for one in batch.entries if one.seq == batch.struck[entry.seq])
+        rows.append(("struck out", f"by entry {by.seq}, {by.by}: {by.body['reason']}"))
+    for name, value in entry.body.items():
+        # The frozen checklist is a file of its own: its first letters are enough here.
+        text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+        rows.append((name.replace("_", " "), text if len(text) <= 1500 else f"{text[:200]} … ({len(text)} letters)"))
+    rows += [("hash", entry.hash), ("before it", entry.prev)]
+    for name, text in rows:
+        lines += wrapped(text, f"{cut(name, 10):<11}", width=width)
+    return lines
+
+
+class EntryDetail(ModalScreen[None]):
+    """One entry with all its fields."""
+
+    BINDINGS = [Binding("enter,escape", "close", "Close")]
+    CSS = """
+    #detail { height: auto; max-height: 90%; }
+    #detail-scroll { height: auto; max-height: 70vh; }
+    """
+
+    def __init__(self, batch: Batch, entry: Entry) -> None:
+        super().__init__()
+        self.lines = entry_lines(batch, entry, 62)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog", id="detail"):
+            with VerticalScroll(id="detail-scroll"):
+                yield Static(Content("\n".join(self.lines)))
+            yield Static("↑ ↓: scroll    Enter or Esc: close", classes="dialog-hint")
+
+    def action_close(self) -> None:
+        if self.is_active:
+            self.dismiss(None)
+
+
+class HistoryScreen(KeptFrame):
+    """Question 9: what happened, when, by whom?"""
+
+    CSS = """
+    #history { height: 1fr; }
+    #history-main { width: 1fr; }
+    #history-head { height: 1; color: $secondary; }
+    #history-side { width: 64; height: 100%; border-left: solid $panel; padding: 0 1; }
+    #history-filter { height: 1; padding: 0 1; background: $surface; text-wrap: nowrap; text-overflow: ellipsis; }
+    """
+    BINDINGS = [
+        Binding("enter", "open", "Open", id="open", show=False),
+        Binding("l", "load", "Load", id="load"),
+        Binding("o", "op", "Op", id="op"),
+        Binding("w", "who", "Who", id="by"),
+        Binding("k", "kind", "Kind", id="kind"),
+        Binding("slash", "text", "Find", key_display="/", id="find"),
+        Binding("c", "clear", "All", id="clear"),
+        Binding("t", "trace", "Trace", id="trace"),
+        Binding("x", "strike", "Strike", id="strike"),
+    ]
+    AUTO_FOCUS = "#entries"
+
+    lines = getters.query_one("#entries", EntryLines)
+    side = getters.query_one("#history-side", Static)
+    found = getters.query_one("#history-filter", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.wanted = Filter()
+        self._shown: tuple[int, int, Filter] | None = None
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="history"):
+            with Vertical(id="history-main"):
+                head = f" {'entry':>6} {'when':<9} {'by':<4} {'load':>4} {'op':>5}  what"
+                yield Static(head, id="history-head", markup=False)
+                yield EntryLines(self)
+            yield Static(id="history-side", markup=False)
+        yield Static(id="history-filter", markup=False)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._show_side)
+
+    def place(self) -> str:
+        return f"{super().place()}  history"
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return not (action == "strike" and self.the_batch.closed is not None)
+
+    def show(self) -> None:
+        batch = self.the_batch
+        shown = (len(batch.entries), len(batch.struck), self.wanted)
+        if shown != self._shown:
+            self._shown = shown
+            self.lines.show_entries(chosen(batch, self.wanted))
+        self.lines.refresh()
+        many = f"{len(self.lines.entries)} of {plural(len(batch.entries), 'entry').replace('entrys', 'entries')}"
+        said = self.wanted.said()
+        self.found.update(f"Only {said}: {many}   c: all again" if said else f"{many}, {len(batch.struck)} struck out")
+        self._show_side()
+
+    def on_entry_lines_moved(self) -> None:
+        self._show_side()
+
+    def on_entry_lines_opened(self) -> None:
+        self.action_open()
+
+    def _show_side(self) -> None:
+        entry = self.lines.entry
+        self.side.display = self.has_class("-wide")
+        if self.side.display and entry is not None:
+            self.side.update(Content("\n".join(entry_lines(self.the_batch, entry, 60))))
+
+    # --- filters -----------------------------------------------------------------------------------------------
+
+    def _only(self, **changed: object) -> None:
+        fields = {name: getattr(self.wanted, name) for name in ("load", "op", "by", "group", "text")}
+        self.wanted = Filter(**{**fields, **changed})
+        self.say("")
+        self.update_all()
+
+    def _number(self, title: str, name: str, known: list[int]) -> None:
+        """Ask for one of the numbers there are; nothing typed means all."""
+        shown = ", ".join(map(str, known)) if len(known) <= 20 else f"{known[0]} to {known[-1]}"
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            text = given[name].strip()
+            if not text:
+                self._only(**{name: None})
+            elif text.isdecimal() and int(text) in known:
+                self._only(**{name: int(text)})
+            else:
+                self.say(f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}", wrong=True)
+
+        field = Field(name, title, hint=f"{shown or 'none yet'}; empty: all")
+        self.floor.push_screen(Form(f"Only entries of one {title.lower()}", [field]), answered)
+
+    def action_load(self) -> None:
+        self._number("Load", "load", sorted(self.the_batch.loads))
+
+    def action_op(self) -> None:
+        self._number("Operation", "op", sorted(self.the_batch.checklist.ops))
+
+    def action_who(self) -> None:
+        people = sorted({entry.by for entry in self.the_batch.entries})
+        choices = [Choice(ALL, "everybody"), *(Choice(person, person) for person in people)]
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                self._only(by="" if key == ALL else key)
+
+        self.floor.push_screen(Choose("Only entries of one person", choices), picked)
+
+    def action_kind(self) -> None:
+        choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in get_args(Group))]
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                self._only(group=None if key == ALL else key)
+
+        self.floor.push_screen(Choose("Only entries of one kind", choices), picked)
+
+    def action_text(self) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self._only(text=given["text"].strip())
+
+        field = Field("text", "Words", self.wanted.text, hint="empty: all")
+        self.floor.push_screen(Form("Only entries that say", [field]), answered)
+
+    def action_clear(self) -> None:
+        self.wanted = Filter()
+        self.say("")
+        self.update_all()
+
+    # --- one entry ---------------------------------------------------------------------------------------------
+
+    def action_open(self) -> None:
+        entry = self.lines.entry
+        if entry is not None:
+            self.floor.push_screen(EntryDetail(self.the_batch, entry))
+
+    def action_trace(self) -> None:
+        """The way of the piece that the entry is about, asking which where it is about several."""
+        from floor.screens.trace import TraceScreen
+
+        entry = self.lines.entry
+        if entry is None:
+            return
+        pieces = pieces_of(self.the_batch, entry)
+        load, _ = about(self.the_batch, entry)
+        piece = pieces[0] if len(pieces) == 1 else None
+        self.floor.go(TraceScreen(self.desk, self.batch_id, piece, load=load, among=pieces))
+
+    def action_strike(self) -> None:
+        """Strike the entry out with a reason, having seen what came after it in the same run."""
+        entry = self.lines.entry
+        if entry is None:
+            return
+        batch, seq = self.the_batch, entry.seq
+        later = dependents(batch, seq)
+        said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}
+        text = describe(batch, entry)
+        if later:
+            text += "\n\nLook at these again afterwards:\n"
+            text += "\n".join(cut(f"{number}  {what}", 62) for number, what in said.items())
+            text += f"\n(and {len(later) - len(said)} more)" if len(later) > len(said) else ""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, StrikeOut(seq, given["why"]), lambda _: struck())
+
+        def struck() -> None:
+            again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
+            self.say(f"Entry {seq} is struck out and stays readable.{again}")
+
+        self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason")], text), answered)

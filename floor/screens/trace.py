@@ -1,0 +1,162 @@
+"""Where has this piece been? One page from the finished piece back to pallet, tools, lots and people."""
+
+from __future__ import annotations
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.trace import piece_at
+from floor.papers.keep import keep
+from floor.papers.trace import trace_lines, trace_paper
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Field, Form
+from floor.screens.history import KeptFrame
+
+WIDEST = 118
+"""Columns of a line that is still read at ease."""
+
+
+class TraceScreen(KeptFrame):
+    """The way of one piece; left and right for its neighbours."""
+
+    CSS = """
+    #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #trace-text { height: auto; }
+    """
+    BINDINGS = [
+        Binding("g", "choose", "Choose a piece", id="choose"),
+        Binding("left", "step(-1)", "Piece before", id="before"),
+        Binding("right", "step(1)", "Piece after", id="after"),
+        Binding("s", "paper", "Write it", id="paper"),
+        Binding("down", "scroll('down')", "Down", show=False),
+        Binding("up", "scroll('up')", "Up", show=False),
+        Binding("pagedown", "scroll('page_down')", "Down", show=False),
+        Binding("pageup", "scroll('page_up')", "Up", show=False),
+        Binding("home", "scroll('home')", "Top", show=False),
+        Binding("end", "scroll('end')", "End", show=False),
+    ]
+
+    box = getters.query_one("#trace", VerticalScroll)
+    text = getters.query_one("#trace-text", Static)
+
+    def __init__(
+        self, desk: Desk, batch: str, piece: int | None = None, load: int | None = None, among: tuple[int, ...] = ()
+    ) -> None:
+        """Show a piece, or ask which.
+
+        Args:
+            load: offered in the question.
+            among: pieces that left and right step through; all of the batch where there are none.
+        """
+        super().__init__(desk, batch)
+        self.piece = piece
+        self.load = load
+        self.among = among
+        self._shown: tuple[object, ...] = ()
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="trace", can_focus=False):  # so that left and right are not its keys
+            yield Static(id="trace-text", markup=False)
+
+    def on_mount(self) -> None:
+        self.update_all()
+        if self.piece is None:
+            self.action_choose()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.show)
+
+    def place(self) -> str:
+        return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")
+
+    def show(self) -> None:
+        if self.piece is None:
+            self.text.update("No piece chosen yet. g: by its number, or by load and place")
+            return
+        width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
+        shown = (self.piece, self.the_batch.seq, width, self.desk.now().at.date())
+        if shown == self._shown:
+            return
+        self._shown = shown
+        lines = trace_lines(self.the_batch, self.piece, self.desk.now(), width)
+        self.text.update(Content("\n").join([_styled(line) for line in lines]))
+
+    def action_choose(self) -> None:
+        """By number, or by load and place."""
+        batch = self.the_batch
+        load = "" if self.load is None else str(self.load)
+        fields = [
+            Field("piece", "Piece number", hint=f"1 to {batch.started}, or leave it empty and give"),
+            Field("load", "Load", load),
+            Field("place", "Place on its carrier", hint="as A1"),
+        ]
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            piece, wrong = self._find(given["piece"].strip(), given["load"].strip(), given["place"].strip())
+            if piece is None:
+                self.say(wrong, wrong=True)
+                return
+            self.go_to(piece)
+
+        self.floor.push_screen(Form("Which piece?", fields), answered)
+
+    def _find(self, number: str, load: str, place: str) -> tuple[int | None, str]:
+        batch = self.the_batch
+        if number:
+            known = number.isdecimal() and int(number) in batch.places
+            return (int(number), "") if known else (None, f"There is no piece {number[:20]}: 1 to {batch.started}")
+        piece = piece_at(batch, int(load), place) if load.isdecimal() else None
+        if piece is not None:
+            return piece, ""
+        known_load = batch.loads.get(int(load)) if load.isdecimal() else None
+        if known_load is None:
+            return None, f"There is no load {load[:20]} in this batch. g: choose again"
+        if not batch.checklist.carrier(known_load.carrier).positions:
+            return None, f"{batch.carrier_name(known_load)} has no places: choose a piece by its number"
+        return None, f"No piece was put in {place[:20] or 'no place'} of load {load}. g: choose again"
+
+    def go_to(self, piece: int) -> None:
+        self.piece = piece
+        self.say("")
+        self.update_all()
+        self.box.scroll_home(animate=False)
+
+    def action_step(self, way: int) -> None:
+        pieces = self.among or tuple(sorted(self.the_batch.places))
+        if self.piece is None:
+            self.go_to(pieces[0])
+        elif self.piece in pieces:
+            self.go_to(pieces[(pieces.index(self.piece) + way) % len(pieces)])
+        else:
+            self.among = ()
+            self.action_step(way)
+
+    def action_scroll(self, way: str) -> None:
+        getattr(self.box, f"scroll_{way}")(animate=False)
+
+    def action_paper(self) -> None:
+        """Write the way of the piece as text into the shop's folder and say where."""
+        if self.piece is None:
+            return
+        batch, folder = self.the_batch, self.desk.shop.folder
+        text = trace_paper(batch, self.piece, self.desk.now(), batch.entries[-1].hash)
+        try:
+            path = keep(folder, f"{batch.id}-piece-{self.piece}.txt", text)
+        except OSError as error:
+            self.floor.trouble(f"The page was not written: {error.strerror or error}. "
+                               f"Make room, or let {folder} be written to, and press s again.")  # fmt: skip
+        else:
+            self.say(f"Written to {path}")
+
+
+def _styled(line: str) -> Content:
+    """The operations stand out; what is doubtful or waived does too, by its sign and word as well."""
+    if line.startswith("op "):
+        return Content.assemble((line, "bold $accent"))
+    return Content.assemble((line, "bold")) if line.startswith(("!", "        WAIVED")) else Content(line)

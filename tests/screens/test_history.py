@@ -1,0 +1,228 @@
+"""The history by the documented keys: filtered, looked into, struck out, read after closing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from floor.app import FloorApp
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.opening import CloseBatch, SetAside
+from floor.screens.dialogs import Form
+from floor.screens.history import EntryDetail, HistoryScreen
+from floor.screens.trace import TraceScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.papers.half_done import work_to_half
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture
+def half(shop: Shop, batch: str, clock: HandClock) -> str:
+    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    return batch
+
+
+async def at(pilot: Pilot[Any], batch: str) -> HistoryScreen:
+    screen = HistoryScreen(pilot.app.desk, batch)  # type: ignore[attr-defined]
+    pilot.app.push_screen(screen)
+    await pilot.pause()
+    await pilot.pause()
+    return screen
+
+
+def rows(app: FloorApp) -> list[str]:
+    """The lines of entries on screen, without the head and the frame."""
+    return [line for line in seen(app).splitlines() if line[1:7].strip().isdecimal()]
+
+
+async def test_the_newest_entry_is_last_and_under_the_cursor(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        last = shop.batch(half).seq
+
+        assert rows(app)[-1].split()[:2] == [">", str(last)]
+        assert "note" not in rows(app)[-1] or "Coolant low since noon" in rows(app)[-1]
+        await pilot.press("home")
+        assert rows(app)[0].split()[:2] == [">", "1"]
+        await pilot.press("end", "up", "up")
+        assert [row.split()[1] for row in rows(app) if row.startswith(">")] == [str(last - 2)]
+
+
+@pytest.mark.parametrize(
+    ("keys", "said", "holds"),
+    [
+        (("l", "2", "enter"), "load 2", lambda row: row.split()[4] == "2"),
+        (("o", *"30", "enter"), "op 30", lambda row: row.split()[5] == "30"),
+        (("w", "c"), "by LL", lambda row: row.split()[3] == "LL"),
+        (("k", "e"), "counts", lambda row: "counted" in row or "set aside" in row),
+        (("slash", *"coolant", "enter"), '"coolant"', lambda row: "Coolant" in row),
+    ],
+    ids=["load", "op", "person", "kind", "text"],
+)
+async def test_a_filter_shows_only_what_it_names_and_c_shows_all_again(
+    open_app: Open, shop: Shop, half: str, keys: tuple[str, ...], said: str, holds: Any
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        everything = rows(app)
+        await pilot.press(*keys)
+
+        shown = [row.replace(">", "> ", 1) if row.startswith(">") else f". {row}" for row in rows(app)]
+        assert shown
+        assert all(holds(row) for row in shown), shown
+        assert f"Only {said}" in seen(app)
+        await pilot.press("c")
+        assert rows(app) == everything
+
+
+async def test_a_load_that_is_not_there_is_said_and_escape_changes_nothing(open_app: Open, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.press("l", *"77", "enter")
+        assert "Load 77 is not in this batch; there are 1, 2, 3" in seen(app)
+        for key in ("l", "o", "w", "k", "slash"):
+            await pilot.press(key, "escape")
+
+        assert screen.wanted.said() == ""
+        assert app.screen is screen
+
+
+async def test_an_entry_shows_all_its_fields_and_its_hash(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        await at(pilot, half)
+        entry = shop.batch(half).entries[-1]
+        assert entry.hash[:40] in seen(app), "beside the list where there is room"
+        await pilot.press("enter")
+        assert isinstance(app.screen, EntryDetail)
+        assert entry.hash[:40] in seen(app)
+        await pilot.press("enter", "enter", "escape")
+        assert isinstance(app.screen, HistoryScreen)
+
+
+async def test_striking_out_takes_a_reason_and_names_what_to_look_at_again(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """21 CFR 11.10(e): a correction does not hide the earlier entry; the old value is still readable."""
+    note = shop.do(half, Note("oven [/] is [red]hot"), "AA")[0]
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("x", "escape", "x", "enter")
+        assert note.seq not in shop.batch(half).struck
+        assert "takes a reason" in seen(app)
+        await pilot.press("x", *"wrong batch", "enter")
+
+        assert shop.batch(half).struck == {note.seq: note.seq + 1}
+        assert "✕ STRUCK OUT note: oven [/] is [red]hot" in seen(app)
+        await pilot.press("slash", *"struck", "enter", "home", "enter")
+        assert "wrong batch" in seen(app)
+
+
+async def test_later_entries_of_the_same_run_are_shown_before_striking(open_app: Open, shop: Shop, half: str) -> None:
+    state = shop.batch(half)
+    step = next(entry for entry in state.entries if entry.kind == "step_done" and entry.body["run"] == 1)
+    later = [one.seq for one in state.entries if one.body.get("run") == 1 and one.seq > step.seq]
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        screen.lines.action_to(step.seq - 1)
+        await pilot.press("x")
+
+        assert isinstance(app.screen, Form)
+        assert "Look at these again afterwards" in seen(app)
+        assert f"(and {len(later) - 6} more)" in seen(app)
+        await pilot.press(*"undone", "enter")
+        assert f"Look again at {later[0]}, {later[1]}" in " ".join(seen(app).split())
+
+
+async def test_what_others_entered_is_struck_by_a_lead_only(open_app: Open, shop: Shop, half: str) -> None:
+    note = shop.do(half, Note("by LL"), "LL")[0]
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("x", *"not mine", "enter")
+
+        assert note.seq not in shop.batch(half).struck
+        assert "takes a lead" in seen(app)
+
+
+async def test_new_entries_are_followed_only_from_the_end(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        shop.do(half, Note("first"), "LL")
+        app.show_all()
+        assert screen.lines.entry is not None
+        assert screen.lines.entry.body["text"] == "first"
+        await pilot.press("up")
+        before = screen.lines.entry
+        shop.do(half, Note("second"), "LL")
+        app.show_all()
+        assert screen.lines.entry == before
+
+
+async def test_a_closed_batch_is_read_and_no_more(open_app: Open, shop: Shop, batch: str) -> None:
+    shop.do(batch, SetAside("scrap", "wrong stock", op=10, count=10), "LL")
+    shop.do(batch, CloseBatch("wrong stock"), "LL")
+    assert batch in shop.closed()
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, batch)
+        assert "closed with 0 finished" in rows(app)[-1]
+        assert "it can only be read" in seen(app)
+        await pilot.press("x")
+        assert app.screen is screen
+        assert screen.the_batch is screen.the_batch, "folded once"
+        await pilot.press("home", "down", "t")
+
+        assert isinstance(app.screen, Form), "the entry is about no single piece: it asks which"
+        await pilot.press("3", "enter", "enter", "enter")
+        assert isinstance(app.screen, TraceScreen)
+        assert "Piece 3 of 10: scrap" in seen(app)
+
+
+async def test_the_trace_starts_at_the_piece_of_the_entry(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("slash", *"set aside", "enter", "t")
+
+        piece = next(entry for entry in shop.batch(half).entries if entry.kind == "set_aside").body["pieces"][0]
+        assert isinstance(app.screen, TraceScreen)
+        assert app.screen.piece == piece
+        await pilot.press("escape")
+        assert isinstance(app.screen, HistoryScreen)
+
+
+async def test_the_mouse_chooses_and_opens(open_app: Open, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.click("#entries", offset=(10, 2))
+        assert screen.lines.cursor == screen.lines.top + 2
+        await pilot.click("#entries", offset=(10, 2))
+        assert isinstance(app.screen, EntryDetail)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_the_history(
+    snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]
+) -> None:
+    """A struck entry readable and marked by sign and word, the cursor on it; at 160 columns with its fields beside."""
+    shop.do(half, Note("typed by mistake"), "AA")
+
+    async def go(pilot: Pilot[Any]) -> None:
+        await at(pilot, half)
+        await pilot.press("x", *"wrong batch", "enter", "up")
+
+    assert snap_compare(open_app("AA"), terminal_size=size, run_before=go)

@@ -1,0 +1,146 @@
+"""The way of a piece: one query from the piece back to pallet, runs, tools, programs, lots, people and waivers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from floor.app import FloorApp
+from floor.papers.trace import trace_lines
+from floor.screens.dialogs import Form
+from floor.screens.trace import TraceScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import open_bench
+from tests.papers.half_done import work_to_half
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture
+def half(shop: Shop, batch: str, clock: HandClock) -> str:
+    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    return batch
+
+
+async def at(pilot: Pilot[Any], batch: str, piece: int | None = None) -> TraceScreen:
+    screen = TraceScreen(pilot.app.desk, batch, piece)  # type: ignore[attr-defined]
+    pilot.app.push_screen(screen)
+    await pilot.pause()
+    await pilot.pause()
+    return screen
+
+
+async def test_one_page_has_all_that_traceability_asks_for(open_app: Open, shop: Shop, half: str) -> None:
+    """AS9100D 8.5.2, ISO 9001:2015 8.5.2: carrier and place, lot, machine, program, tools, people, acceptance."""
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        await at(pilot, half, 3)
+        page = " ".join(seen(app).split())
+
+        for part in (
+            "Piece 3 of 10: on load 1",
+            "op 10 Mill the groove · Pallet 1 B1 · good",
+            "station Mill, load 1, run 1, 07:00 to",
+            "program KB7-10 A",
+            "T1 6 mm end mill length 4",
+            "lots bar stock 10-01A",
+            "AA, BB (signed), released by AA",
+            "Measure groove depth: value 3.0 / 3.0",
+            "count 4 in: 3 good, 1 scrap (AA)",
+            "op 30 Cut free · Pallet 1 B1 · good",
+        ):
+            assert part in page, part
+
+
+async def test_a_waiver_stands_on_the_page_of_every_piece_it_let_through(open_app: Open, shop: Shop, half: str) -> None:
+    waiver = next(iter(shop.batch(half).waivers.values()))
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half, min(waiver.pieces))
+        await pilot.press("end")
+
+        text = " ".join(seen(app).split())
+        assert "WAIVED Count the pieces on the pallet by LL: counted at the mill a minute ago; OPEN" in text
+        assert screen.piece in waiver.pieces
+
+
+async def test_a_piece_is_chosen_by_number_or_by_load_and_place(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert isinstance(app.screen, Form), "without a piece it asks at once"
+        await pilot.press("7", "enter", "enter", "enter")
+        assert screen.piece == 7
+        await pilot.press("g", "enter", "2", "enter", *"b2", "enter")
+        assert screen.piece == shop.batch(half).loads[2].slots[3]
+        await pilot.press("g", "escape")
+        await pilot.press("left")
+        assert screen.piece == 7
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        (("9", "9", "enter", "enter", "enter"), "There is no piece 99: 1 to 10"),
+        (("enter", "9", "enter", "a", "1", "enter"), "There is no load 9 in this batch"),
+        (("enter", "1", "enter", "c", "9", "enter"), "No piece was put in c9 of load 1"),
+        (("enter", "enter", "enter"), "There is no load"),
+    ],
+)
+async def test_a_piece_that_is_not_there_is_said(open_app: Open, half: str, keys: tuple[str, ...], said: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.press(*keys)
+
+        assert screen.piece is None
+        assert said in seen(app)
+        await pilot.press("right")
+        assert screen.piece == 1
+
+
+async def test_the_page_is_written_out(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half, 2)
+        await pilot.press("s")
+
+        paper = shop.folder / "papers" / f"{half}-piece-2.txt"
+        assert str(paper) in seen(app)
+        assert shop.head(half) in paper.read_text()
+
+
+def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
+    """Loose in the tote of op 50 no piece is told from the others (common practice, no source)."""
+    bench = open_bench(order=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10)
+        bench.through(load, 20)
+        bench.through(load, 30)
+    while pools := bench.state.pools():
+        load = bench.form(pools[0][0])
+        bench.through(load)
+
+    text = " ".join(" ".join(trace_lines(bench.state, 5, bench.clock())).split())
+
+    assert "Piece 5 of 8: finished" in text
+    assert "it is one of 8 pieces (1-8)" in text
+    assert "Tote 1, one of 8" in text
+    assert "Tray 1, one of 6" in text
+    sure = " ".join(" ".join(trace_lines(open_bench().state, 1, bench.clock())).split())
+    assert "one of" not in sure
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_a_trace(snap_compare: Any, open_app: Open, half: str, size: tuple[int, int]) -> None:
+    """Each operation with carrier and place on a line of its own, and under it station, tools, lots and people."""
+
+    async def go(pilot: Pilot[Any]) -> None:
+        await at(pilot, half, 3)
+
+    assert snap_compare(open_app("AA"), terminal_size=size, run_before=go)
