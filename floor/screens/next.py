@@ -22,6 +22,8 @@ from floor.screens.desk import Desk
 from floor.screens.looks import bar
 from floor.screens.rows import Rows
 
+COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
+"""The last one only where there are several batches."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 WELCOME = """This shop has no batch yet.
 
@@ -56,7 +58,7 @@ class NextScreen(FloorScreen):
 
     def body(self) -> ComposeResult:
         with Vertical(id="next"):
-            yield Rows((("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6)), id="due")
+            yield Rows(COLUMNS, id="due")
             yield Static(WELCOME, id="welcome", markup=False)
         yield Static(id="batches", markup=False)
 
@@ -76,7 +78,9 @@ class NextScreen(FloorScreen):
     def show(self) -> None:
         now = self.desk.now()
         self.due = self.desk.shop.due(now)
-        self.table.fill([self._row(due, now.at) for due in self.due])
+        columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
+        self.table.head(columns)
+        self.table.fill([self._row(due, now.at)[: len(columns)] for due in self.due])
         empty = not self.desk.shop.batches
         self.table.display, self.welcome.display = not empty, empty
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
