@@ -7,16 +7,18 @@ from ortools.sat.python import cp_model
 from floor.figures.schedule import Kind, Phase, Problem, Run
 
 
-def optimum(problem: Problem, horizon: int, seconds: float, workers: int = 2,
+def optimum(problem: Problem, horizon: int, effort: float,
             not_before: dict[str, int] | None = None) -> int | None:
     """Least minutes from now to the last end, some runs not starting before a minute; None when not proven in time.
 
-    No interruptible work, no windows between instants, no runs under way; set-ups only at stations with one place.
+    The effort is in the solver's deterministic time, and it has one worker, so that a busy computer proves as much as
+    an idle one. Not for interruptible work, fixed starting instants and runs under way; set-ups only at stations with
+    one place.
     """
     model = _Model(problem, horizon)
     for run, minute in (not_before or {}).items():
         model.model.add(model.start[run] >= minute)
-    return model.solve(seconds, workers)
+    return model.solve(effort)
 
 
 class _Model:
@@ -40,13 +42,13 @@ class _Model:
         self._carriers()
         self._crew()
 
-    def solve(self, seconds: float, workers: int) -> int | None:
+    def solve(self, effort: float) -> int | None:
         last = self.model.new_int_var(0, self.horizon, "last")
         self.model.add_max_equality(last, list(self.end.values()))
         self.model.minimize(last)
         solver = cp_model.CpSolver()
-        solver.parameters.max_time_in_seconds = seconds
-        solver.parameters.num_workers = workers
+        solver.parameters.max_deterministic_time = effort
+        solver.parameters.num_workers = 1
         return int(solver.objective_value) if solver.solve(self.model) == cp_model.OPTIMAL else None
 
     def _var(self, name: str) -> cp_model.IntVar:

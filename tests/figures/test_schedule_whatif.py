@@ -80,7 +80,7 @@ def test_one_more_carrier_never_finishes_later_in_the_optimum_nor_in_the_plan(se
     now = plan(problem)
     horizon = int((now.end - now.start).total_seconds() / 60)
 
-    best, best_more = optimum(problem, horizon, 20), optimum(more, horizon, 20)
+    best, best_more = optimum(problem, horizon, 8), optimum(more, horizon, 8)
 
     assert best is not None
     assert best_more is not None

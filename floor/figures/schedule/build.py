@@ -80,7 +80,7 @@ class Build:
             block = shop.blocks[b]
             short = [kind for kind, need in block.needs.items() if len(self._pools[kind]) < need]
             if short:
-                parked[short[0]].append(entry)
+                heappush(parked[short[0]], entry)
                 continue
             if pull and block.needs and (now_key := keys[b] + pull * self._ready(b)) > key:
                 heappush(heap, (rank, latest, now_key, b))
@@ -88,9 +88,9 @@ class Build:
             closed = self._place_block(block.tasks)
             left -= 1
             for kind in closed:
-                for back in parked[kind]:
-                    heappush(heap, back)
-                parked[kind] = []
+                # One carrier given back serves one block, unless some block needs several before it can begin.
+                for _ in range(len(parked[kind]) if shop.greedy else min(1, len(parked[kind]))):
+                    heappush(heap, heappop(parked[kind]))
             for follower in block.after:
                 waiting[follower] -= 1
                 if not waiting[follower]:

@@ -21,7 +21,8 @@ def change(shop: Shop, build: Build, keys: list[float], random: Random) -> None:
 def shift(shop: Shop, build: Build, keys: list[float], random: Random) -> None:
     """Move everything of one load earlier or later."""
     load = random.randrange(len(shop.loads))
-    by = random.gauss(0.0, 0.15 * (max((slot.end for slot in build.slots if slot is not None), default=shop.now) - shop.now))
+    end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
+    by = random.gauss(0.0, 0.15 * (end - shop.now))
     for b, block in enumerate(shop.blocks):
         if shop.tasks[block.tasks[0]].load == load:
             keys[b] += by

@@ -24,7 +24,9 @@ class _Hours:
 def unsound(problem: Problem) -> tuple[Obstacle, ...]:
     """Everything wrong that does not depend on the order of work: names, numbers, phases no shift can hold."""
     instants = [problem.now, *(load.release for load in problem.loads), *(batch.due for batch in problem.batches),
-                *(station.down_until for station in problem.stations)]
+                *(station.down_until for station in problem.stations),
+                *(at for load in problem.loads for run in load.runs for span in run.allowed
+                  for at in (span.earliest, span.latest))]
     if any(at is not None and at.tzinfo is None for at in instants):
         return (Obstacle("plan", "an instant has no time zone", "Give aware dates and times"),)
     return (*_shop(problem), *_loads(problem), *_stations_now(problem))

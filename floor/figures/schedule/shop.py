@@ -89,6 +89,8 @@ class Shop:
         self.order = self._measure()
         self.block_of = [0] * len(self.tasks)
         self.blocks = self._tie()
+        self.greedy = any(sum(block.needs.values()) > 1 for block in self.blocks)
+        """Whether some block needs more than one carrier at once."""
         self._rank_blocks()
         self.bound = self._lower_bound()
 

@@ -25,6 +25,11 @@ class _Limits:
         return slot.end <= self.end and slot.held <= self.held and slot.start <= self.start and all(
             end <= self.stints.get(stint.phase, end) for stint, _, end in slot.parts)
 
+    def room(self, slot: Slot) -> int:
+        """By how much the slot could move as it stands."""
+        return min(self.end - slot.end, self.held - slot.held, self.start - slot.start,
+                   *(self.stints.get(stint.phase, self.end) - end for stint, _, end in slot.parts))
+
 
 def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
     """Seconds by task."""
@@ -73,16 +78,28 @@ def _push(empty: Build, units: Units, i: int, slot: Slot, limits: _Limits) -> Sl
         if not stints or stints[-1][0] is not stint:
             stints.append((stint, max(units.people.get((i, part), (1,)))))
     held = sum(1 for stint, _ in stints if stint.phase is None) + empty.shop.tasks[i].held
-    low, high = slot.start, min(limits.start, limits.end)
     best = slot
-    middle = high
-    while high > low:
-        tried = empty.lay_out(middle, [stint for stint, _ in stints], held, [top for _, top in stints])
-        if tried is not None and limits.hold(tried):
-            best, low = tried, middle
+
+    def fits(start: int) -> bool:
+        nonlocal best
+        tried = empty.lay_out(start, [stint for stint, _ in stints], held, [top for _, top in stints])
+        if tried is None or not limits.hold(tried):
+            return False
+        best = tried
+        return True
+
+    # Mostly a run can be pushed by what its nearest limit leaves, and not by a second more.
+    low, high = slot.start, min(limits.start, limits.end) + 1
+    room = limits.room(slot)
+    if room > 0 and fits(low + room):
+        low += room
+    step = 1
+    while high - low > 1:
+        middle = low + min(step, (high - low) // 2)
+        if fits(middle):
+            low, step = middle, high
         else:
-            high = middle - 1
-        middle = (low + high + 1) // 2
+            high, step = middle, high
     return best
 
 
