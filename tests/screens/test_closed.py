@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from textual.widgets import Static
 
 from floor.app import FloorApp
 from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
@@ -16,6 +15,7 @@ from floor.screens.history import HistoryScreen
 from floor.shop import Shop
 from floor.shop.hand import HandClock
 from tests.batch.factory import part
+from tests.screens.keys import words
 
 Open = Callable[..., FloorApp]
 
@@ -30,11 +30,6 @@ def closed(shop: Shop) -> list[str]:
         shop.do(id, CloseBatch("stock was cracked"), "LL")
         names.append(id)
     return names
-
-
-def words(app: FloorApp) -> str:
-    """All that stands on the screen on top."""
-    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
 
 
 async def test_the_latest_first_and_none_is_read_before_it_is_chosen(

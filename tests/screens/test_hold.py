@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from textual.widgets import Static
 
 from floor.app import FloorApp
 from floor.batch.commands.counting import Marked
@@ -17,6 +16,7 @@ from floor.screens.fields import Entry
 from floor.screens.hold import HoldScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
 
@@ -33,11 +33,6 @@ def held(shop: Shop, batch: str, clock: HandClock) -> str:
     return batch
 
 
-def words(app: FloorApp) -> str:
-    """All that stands on the screen on top."""
-    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
-
-
 def disposed(batch: Batch) -> list[dict[str, Any]]:
     """What was decided, as the record has it."""
     return [entry.body for entry in batch.entries if entry.kind == "disposed"]
@@ -49,7 +44,8 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         await pilot.press("b", "d")
         assert isinstance(app.screen, HoldScreen)
         assert "corner [bent]" in words(app)
-        await pilot.press("enter", "a", *"measured again", "enter")
+        await pilot.press("enter", "a")
+        await fill(pilot, "measured again")
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
     batch = shop.batch(held)
@@ -80,7 +76,8 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
         assert isinstance(app.screen, Choose)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
 
-        await pilot.press("b", *"deepen", "enter")
+        await pilot.press("b")
+        await fill(pilot, "deepen")
         assert "3 pieces wait for op 10 Mill the groove: Cut the groove again" in words(app)
         assert "Nothing is on hold" in words(app)
     assert disposed(shop.batch(held)) == [

@@ -18,13 +18,9 @@ from floor.screens.fields import Entry
 from floor.screens.opening import ChecklistsScreen, OpenBatchScreen, ProblemsScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
-
-
-def words(app: FloorApp) -> str:
-    """All that stands on the screen on top."""
-    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
 
 
 async def read(pilot: Pilot[Any]) -> None:
@@ -135,7 +131,7 @@ async def test_all_fields_reach_the_record(shop: Shop, open_app: Open) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "own.toml")
-        await pilot.press(*"5", "enter", *"9", "enter", *"2026-03-20", "enter", *"PO [7]", "enter")
+        await fill(pilot, "5", "9", "2026-03-20", "PO [7]")
         assert isinstance(app.screen, BatchScreen)
     [batch] = shop.batches
     assert (batch.order, batch.started, batch.due, batch.reference) == (5, 9, date(2026, 3, 20), "PO [7]")
@@ -152,7 +148,7 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
             said = app.screen.query_one(f"#error-{field}", Static)
             return str(said.content) if said.display else ""
 
-        await pilot.press(*"8", "enter", *"7", "enter", *"soon", "enter", "enter")
+        await fill(pilot, "8", "7", "soon", "")
         assert "7 pieces cannot fill an order of 8" in error("start")
         assert "soon is not a date" in error("due")
         assert error("order") == ""
@@ -211,16 +207,17 @@ async def test_nobody_signed_in_signs_in_before_it_is_opened(shop: Shop, open_ap
 
 
 async def test_a_name_taken_by_another_terminal_is_passed_over(
-    shop: Shop, open_app: Open, monkeypatch: pytest.MonkeyPatch
+    shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    names = iter(["B0001", "B0001", "B0002"])
+    names = iter([batch, "B0002"])
     monkeypatch.setattr(shop, "next_id", lambda: next(names))
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        for _ in range(2):
-            await choose(pilot, "metering-pin.toml")
-            await pilot.press("enter", "enter", "enter", "enter", "escape")
-    assert [batch.id for batch in shop.batches] == ["B0001", "B0002"]
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.press("enter", "enter", "enter", "enter")
+        assert isinstance(app.screen, BatchScreen)
+        assert app.screen.batch_id == "B0002"
+    assert [one.id for one in shop.batches] == [batch, "B0002"]
 
 
 # --- more pieces ---------------------------------------------------------------------------------------------------

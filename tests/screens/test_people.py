@@ -16,13 +16,9 @@ from floor.screens.next import NextScreen
 from floor.screens.people import PeopleScreen, SignIn
 from floor.shop import Shop
 from floor.shop.hand import HandClock
+from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
-
-
-def words(app: FloorApp) -> str:
-    """All that stands on the screen on top."""
-    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
 
 
 def kinds(shop: Shop) -> list[str]:
@@ -38,7 +34,7 @@ async def test_a_shop_without_people_enters_the_first_one_as_a_lead(bare_shop: S
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         assert "The first person is a lead" in words(app)
-        await pilot.press(*"ll", "enter", *"Lena", "enter")
+        await fill(pilot, "ll", "Lena")
 
         assert app.desk.who == "LL"
         assert isinstance(app.screen, NextScreen)
@@ -53,7 +49,7 @@ async def test_wrong_initials_and_a_missing_name_are_said_at_their_fields(bare_s
         assert "2 to 4" in str(app.screen.query_one("#error-initials", Static).content)
         assert app.focused is app.screen.query_one("#field-initials")
 
-        await pilot.press(*"xy", "enter", "enter")
+        await fill(pilot, "xy", "")
         assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
 
         await pilot.press("escape")
@@ -95,7 +91,8 @@ async def test_picking_with_the_mouse(open_app: Open) -> None:
 async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", *"zz", "enter")
+        await pilot.press("l")
+        await fill(pilot, "zz")
         assert "Nobody here has the initials ZZ" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
@@ -114,16 +111,17 @@ async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Ope
     shop.set_pin("AA", "4711", "AA")
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", *"aa", "enter")
+        await pilot.press("l")
+        await fill(pilot, "aa")
         assert app.desk.who == ""
         assert app.screen.query_one("#pin", Input).password
 
-        await pilot.press(*"4712", "enter")
+        await fill(pilot, "4712")
         assert app.desk.who == ""
         assert "not the pin of AA" in words(app)
         assert app.screen.query_one("#pin", Input).value == ""
 
-        await pilot.press(*"4711", "enter")
+        await fill(pilot, "4711")
         assert app.desk.who == "AA"
     assert kinds(shop)[-2:] == ["pin_refused", "signed_in"]
 
@@ -134,15 +132,16 @@ async def test_wrong_tries_are_slowed_and_the_waiting_time_is_said(
     shop.set_pin("AA", "4711", "AA")
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", *"aa", "enter", *"1", "enter", *"2", "enter", *"3", "enter")
+        await pilot.press("l")
+        await fill(pilot, "aa", "1", "2", "3")
         assert "The next try is taken in 2 s" in words(app)
 
-        await pilot.press(*"4711", "enter")  # right, but too soon
+        await fill(pilot, "4711")  # right, but too soon
         assert app.desk.who == ""
         assert "Try again in 3 s" in words(app)
 
         clock.forward(3)
-        await pilot.press(*"4711", "enter")
+        await fill(pilot, "4711")
         assert app.desk.who == "AA"
 
 
@@ -150,7 +149,9 @@ async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Ope
     shop.set_pin("AA", "4711", "AA")
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", *"aa", "enter", "escape")
+        await pilot.press("l")
+        await fill(pilot, "aa")
+        await pilot.press("escape")
         assert isinstance(app.screen, SignIn)
         await pilot.press("down", "enter")
         assert app.desk.who == "BB"
@@ -177,7 +178,8 @@ async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(op
 async def test_a_lead_adds_a_person(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "a", *"cc", "enter", *"Cato", "enter", "y", "enter")
+        await pilot.press("p", "a")
+        await fill(pilot, "cc", "Cato", "y")
         assert isinstance(app.screen, PeopleScreen)
     assert (shop.people.known["CC"].name, shop.people.known["CC"].lead) == ("Cato", True)
 
@@ -185,11 +187,14 @@ async def test_a_lead_adds_a_person(shop: Shop, open_app: Open) -> None:
 async def test_adding_says_every_error_at_its_field_and_keeps_what_was_typed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "a", *"aa", "enter", *"Cato", "enter", "enter")
+        await pilot.press("p", "a")
+        await fill(pilot, "aa", "Cato", "")
         assert "AA is taken by Arne Aas" in str(app.screen.query_one("#error-initials", Static).content)
         assert app.screen.query_one("#field-name", Input).value == "Cato"
 
-        await pilot.press(*"cc", "enter", "backspace", "enter", *"perhaps", "enter")
+        await fill(pilot, "cc")
+        await pilot.press("backspace", "enter")
+        await fill(pilot, "perhaps")
         assert "Enter y or n" in str(app.screen.query_one("#error-lead", Static).content)
         assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
 
@@ -251,19 +256,21 @@ async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, o
 async def test_a_name_is_changed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "n", *"Arne Berg", "enter")
+        await pilot.press("p", "n")
+        await fill(pilot, "Arne Berg")
     assert shop.people.known["AA"].name == "Arne Berg"
 
 
 async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s", *"4711", "enter", *"4712", "enter")
+        await pilot.press("p", "s")
+        await fill(pilot, "4711", "4712")
         assert "not the same" in str(app.screen.query_one("#error-pin", Static).content)
         assert not shop.people.known["AA"].has_pin
         assert app.screen.query_one("#field-again", Input).value == ""
 
-        await pilot.press(*"4711", "enter", *"4711", "enter")
+        await fill(pilot, "4711", "4711")
         assert isinstance(app.screen, PeopleScreen)
     assert shop.sign_in("AA", "4711").initials == "AA"
 
@@ -271,7 +278,8 @@ async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None
 async def test_a_pin_too_short_is_said_at_its_field(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s", *"12", "enter", *"12", "enter")
+        await pilot.press("p", "s")
+        await fill(pilot, "12", "12")
         assert "4 to 32" in str(app.screen.query_one("#error-pin", Static).content)
         await pilot.press("escape")
     assert not shop.people.known["AA"].has_pin
@@ -281,10 +289,11 @@ async def test_ones_own_pin_is_changed_only_with_the_present_one(shop: Shop, ope
     shop.set_pin("AA", "4711", "AA")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s", *"0000", "enter", *"1234", "enter", *"1234", "enter")
+        await pilot.press("p", "s")
+        await fill(pilot, "0000", "1234", "1234")
         assert "not the pin of AA" in str(app.screen.query_one("#error-present", Static).content)
 
-        await pilot.press(*"4711", "enter", *"1234", "enter", *"1234", "enter")
+        await fill(pilot, "4711", "1234", "1234")
         assert isinstance(app.screen, PeopleScreen)
     assert shop.sign_in("AA", "1234").initials == "AA"
 
@@ -300,7 +309,7 @@ async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> No
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")
         assert isinstance(app.screen, Entry)
-        await pilot.press(*"4711", "enter", *"4711", "enter")
+        await fill(pilot, "4711", "4711")
     assert shop.people.known["AA"].has_pin
 
 
@@ -330,13 +339,13 @@ async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
 def test_picture_of_signing_in(snap_compare: Any, shop: Shop, open_app: Open) -> None:
     """Three people in the list, the lead and the one with a pin told by words; the field has the cursor."""
     shop.set_pin("LL", "4711", "LL")
-    assert snap_compare(open_app(""), press=["l", "l"], terminal_size=(80, 24))
+    assert snap_compare(open_app(""), press=["p", "ctrl+l", "l"], terminal_size=(80, 24))
 
 
 def test_picture_of_a_wrong_pin(snap_compare: Any, shop: Shop, open_app: Open) -> None:
     """What is wrong and how long to wait stands below the pin; the pin itself is gone."""
     shop.set_pin("LL", "4711", "LL")
-    keys = ["l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
+    keys = ["p", "ctrl+l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
     assert snap_compare(open_app(""), press=keys, terminal_size=(80, 24))
 
 

@@ -1,0 +1,23 @@
+"""What a person reads on the screen on top, and text that goes into fields without a key for each letter."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual import events
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+
+def words(app: App[Any]) -> str:
+    """All that stands on the screen on top."""
+    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
+
+
+async def fill(pilot: Pilot[Any], *texts: str) -> None:
+    """Paste each text into the field that has the cursor, and press Enter."""
+    for text in texts:
+        if text:
+            pilot.app.post_message(events.Paste(text))
+        await pilot.press("enter")
