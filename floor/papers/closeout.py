@@ -6,10 +6,18 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
-from floor.batch.outcome import Loss, losses, outcomes
+from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Where
 from floor.entry import Moment
+from floor.figures.keyfigures import (
+    first_pass_yield,
+    quality_ratio,
+    rework_ratio,
+    rolled_throughput_yield,
+    scrap_ratio,
+    throughput,
+)
 from floor.papers.lines import Column, Paper, head, person, stamp, table
 
 NOT_KNOWN = "n/a"
@@ -59,23 +67,19 @@ def _quantities(paper: Paper, batch: Batch) -> None:
     paper.say(f"Order {batch.order}: {finished} finished, {over}")
 
 
-def percent(part: float, of: float) -> str:
-    return f"{100 * part / of:.1f} %" if of else NOT_KNOWN
+def percent(ratio: float | None) -> str:
+    return NOT_KNOWN if ratio is None else f"{100 * ratio:.1f} %"
 
 
 def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
-    paper.title("Operations (each piece once; quantities and ratios as ISO 22400-2 names them)")
-    rows = []
-    for one in outcomes(batch):
-        rows.append(
-            (one.op, one.produced, one.good, one.scrap, one.rework, one.hold, percent(one.good, one.produced),
-             percent(one.scrap, one.produced), percent(one.rework, one.produced),
-             f"{100 * batch.operation(one.op).expected_yield:.1f} %")
-        )  # fmt: skip
-    titles = [("op", 4), ("made", 5), ("good", 5), ("scrap", 5), ("rework", 6), ("hold", 4), ("quality", 7),
-              ("scrap", 7), ("rework", 7), ("planned", 7)]  # fmt: skip
-    paper.add(table([Column(title, width, True) for title, width in titles], rows))
-    paper.say("quality = good/made, scrap = scrap/made, rework = rework/made; planned = the checklist's yield")
+    made = outcomes(batch)
+    paper.title("Quantities at each operation (each piece once)")
+    titles = ("produced", "good", "scrap", "rework", "hold")
+    columns = [Column("op", 4, True), Column("operation"), *(Column(title, 8, True) for title in titles)]
+    rows = [(o.op, batch.operation(o.op).title, o.produced, o.good, o.scrap, o.rework, o.hold) for o in made]
+    paper.add(table(columns, rows))
+    _key_figures(paper, batch, now, made)
+    paper.title("When and where")
     for op in batch.checklist.ops:
         runs = [run for run in batch.runs.values() if run.op == op]
         if runs:
@@ -87,6 +91,40 @@ def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
                 f"{stamp(min(run.begun for run in runs), now)} to {until}",
                 "  - ",
             )
+
+
+def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome]) -> None:
+    """The ratios by the standard's names, each beside what the checklist planned."""
+    paper.title("Key figures (ISO 22400-2)")
+    titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned")
+    rows = []
+    for one in made:
+        first = first_pass_yield(one.first_pass, one.produced, identified=_identified(batch, one.op))
+        ratios = (
+            quality_ratio(one.good, one.produced),
+            scrap_ratio(one.scrap, one.produced),
+            rework_ratio(one.rework, one.produced),
+        )
+        about = "~" if first.estimate else ""
+        planned = batch.operation(one.op).expected_yield
+        rows.append((one.op, *map(percent, ratios), f"{about}{percent(first.value)}", percent(planned)))
+    columns = [Column("op", 4, True), *(Column(title, 13, True) for title in titles[:3]), *(Column(title, 10, True) for title in titles[3:])]
+    paper.add(table(columns, rows))
+    paper.say("quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
+              "~ is an estimate: pieces were not told apart; planned is the checklist's yield")  # fmt: skip
+    rolled = rolled_throughput_yield([(one.first_pass, one.produced) for one in made])
+    paper.say(f"rolled throughput yield {percent(rolled)} (our addition: product of the first pass yields)")
+    hours = ((batch.closed or now.at) - batch.opened).total_seconds() / 3600
+    finished = batch.total("finished")
+    rate = throughput(finished, hours) if hours > 0 else None
+    said = NOT_KNOWN if rate is None else f"{rate:.2f} pieces an hour"
+    paper.say(f"throughput rate PQ/AOET {said}: {finished} finished in {hours:.1f} h from opening, nights included")
+
+
+def _identified(batch: Batch, op: int) -> bool:
+    """Whether pieces had places of their own on every carrier up to this operation."""
+    ops = batch.checklist.ops
+    return all(batch.checklist.carrier(ops[one].carrier).positions for one in ops if one <= op)
 
 
 def _losses(paper: Paper, batch: Batch) -> None:
