@@ -124,6 +124,8 @@ class WalkScreen(BatchFrame):
         self.fields: list[Input] = []
         self.mistyped = ""
         """What is wrong with what stands in the form."""
+        self.refused: list[str] = []
+        """What stood in it then; a scanner types faster than a field reports its changes."""
 
     def body(self) -> ComposeResult:
         with Horizontal(id="walk"):
@@ -143,6 +145,11 @@ class WalkScreen(BatchFrame):
         away = self._while_away()
         if away:
             self.say(away)
+
+    def on_screen_resume(self) -> None:
+        """Back from a dialog one goes on typing where the form stands open (the frame's own part comes after)."""
+        if self.focused is None:
+            self._focus_first()
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.show)
@@ -252,13 +259,14 @@ class WalkScreen(BatchFrame):
         self.mistyped = text if at_form else ""
         super().say("" if at_form else text, wrong)
         if self.mistyped:
+            self.refused = [field.value for field in self.fields]
             self.why.update(f"✕ {text}")
             self.why.display = True
 
     @on(Input.Changed)
     def typed_anew(self, event: Input.Changed) -> None:
         event.stop()
-        if self.mistyped:
+        if self.mistyped and self.refused != [field.value for field in self.fields]:
             self.say("")
             self.show()
 

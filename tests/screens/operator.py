@@ -1,0 +1,302 @@
+"""An operator at the keyboard: drives the program by its documented keys and waits for facts, never for seconds.
+
+`Pilot.press` waits twice for the machine to be idle after each key; a whole order takes thousands of keys. Here each
+key goes in by the same door (the driver), and what it brought about is awaited.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from textual import events
+from textual.keys import REPLACED_KEYS, _character_to_key
+from textual.widgets import Input, Static
+
+from floor.app import FloorApp
+from floor.batch.state import Batch, Run
+from floor.batch.walk import Line
+from floor.screens.count import CountScreen
+from floor.screens.dialogs import Choose, Form
+from floor.screens.next import NextScreen
+from floor.screens.walk import WalkScreen
+from floor.shop.hand import Hand, HandClock
+
+PATIENCE = 10.0
+"""Seconds after which something awaited does not come any more; only a failing test waits so long."""
+
+Marks = Mapping[int, list[tuple[str, str]]]
+"""Operation → places and the codes of the reasons that its first full run finds there, each once."""
+
+
+def words(app: FloorApp) -> str:
+    """All that stands on the screen on top."""
+    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
+
+
+@dataclass
+class Act:
+    """What one record took: its kind, the keys pressed for it, and how many decisions they are."""
+
+    kind: str
+    keys: list[str] = field(default_factory=list)
+    fields: int = 0
+
+
+class Operator:
+    """One person at one terminal."""
+
+    def __init__(self, app: FloorApp, clock: HandClock, second: str, per_line: float = 20.0) -> None:
+        self.app = app
+        self.clock = clock
+        self.second = second
+        self.per_line = per_line
+        self.acts: list[Act] = []
+        self.keys: list[str] = []
+        """Every key since the last act."""
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def send(self, key: str) -> None:
+        """Put a key in as the terminal does."""
+        self.keys.append(key)
+        character = key if len(key) == 1 else None
+        if character is not None and not character.isalnum():
+            key = _character_to_key(key)
+        if key == "space":
+            character = " "
+        event = events.Key(REPLACED_KEYS.get(key, key), character)
+        event.set_sender(self.app)
+        assert self.app._driver is not None
+        self.app._driver.send_message(event)
+
+    async def until(self, fact: Callable[[], Any], what: str) -> None:
+        """Let the program work until the fact holds."""
+        patient = time.monotonic() + PATIENCE
+        while time.monotonic() < patient:
+            if fact():
+                return
+            await asyncio.sleep(0)
+        raise AssertionError(f"{what}: did not come about\n{words(self.app)}")
+
+    async def press(self, *keys: str) -> None:
+        """Press keys one after the other; each must bring something about."""
+        for key in keys:
+            before = self._stamp()
+            self.send(key)
+            await self.until(lambda before=before: self._stamp() != before, f"anything by the key {key}")
+            await self.until(self._ready, f"the screen after the key {key}")
+
+    def _ready(self) -> bool:
+        """The screen on top has come up; a dialog has the focus where it takes it."""
+        screen = self.app.screen
+        return screen.is_mounted and not (isinstance(screen, Form | Choose) and screen.focused is None)
+
+    async def type(self, text: str) -> None:
+        for character in text:
+            await self.press("space" if character == " " else character)
+
+    def _stamp(self) -> tuple[Any, ...]:
+        """What a key can change that is seen."""
+        screen, focused = self.app.screen, self.app.focused
+        typed = (focused.value, focused.cursor_position) if isinstance(focused, Input) else None
+        at = ()
+        if isinstance(screen, CountScreen):
+            at = (screen.cursor, len(screen.marks), str(screen.heap), screen.good_typed)
+        elif isinstance(screen, NextScreen):
+            at = (screen.table.cursor_row,)
+        records = tuple(batch.seq for batch in self.app.desk.shop.batches)
+        return screen, len(self.app.screen_stack), focused, typed, at, records, self.app.desk.who, said(self.app)
+
+    def act(self, kind: str, fields: int = 0) -> None:
+        """The keys so far made one record."""
+        self.acts.append(Act(kind, self.keys, fields))
+        self.keys = []
+
+    # --- work --------------------------------------------------------------------------------------------------
+
+    @property
+    def walk(self) -> WalkScreen:
+        assert isinstance(self.app.screen, WalkScreen), f"not on a walk but on {self.app.screen}"
+        return self.app.screen
+
+    async def line(self) -> Line | None:
+        """The current line, once its form, if it has one, stands ready to be typed into."""
+        screen = self.walk
+        await self.until(lambda: screen.is_mounted and screen.lines.is_attached, "the walk")
+        line = screen.walked().current
+        if line is not None and line.kind == "gate" and line.state in ("now", "reopened") and line.step.asks():  # type: ignore[union-attr]
+            tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
+            await self.until(
+                lambda: (
+                    screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused is screen.fields[0]
+                ),
+                f"the form of {line.title}",
+            )
+        return line
+
+    async def fill(self, values: Mapping[str, Any]) -> None:
+        """Type values into the form of the current line, Enter after each."""
+        screen = self.walk
+        queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
+        for box in list(screen.fields):
+            name, _, _ = (box.name or "").partition("|")
+            await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
+            await self.type(str(queues[name].pop(0)))
+            await self.press("enter")
+
+    async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:
+        """Do what the current line asks for, as on a good day."""
+        screen, shop = self.walk, self.app.desk.shop
+        self.keys = []
+        self.clock.forward(self.per_line)
+        if screen.fields:
+            hand = Hand(shop, screen.batch_id, self.app.desk.who, self.clock, second=self.second)
+            given = values or hand._proof(run, line).values
+            count = len(screen.fields)
+            await self.fill(given)
+            self.act(getattr(line.step, "gate", line.kind), count)
+        else:
+            await self.press("enter")
+            self.act(getattr(line.step, "gate", line.kind) if line.kind == "gate" else line.kind)
+
+    async def count(self, marks: list[tuple[str, str]] | None = None) -> None:
+        """Count the run on screen: what is marked at its places by cursor and letter, all else good."""
+        self.keys = []
+        await self.press("enter")
+        await self.until(lambda: isinstance(self.app.screen, CountScreen) and self.app.screen.is_mounted, "the count")
+        screen = self.app.screen
+        assert isinstance(screen, CountScreen)
+        before = self.keys
+        for place, code in marks or []:
+            self.keys = []
+            await self._to_place(screen, place)
+            letter = next(screen.letter(reason) for reason in screen.codes if reason.code == code)
+            await self.press(letter)
+            self.act("mark")
+        self.keys = before
+        walk = self.app.screen_stack[-2]
+        await self.press("enter")
+        await self.until(lambda: self.app.screen is walk, "the walk after the count")
+        self.act("count")
+
+    async def _to_place(self, screen: CountScreen, place: str) -> None:
+        row, column = ord(place[0]) - 65, int(place[1:]) - 1
+        while screen.cursor[0] != row:
+            await self.press("down" if screen.cursor[0] < row else "up")
+        while screen.cursor[1] != column:
+            await self.press("right" if screen.cursor[1] < column else "left")
+
+    async def work(self, marks: Marks | None = None, stop: Callable[[Line], bool] = lambda line: False) -> bool:
+        """Work the run on screen up to its release, or to where a person has nothing to do; whether it got there."""
+        screen = self.walk
+        while True:
+            line = await self.line()
+            run, batch = screen.the_run, screen.the_batch
+            if line is None:
+                return True
+            if stop(line):
+                return False
+            if line.kind == "count":
+                found = self._finds(batch, run, marks)
+                self.clock.forward(batch.operation(run.op).time.seconds("after", len(run.pieces)))
+                await self.count(found)
+            elif line.state == "waits" or (line.kind == "end" and self._runs_on(batch, run)):
+                return False
+            elif line.state == "blocked":
+                if not await self._change_tool(line):
+                    return False
+            else:
+                await self.pass_line(run, line)
+
+    def _finds(self, batch: Batch, run: Run, marks: Marks | None) -> list[tuple[str, str]]:
+        wanted = (marks or {}).get(run.op, [])
+        if not wanted or run.rework:
+            return []
+        sits = {batch.slot_name(batch.loads[run.load], piece) for piece in run.pieces}
+        if not all(place in sits for place, _ in wanted):
+            return []
+        found = list(wanted)
+        wanted.clear()
+        return found
+
+    def _runs_on(self, batch: Batch, run: Run) -> bool:
+        assert run.started is not None
+        return self.clock().at < ends(batch, run)
+
+    async def _change_tool(self, line: Line) -> bool:
+        """A worn tool is changed, and said so by three keys."""
+        tool = getattr(line.step, "tool", None)
+        if tool is None:
+            return False
+        self.keys = []
+        run = self.walk.the_run
+        tools = [one.number for one in self.walk.the_batch.checklist.tools if one.station == run.station]
+        await self.press("x", "b", "abcdefghij"[tools.index(tool)])
+        await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk after the tool change")
+        self.act("disturb")
+        return True
+
+    # --- what is next ------------------------------------------------------------------------------------------
+
+    async def back(self) -> NextScreen:
+        """Escape until the opening screen."""
+        while not isinstance(self.app.screen, NextScreen):
+            await self.press("escape")
+        screen = self.app.screen
+        await self.until(lambda: screen.table.filled or not screen.due, "the table")
+        return screen
+
+    async def take_next(self, marks: Marks | None = None, only: Callable[[Any], bool] = lambda due: True) -> bool:
+        """Choose the first thing that can be done now on the opening screen, and do it; whether there was one."""
+        screen = await self.back()
+        screen.update_all()
+        for row, due in enumerate(screen.due):
+            if due.urgency not in ("now", "soon") or due.go not in ("run", "begin", "form") or not only(due):
+                continue
+            while screen.table.cursor_row != row:
+                await self.press("down" if screen.table.cursor_row < row else "up")
+            self.keys = []
+            await self.press("enter")
+            if due.go == "form":
+                self.act("form")
+                return True
+            await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
+            if due.go == "begin":
+                self.act("begin")
+            await self.work(marks)
+            return True
+        return False
+
+    async def work_on(
+        self, done: Callable[[Batch], bool], batch: str, marks: Marks | None = None,
+        only: Callable[[Any], bool] = lambda due: True, limit: int = 2000,
+    ) -> None:  # fmt: skip
+        """Never idle while work waits; when none does, let the clock run to what comes first."""
+        for _ in range(limit):
+            if done(self.app.desk.batch(batch)):
+                return
+            if not await self.take_next(marks, only):
+                coming = [due.when for due in self.app.desk.shop.due() if due.when and due.when > self.clock().at]
+                assert coming, "nothing to do and nothing to come:\n" + "\n".join(
+                    f"{due.urgency} {due.sentence}" for due in self.app.desk.shop.due()
+                )
+                self.clock.until(min(coming))
+                self.app.tick()
+        raise AssertionError("the work does not come to an end")
+
+
+def ends(batch: Batch, run: Run) -> datetime:
+    """When the cycle of a run ends."""
+    assert run.started is not None
+    return run.started + timedelta(seconds=batch.operation(run.op).time.seconds("cycle", len(run.pieces)))
+
+
+def said(app: FloorApp) -> str:
+    """The answer to the last key, at the form or above the keys."""
+    found = [str(one.content) for one in app.screen.query("#reply, #step-why").results(Static) if one.display]
+    return " ".join(text for text in found if text)
