@@ -51,6 +51,8 @@ class BatchScreen(BatchFrame):
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
+        self.since = ""
+        """What has become of the checklist's file since the batch was opened."""
         self.short = len(self.the_batch.checklist.operations) <= 10
         self.rows: list[tuple[str, int, str]] = []
         """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
@@ -67,6 +69,15 @@ class BatchScreen(BatchFrame):
     def on_mount(self) -> None:
         self.update_all()
         self.table.focus()
+
+    def on_screen_resume(self) -> None:
+        from floor.shop.checklists import since_opened
+
+        self.since = since_opened(self.desk.shop.folder, self.the_batch)
+        super().on_screen_resume()
+
+    def abnormal(self) -> list[str]:
+        return [*super().abnormal(), *([self.since] if self.since else [])]
 
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now()
