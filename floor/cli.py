@@ -36,6 +36,10 @@ EXAMPLES = """examples:
   floor --shop /srv/shop                  open the shop in this folder (or set FLOOR_SHOP)
   floor status                            counts and what is next, as text
   floor status --json | jq .next[0]       the same for a program
+  floor plan                              when each batch is through, and what it hangs on
+  floor plan B0007 --csv > runs.csv       its runs as a table
+  floor plan part.toml --order 96 --confidence 95%
+                                          before a batch exists: pieces to start, loads, stock, finish
   floor check checklists/*.toml           say everything that is wrong in these checklists
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record
@@ -81,6 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     status.add_argument("--json", action="store_true", help="for a program")
     status.set_defaults(run=_status)
 
+    _parse_plan(commands, shop)
     check = commands.add_parser("check", help="say everything that is wrong in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
@@ -94,6 +99,18 @@ def _parser() -> argparse.ArgumentParser:
     verify.set_defaults(run=_verify)
     _parse_keeping(commands, shop)
     return parser
+
+
+def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
+    plan = commands.add_parser("plan", parents=[shop], help="plan the open batches, or an order before it is opened")
+    plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
+    plan.add_argument("--order", type=int, metavar="N", help="with a checklist: good pieces ordered")
+    plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
+    plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
+    form = plan.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for a program")
+    form.add_argument("--csv", action="store_true", help="the runs as a table")
+    plan.set_defaults(run=_plan)
 
 
 def _parse_keeping(commands: _Commands, shop: argparse.ArgumentParser) -> None:
@@ -198,6 +215,25 @@ def _status(args: argparse.Namespace) -> int:
     for trouble in shop.troubles:
         _complain(trouble)
     return Exit.FINE
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from floor.cli_plan import Answer, Form, plan_order, plan_shop
+
+    answer: Answer
+    form: Form = "json" if args.json else "csv" if args.csv else "text"
+    if args.subject.endswith(".toml"):
+        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, _shop_folder(args))
+    else:
+        shop = _open_shop(args)
+        if shop is None:
+            return Exit.CANNOT
+        answer = plan_shop(shop, args.subject, form)
+    if answer.text:
+        _print(answer.text.rstrip("\n"))
+    for complaint in answer.complaints:
+        _complain(complaint)
+    return Exit.WRONG if answer.complaints else Exit.FINE
 
 
 def _check(args: argparse.Namespace) -> int:

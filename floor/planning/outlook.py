@@ -29,8 +29,23 @@ class Outlook:
     beliefs: tuple[OperationBelief, ...]
 
 
-def outlook(batch: Batch, now: Moment, level: float, paces: Mapping[int, Pace] | None = None) -> Outlook:
-    """The outlook of a batch as it stands.
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the outlook is worked out from, taken from a batch at one moment: the batch may change meanwhile."""
+
+    ordered: int
+    finished: int
+    hand: tuple[InHand, ...]
+    beliefs: tuple[OperationBelief, ...]
+    minutes: tuple[float, ...]
+    """Of one piece at each operation."""
+    stands: bool
+    setup: float
+    """Minutes of a new set-up of the first operation."""
+
+
+def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) -> Facts:
+    """The facts of a batch as it stands.
 
     Pieces on hold count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
     says, and each counted piece weighs one.
@@ -38,17 +53,45 @@ def outlook(batch: Batch, now: Moment, level: float, paces: Mapping[int, Pace] |
     Raises:
         Impossible: the checklist's yields let nothing through.
     """
-    beliefs = learn(_yields(batch), [one.yield_weight for one in batch.checklist.operations], counted(batch))
     hand, finished = in_hand(batch)
-    expected = forecast(batch.order, finished, hand, beliefs)
-    stands, _ = first_setup(batch, now)
+    return Facts(
+        ordered=batch.order,
+        finished=finished,
+        hand=hand,
+        beliefs=learn(_yields(batch), [one.yield_weight for one in batch.checklist.operations], counted(batch)),
+        minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.ops),
+        stands=first_setup(batch, now)[0],
+        setup=setup_minutes(batch.checklist.operations[0]),
+    )
+
+
+def outlook(known: Facts, level: float) -> Outlook:
+    """Whether the order is filled, and where that falls below the level, what to start.
+
+    Raises:
+        Impossible: the yields let nothing through.
+    """
+    expected = forecast(known.ordered, known.finished, known.hand, known.beliefs)
     more = None
     if expected.probability < level:
-        minutes = [_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.ops]
-        more = top_up(batch.order, finished, hand, beliefs, level=level, at=0, minutes=minutes)
-        if more is not None and not stands:
-            more = replace(more, hours=more.hours + setup_minutes(batch.checklist.operations[0]) / 60)
-    return Outlook(expected, more, stands, beliefs)
+        more = top_up(
+            known.ordered, known.finished, known.hand, known.beliefs, level=level, at=0, minutes=known.minutes
+        )
+        if more is not None and not known.stands:
+            more = replace(more, hours=more.hours + known.setup / 60)
+    return Outlook(expected, more, known.stands, known.beliefs)
+
+
+def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
+    """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
+    said = f"{batch}: the order is filled with a chance of {found.forecast.probability:.0%}"
+    if found.top_up is None:
+        return f"{said}; {found.forecast.expected:.0f} good pieces are to be expected."
+    setup = "the set-up stands" if found.stands else "with a new set-up"
+    return (
+        f"{said}. {found.top_up.pieces} more pieces started now at op {first_op} ({setup}) make it "
+        f"{found.top_up.probability:.0%}, for about {found.top_up.hours:.1f} h of work."
+    )
 
 
 def _yields(batch: Batch) -> tuple[OperationYield, ...]:

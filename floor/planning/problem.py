@@ -77,7 +77,8 @@ def ask(
                 numbers[load.carrier].append(batch.loads[number].carrier_number)
     counts = _counts(alive, names)
     for kind, count in counts.items():
-        numbers[kind] += [number for number in range(1, count + 1) if number not in numbers[kind]]
+        # Of carriers that are free alike the planner takes the last, people the lowest number.
+        numbers[kind] += [number for number in range(count, 0, -1) if number not in numbers[kind]]
     problem = Problem(
         now.at, crew.calendar, _stations(alive, names), counts, crew.hands,
         tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),

@@ -10,6 +10,7 @@ from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.calendar import NoWorkingTime, Shift
 from floor.figures.schedule import (
+    QUICK,
     Difference,
     Kind,
     Obstacle,
@@ -152,9 +153,11 @@ def hours_said(hours: float) -> str:
     return "the same" if abs(hours) < 0.05 else f"{abs(hours):.1f} h {'later' if hours > 0 else 'earlier'}"
 
 
-def savings(shop_plan: ShopPlan, should_stop: Callable[[], bool] | None = None) -> tuple[Saving, ...]:
+def savings(
+    shop_plan: ShopPlan, should_stop: Callable[[], bool] | None = None, effort: int = QUICK
+) -> tuple[Saving, ...]:
     """What one more of each would save, the most first."""
-    return one_more(shop_plan.problem, shop_plan.plan, should_stop=should_stop)
+    return one_more(shop_plan.problem, shop_plan.plan, effort=effort, should_stop=should_stop)
 
 
 def saving_said(saving: Saving) -> str:

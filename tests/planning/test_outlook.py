@@ -8,7 +8,7 @@ from scipy.stats import betabinom
 
 from floor.batch.commands.counting import Dispose, Marked
 from floor.figures.yields import Counted
-from floor.planning.outlook import counted, in_hand, outlook
+from floor.planning.outlook import Outlook, counted, facts, in_hand, outlook, outlook_said
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import engraved
 
@@ -28,7 +28,7 @@ def reference(order: int, entering: int, betas: list[tuple[float, float]]) -> fl
 
 def test_a_fresh_batch_against_scipy() -> None:
     """The checklist's 98 % and 97 % weigh 30 pieces each; the other operations lose nothing."""
-    found = outlook(open_bench(engraved, start=26, order=24).state, open_bench().clock(), 0.9)
+    found = look(open_bench(engraved, start=26, order=24))
 
     assert found.forecast.probability == pytest.approx(reference(24, 26, [(29.4, 0.6), (29.1, 0.9)]), abs=1e-9)
 
@@ -39,7 +39,7 @@ def test_counts_move_the_yields() -> None:
     load = bench.form(10)
     bench.through(load, 10, marks=(Marked("chatter", count=2),))
 
-    found = outlook(bench.state, bench.clock(), 0.9)
+    found = look(bench)
 
     assert counted(bench.state)[0] == Counted(good=11, scrap=2)
     assert (found.beliefs[0].first.good, found.beliefs[0].first.bad) == pytest.approx((40.4, 2.6))
@@ -48,7 +48,7 @@ def test_counts_move_the_yields() -> None:
 
 def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
     bench = open_bench(engraved, start=24, order=24)
-    before = outlook(bench.state, bench.clock(), 0.9)
+    before = look(bench)
     assert before.top_up is not None
     assert not before.stands
     more = before.top_up.pieces
@@ -56,16 +56,23 @@ def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
     assert reference(24, 24 + more - 1, [(29.4, 0.6), (29.1, 0.9)]) < 0.9
 
     bench.through(bench.form(10), 10)
-    after = outlook(bench.state, bench.clock(), 0.9)
+    after = look(bench)
 
     assert after.stands
     assert after.top_up is not None
     assert after.top_up.hours > 0
+    assert "set-up stands" in outlook_said("B0001", after, 10)
+    assert "new set-up" in outlook_said("B0001", before, 10)
 
 
 def test_enough_pieces_ask_for_none() -> None:
-    found = outlook(open_bench(engraved, start=60, order=40).state, open_bench().clock(), 0.9)
+    found = look(open_bench(engraved, start=60, order=40))
     assert found.top_up is None
+    assert "good pieces are to be expected" in outlook_said("B0001", found, 10)
+
+
+def look(bench: Bench) -> Outlook:
+    return outlook(facts(bench.state, bench.clock()), 0.9)
 
 
 def total(bench: Bench) -> int:

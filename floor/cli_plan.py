@@ -1,0 +1,133 @@
+"""What ``floor plan`` prints: the plan of the open batches, or of an order before a batch exists."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from floor.batch.commands.base import Refused
+from floor.checklist.loading import load_checklist
+from floor.checklist.model import Checklist
+from floor.entry import Moment
+from floor.figures.errors import Impossible
+from floor.figures.schedule import QUICK, CannotPlan, Spread, spread
+from floor.papers.plan import plan_csv, plan_json, plan_text, start_json, start_text
+from floor.planning.outlook import Outlook
+from floor.planning.plan import ShopPlan, make_plan
+from floor.planning.problem import Crew
+from floor.planning.prospect import outlooks, take
+from floor.planning.start import fresh, start
+from floor.planning.whatif import savings
+from floor.shop import Shop
+from floor.shop.clock import real_clock
+from floor.shop.settings import Settings, SettingsError, load_settings
+
+Form = Literal["text", "json", "csv"]
+EFFORT = QUICK
+"""Of the plan, and of each of the plans beside it."""
+
+
+class Answer(NamedTuple):
+    """What goes to standard output, and what is wrong."""
+
+    text: str = ""
+    complaints: tuple[str, ...] = ()
+
+
+def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
+    """The plan of all open batches, or of one among the others."""
+    now = shop.now()
+    open_ = [one.id for one in shop.batches if not one.gone]
+    if batch and batch not in open_:
+        return Answer("", (f"there is no open batch {batch}; open are: {', '.join(open_) or 'none'}",))
+    if not open_:
+        return Answer("", ("no batch is open; name a checklist to plan an order before it is opened",))
+    try:
+        settings = load_settings(shop.folder, now.at)
+        taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
+        made = make_plan(taken.ways, effort=EFFORT)
+        looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
+    except (CannotPlan, Impossible, SettingsError) as refused:
+        return Answer("", _sentences(refused))
+    return Answer(_written(made, now, [batch] if batch else open_, form, looked), ())
+
+
+def plan_order(
+    file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path
+) -> Answer:
+    """An order on a checklist before a batch exists; other batches are left out of account.
+
+    Args:
+        folder: the shop's, for its settings.
+    """
+    loaded = load_checklist(file)
+    if loaded.checklist is None:
+        return Answer("", tuple(map(str, loaded.problems)))
+    wanted = order if order is not None else loaded.checklist.order
+    if wanted is None:
+        return Answer("", ("how many are ordered? Name the number with --order.",))
+    now = real_clock()
+    try:
+        settings = load_settings(folder, now.at)
+        return _order(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), form, settings, now)
+    except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
+        return Answer("", _sentences(refused))
+
+
+def _order(
+    checklist: Checklist, order: int, confidence: float, tests: dict[int, int], form: Form, settings: Settings,
+    now: Moment,
+) -> Answer:  # fmt: skip
+    found = start(checklist, order, confidence, tests)
+    batch = fresh(checklist, order, found.quantity.rounded, now, "new")
+    made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
+    plan = _written(made, now, ["new"], form, {})
+    if form == "csv":
+        return Answer(plan)
+    if form == "json":
+        whole = {**start_json(checklist, found), "plan": json.loads(plan)}
+        return Answer(json.dumps(whole, indent=2, ensure_ascii=False))
+    return Answer(f"{start_text(checklist, found)}\n{plan}")
+
+
+def _written(
+    made: ShopPlan, now: Moment, batches: Sequence[str], form: Form, looked: dict[str, tuple[Outlook, int]]
+) -> str:
+    if form == "csv":
+        return plan_csv(made, batches)
+    band = _spread(made)
+    saved = savings(made, effort=EFFORT)
+    write = plan_json if form == "json" else plan_text
+    return write(made, now, batches, spread=band, savings=saved, outlooks=looked)
+
+
+def _spread(made: ShopPlan) -> Spread | None:
+    try:
+        return spread(made.problem, made.plan, samples=80)
+    except CannotPlan:
+        return None
+
+
+def _share(text: str) -> float:
+    """``95%`` or ``0.95``."""
+    try:
+        return float(text[:-1]) / 100 if text.endswith("%") else float(text)
+    except ValueError:
+        raise ValueError(f'"{text}" is not a chance; write it like 95% or 0.95') from None
+
+
+def _test(text: str) -> tuple[int, int]:
+    """``30=2``: two pieces at op 30."""
+    op, _, count = text.partition("=")
+    try:
+        return int(op), int(count)
+    except ValueError:
+        raise ValueError(f'"{text}" does not name test pieces; write it like 30=2 for two at op 30') from None
+
+
+def _sentences(refused: Exception) -> tuple[str, ...]:
+    if isinstance(refused, CannotPlan):
+        return tuple(map(str, refused.obstacles)) or ("no plan was found",)
+    return (str(refused),)

@@ -1,0 +1,249 @@
+"""The plan and the start of an order as text, JSON and CSV, for the command line."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from floor.checklist.model import Checklist
+from floor.entry import Moment, format_time
+from floor.figures.schedule import PlannedRun, Saving, Spread
+from floor.papers.export import harmless
+from floor.papers.lines import Column, Paper, table
+from floor.planning.outlook import Outlook, outlook_said
+from floor.planning.plan import ShopPlan, left_out
+from floor.planning.problem import ASSUMED
+from floor.planning.start import Start
+from floor.planning.whatif import saving_said
+from floor.planning.words import finish_said, needed, needed_said, troubles_said
+
+COLUMNS = (
+    "batch", "op", "title", "station", "carrier", "load", "pieces", "start", "end", "station_free", "attended_minutes",
+    "may_wait_minutes",
+)  # fmt: skip
+
+
+def plan_text(
+    shop_plan: ShopPlan,
+    now: Moment,
+    batches: Sequence[str],
+    *,
+    spread: Spread | None = None,
+    savings: Sequence[Saving] = (),
+    outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
+) -> str:
+    """The plan of these batches for people, in 80 columns.
+
+    Args:
+        outlooks: by batch, with the number of its first operation.
+    """
+    paper = Paper([f"Plan of {now.at:%a %d %b %Y %H:%M}"])
+    for trouble in troubles_said(shop_plan):
+        paper.say(trouble, "✕ ")
+    for batch in batches:
+        paper.say(finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None), "")
+        if outlooks and batch in outlooks:
+            paper.say(outlook_said(batch, *outlooks[batch]), "")
+    paper.title("Bottleneck")
+    paper.say(shop_plan.plan.bottleneck.words)
+    for saving in savings[:6]:
+        paper.say(saving_said(saving))
+    paper.title("Runs")
+    rows = [
+        (f"{run.start:%a %d %H:%M}", f"{run.end:%a %d %H:%M}", run.operation, run.station or "",
+         shop_plan.carrier(run) or run.load, shop_plan.work(run).pieces)
+        for run in _of(shop_plan, batches)
+    ]  # fmt: skip
+    columns = [Column("start", 12), Column("end", 12), Column("operation"), Column("station", 11), Column("load", 10),
+               Column("pcs", 4, True)]  # fmt: skip
+    paper.add(table(columns, rows))
+    paper.title("Who is needed when")
+    several = any(len(one.people) > 1 or max(one.people) > 1 for one in needed(shop_plan))
+    for one in needed(shop_plan):
+        if one.run.batch in batches:
+            paper.say(needed_said(one, shop_plan, several))
+    paper.title("What this rests on")
+    paper.say(ASSUMED)
+    if shop_plan.asked.held:
+        paper.say(f"{shop_plan.asked.held} pieces on hold are not in it: nobody has decided on them.")
+    return paper.text()
+
+
+def _of(shop_plan: ShopPlan, batches: Sequence[str]) -> Iterable[PlannedRun]:
+    return (run for run in shop_plan.plan.runs if run.batch in batches)
+
+
+def plan_json(
+    shop_plan: ShopPlan,
+    now: Moment,
+    batches: Sequence[str],
+    *,
+    spread: Spread | None = None,
+    savings: Sequence[Saving] = (),
+    outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
+) -> str:
+    """The same with stable field names; times are UTC."""
+    body: dict[str, Any] = {
+        "at": format_time(now.at),
+        "finish": format_time(shop_plan.plan.end),
+        "no_plan_before": format_time(shop_plan.plan.bound),
+        "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
+        "bottleneck": {
+            "kind": shop_plan.plan.bottleneck.kind,
+            "name": shop_plan.plan.bottleneck.name,
+            "words": shop_plan.plan.bottleneck.words,
+        },
+        "one_more_saves_hours": [
+            {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2)} for one in savings
+        ],
+        "use": [
+            {"kind": use.kind, "name": use.name, "busy_hours": round(use.busy, 2), "share": round(use.share, 4)}
+            for use in shop_plan.plan.use
+        ],
+        "runs": [_run(shop_plan, run) for run in _of(shop_plan, batches)],
+        "obstacles": [
+            {"where": one.where, "wrong": one.wrong, "remedy": one.remedy, "load": one.load}
+            for one in shop_plan.obstacles
+        ],
+        "loads_left_out": list(left_out(shop_plan)),
+        "pieces_on_hold": shop_plan.asked.held,
+    }  # fmt: skip
+    return json.dumps(body, indent=2, ensure_ascii=False)
+
+
+def _batch(
+    shop_plan: ShopPlan, batch: str, spread: Spread | None, outlook: tuple[Outlook, int] | None
+) -> dict[str, Any]:
+    due, band = shop_plan.due(batch), spread.batches.get(batch) if spread else None
+    body: dict[str, Any] = {
+        "id": batch,
+        "finish": format_time(shop_plan.plan.finish[batch]),
+        "due": format_time(due) if due else None,
+        "late_hours": round(shop_plan.late_hours(batch), 2) if due else None,
+        "finish_10_percent": format_time(band.early) if band else None,
+        "finish_90_percent": format_time(band.late) if band else None,
+    }
+    if outlook is not None:
+        expected, more = outlook[0].forecast, outlook[0].top_up
+        body["order"] = expected.ordered
+        body["filled_probability"] = round(expected.probability, 6)
+        body["expected_good"] = round(expected.expected, 2)
+        body["expected_shortage"] = round(expected.shortage, 2)
+        body["start_more"] = (
+            {"pieces": more.pieces, "at_op": outlook[1], "probability": round(more.probability, 6),
+             "hours": round(more.hours, 2)} if more else None
+        )  # fmt: skip
+    return body
+
+
+def _run(shop_plan: ShopPlan, run: PlannedRun) -> dict[str, Any]:
+    work = shop_plan.work(run)
+    return {
+        "batch": run.batch,
+        "op": work.op,
+        "operation": run.operation,
+        "station": run.station,
+        "carrier": shop_plan.carrier(run) or None,
+        "load": work.load,
+        "load_name": run.load,
+        "pieces": work.pieces,
+        "start": format_time(run.start),
+        "end": format_time(run.end),
+        "station_free": format_time(run.held_until),
+        "may_wait_minutes": round(run.slack, 1),
+        "stretches": [
+            {"kind": str(part.kind), "start": format_time(part.start), "end": format_time(part.end),
+             "people": list(part.people)}
+            for part in run.stretches
+        ],
+    }  # fmt: skip
+
+
+def plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
+    """One row for each run, quoted as RFC 4180 says; times are the shop's, with their offset."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for run in _of(shop_plan, batches):
+        work = shop_plan.work(run)
+        attended = sum((part.end - part.start).total_seconds() for part in run.attended) / 60
+        writer.writerow(
+            harmless("" if value is None else value)
+            for value in (
+                run.batch, work.op, run.operation, run.station, shop_plan.carrier(run), run.load, work.pieces,
+                _iso(run.start), _iso(run.end), _iso(run.held_until), round(attended, 1), round(run.slack, 1),
+            )
+        )  # fmt: skip
+    return out.getvalue()
+
+
+def _iso(at: datetime) -> str:
+    return at.isoformat(timespec="seconds")
+
+
+def start_text(checklist: Checklist, found: Start) -> str:
+    """What to start for an order, and what to have ready."""
+    quantity, part = found.quantity, checklist.part
+    paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
+    paper.title(f"To fill an order of {quantity.ordered}")
+    lot = f"{quantity.lots} whole {found.lot}s"
+    rows = [
+        ("fewest that keep the confidence", quantity.pieces, f"{quantity.probability:.1%}"),
+        (f"rounded up to {lot}", quantity.rounded, f"{quantity.rounded_probability:.1%}"),
+        ("by mean yields alone (no promise)", quantity.mean_based, f"{quantity.mean_based_probability:.1%}"),
+    ]
+    paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
+    wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
+    paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
+    paper.title("Loads, of the rounded number")
+    loads = [
+        (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
+         one.lots.count, one.lots.last, one.there)
+        for one in found.loads
+    ]  # fmt: skip
+    paper.add(table([Column("leg"), Column("carrier", 14), Column("loads", 6, True), Column("in the last", 11, True),
+                     Column("in the shop", 11, True)], loads))  # fmt: skip
+    if found.stock is not None and checklist.blank is not None:
+        blank, layout = checklist.blank, found.stock.layout
+        paper.title("Stock")
+        turned = ", turned" if layout.turned else ""
+        paper.say(f"{layout.pieces} pieces to a blank of {blank.length} x {blank.width}, {layout.rows} rows{turned}")
+        paper.say(f"{found.stock.blanks.count} blanks to cut, {found.stock.blanks.last} pieces on the last")
+    if part.material:
+        paper.say(f"material: {part.material}")
+    return paper.text()
+
+
+def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
+    """The same as plain data."""
+    quantity, stock = found.quantity, found.stock
+    return {
+        "part": checklist.part.number,
+        "revision": checklist.part.revision,
+        "order": quantity.ordered,
+        "confidence": quantity.confidence,
+        "piece_yield": round(quantity.piece_yield, 6),
+        "start": {"pieces": quantity.pieces, "probability": round(quantity.probability, 6)},
+        "start_rounded": {
+            "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
+            "lots": quantity.lots,
+        },
+        "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
+        "test_pieces": quantity.tests,
+        "loads": [
+            {"first_op": one.first_op, "last_op": one.last_op, "carrier": one.carrier, "loads": one.lots.count,
+             "in_the_last": one.lots.last, "in_the_shop": one.there}
+            for one in found.loads
+        ],
+        "stock": {
+            "pieces_per_blank": stock.layout.pieces, "rows": stock.layout.rows, "turned": stock.layout.turned,
+            "blanks": stock.blanks.count, "on_the_last": stock.blanks.last,
+        } if stock else None,
+        "leaving_each_operation": {
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.ops, found.leaving, strict=True)
+        },
+    }  # fmt: skip

@@ -1,0 +1,233 @@
+"""The time chart as text: a row for each place of a station and each carrier, a cell for so many minutes.
+
+Told apart by shape, so that it reads without colour: hand work, a set-up, a cycle that runs by itself, a cure.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from floor.figures.calendar import Calendar, WorkingTime, epoch
+from floor.figures.schedule import Kind, PlannedRun
+from floor.planning.plan import ShopPlan
+
+SIGNS: dict[Kind, str] = {
+    Kind.SETUP: "▓",
+    Kind.ATTENDED: "█",
+    Kind.UNATTENDED: "▒",
+    Kind.CURE: "~",
+    Kind.WAIT: "-",
+}
+HELD = "·"
+LATE = "!"
+LEGEND = "█ by hand  ▓ set-up  ▒ runs by itself  ~ cures  - waits there  · carrier held  ! after due"
+
+ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
+"""Minutes to a cell."""
+
+_TICKS = (1, 2, 3, 4, 6, 12, 24)
+_LEAST_TICK = 6
+"""Cells between two hours on the axis."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of the chart."""
+
+    label: str
+    cells: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A stretch of the plan."""
+
+    days: str
+    hours: str
+    rows: tuple[Row, ...]
+
+
+class _Line:
+    """A row while it is filled: how many seconds of what lie in each cell."""
+
+    def __init__(self, start: datetime, minutes: int, width: int) -> None:
+        self.start, self.cell, self.width = start.timestamp(), minutes * 60, width
+        self.seconds: list[dict[str, float]] = [defaultdict(float) for _ in range(width)]
+        self.over: dict[int, str] = {}
+
+    def fill(self, begin: float, end: float, sign: str) -> tuple[int, int]:
+        """Add a stretch; the cells it touches, first and last+1."""
+        first = max(0, int((begin - self.start) // self.cell))
+        last = min(self.width, -int((self.start - end) // self.cell))
+        for n in range(first, last):
+            left = self.start + n * self.cell
+            self.seconds[n][sign] += max(0.0, min(end, left + self.cell) - max(begin, left))
+        return first, last
+
+    def write(self, at: int, text: str) -> None:
+        for n, letter in enumerate(text, at):
+            if 0 <= n < self.width:
+                self.over[n] = letter
+
+    def text(self) -> str:
+        return "".join(
+            self.over.get(n) or max(cell, key=lambda sign: (sign != HELD, cell[sign]), default=" ")
+            for n, cell in enumerate(self.seconds)
+        )
+
+
+def chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Chart:
+    """The plan from an instant on.
+
+    Args:
+        minutes: to a cell; see `ZOOMS`.
+        width: cells.
+    """
+    tags = _tags(shop_plan.problem.carriers)
+    rows = [*_stations(shop_plan, start, minutes, width, tags), *_carriers(shop_plan, start, minutes, width)]
+    rows.append(_hands(shop_plan, start, minutes, width))
+    days, hours = axis(start, shop_plan.plan.start, minutes, width)
+    return Chart(days, hours, tuple(rows))
+
+
+def _tags(kinds: Iterable[str]) -> dict[str, str]:
+    """A short name for each kind of carrier: as few letters as tell it from the others."""
+    kinds = list(kinds)
+    found = {}
+    for kind in kinds:
+        size = next(
+            (n for n in range(1, 4) if not any(other != kind and other[:n] == kind[:n] for other in kinds)), 3
+        )
+        found[kind] = kind[:size]
+    return found
+
+
+def _stations(
+    shop_plan: ShopPlan, start: datetime, minutes: int, width: int, tags: dict[str, str]
+) -> Iterable[Row]:
+    for station in shop_plan.problem.stations:
+        runs = [run for run in shop_plan.plan.runs if run.station == station.name]
+        for place in range(1, station.places + 1):
+            here = [run for run in runs if place in run.places]
+            if not here and (place > 1 or not runs):
+                continue
+            line = _Line(start, minutes, width)
+            for run in here:
+                first, last = _run(line, run, held=True)
+                number = shop_plan.carrier(run).rpartition(" ")[2]
+                _tag(line, first, last, f"{tags.get(run.carrier or '', '')}{number}")
+                _mark_late(shop_plan, line, run, first, last)
+            yield Row(f"{station.name} {place}" if station.places > 1 else station.name, line.text())
+
+
+def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Iterable[Row]:
+    by_carrier: dict[tuple[str, int], list[PlannedRun]] = defaultdict(list)
+    for run in shop_plan.plan.runs:
+        if run.carrier is not None and run.carrier_number is not None:
+            number = shop_plan.asked.numbers[run.carrier][run.carrier_number - 1]
+            by_carrier[run.carrier, number].append(run)
+    holding = {load.id for load in shop_plan.problem.loads if load.holds_carrier}
+    for kind in shop_plan.problem.carriers:
+        for number in sorted(number for known, number in by_carrier if known == kind):
+            line = _Line(start, minutes, width)
+            runs = by_carrier[kind, number]
+            for load in dict.fromkeys(run.load for run in runs):
+                mine = [run for run in runs if run.load == load]
+                since = shop_plan.plan.start if load in holding else mine[0].start
+                line.fill(since.timestamp(), max(run.end.timestamp() for run in mine), HELD)
+                ripe = shop_plan.asked.ripens.get(load)
+                if ripe is not None:
+                    line.fill(since.timestamp(), ripe.timestamp(), SIGNS[Kind.CURE])
+                for run in mine:
+                    first, last = _run(line, run, held=False)
+                    _tag(line, first, last, str(shop_plan.work(run).op))
+            yield Row(f"{kind} {number}", line.text())
+
+
+def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:
+    """Fill a run in: at its station until that is free, on its carrier to its end; the cells it touches."""
+    first, last = line.width, 0
+    for part in run.stretches:
+        if held and part.start >= run.held_until:
+            continue
+        begin, end = line.fill(part.start.timestamp(), part.end.timestamp(), SIGNS[part.kind])
+        first, last = min(first, begin), max(last, end)
+    return first, last
+
+
+def _tag(line: _Line, first: int, last: int, tag: str) -> None:
+    if last - first > len(tag):
+        line.write(first, tag)
+
+
+def _mark_late(shop_plan: ShopPlan, line: _Line, run: PlannedRun, first: int, last: int) -> None:
+    due = shop_plan.due(run.batch)
+    if due is not None and run.end > due and last > first:
+        line.write(last - 1, LATE)
+
+
+def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Row:
+    """How many people are needed at once, at the most; a dot where somebody is in and none is needed."""
+    needed: list[set[int]] = [set() for _ in range(width)]
+    for part, _ in shop_plan.plan.attended():
+        first = int((part.start - start).total_seconds() // (minutes * 60))
+        last = -int((start - part.end).total_seconds() // (minutes * 60))
+        for n in range(max(0, first), min(width, last)):
+            needed[n] |= set(part.people)
+    open_ = _open(shop_plan.problem.calendar, start, minutes, width, shop_plan.problem.hands)
+    idle = (HELD if there else " " for there in open_)
+    cells = (f"{min(len(people), 9)}" if people else empty for people, empty in zip(needed, idle, strict=True))
+    return Row("People", "".join(cells))
+
+
+def _open(calendar: Calendar, start: datetime, minutes: int, width: int, hands: int) -> list[bool]:
+    """Whether somebody is in, cell by cell."""
+    first = epoch(start)
+    hours = WorkingTime(calendar, first, hands)
+    cell = minutes * 60
+    return [hours.worked(first + n * cell, first + (n + 1) * cell) > 0 for n in range(width)]
+
+
+def axis(start: datetime, now: datetime, minutes: int, width: int) -> tuple[str, str]:
+    """The days, and the hours below them with a mark at now."""
+    days, hours = [" "] * width, [" "] * width
+    step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
+    last_day, day_end = None, -1
+    for n in range(width):
+        at = start + timedelta(minutes=n * minutes)
+        at = at.astimezone(start.tzinfo)
+        if at.date() != last_day and n >= day_end:
+            text = f"{at:%a %d}" + (f" {at:%b}" if minutes < 240 else "")
+            if n + len(text) <= width:
+                days[n : n + len(text)] = text
+            last_day, day_end = at.date(), n + len(text) + 1
+        before = at - timedelta(minutes=minutes)
+        hour = at.replace(minute=0, second=0, microsecond=0)
+        if step and hour.hour % step == 0 and before < hour <= at and n + 2 <= width:
+            hours[n : n + 2] = f"{hour.hour:02d}"
+    where = int((now - start).total_seconds() // (minutes * 60))
+    if 0 <= where < width:
+        hours[where] = "▼"
+    return "".join(days), "".join(hours)
+
+
+def beginning(at: datetime, minutes: int) -> datetime:
+    """The last full cell at or before an instant."""
+    day = at.replace(hour=0, minute=0, second=0, microsecond=0)
+    past = int((at - day).total_seconds() // (minutes * 60))
+    return day + timedelta(minutes=past * minutes)
+
+
+def fitting(shop_plan: ShopPlan, width: int) -> int:
+    """The finest zoom at which all of the plan fits the width, or two days of it."""
+    length = (shop_plan.plan.end - shop_plan.plan.start).total_seconds() / 60
+    length = min(length, 2 * 1440)
+    return next((minutes for minutes in ZOOMS if minutes * (width - 2) >= length), ZOOMS[-1])
+
+
+def page(rows: Sequence[Row], first: int, height: int) -> list[Row]:
+    """So many rows from one on."""
+    return list(rows[first : first + height])

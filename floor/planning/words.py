@@ -1,0 +1,90 @@
+"""The plan back in words about batches, loads and operations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.figures.schedule import Band, PlannedRun, Stretch
+from floor.planning.plan import ShopPlan, left_out
+
+
+def day_time(at: datetime) -> str:
+    """``Tue 10 Mar 12:37``."""
+    return f"{at:%a %d %b %H:%M}"
+
+
+def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> str:
+    """When a batch is through, with its 10–90 % band, and how that lies to its due date."""
+    said = f"{batch}  finish {day_time(shop_plan.plan.finish[batch])}"
+    if band is not None:
+        said += f" (10–90 %: {_band(band)})"
+    due = shop_plan.due(batch)
+    if due is None:
+        return said
+    late = shop_plan.late_hours(batch)
+    sign = "✕ LATE by" if late > 0 else "early by"
+    said += f"  due {due:%a %d %b}, {sign} {span_hours(abs(late))}"
+    return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
+
+
+def _band(band: Band) -> str:
+    if band.early.date() == band.late.date():
+        return f"{band.early:%H:%M} to {band.late:%H:%M}"
+    return f"{band.early:%a %H:%M} to {band.late:%a %H:%M}"
+
+
+def span_hours(hours: float) -> str:
+    return f"{hours:.1f} h" if hours < 48 else f"{hours / 24:.1f} days"
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """When somebody must be where."""
+
+    start: datetime
+    end: datetime
+    people: tuple[int, ...]
+    run: PlannedRun
+
+
+def needed(shop_plan: ShopPlan) -> list[Needed]:
+    """Attended work in order of time; parts of a run without a gap are one."""
+    return sorted(_joined(shop_plan), key=lambda one: (one.start.timestamp(), one.people))
+
+
+def _joined(shop_plan: ShopPlan) -> Iterator[Needed]:
+    for run in shop_plan.plan.runs:
+        open_: list[Stretch] = []
+        for part in [*run.attended, None]:
+            if open_ and (part is None or part.start != open_[-1].end or part.people != open_[-1].people):
+                yield Needed(open_[0].start, open_[-1].end, open_[0].people, run)
+                open_ = []
+            if part is not None:
+                open_.append(part)
+
+
+def needed_said(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
+    """``Wed 10:00–10:45  30 Debridge · Router · Pallet 1``."""
+    who = f"  person {', '.join(map(str, one.people))}" if several_people else ""
+    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
+    where = " · ".join(part for part in (one.run.operation, one.run.station, carrier_said(shop_plan, one.run)) if part)
+    return f"{one.start:%a %H:%M}–{end}{who}  {where}"
+
+
+def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:
+    """The carrier by its number, with the load's where it is formed: ``Pallet 1, load 3``."""
+    work = shop_plan.work(run)
+    load = f", load {work.load}" if work.load is not None else ""
+    return f"{shop_plan.carrier(run)}{load}"
+
+
+def troubles_said(shop_plan: ShopPlan) -> list[str]:
+    """What could not be planned and why, and which loads are left out because of it."""
+    said = [str(obstacle) for obstacle in shop_plan.obstacles]
+    out = left_out(shop_plan)
+    if out:
+        few = ", ".join(out[:4]) + (f" and {len(out) - 4} more" if len(out) > 4 else "")
+        said.append(f"Not in the plan: load {few}.")
+    return said

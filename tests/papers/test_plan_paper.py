@@ -1,0 +1,173 @@
+"""The plan on paper and for programs: what is printed is what was planned, and bad input is named."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.opening import OpenBatch
+from floor.checklist.loading import checklist_digest
+from floor.cli import Exit, main
+from floor.planning.chart import LATE, axis, chart, fitting
+from floor.planning.words import finish_said, needed, troubles_said
+from floor.shop import Shop
+from floor.shop.clock import real_clock
+from tests.batch.factory import open_bench
+from tests.planning.planned import MORNING, engraved, planned
+
+HERE = Path(__file__).parents[1] / "planning" / "engraved.toml"
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("floor.cli_plan.EFFORT", 100)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A shop with one open batch of 26 plates, 24 ordered."""
+    shop = Shop(tmp_path / "shop")
+    shop.add_person("LL", "Lena Lindqvist", True, by="LL")
+    opening = OpenBatch("B0001", engraved(), checklist_digest(HERE.read_text("utf-8")), "engraved.toml", 24, 26)
+    shop.open_batch(opening, "LL")
+    shop.close()
+    return tmp_path / "shop"
+
+
+def printed(capsys: pytest.CaptureFixture[str], folder: Path, *more: str) -> str:
+    assert main(["plan", "--shop", str(folder), *more]) == Exit.FINE
+    return capsys.readouterr().out
+
+
+def test_the_text_fits_80_columns_and_says_what_matters(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    text = printed(capsys, folder)
+
+    assert max(map(len, text.splitlines())) <= 80
+    for words in ("B0001 finish", "Bottleneck", "one more Pallet", "10 Engrave", "Who is needed when", "good"):
+        assert words in text
+
+
+def test_json_and_csv_hold_the_same_runs(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    found = json.loads(printed(capsys, folder, "--json"))
+    rows = list(csv.DictReader(io.StringIO(printed(capsys, folder, "B0001", "--csv"))))
+
+    assert len(found["runs"]) == len(rows) > 2 * 3
+    assert sum(run["pieces"] for run in found["runs"] if run["op"] == 40) == 26
+    assert {row["batch"] for row in rows} == {"B0001"}
+    batch = found["batches"][0]
+    assert 0 < batch["filled_probability"] < 1
+    assert batch["finish_10_percent"] <= batch["finish_90_percent"]
+    assert found["finish"] == max(run["end"] for run in found["runs"])
+    assert all(datetime.fromisoformat(row["start"]) <= datetime.fromisoformat(row["end"]) for row in rows)
+
+
+def test_an_order_before_a_batch_exists(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    text = printed(capsys, tmp_path, str(HERE), "--order", "24", "--confidence", "0.9")
+    found = json.loads(printed(capsys, tmp_path, str(HERE), "--order", "24", "--json", "--test", "30=1"))
+
+    assert "12 pieces to a blank of 9 in x 9 in, staggered rows" in text
+    assert "Plan of" in text
+    assert found["test_pieces"] == 1
+    assert found["start_rounded"]["pieces"] % 12 == 0
+    assert found["plan"]["batches"][0]["finish"] > found["plan"]["at"]
+    assert printed(capsys, tmp_path, str(HERE), "--order", "24", "--csv").startswith("batch,op,")
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["B0099"], "there is no open batch B0099; open are: B0001"),
+        ([str(HERE), "--order", "0"], "order at least one"),
+        ([str(HERE), "--confidence", "100%"], "choose one above 0 and below 1"),
+        ([str(HERE), "--confidence", "sure"], "write it like 95% or 0.95"),
+        ([str(HERE), "--test", "30"], "write it like 30=2"),
+        ([str(HERE), "--test", "15=1"], "name one that is"),
+        ([str(HERE), "--order", "99999"], "from 1 to 5000"),
+        (["gone.toml"], "there is no such file"),
+    ],
+)
+def test_bad_input_is_named_with_what_would_do(
+    capsys: pytest.CaptureFixture[str], folder: Path, more: list[str], said: str
+) -> None:
+    assert main(["plan", "--shop", str(folder), *more]) == Exit.WRONG
+    out = capsys.readouterr()
+    assert not out.out
+    assert said in out.err
+
+
+def test_wrong_settings_are_named_with_their_file(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    (folder / "shop.toml").write_text("hands = 0")
+    assert main(["plan", "--shop", str(folder)]) == Exit.WRONG
+    assert "shop.toml: hands" in capsys.readouterr().err
+
+
+def test_a_shop_without_a_batch_is_told_how_to_go_on(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["plan", "--shop", str(tmp_path / "new")]) == Exit.WRONG
+    assert "name a checklist" in capsys.readouterr().err
+
+
+def test_the_program_asks_the_time_of_nobody_else(folder: Path) -> None:
+    """The plan starts now: no run before the command was given."""
+    shop = Shop(folder, real_clock)
+    plan = planned(*shop.batches, now=shop.now())
+    assert min(run.start for run in plan.plan.runs) >= plan.plan.start
+    shop.close()
+
+
+# --- the chart -------------------------------------------------------------------------------------------------
+
+
+def test_every_row_is_as_wide_as_asked_and_tells_cutting_from_cure() -> None:
+    plan = planned(open_bench(engraved, start=26).state)
+
+    drawn = chart(plan, MORNING, 60, 66)
+
+    assert {len(row.cells) for row in drawn.rows} == {66}
+    rows = {row.label: row.cells for row in drawn.rows}
+    assert set(rows) >= {"Router", "Bench", "Pallet 1", "Pallet 2", "People"}
+    assert "▒" in rows["Router"]
+    assert "~" not in rows["Router"], "a cure is on its pallet, not at the machine"
+    assert rows["Pallet 1"].count("~") >= 20, "a day of cure, an hour to a cell"
+    assert rows["People"][0] == "1"
+
+
+def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
+    days, hours = axis(MORNING, MORNING, 60, 48)
+    assert days.startswith("Mon 02 Mar")
+    assert days[17:].startswith("Tue 03 Mar"), "midnight is 17 h after 07:00"
+    assert hours[0] == "▼"
+    assert hours[5:7] == "12"
+
+
+def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:
+    state = open_bench(engraved, start=26).state
+    state.due = MORNING.date()
+    plan = planned(state)
+
+    drawn = chart(plan, MORNING, 60, 66)
+
+    assert LATE in "".join(row.cells for row in drawn.rows if row.label in ("Router", "Bench"))
+    assert "✕ LATE by" in finish_said(plan, "B0001")
+
+
+@pytest.mark.parametrize("minutes", [5, 60, 1440])
+def test_any_zoom_can_be_drawn(minutes: int) -> None:
+    plan = planned(open_bench(engraved, start=13).state)
+    drawn = chart(plan, MORNING, minutes, 40)
+    assert {len(row.cells) for row in drawn.rows} == {40}
+    assert fitting(plan, 66) in (30, 60, 120)
+
+
+def test_who_is_needed_when_is_in_order_and_never_two_places_at_once() -> None:
+    found = needed(planned(open_bench(engraved, start=39).state))
+    assert [one.start for one in found] == sorted(one.start for one in found)
+    assert all(before.end <= after.start for before, after in zip(found, found[1:], strict=False))
+
+
+def test_a_plan_without_trouble_says_none() -> None:
+    assert troubles_said(planned(open_bench(engraved, start=13).state)) == []
