@@ -1,0 +1,276 @@
+"""Handing a half-done batch over: counts without seeing the figure, read-backs, questions, and who is responsible.
+
+The numbers are those of the guidance this follows, after HSE and DOE-STD-1038-93.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.handing import (
+    AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
+    CountCarrier,
+    OfferHandover,
+    ReadBack,
+    ResolveDifference,
+    WithdrawHandover,
+)
+from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.commands.working import BeginRun, Disturb, Waive
+from floor.batch.handover import page, safety_lines, subjects
+from tests.batch.factory import Bench, conserved, open_bench
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """One pallet cures after its coat, one is being cut, one piece is held and two wait."""
+    bench = open_bench(start=10)
+    one, two = bench.form(10), bench.form(10)
+    bench.through(one, 10)
+    bench.until(one, "count")
+    bench.say(CountRun(bench.run_of(one).number, 4))
+    bench.hand().work(one)
+    bench.say(SetAside("hold", "scratched?", op=10, count=1))
+    bench.until(two, "end")
+    return bench
+
+
+def count_all(bench: Bench, by: str = "BB", **off: int) -> None:
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected + off.get(subject.key.replace(" ", "_"), 0)), by=by)
+
+
+def read_all(bench: Bench, by: str = "BB") -> None:
+    for line in safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), by=by)
+
+
+def texts(bench: Bench) -> dict[str, list[str]]:
+    return {section.title: [line.text for line in section.lines] for section in page(bench.state, bench.clock())}
+
+
+def test_the_page_is_written_from_the_record(bench: Bench) -> None:
+    """HND-05, HND-08, HND-09: what is where, what runs, what cures until when, what is held."""
+    bench.say(Disturb("mill", "power lost"))
+    bench.say(Note("coolant smells", next_shift=True))
+    said = texts(bench)
+
+    assert said["Running now"] == ["Mill: load 2, op 10 Mill the groove, running 20 s of 20 min"]
+    assert any(line.startswith("Pallet 1: cure: ripe ") for line in said["Curing and dwelling"])
+    assert said["Where everything is"][0].startswith("Pallet 1 (load 1), 4 pieces: waits for op 30 Cut free")
+    assert said["Where everything is"][1].startswith("Pallet 2 (load 2), 4 pieces: op 10 Mill the groove, at: ")
+    assert said["Where everything is"][2] == "1 piece loose, waiting for op 10"
+    assert said["Held, in rework, disputed"] == ["on hold from op 10, loose: scratched?"]
+    assert any("power lost" in line for line in said["Out of the ordinary this shift"])
+    assert any("for the next shift: coolant smells" in line for line in said["Out of the ordinary this shift"])
+    assert "1 piece set aside as hold" in " ".join(said["Out of the ordinary this shift"])
+
+
+def test_waived_gates_come_first_on_the_page_and_are_read_back(bench: Bench) -> None:
+    """HND-11: every open override, listed first."""
+    bench.hand().work(2)
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    bench.say(Waive(bench.run_of(load).number, "probed 1", "probe is broken, set by indicator"), by="LL")
+
+    first = page(bench.state, bench.clock())[0]
+
+    assert [line.text for line in first.lines] == [
+        f"op 10 {bench.line(load, 'probed 1').title}: waived by LL, probe is broken, set by indicator"
+    ]
+    assert first.lines[0].key in {line.key for line in safety_lines(bench.state, bench.clock())}
+    assert bench.refused(OfferHandover()).why == "handover", "with a gate waived, it takes remarks (HND-20)"
+
+
+def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) -> None:
+    """HND-03."""
+    bench.say(OfferHandover("as usual"))
+    assert bench.state.responsible == "AA"
+    assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet: Pallet 1 (load 1)")
+    count_all(bench)
+    assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet: ")
+    read_all(bench)
+    assert bench.refused(AcceptHandover(), by="AA").why == "authority"
+    assert bench.state.responsible == "AA"
+
+    entry = bench.say(AcceptHandover(), by="BB")[0]
+
+    assert (entry.by, entry.body) == ("BB", {"from": "AA"})
+    assert (bench.state.responsible, bench.state.shift, bench.state.handover) == ("BB", 1, None)
+
+
+def test_only_the_responsible_person_or_a_lead_offers(bench: Bench) -> None:
+    assert bench.refused(OfferHandover("bye"), by="BB").why == "authority"
+    bench.say(OfferHandover("for AA, who went home"), by="LL")
+    assert bench.refused(OfferHandover("bye"), by="AA").why == "handover"
+    assert bench.refused(WithdrawHandover(), by="BB").why == "authority"
+    bench.say(WithdrawHandover(), by="LL")
+    assert bench.refused(WithdrawHandover(), by="LL").why == "handover"
+
+
+def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_item(bench: Bench) -> None:
+    """HND-16."""
+    bench.say(OfferHandover("as usual"))
+    refused = bench.refused(CountCarrier("load 2", -1), by="BB")
+    assert "4" not in refused.wrong
+
+    count_all(bench, load_2=-1)
+
+    [difference] = bench.state.open_differences()
+    assert (difference.subject, difference.expected, difference.found, difference.by) == ("load 2", 4, 3, "BB")
+    read_all(bench)
+    bench.say(AcceptHandover(), by="BB")
+    assert bench.state.open_differences() == [difference], "it stays open until somebody finds out"
+    assert bench.state.started == 10
+    conserved(bench.state)
+
+
+def test_counting_again_settles_a_miscount_and_both_counts_stay_on_record(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    bench.say(CountCarrier("load 2", 3), by="BB")
+    bench.say(CountCarrier("load 2", 4), by="BB")
+
+    assert bench.state.open_differences() == []
+    assert [e.body["found"] for e in bench.state.entries if e.kind == "carrier_counted"] == [3, 4]
+
+
+def test_a_difference_is_resolved_by_a_lead_with_what_was_found_out(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    count_all(bench, hold=1)
+    [difference] = bench.state.open_differences()
+
+    assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="BB").why == "authority"
+    assert bench.refused(ResolveDifference(difference.seq, ""), by="LL").why == "input"
+    bench.say(ResolveDifference(difference.seq, "one was in the drawer"), by="LL")
+    assert bench.state.open_differences() == []
+    assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="LL").why == "unknown"
+
+
+@pytest.mark.parametrize("found", [-1, 10**9, 2.5, "4", None, True])
+def test_an_absurd_count_is_refused(bench: Bench, found: Any) -> None:
+    bench.say(OfferHandover("as usual"))
+
+    assert bench.refused(CountCarrier("load 1", found), by="BB").why == "input"
+
+
+def test_safety_lines_are_read_back_one_by_one(bench: Bench) -> None:
+    """HND-17: not one "accept all"."""
+    bench.say(OfferHandover("as usual"))
+    keys = [line.key for line in safety_lines(bench.state, bench.clock())]
+    assert {key.split()[0] for key in keys} == {"running", "clock"}
+    bench.say(ReadBack(keys[0]), by="BB")
+
+    assert bench.refused(ReadBack(keys[0]), by="BB").why == "not now"
+    assert bench.refused(ReadBack("everything"), by="BB").why == "unknown"
+    assert bench.refused(ReadBack(keys[1]), by="AA").why == "authority"
+    entry = next(e for e in bench.state.entries if e.kind == "read_back")
+    assert "Mill: load 2" in entry.body["text"], "what was read stands in the record word for word"
+
+
+def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    bench.hand().work(2)
+    count_all(bench)
+    read_all(bench)
+
+    bench.say(AcceptHandover(), by="BB")
+
+
+def test_while_a_handover_is_open_no_run_begins_but_by_a_stated_exception(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    bench.hand().work(2)
+    load = bench.form(10)
+
+    assert bench.refused(BeginRun(load), by="BB").why == "handover"
+    assert bench.refused(BeginRun(load, " "), by="BB").why == "input"
+    bench.say(BeginRun(load, "mix would go off"), by="BB")
+
+    assert bench.run_of(load).exception == "mix would go off"
+    assert any("by exception" in line for line in texts(bench)["Out of the ordinary this shift"])
+    assert bench.state.handover is not None, "the handover is still open"
+
+
+def test_a_run_under_way_is_not_stopped_by_an_open_handover(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+
+    bench.through(2)
+
+    assert bench.state.responsible == "AA"
+
+
+def test_questions_stay_open_until_they_are_answered(bench: Bench) -> None:
+    """HND-18."""
+    assert bench.refused(AskQuestion("why hold?"), by="BB").why == "handover"
+    bench.say(OfferHandover("as usual"))
+    assert bench.refused(AskQuestion("\x00\x1b[2J"[:1]), by="BB").why == "input"
+    seq = bench.say(AskQuestion("why is one on hold?"), by="BB")[0].seq
+    count_all(bench)
+    read_all(bench)
+    bench.say(AcceptHandover(), by="BB")
+
+    assert "question open: why is one on hold?" in bench.refused(CloseBatch(), by="LL").wrong
+    assert bench.refused(AnswerQuestion(seq, " ")).why == "input"
+    assert bench.refused(AnswerQuestion(seq + 1, "a scratch")).why == "unknown"
+    bench.say(AnswerQuestion(seq, "a scratch near the edge"))
+    assert bench.state.questions[seq].answer == "a scratch near the edge · AA"
+    assert bench.refused(AnswerQuestion(seq, "again")).why == "unknown"
+
+
+def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
+    """HND-23: a safe, stable state confirmed; the same person may come back to it, and counts again."""
+    assert bench.refused(OfferHandover(unattended=True)).why == "input"
+    bench.say(OfferHandover("Oven free.", unattended=True, safe="mill off, air shut"))
+    assert bench.state.handover is not None
+    assert bench.state.handover.remarks == "Oven free. Left: mill off, air shut"
+    bench.clock.forward(14 * 3600)
+
+    assert bench.refused(AcceptHandover(), by="AA").why == "handover"
+    count_all(bench, by="AA")
+    read_all(bench, by="AA")
+    bench.say(AcceptHandover(), by="AA")
+
+    assert (bench.state.responsible, bench.state.shift) == ("AA", 1)
+
+
+def test_an_empty_handover_has_nothing_to_count() -> None:
+    bench = open_bench(start=1)
+    bench.say(SetAside("scrap", "no stock", op=10, count=1))
+    bench.say(OfferHandover("nothing left"))
+
+    bench.say(AcceptHandover(), by="BB")
+
+    assert bench.state.responsible == "BB"
+
+
+def test_rework_waiting_loose_is_counted_apart(bench: Bench) -> None:
+    bench.through(2)
+    bench.through(1)
+    tray = bench.form(40)
+    bench.through(tray)
+    tote = bench.form(50)
+    bench.until(tote, "count")
+    bench.say(CountRun(bench.run_of(tote).number, 3, (Marked("scratch", count=1),)))
+
+    keys = {subject.key: subject.expected for subject in subjects(bench.state)}
+
+    assert keys["waiting 20 touch up"] == 1
+    assert keys["waiting 10"] == 1
+    assert keys["hold"] == 1
+    assert sum(keys.values()) == 10 - bench.state.total("finished") - bench.state.total("scrap")
+
+
+def test_pieces_started_during_a_handover_are_counted_too(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    count_all(bench)
+    bench.say(StartPieces(3), by="BB")
+    load = bench.say(FormLoad(10), by="BB")[0].body["load"]
+
+    refused = bench.refused(AcceptHandover(), by="BB")
+
+    assert f"(load {load})" in refused.wrong
