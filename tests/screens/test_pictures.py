@@ -1,0 +1,91 @@
+"""Pictures of the screens that a person sees all day. The demo shop, at a fixed time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.app import FloorApp
+from floor.shop import Shop
+from floor.shop.demo import make_demo
+from floor.shop.hand import HandClock
+
+Snap = Callable[..., bool]
+NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
+
+
+@pytest.fixture
+def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Shop]:
+    monkeypatch.chdir(tmp_path)
+    shop = make_demo(Path("demo"), HandClock(NOW))
+    yield shop
+    shop.close()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_what_is_next(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+    """To be seen: what is due now on top, then by time, then what waits and for what; the waived gate in the fixed
+    line; the counts of the batch below."""
+    assert snap_compare(FloorApp(demo, who="TN", ticking=False), terminal_size=size)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_the_batch(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+    """To be seen: each load against each operation, done, under way, waiting and ahead told apart by their signs."""
+    assert snap_compare(FloorApp(demo, who="TN", ticking=False), press=["b"], terminal_size=size)
+
+
+def _walk_to(kind: str, station: str) -> Callable[[Any], Any]:
+    async def go(pilot: Any) -> None:
+        app = pilot.app
+        await pilot.pause()
+        due = next(due for due in app.screen.due if due.go == kind and due.where == station)
+        app.screen.table.move_cursor(app.screen.due.index(due))
+        await pilot.press("enter")
+        await pilot.pause()
+
+    return go
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_a_walk_after_its_cycle(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+    """To be seen: the current step on top, what is done with who and when, what is ahead with its signal words."""
+    app = FloorApp(demo, who="TN", ticking=False)
+    assert snap_compare(app, run_before=_walk_to("run", "Mill"), terminal_size=size)
+
+
+def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop) -> None:
+    """To be seen: two signal panels, whole, above the step they concern, and the lines before and after it."""
+
+    async def go(pilot: Any) -> None:
+        await _walk_to("begin", "Spray booth")(pilot)
+        for _ in range(8):
+            line = pilot.app.screen.walked().current
+            if line.kind == "caution" and len(line.cautions) == 2:
+                break
+            fields = pilot.app.screen.fields
+            if fields:
+                fields[0].value = "120"
+            await pilot.press("enter")
+            await pilot.pause()
+
+    assert snap_compare(FloorApp(demo, who="RK", ticking=False), run_before=go, terminal_size=(80, 24))
+
+
+def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
+    """To be seen: the vise from above, one piece marked as scrap by its letter, and that the count adds up."""
+
+    async def go(pilot: Any) -> None:
+        from floor.screens.count import CountScreen
+
+        await _walk_to("run", "Mill")(pilot)
+        app, screen = pilot.app, pilot.app.screen
+        app.push_screen(CountScreen(app.desk, screen.batch_id, screen.run_))
+        await pilot.pause()
+        await pilot.press("right", "a")
+
+    assert snap_compare(FloorApp(demo, who="TN", ticking=False), run_before=go, terminal_size=(80, 24))

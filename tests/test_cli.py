@@ -1,0 +1,103 @@
+"""The command line: what it prints, what it answers, and that nothing ends in a traceback."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+from floor.cli import Exit, main
+from floor.shop.demo import MARKER, make_demo
+from floor.shop.hand import HandClock
+
+CHECKLISTS = Path(__file__).parents[1] / "checklists"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo") / "shop"
+    make_demo(folder, HandClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2))))).close()
+    return folder
+
+
+def test_status_prints_counts_and_what_is_next(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["status", "--shop", str(demo)]) == Exit.FINE
+
+    told = capsys.readouterr().out
+    assert "B0001  TB-2140 C" in told
+    assert "waived by RK" in told
+
+
+def test_status_as_json_accounts_for_every_piece(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["status", "--json", "--shop", str(demo)]) == Exit.FINE
+
+    batch = json.loads(capsys.readouterr().out)["batches"][0]
+    assert sum(batch["counts"].values()) == batch["started"]
+
+
+def test_verify_finds_the_record_sound_and_then_altered(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["verify", "--shop", str(demo)]) == Exit.FINE
+    record = demo / "record" / "B0001.json"
+    sound = record.read_bytes()
+    record.write_bytes(sound.replace(b"PO 7731", b"PO 7732", 1))
+    try:
+        assert main(["verify", "B0001", "--shop", str(demo)]) == Exit.WRONG
+    finally:
+        record.write_bytes(sound)
+    assert "Entry 1 was altered" in capsys.readouterr().out
+
+
+def test_verify_without_a_record_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["verify", "--shop", str(tmp_path)]) == Exit.CANNOT
+    assert "no record" in capsys.readouterr().err
+
+
+def test_check_passes_what_is_shipped(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", *map(str, CHECKLISTS.glob("*.toml"))]) == Exit.FINE
+    assert capsys.readouterr().out.count("no problem found") == 3
+
+
+def test_check_names_file_and_line_of_every_problem(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "wrong.toml"
+    text = (CHECKLISTS / "thermal-break-plate.toml").read_text(encoding="utf-8")
+    text = text.replace('"16000 rpm"', '"16000"').replace('station = "mill"', 'station = "mil"')
+    file.write_text(text, encoding="utf-8")
+
+    assert main(["check", str(file)]) == Exit.WRONG
+
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) >= 4
+    assert all(line.startswith(f"{file}:") or "wrong.toml:" in line for line in told)
+
+
+def test_schema_is_json(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["schema"]) == Exit.FINE
+    assert json.loads(capsys.readouterr().out)["$schema"].startswith("https://json-schema.org/")
+
+
+def test_without_a_terminal_the_program_does_not_start(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--shop", str(tmp_path / "shop")]) == Exit.CANNOT
+    assert "not a terminal" in capsys.readouterr().err
+
+
+def test_the_demo_clears_no_folder_that_is_not_a_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "precious.txt").write_text("keep me", encoding="utf-8")
+
+    assert main(["demo", "--shop", str(tmp_path)]) == Exit.CANNOT
+
+    assert (tmp_path / "precious.txt").read_text(encoding="utf-8") == "keep me"
+    assert not (tmp_path / MARKER).exists()
+    assert "not a demo" in capsys.readouterr().err
+
+
+def test_help_teaches_by_example(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["--help"])
+
+    assert ended.value.code == 0
+    told = capsys.readouterr().out
+    assert all(f"floor {word}" in told for word in ("demo", "status", "check", "schema", "verify", "backup", "bundle"))
