@@ -109,8 +109,8 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
         planned = batch.operation(one.op).expected_yield
         rows.append((one.op, *map(percent, ratios), f"{about}{percent(first.value)}", percent(planned)))
     widths = (13, 13, 13, 10, 10)
-    columns = [Column("op", 4, True), *(Column(title, width, True) for title, width in zip(titles, widths, strict=True))]
-    paper.add(table(columns, rows))
+    columns = [Column(title, width, True) for title, width in zip(titles, widths, strict=True)]
+    paper.add(table([Column("op", 4, True), *columns], rows))
     paper.say("quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
               "~ is an estimate: pieces were not told apart; planned is the checklist's yield")  # fmt: skip
     rolled = rolled_throughput_yield([(one.first_pass, one.produced) for one in made])

@@ -21,6 +21,7 @@ from floor.screens.people import SignIn
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.papers.half_done import work_to_half
+from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -71,7 +72,7 @@ async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, s
         await pilot.press("enter")
         assert isinstance(app.screen, Form)
         assert "Already on the page: Coolant low since noon" in seen(app)
-        await pilot.press(*"odd", "enter", *"oiled", "enter", *"load3", "enter")
+        await fill(pilot, "odd", "oiled", "load3")
 
         handover = shop.batch(half).handover
         assert handover is not None
@@ -87,7 +88,9 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
         await pilot.press("u", "enter", "enter", "enter", "f2", "enter")
         assert shop.batch(half).handover is None
         assert "needs remarks" in seen(app)
-        await pilot.press("u", *"x is odd", "enter", "enter", "enter")
+        await pilot.press("u")
+        await fill(pilot, "x is odd")
+        await pilot.press("enter", "enter")
         assert app.screen.query_one("#field-safe", Input).value == "machines off, air and heat shut"
         await pilot.press("enter")
 
@@ -129,7 +132,9 @@ async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("n", *"[/] hot", "enter", "pagedown", "pagedown", "pagedown")
+        await pilot.press("n")
+        await fill(pilot, "[/] hot")
+        await pilot.press("pagedown", "pagedown", "pagedown")
 
         assert shop.batch(half).entries[-1].body["next_shift"]
         assert "for the next shift: [/] hot" in seen(app)
@@ -163,9 +168,11 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
             assert len(shop.batch(half).entries) == before + 1, "one line for one key; no other key reads back"
 
         assert screen.stage == "accept"
-        await pilot.press("q", *"ok?", "enter")
+        await pilot.press("q")
+        await fill(pilot, "ok?")
         assert "not answered: it stays open" in seen(app)
-        await pilot.press("a", *"yes", "enter")
+        await pilot.press("a")
+        await fill(pilot, "yes")
         await pilot.press("enter", "n")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
         await pilot.press("enter", "escape", "enter", "y", "y")
@@ -212,7 +219,7 @@ async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_
         assert not FIGURES.search(seen(app))
         await pilot.press("enter")
         assert isinstance(app.screen, SignIn)
-        await pilot.press(*"bb", "enter")
+        await fill(pilot, "bb")
 
         assert app.screen is screen
         assert screen.stage == "count"

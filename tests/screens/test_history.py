@@ -17,6 +17,7 @@ from floor.screens.trace import TraceScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.papers.half_done import work_to_half
+from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -87,7 +88,8 @@ async def test_a_load_that_is_not_there_is_said_and_escape_changes_nothing(open_
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        await pilot.press("l", *"77", "enter")
+        await pilot.press("l")
+        await fill(pilot, "77")
         assert "Load 77 is not in this batch; there are 1, 2, 3" in seen(app)
         for key in ("l", "o", "w", "k", "slash"):
             await pilot.press(key, "escape")
@@ -120,11 +122,14 @@ async def test_striking_out_takes_a_reason_and_names_what_to_look_at_again(
         await pilot.press("x", "escape", "x", "enter")
         assert note.seq not in shop.batch(half).struck
         assert "takes a reason" in seen(app)
-        await pilot.press("x", *"wrong batch", "enter")
+        await pilot.press("x")
+        await fill(pilot, "wrong batch")
 
         assert shop.batch(half).struck == {note.seq: note.seq + 1}
         assert "✕ STRUCK OUT note: oven [/] is [red]hot" in seen(app)
-        await pilot.press("slash", *"struck", "enter", "home", "enter")
+        await pilot.press("slash")
+        await fill(pilot, "struck")
+        await pilot.press("home", "enter")
         assert "wrong batch" in seen(app)
 
 
@@ -141,7 +146,7 @@ async def test_later_entries_of_the_same_run_are_shown_before_striking(open_app:
         assert isinstance(app.screen, Form)
         assert "Look at these again afterwards" in seen(app)
         assert f"(and {len(later) - 6} more)" in seen(app)
-        await pilot.press(*"undone", "enter")
+        await fill(pilot, "undone")
         assert f"Look again at {later[0]}, {later[1]}" in " ".join(seen(app).split())
 
 
@@ -150,7 +155,8 @@ async def test_what_others_entered_is_struck_by_a_lead_only(open_app: Open, shop
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("x", *"not mine", "enter")
+        await pilot.press("x")
+        await fill(pilot, "not mine")
 
         assert note.seq not in shop.batch(half).struck
         assert "takes a lead" in seen(app)
@@ -195,7 +201,9 @@ async def test_the_trace_starts_at_the_piece_of_the_entry(open_app: Open, shop: 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("slash", *"set aside", "enter", "t")
+        await pilot.press("slash")
+        await fill(pilot, "set aside")
+        await pilot.press("t")
 
         piece = next(entry for entry in shop.batch(half).entries if entry.kind == "set_aside").body["pieces"][0]
         assert isinstance(app.screen, TraceScreen)
@@ -223,6 +231,8 @@ def test_picture_of_the_history(
 
     async def go(pilot: Pilot[Any]) -> None:
         await at(pilot, half)
-        await pilot.press("x", *"wrong batch", "enter", "up")
+        await pilot.press("x")
+        await fill(pilot, "wrong batch")
+        await pilot.press("up")
 
     assert snap_compare(open_app("AA"), terminal_size=size, run_before=go)

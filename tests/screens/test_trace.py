@@ -16,6 +16,7 @@ from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import open_bench
 from tests.papers.half_done import work_to_half
+from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -76,7 +77,8 @@ async def test_a_piece_is_chosen_by_number_or_by_load_and_place(open_app: Open, 
         assert isinstance(app.screen, Form), "without a piece it asks at once"
         await pilot.press("7", "enter", "enter", "enter")
         assert screen.piece == 7
-        await pilot.press("g", "enter", "2", "enter", *"b2", "enter")
+        await pilot.press("g", "enter", "2", "enter")
+        await fill(pilot, "b2")
         assert screen.piece == shop.batch(half).loads[2].slots[3]
         await pilot.press("g", "escape")
         await pilot.press("left")
