@@ -239,6 +239,50 @@ def test_the_previous_order_of_work_is_kept_when_nothing_has_changed() -> None:
     assert again.end <= before.end
 
 
+def test_a_plan_served_again_in_its_own_order_comes_out_the_same() -> None:
+    """Where windows tie later runs to earlier ones and set-ups count, the order of starts alone would not do."""
+    def load(n: int) -> Load:
+        return Load(str(n), "B", (
+            run(f"{n} cut", hand(10), cycle(20 + 7 * n % 30), station="mill", setup=hand(15), family="ab"[n % 2]),
+            run(f"{n} cure", Phase(Kind.CURE, 240)),
+            run(f"{n} trim", hand(10), station="mill", setup=hand(15), after=(After(f"{n} cure", (Window(0, 900),)),))),
+            "pallet")
+
+    problem = one_batch(tuple(map(load, range(16))), (Station("mill"),), pallet=5, calendar=WEEKDAYS)
+    before = plan(problem, effort=0)
+    asked = 0
+
+    def once() -> bool:
+        nonlocal asked
+        asked += 1
+        return True
+
+    again = plan(problem, previous=before, should_stop=once)
+
+    assert asked
+    assert again == before
+
+
+CUTS = tuple(Load(str(n), "B", (run(f"{n} cut", cycle(60), station="mill"),)) for n in range(6))
+SANDS = tuple(Load(str(n), "B", (run(f"{n} sand", hand(60)),)) for n in range(6))
+LONG = (Load("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),)),)
+
+
+@pytest.mark.parametrize(("problem", "kind", "words"), [
+    (one_batch(CUTS, (Station("mill"),)), "station", "mill: in use 100% of the time"),
+    (one_batch(SANDS), "hands", "Hands: busy 100% of the shifts"),
+    (one_batch(tuple(replace(load, carrier="tray") for load in CUTS), (Station("mill", places=9),), tray=2), "carrier",
+     "tray: 2 in the shop, in use 100%"),
+    (one_batch(LONG, now=datetime(2026, 9, 7, 7, tzinfo=CHICAGO), calendar=WEEKDAYS), "calendar", "somebody to be in"),
+    (one_batch(CUTS, (Station("mill", places=9),)), "route", "hardly waits"),
+], ids=["station", "hands", "carrier", "calendar", "route"])
+def test_the_bottleneck_is_what_is_short(problem: Problem, kind: str, words: str) -> None:
+    found = plan(problem).bottleneck
+
+    assert found.kind == kind
+    assert words in found.words
+
+
 def test_nothing_left_to_do_is_a_plan_that_ends_now() -> None:
     made = plan(one_batch(()))
 

@@ -12,6 +12,12 @@ from floor.figures.schedule.shop import ATTENDED, Shop
 from floor.figures.schedule.slack import slacks
 from floor.figures.schedule.units import Units
 
+_BINDING = 0.05
+"""Share of the plan's length that must be waited for a resource before it is said to bind."""
+
+_BUSY = 0.5
+"""Share in use under which a resource is not named where the shifts are waited for too."""
+
 
 def answer(shop: Shop, build: Build) -> Plan:
     """The plan of a build in which every run is placed."""
@@ -30,7 +36,8 @@ def answer(shop: Shop, build: Build) -> Plan:
     return Plan(
         start=local(shop.now, tz), end=local(end, tz), bound=local(min(shop.bound, end), tz),
         runs=tuple(_run(shop, build, units, i, slack[i], tz) for i in order),
-        finish=finish, use=use, bottleneck=_bottleneck(shop, build, use))
+        finish=finish, use=use, bottleneck=_bottleneck(shop, build, use),
+        order=tuple(shop.tasks[i].run.id for b in build.sequence for i in shop.blocks[b].tasks))
 
 
 def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: ZoneInfo) -> PlannedRun:
@@ -83,28 +90,34 @@ def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
 
 
 def _bottleneck(shop: Shop, build: Build, use: tuple[Use, ...]) -> Bottleneck:
-    """The resource for which the runs that decide the finish wait longest."""
+    """Of the resources that the runs deciding the finish wait for, the one most in use."""
+    end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     waited: dict[tuple[str, str], int] = defaultdict(int)
     for wait in waits(shop, build):
         task = shop.tasks[wait.task]
         name = {"station": task.run.station, "carrier": shop.loads[task.load].carrier}.get(wait.kind, wait.kind)
         waited[wait.kind, name or ""] += wait.seconds
-    shares = {(item.kind, item.name): item.share for item in use}
-    # Waiting for something that stands idle most of the time is an accident of this plan, not what limits it.
-    worst = max(waited, key=lambda what: waited[what] * shares.get(what, 0.5), default=None)
-    end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
-    if worst is None or waited[worst] < 0.05 * (end - shop.now):
-        return _route(shop, build)
-    kind, name = worst
-    hours, share = f"{waited[worst] / 3600:.1f} h", f"{shares.get(worst, 0):.0%}"
-    if kind == "carrier":
-        return Bottleneck(kind, name, _carrier_words(shop, build, name, share))
-    words = {
-        "station": f"{name}: in use {share} of the time to the finish; what decides the finish waits {hours} for it.",
-        "hands": f"Hands: busy {share} of the shifts to the finish; what decides the finish waits {hours} for them.",
-        "calendar": f"Shifts: what decides the finish waits {hours} for somebody to be in.",
-    }[kind]
-    return Bottleneck(kind, name, words)
+    # What is waited for but little, next to the length of the plan, does not bind it.
+    binding = {what for what, total in waited.items() if total >= _BINDING * (end - shop.now)}
+    shares = {(item.kind, item.name): item.share for item in use if (item.kind, item.name) in binding}
+    kind, name = max(shares, key=shares.__getitem__, default=("", ""))
+    share = f"{shares.get((kind, name), 0):.0%}"
+    if shares and (shares[kind, name] >= _BUSY or ("calendar", "calendar") not in binding):
+        words = {"carrier": _carrier_words, "station": _station_words, "hands": _hands_words}[kind]
+        return Bottleneck(kind, name, words(shop, build, name, share))
+    if binding:
+        return Bottleneck("calendar", "shifts", "Shifts: nothing is short of places, but what decides the finish waits "
+                          f"{waited['calendar', 'calendar'] / 3600:.1f} h for somebody to be in.")
+    return _route(shop, build)
+
+
+def _station_words(shop: Shop, build: Build, name: str, share: str) -> str:
+    runs = sum(task.run.station == name for task in shop.tasks)
+    return f"{name}: in use {share} of the time to the finish, by {runs} runs; what decides the finish waits for it."
+
+
+def _hands_words(shop: Shop, build: Build, name: str, share: str) -> str:
+    return f"Hands: busy {share} of the shifts to the finish; what decides the finish waits for them."
 
 
 def _carrier_words(shop: Shop, build: Build, name: str, share: str) -> str:

@@ -46,6 +46,8 @@ class Build:
         self.missed: list[tuple[int, int]] = []
         """(task, seconds too late); 0 seconds when no time at all was found."""
         self.stuck: list[int] = []
+        self.sequence: list[int] = []
+        """Blocks in the order in which they were placed."""
         self._crew = Crew(shop.hours)
         self._profiles: list[Profile] = []
         self._lanes: dict[int, Lanes] = {}
@@ -86,6 +88,7 @@ class Build:
                 heappush(heap, (rank, latest, now_key, b))
                 continue
             closed = self._place_block(block.tasks)
+            self.sequence.append(b)
             left -= 1
             for kind in closed:
                 # One carrier given back serves one block, unless some block needs several before it can begin.

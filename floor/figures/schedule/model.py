@@ -264,6 +264,7 @@ class Plan:
         runs: in order of start.
         finish: by batch.
         bound: no plan can finish everything before this instant.
+        order: ids of the runs in the order in which they were given their places, the first served first.
     """
 
     start: datetime
@@ -273,6 +274,7 @@ class Plan:
     finish: Mapping[str, datetime]
     use: tuple[Use, ...]
     bottleneck: Bottleneck
+    order: tuple[str, ...]
 
     def attended(self) -> tuple[tuple[Stretch, PlannedRun], ...]:
         """When somebody must be where, in order of time."""

@@ -99,7 +99,10 @@ def without(problem: Problem, loads: set[str]) -> Problem:
 
 
 def keys_of(shop: Shop, previous: Plan) -> list[float]:
-    """The starts of a plan as keys of the blocks; a block it does not have comes where it could start at best."""
+    """Keys that serve the runs in the order of a plan; a block it does not have comes where it could start at best."""
     starts = {run.run: float(epoch(run.start)) for run in previous.runs}
-    return [min((starts[shop.tasks[i].run.id] for i in block.tasks if shop.tasks[i].run.id in starts),
+    at, key = 0.0, {}
+    for run in previous.order:
+        at = key[run] = max(at + 1e-3, starts[run])
+    return [min((key[shop.tasks[i].run.id] for i in block.tasks if shop.tasks[i].run.id in key),
                 default=float(shop.tasks[block.tasks[0]].head)) for block in shop.blocks]
