@@ -15,6 +15,7 @@ from typing import Any
 from floor.batch.clocks import jump_between
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.state import (
+    MOST_PIECES,
     Batch,
     Count,
     CountMark,
@@ -90,7 +91,8 @@ def struck_out(entries: Sequence[Entry]) -> dict[int, int]:
     struck: dict[int, int] = {}
     for entry in reversed(entries):
         if entry.kind == "struck_out" and entry.seq not in struck:
-            struck[entry.body["seq"]] = entry.seq
+            with _fitting(entry):
+                struck[entry.body["seq"]] = entry.seq
     return struck
 
 
@@ -196,6 +198,7 @@ def _batch_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
 def _pieces_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     first, count = body["first"], body["count"]
     _need(entry, first == batch.started + 1, "the pieces before these are not started")
+    _need(entry, count > 0 and batch.started + count <= MOST_PIECES, f"a batch holds 1 to {MOST_PIECES} pieces")
     op = batch.checklist.operations[0].op
     for piece in range(first, first + count):
         batch.started_at[piece] = at

@@ -14,6 +14,9 @@ from typing import Any, Literal
 from floor.checklist.model import Checklist, Operation
 from floor.entry import Entry, Moment
 
+MOST_PIECES = 5000
+"""What a batch holds at most."""
+
 Where = Literal["waiting", "load", "hold", "scrap", "finished"]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 from floor.batch.said import plural, sentences
-from floor.batch.state import Batch, Load, Run
+from floor.batch.state import MOST_PIECES, Batch, Load, Run
 from floor.batch.walk import Walk, walk
 from floor.entry import Draft, Moment
 
@@ -170,7 +170,7 @@ def must_be_current(walk_: Walk, key: str) -> None:
     raise Refused("not now", f"{line.title}: not yet", first)
 
 
-def whole(value: Any, what: str, low: int = 0, high: int = 5000) -> int:
+def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
     """A whole number in its range."""
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise Refused(

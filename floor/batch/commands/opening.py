@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
-from floor.batch.state import Batch
+from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
 from floor.entry import Draft
@@ -68,9 +68,11 @@ class StartPieces:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         count = whole(self.count, "the pieces to start", 1)
-        if batch.started + count > 5000:
+        if batch.started + count > MOST_PIECES:
             raise Refused(
-                "input", f"a batch holds at most 5000 pieces, {batch.started} are started", "open another batch"
+                "input",
+                f"a batch holds at most {MOST_PIECES} pieces, {batch.started} are started",
+                "open another batch",
             )
         return draft("pieces_started", first=batch.started + 1, count=count)
 

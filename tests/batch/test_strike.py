@@ -1,0 +1,253 @@
+"""Striking out: a wrong entry is taken back by a later one, stays readable, and the state follows."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from floor.batch.commands.base import Elsewhere
+from floor.batch.commands.correcting import LOCKED, Note, StrikeOut, dependents
+from floor.batch.commands.counting import CountRun, Dispose, Marked
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.opening import SetAside, StartPieces
+from floor.batch.commands.working import CloseWaiver, Disturb, Waive
+from floor.batch.describe import describe
+from floor.batch.fold import HANDLERS, fold
+from floor.batch.state import Batch
+from floor.entry import Entry
+from tests.batch.factory import Bench, conserved, open_bench
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench()
+
+
+def last(bench: Bench, kind: str) -> Entry:
+    return next(entry for entry in reversed(bench.state.entries) if entry.kind == kind)
+
+
+def strike(bench: Bench, entry: Entry, by: str = "AA") -> None:
+    bench.say(StrikeOut(entry.seq, "entered wrong"), by)
+    conserved(bench.state)
+
+
+def without_history(batch: Batch) -> Batch:
+    """What the state says now, apart from the record itself and the reopened places in its walks."""
+    runs = {number: dataclasses.replace(run, reopened=set()) for number, run in batch.runs.items()}
+    return dataclasses.replace(batch, entries=[], struck={}, seq=0, last=batch.entries[0].time, runs=runs)  # type: ignore[arg-type]
+
+
+def counted(bench: Bench, *marks: Marked) -> int:
+    load = bench.form(10)
+    bench.until(load, "count")
+    bad = sum(len(mark.positions) for mark in marks)
+    bench.say(CountRun(bench.run_of(load).number, 4 - bad, marks))
+    return load
+
+
+@pytest.mark.parametrize("kind", ["counted", "step_done", "proved", "cycle_ended", "cautions_read"])
+def test_the_state_is_the_fold_without_the_struck_entry(bench: Bench, kind: str) -> None:
+    counted(bench, Marked("deep", ("A1",)))
+    entry = last(bench, kind)
+    if kind == "cycle_ended":
+        bench = open_bench()
+        bench.until(bench.form(10), "after step 1")
+        entry = last(bench, kind)
+    kept = fold([one for one in bench.state.entries if one.seq != entry.seq])
+
+    strike(bench, entry)
+
+    assert without_history(bench.state) == without_history(kept)
+
+
+def test_the_old_value_stays_readable_with_who_struck_it_and_why(bench: Bench) -> None:
+    """REC-30: a correction is a new event pointing to the old one, with a reason; the old value is still readable."""
+    load = counted(bench, Marked("deep", ("A1",)))
+    wrong = last(bench, "counted")
+    strike(bench, wrong)
+    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("deep", ("A2",)),)))
+
+    assert wrong in bench.state.entries
+    assert bench.state.struck == {wrong.seq: last(bench, "struck_out").seq}
+    assert describe(bench.state, wrong) == "load 1, op 10: counted 4: 3 good, 1 scrap deep at A1 (struck out)"
+    assert last(bench, "struck_out").body == {"seq": wrong.seq, "reason": "entered wrong", "what": "counted"}
+    assert bench.state.places[1].where == "load"
+    assert bench.state.places[2].where == "scrap"
+
+
+def test_what_later_entries_rest_on_is_refused_naming_the_one_to_strike_first(bench: Bench) -> None:
+    """CBP-39: list the later steps that depended on it."""
+    load = counted(bench)
+    bench.hand().work(load)
+    count, release = last(bench, "counted"), last(bench, "released")
+
+    refused = bench.refused(StrikeOut(count.seq, "entered wrong"))
+
+    assert refused.why == "later entries"
+    assert f"entry {release.seq} (released) depends on entry {count.seq}" in refused.wrong
+    assert refused.remedy == f"strike out entry {release.seq} first"
+    strike(bench, release)
+    strike(bench, count)
+    assert bench.current(load).key == "count"
+
+
+def test_following_the_refusals_always_leads_back(bench: Bench) -> None:
+    """However far the work has gone, striking what each refusal names ends with the entry that was wrong."""
+    load = bench.form(10)
+    bench.through(load, 10, 20, 30)
+    bench.form(40)
+    wanted = next(entry for entry in bench.state.entries if entry.kind == "load_formed")
+    stack, struck = [wanted.seq], 0
+    while stack:
+        if stack[-1] in bench.state.struck:
+            stack.pop()
+            continue
+        drafts_before = len(bench.state.entries)
+        try_first = StrikeOut(stack[-1], "all of it was wrong")
+        try:
+            bench.say(try_first)
+        except Exception as refused:  # its remedy names the next one
+            stack.append(int(str(refused).rsplit("entry ", 1)[1].split()[0]))
+        else:
+            struck += len(bench.state.entries) - drafts_before
+            stack.pop()
+
+    assert wanted.seq in bench.state.struck
+    assert bench.state.loads == {}
+    assert bench.state.pools() == [(10, "", 8)]
+    assert struck > 10
+
+
+def test_the_entries_of_the_same_run_that_came_after_are_listed(bench: Bench) -> None:
+    counted(bench)
+    probed = next(entry for entry in bench.state.entries if entry.body.get("line") == "probed 1")
+
+    later = dependents(bench.state, probed.seq)
+
+    assert later == [entry.seq for entry in bench.state.entries if entry.seq > probed.seq]
+    assert dependents(bench.state, 1) == []
+
+
+def test_a_strike_is_itself_struck_and_the_entry_counts_again(bench: Bench) -> None:
+    load = counted(bench, Marked("deep", ("A1",)))
+    before = without_history(bench.state)
+    strike(bench, last(bench, "counted"))
+    assert bench.current(load).key == "count"
+
+    strike(bench, last(bench, "struck_out"))
+
+    assert without_history(bench.state) == before
+    assert bench.state.places[1].where == "scrap"
+
+
+def test_a_strike_that_can_no_longer_be_taken_back_is_refused(bench: Bench) -> None:
+    load = counted(bench, Marked("deep", ("A1",)))
+    strike(bench, last(bench, "counted"))
+    undo = last(bench, "struck_out")
+    bench.say(CountRun(bench.run_of(load).number, 4))
+
+    assert bench.refused(StrikeOut(undo.seq, "was right after all")).why == "later entries"
+
+
+def test_struck_once_is_enough_and_a_reason_is_needed(bench: Bench) -> None:
+    counted(bench)
+    seq = last(bench, "counted").seq
+    assert bench.refused(StrikeOut(seq, "  ")).why == "input"
+    assert bench.refused(StrikeOut(10_000, "entered wrong")).why == "unknown"
+    strike(bench, last(bench, "counted"))
+
+    assert f"struck out already by entry {seq + 1}" in bench.refused(StrikeOut(seq, "entered wrong")).wrong
+
+
+def test_what_somebody_else_entered_takes_a_lead(bench: Bench) -> None:
+    counted(bench)
+
+    assert bench.refused(StrikeOut(last(bench, "counted").seq, "entered wrong"), by="BB").why == "authority"
+    strike(bench, last(bench, "counted"), by="LL")
+
+
+def test_signed_kinds_are_locked(bench: Bench) -> None:
+    """HND-29: accepted handovers are locked; later remarks are added, not edited in."""
+    assert set(HANDLERS) >= LOCKED
+    bench.say(OfferHandover("as usual"))
+    for entry in (bench.state.entries[0], last(bench, "handover_offered")):
+        refused = bench.refused(StrikeOut(entry.seq, "entered wrong"), by="LL")
+        assert "locked" in refused.wrong
+        assert refused.remedy == "add a note instead"
+
+
+def test_pieces_in_work_are_not_un_started(bench: Bench) -> None:
+    bench.say(StartPieces(2))
+    strike(bench, last(bench, "pieces_started"))
+    assert bench.state.started == 8
+    bench.form(10)
+
+    first = next(entry for entry in bench.state.entries if entry.kind == "pieces_started")
+    assert bench.refused(StrikeOut(first.seq, "entered wrong")).why == "later entries"
+
+
+def test_a_disposition_and_a_disturbance_are_taken_back(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(Disturb("mill", "power lost"))
+    assert bench.current(load).key == "program loaded 1"
+    strike(bench, last(bench, "disturbed"))
+    assert bench.current(load).key == "start"
+
+    bench.say(SetAside("hold", "odd", load=load, positions=("A1",)))
+    bench.say(Dispose((1,), "scrap", "cracked"), by="LL")
+    strike(bench, last(bench, "disposed"), by="LL")
+    assert bench.state.places[1].where == "hold"
+    strike(bench, last(bench, "set_aside"))
+    assert bench.run_of(load).pieces == (1, 2, 3, 4)
+
+
+def test_a_struck_waiver_leaves_its_gate_open(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    bench.say(Waive(bench.run_of(load).number, "probed 1", "set by indicator"), by="LL")
+    bench.until(load, "end")
+    waived = last(bench, "waived")
+    bench.say(CloseWaiver(waived.seq, "probed since"), by="LL")
+    assert bench.refused(StrikeOut(waived.seq, "entered wrong"), by="LL").why == "later entries"
+    strike(bench, last(bench, "waiver_closed"), by="LL")
+
+    strike(bench, waived, by="LL")
+
+    assert bench.current(load).key == "probed 1"
+
+
+def test_a_strike_does_not_put_two_loads_on_one_machine(bench: Bench) -> None:
+    one, two = counted(bench), bench.form(10)
+    bench.hand().work(one)
+    release = last(bench, "released")
+    bench.begin(two)
+
+    refused = bench.refused(StrikeOut(release.seq, "not released yet"))
+
+    assert refused.why == "later entries"
+    assert "mill is taken by another load" in refused.wrong
+
+
+def test_a_strike_does_not_take_what_another_batch_holds_by_now(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10, 20, 30)
+    release = last(bench, "released")
+
+    bench.elsewhere = Elsewhere({}, frozenset({("pallet", 1)}))
+    assert "another batch has it" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
+    bench.elsewhere = Elsewhere({"mill": ("load 1 of B0002",)})
+    assert "Mill is taken by load 1 of B0002" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
+    bench.elsewhere = Elsewhere()
+    strike(bench, release)
+
+
+def test_a_struck_note_touches_nothing_else(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(Note("looks odd"))
+    strike(bench, last(bench, "noted"))
+
+    assert bench.current(load).key == "start"
