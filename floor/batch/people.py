@@ -98,12 +98,15 @@ def free_initials(people: People, text: str) -> str:
 
 def change_person(people: People, initials: str, by: str, *, name: str, lead: bool, left: bool) -> list[Draft]:
     """Change name or role, mark a person as left, or take one back in."""
-    person = people.known.get(initials) or _known(people, initials)
+    person = people.known.get(clean(initials, 8).upper()) or _known(people, initials)
+    name = clean(name, 60)
+    if not name:
+        raise Refused("input", "a person has a name", "enter it")
     if by not in people.leads:
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):
         raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
-    return [Draft("person_changed", {"initials": person.initials, "name": clean(name, 60), "lead": lead, "left": left})]
+    return [Draft("person_changed", {"initials": person.initials, "name": name, "lead": lead, "left": left})]
 
 
 def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:

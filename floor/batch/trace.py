@@ -44,7 +44,8 @@ def trace(batch: Batch, piece: int) -> Trace:
     """
     place = batch.places[piece]
     candidates = {piece}
-    if place.load and _loose(batch, place.load):
+    counted = any(run.load == place.load and run.count and piece in run.pieces for run in batch.runs.values())
+    if place.load and _loose(batch, place.load) and not counted:
         candidates |= set(batch.loads[place.load].pieces)
     stays: list[Stay] = []
     for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):

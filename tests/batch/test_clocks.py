@@ -338,3 +338,52 @@ def test_a_cure_is_not_proved_by_hand() -> None:
     load = coated(bench)
     with pytest.raises(Refused, match=r"cure not ripe, 11 h \d\d left"):
         bench.prove(load, "cured 1")
+
+
+# --- windows that were hit -----------------------------------------------------------------------------------------
+
+
+def _coated(bench: Bench) -> int:
+    """A load whose coat was brushed on inside the pot life; the number of its run."""
+    load = bench.form(10)
+    assert bench.hand().work(load)
+    reached = not bench.hand().work(load, stop=lambda line: line.kind == "count")
+    assert reached
+    return load
+
+
+def test_a_window_that_was_hit_does_not_close_behind_the_work(bench: Bench) -> None:
+    """The pot life bounds the use of the mix, not the time until the pieces are counted (data-sheet sense of pot
+    life: common practice, no source)."""
+    load = _coated(bench)
+    bench.clock.forward(3 * 3600)
+
+    gate = next(line for line in bench.walk(load).lines if line.title == "Mix within its pot life")
+    assert gate.state == "done"
+    current = bench.walk(load).current
+    assert current is not None
+    assert current.kind == "count"
+    assert bench.hand().work(load)
+
+
+def test_a_window_that_closes_before_its_work_is_done_blocks(bench: Bench) -> None:
+    load = bench.form(10)
+    assert bench.hand().work(load)
+    bench.hand().work(load, stop=lambda line: line.title == "Brush the coat on")
+    bench.clock.forward(41 * 60)
+
+    current = bench.walk(load).current
+    assert current is not None
+    assert current.title == "Mix lacquer and hardener"
+    assert current.state == "now"
+
+
+def test_striking_the_work_out_opens_the_question_of_its_window_again(bench: Bench) -> None:
+    load = _coated(bench)
+    coat = next(entry for entry in reversed(bench.state.entries) if entry.kind == "step_done")
+    bench.clock.forward(3 * 3600)
+    bench.say(StrikeOut(coat.seq, "the wrong pallet"))
+
+    current = bench.walk(load).current
+    assert current is not None
+    assert current.title == "Mix lacquer and hardener"

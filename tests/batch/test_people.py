@@ -1,0 +1,204 @@
+"""Who may enter what, and the pins that prove it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.people import (
+    FREE_TRIES,
+    SCRYPT,
+    Known,
+    People,
+    add_person,
+    change_person,
+    fold_people,
+    locked_for,
+    set_pin,
+    sign_in,
+)
+from floor.entry import Draft, Entry, Moment
+from tests.batch.factory import entries_of
+
+NOW = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
+SALT = bytes(range(16))
+
+
+class Register:
+    """The people as the shop keeps them: every draft becomes an entry and is folded."""
+
+    def __init__(self) -> None:
+        self.people = People()
+        self.entries: list[Entry] = []
+        self.now = NOW
+
+    def write(self, drafts: list[Draft], by: str = "AA") -> None:
+        new = entries_of(drafts, Moment(self.now), by, self.entries)
+        self.entries += new
+        fold_people(new, self.people)
+
+    def try_pin(self, pin: str, initials: str = "AA") -> Refused | None:
+        try:
+            _, drafts, refused = sign_in(self.people, initials, pin, self.now)
+        except Refused as locked:
+            return locked
+        self.write(drafts)
+        return refused
+
+
+@pytest.fixture
+def register() -> Register:
+    register = Register()
+    register.write(add_person(register.people, "aa", "Ann Lea", False, "-"), by="-")
+    register.write(add_person(register.people, "BB", "Bo", False, "AA"))
+    return register
+
+
+def test_the_first_person_is_a_lead_and_enters_the_others(register: Register) -> None:
+    assert {p.initials: p.lead for p in register.people.active} == {"AA": True, "BB": False}
+    with pytest.raises(Refused, match="People are entered by a lead"):
+        add_person(register.people, "CC", "Cy", False, "BB")
+    with pytest.raises(Refused, match="Ask AA"):
+        change_person(register.people, "BB", "BB", name="Bo", lead=True, left=False)
+
+
+@pytest.mark.parametrize("initials", ["", "A", "ABCDE", "A-", "A B", "\x1b[", "ÄÖ!", "aa"])
+def test_initials_are_two_to_four_letters_or_digits_and_not_taken(register: Register, initials: str) -> None:
+    with pytest.raises(Refused):
+        add_person(register.people, initials, "Name", False, "AA")
+
+
+@pytest.mark.parametrize("name", ["", " ", "\x00\x1b"])
+def test_a_person_has_a_name(register: Register, name: str) -> None:
+    with pytest.raises(Refused):
+        add_person(register.people, "CC", name, False, "AA")
+    with pytest.raises(Refused):
+        change_person(register.people, "BB", "AA", name=name, lead=False, left=False)
+
+
+def test_the_only_lead_neither_leaves_nor_steps_down(register: Register) -> None:
+    for lead, left in ((False, False), (True, True)):
+        with pytest.raises(Refused, match="is the only lead"):
+            change_person(register.people, "AA", "AA", name="Ann Lea", lead=lead, left=left)
+    register.write(change_person(register.people, "BB", "AA", name="Bo", lead=True, left=False))
+    register.write(change_person(register.people, "AA", "BB", name="Ann Lea", lead=True, left=True), by="BB")
+
+    assert register.people.leads == {"BB"}
+    assert register.try_pin("") is not None, "who has left does not sign in"
+    with pytest.raises(Refused):
+        add_person(register.people, "CC", "Cy", False, "AA")
+
+
+def test_who_left_comes_back_by_a_lead(register: Register) -> None:
+    register.write(change_person(register.people, "BB", "AA", name="Bo", lead=False, left=True))
+    assert [p.initials for p in register.people.active] == ["AA"]
+    register.write(change_person(register.people, "bb", "AA", name="Bo", lead=False, left=False))
+
+    assert [p.initials for p in register.people.active] == ["AA", "BB"]
+
+
+def test_without_a_pin_the_initials_are_enough(register: Register) -> None:
+    assert register.try_pin("", "bb") is None
+    assert register.try_pin("whatever", "BB") is None
+
+
+def test_a_pin_is_kept_as_scrypt_and_never_plain(register: Register) -> None:
+    """RFC 7914; the hash is what the standard library gives for the same salt and cost."""
+    register.write(set_pin(register.people, "AA", "4711-öl", SALT, "AA"))
+
+    body = register.entries[-1].body
+    assert body["hash"] == hashlib.scrypt("4711-öl".encode(), salt=SALT, dklen=32, **SCRYPT).hex()  # type: ignore[arg-type]
+    assert "4711" not in json.dumps([entry.body for entry in register.entries])
+    assert SCRYPT["n"] >= 2**14
+    assert register.try_pin("4711-öl") is None
+
+
+def test_rfc_7914_test_vector() -> None:
+    """Section 12 of RFC 7914, second vector (from memory): the library's scrypt is the standard's."""
+    found = hashlib.scrypt(b"password", salt=b"NaCl", n=1024, r=8, p=16, dklen=64)
+
+    assert found.hex().startswith("fdbabe1c9d3472007856e7190d01e9fe7c6ad7cbc8237830e77376634b373162")
+
+
+@pytest.mark.parametrize("pin", ["", "123", "x" * 33, "12\n45", "12\x1b[45"])
+def test_a_pin_that_is_none_is_refused(register: Register, pin: str) -> None:
+    with pytest.raises(Refused, match="4 to 32 characters"):
+        set_pin(register.people, "AA", pin, SALT, "AA")
+
+
+def test_a_pin_is_set_by_its_owner_or_a_lead(register: Register) -> None:
+    set_pin(register.people, "BB", "1234", SALT, "AA")
+    set_pin(register.people, "BB", "1234", SALT, "BB")
+    with pytest.raises(Refused, match="by its owner or a lead"):
+        set_pin(register.people, "AA", "1234", SALT, "BB")
+
+
+def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
+    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+    for _ in range(FREE_TRIES):
+        refused = register.try_pin("0000")
+        assert refused is not None
+        assert "is not the pin" in refused.wrong
+    assert [entry.kind for entry in register.entries[-FREE_TRIES:]] == ["pin_refused"] * FREE_TRIES
+
+    assert "Too many wrong tries" in str(register.try_pin("4711")), "the right one waits too"
+    waits = []
+    for _ in range(12):
+        waits.append(locked_for(register.people.known["AA"], register.now))
+        register.now += timedelta(seconds=waits[-1])
+        register.try_pin("0000")
+    assert waits == [2, 4, 8, 16, 32, 64, 128, 256, 300, 300, 300, 300]
+    register.now += timedelta(seconds=300)
+    assert register.try_pin("4711") is None
+    assert register.entries[-1].kind == "signed_in"
+    assert locked_for(register.people.known["AA"], register.now) == 0
+
+
+def test_a_clock_set_back_locks_nobody_out_for_longer_than_the_wait() -> None:
+    person = Known("AA", "Ann", True, wrong=9, last_wrong=NOW)
+
+    assert locked_for(person, NOW - timedelta(days=3650)) == 300
+
+
+def test_another_terminal_slows_down_too(register: Register) -> None:
+    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+    for _ in range(FREE_TRIES):
+        register.try_pin("0000")
+
+    elsewhere = fold_people(register.entries)
+
+    assert elsewhere.known["AA"].wrong == FREE_TRIES
+    assert locked_for(elsewhere.known["AA"], register.now) == 2
+
+
+@pytest.mark.parametrize("pin", ["\ud83d", "\x00", "x" * 100_000, "é" * 40])
+def test_odd_input_is_a_wrong_pin_and_nothing_worse(register: Register, pin: str) -> None:
+    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+
+    refused = register.try_pin(pin)
+
+    assert refused is not None
+    assert "is not the pin" in refused.wrong
+
+
+@pytest.mark.parametrize("initials", ["", "ZZ", "\x1b[2J", "\ud83d", "x" * 10_000, None])
+def test_who_is_not_known_does_not_sign_in(register: Register, initials: Any) -> None:
+    if initials is None:
+        register.people.known["BB"].left = True
+        initials = "BB"
+    refused = register.try_pin("", initials)
+
+    assert refused is not None
+    assert refused.why == "unknown"
+    assert str(refused).isprintable()
+
+
+def test_the_fold_passes_over_what_is_not_about_people(register: Register) -> None:
+    entry = entries_of([Draft("calendar_set", {"days": 5})], Moment(NOW), "AA", [])
+
+    assert fold_people(entry).known == {}

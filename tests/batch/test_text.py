@@ -1,0 +1,93 @@
+"""Text from outside: nothing that a terminal would obey, nothing that hides, nothing without end."""
+
+from __future__ import annotations
+
+import unicodedata
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.batch.commands.base import LONGEST_TEXT, clean
+from floor.batch.commands.correcting import Note
+from floor.batch.describe import describe
+from floor.batch.said import plural, span
+from tests.batch.factory import open_bench
+
+NASTY = {
+    "terminal escape": ("\x1b[2Jgone\x1b[0m", "[2Jgone [0m"),
+    "eight-bit escape": ("a\x9b31mb", "a 31mb"),
+    "bell and backspace": ("scrap\x07\x08\x08ok", "scrap ok"),
+    "text turned round": ("12 \u202e21 doog\u202c", "12 21 doog"),
+    "hidden between": ("A\u200b1\ufeff", "A 1"),
+    "several lines": ("one\r\ntwo\u2028three\tfour", "one two three four"),
+    "half a character": ("A\ud83dB", "A\ufffdB"),
+    "private use": ("A\ue000B", "A B"),
+}
+
+
+@pytest.mark.parametrize(("given", "kept"), NASTY.values(), ids=NASTY)
+def test_what_a_terminal_would_obey_is_taken_out(given: str, kept: str) -> None:
+    assert clean(given) == kept
+
+
+@given(st.text(st.characters(codec=None)))  # type: ignore[arg-type]
+def test_what_is_kept_is_one_printable_line_and_stays_as_it_is(text: str) -> None:
+    kept = clean(text)
+
+    assert len(kept) <= LONGEST_TEXT
+    assert kept == clean(kept)
+    assert all(unicodedata.category(c)[0] != "C" and unicodedata.category(c) not in ("Zl", "Zp") for c in kept)
+    kept.encode("utf-8")
+
+
+def test_an_endless_note_is_cut_and_not_read_to_its_end() -> None:
+    class Counted(str):
+        """A text that counts how many of its characters are looked at."""
+
+        looked = 0
+
+        def __getitem__(self, index: object) -> str:
+            part = str.__getitem__(self, index)  # type: ignore[index]
+            Counted.looked += len(part)
+            return part
+
+    bench = open_bench()
+    entry = bench.say(Note(Counted("x" * 10_000_000)))[0]
+
+    assert len(entry.body["text"]) == LONGEST_TEXT
+    assert Counted.looked <= 16 * LONGEST_TEXT
+
+
+@pytest.mark.parametrize("text", [given for given, _ in NASTY.values()])
+def test_a_note_is_safe_to_show(text: str) -> None:
+    bench = open_bench()
+    entry = bench.say(Note(text))[0]
+
+    assert describe(bench.state, entry).isprintable()
+
+
+@pytest.mark.parametrize("text", ["", "  ", "\x1b", "\u202e\u202c"])
+def test_an_empty_note_is_none(text: str) -> None:
+    assert open_bench().refused(Note(text)).why == "input"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (-5, "0 s"),
+        (59, "59 s"),
+        (60, "1 min"),
+        (3599, "59 min"),
+        (3600, "1 h 00"),
+        (11100, "3 h 05"),
+        (187200, "2 d 4 h"),
+    ],
+)
+def test_spans_as_they_are_read(seconds: float, said: str) -> None:
+    assert span(seconds) == said
+
+
+def test_plurals() -> None:
+    assert [plural(n, "piece") for n in (0, 1, 2)] == ["0 pieces", "1 piece", "2 pieces"]
+    assert plural(2, "batch") == "2 batches"
