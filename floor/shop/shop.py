@@ -251,7 +251,7 @@ class Shop:
         """Every entry names a person of the shop, from the first one on."""
         known = self.people.known.get(by)
         if self.people.known and (known is None or known.left):
-            raise Refused("authority", f"{by} is not a person of this shop", "sign in first")
+            raise Refused("authority", f"{by or 'nobody'} is not a person of this shop", "sign in first")
 
     def _held_in_place(self, id: str) -> Held | None:
         """An open batch; where another terminal closed it, or a backup came back, what is there now."""
@@ -297,6 +297,9 @@ class Shop:
             try:
                 book = self.shelf.open(name)
                 if not book.entries:
+                    if book.condition.kind != "fine":  # damaged from its first line on
+                        self._unreadable.add(name)
+                        self._say_condition(book)
                     continue
                 self._held[name] = Held(book, fold(book.entries))
             except (LedgerError, Inapplicable, ValueError) as error:

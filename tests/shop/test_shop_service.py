@@ -1,0 +1,387 @@
+"""The shop's service on a real folder: two terminals, stations and carriers shared by batches, and what goes wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.commands.working import BeginRun
+from floor.batch.fold import fold
+from floor.batch.trace import trace
+from floor.batch.walk import walk
+from floor.entry import Draft
+from floor.ledger import LedgerError, Shelf
+from floor.ledger.verify import verify_book
+from floor.shop import Shop
+from floor.shop.hand import Hand
+from tests.batch.factory import MORNING, StepClock, conserved, part
+
+
+@pytest.fixture
+def clock() -> StepClock:
+    return StepClock(MORNING)
+
+
+@pytest.fixture
+def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("AA", "Ann", False, by="LL")
+    shop.add_person("BB", "Bo", False, by="LL")
+    yield shop
+    shop.close()
+
+
+@pytest.fixture
+def other(shop: Shop, tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    """The same shop at another terminal."""
+    other = Shop(tmp_path, clock)
+    yield other
+    other.close()
+
+
+def opened(shop: Shop, start: int = 8, by: str = "AA") -> str:
+    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, start), by).id
+
+
+def hand(shop: Shop, id: str, clock: StepClock) -> Hand:
+    return Hand(shop, id, "AA", clock, second="BB")
+
+
+def test_what_is_done_at_one_terminal_is_known_at_the_other(shop: Shop, other: Shop) -> None:
+    id = opened(shop)
+    assert other.refresh()
+    assert not other.refresh(), "nothing happened since"
+    shop.do(id, FormLoad(10), "AA")
+    assert other.batch(id).loads == {}
+
+    assert other.refresh()
+
+    assert other.batch(id) == shop.batch(id)
+
+
+def test_a_command_is_decided_on_the_newest_state_without_being_asked_to_look(shop: Shop, other: Shop) -> None:
+    """Both terminals show eight pieces waiting; each takes four, and nobody takes a piece twice."""
+    id = opened(shop)
+    other.refresh()
+    shop.do(id, FormLoad(10), "AA")
+    other.do(id, FormLoad(10), "BB")
+
+    with pytest.raises(Refused, match="o pieces wait for op 10"):
+        shop.do(id, FormLoad(10), "AA")
+    other.refresh()
+    assert [load.pieces for load in shop.batch(id).loads.values()] == [(1, 2, 3, 4), (5, 6, 7, 8)]
+    assert shop.batch(id) == other.batch(id)
+    conserved(shop.batch(id))
+
+
+def test_two_terminals_working_in_turns_fold_to_one_state(shop: Shop, other: Shop, clock: StepClock) -> None:
+    id = opened(shop)
+    other.refresh()
+    load = hand(shop, id, clock).form(10)
+    terminals = [hand(shop, id, clock), hand(other, id, clock)]
+    terminals[0].do(BeginRun(load))
+    turn = 0
+    while shop.batch(id).loads[load].run is not None:
+        (shop, other)[turn % 2].refresh()
+        at = terminals[turn % 2].current(load)
+        terminals[turn % 2].work(load, stop=lambda line, at=at: line != at)  # type: ignore[misc]
+        (shop, other)[1 - turn % 2].refresh()
+        turn += 1
+
+    assert turn > 15
+    assert shop.batch(id) == other.batch(id) == fold(shop.shelf.open(id).entries)
+    assert verify_book(shop.shelf.open(id)).sound
+
+
+def test_batches_share_stations_and_carriers(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop), opened(shop)
+    first, second = hand(shop, one, clock), hand(shop, two, clock)
+    a, b = first.form(10), second.form(10)
+    first.do(BeginRun(a))
+
+    assert shop.batch(two).loads[b].carrier_number == 2, "pallet 1 carries the other batch's load"
+    with pytest.raises(Refused, match=f"Mill is taken by load 1 of {one}"):
+        second.do(BeginRun(b))
+    first.form(10)
+    with pytest.raises(Refused, match="ll 3 of Pallet are loaded"):
+        second.form(10)
+
+
+def test_a_station_taken_by_another_terminals_batch_is_seen(shop: Shop, other: Shop, clock: StepClock) -> None:
+    one = opened(shop)
+    other.refresh()
+    two = opened(other, by="BB")
+    a = hand(shop, one, clock).form(10)
+    shop.do(one, BeginRun(a), "AA")
+
+    with pytest.raises(Refused, match=f"taken by load {a} of {one}"):
+        other.do(two, BeginRun(hand(other, two, clock).form(10)), "BB")
+
+
+def test_setting_a_station_up_takes_down_what_another_batch_had_there(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop), opened(shop)
+    first, second = hand(shop, one, clock), hand(shop, two, clock)
+    a = first.form(10)
+    first.work(a)
+    standing = shop.batch(one).standing_setup("mill")
+    assert standing is not None
+    proofs = {key[0] for key in shop.batch(one).proofs}
+    assert {"probed", "tool loaded", "program loaded"} <= proofs
+
+    second.do(BeginRun(second.form(10)))
+
+    assert shop.batch(one).standing_setup("mill") is None
+    assert {"probed", "tool loaded"} & {key[0] for key in shop.batch(one).proofs} == set()
+    assert shop.batch(one).entries[-1].kind == "setup_taken_down"
+    second.work(1)
+    b = first.form(10)
+    first.do(BeginRun(b))
+    line = walk(shop.batch(one), first.run(b), clock(), "AA").line("program loaded 1")
+    assert line is not None
+    assert not line.satisfied
+
+
+def test_a_strike_does_not_bring_a_load_back_onto_a_carrier_that_another_batch_uses(
+    shop: Shop, other: Shop, clock: StepClock
+) -> None:
+    one = opened(shop, start=4)
+    other.refresh()
+    two = opened(other, start=4, by="BB")
+    load = hand(shop, one, clock).form(10)
+    for _ in range(3):
+        hand(shop, one, clock).work(load)
+    released = shop.batch(one).entries[-1]
+    assert (released.kind, shop.batch(one).live_loads()) == ("released", [])
+    other.do(two, FormLoad(10, carrier_number=1), "BB")
+
+    with pytest.raises(Refused, match="another batch has it"):
+        shop.do(one, StrikeOut(released.seq, "still on the pallet"), "AA")
+
+
+def closed_batch(shop: Shop, clock: StepClock) -> str:
+    id = opened(shop, start=2)
+    worker = hand(shop, id, clock)
+    load = worker.form(10)
+    for _ in range(3):
+        worker.work(load)
+    worker.work(worker.form(40))
+    worker.work(worker.form(50))
+    worker.do(CloseBatch())
+    return id
+
+
+def test_a_closed_batch_is_put_aside_and_still_read_and_traced(shop: Shop, other: Shop, clock: StepClock) -> None:
+    id = closed_batch(shop, clock)
+
+    assert [batch.id for batch in shop.batches] == []
+    assert shop.closed() == [id]
+    assert trace(shop.batch(id), 1).stays[0].position in ("A1", "one of 2 places")
+    assert len(trace(shop.batch(id), 1).stays) == 5
+    with pytest.raises(Refused, match="is closed or not here"):
+        shop.do(id, Note("too late"), "AA")
+    assert shop.next_id() == "B0002"
+    assert other.closed() == [id]
+
+
+def test_a_terminal_that_still_shows_a_batch_closed_elsewhere_is_told(
+    shop: Shop, other: Shop, clock: StepClock
+) -> None:
+    id = opened(shop, start=2)
+    other.refresh()
+    shop.do(id, SetAside("scrap", "no stock", op=10, count=2), "AA")
+    shop.do(id, CloseBatch("no stock"), "LL")
+
+    with pytest.raises(Refused, match="is closed or not here"):
+        other.do(id, Note("hello"), "BB")
+    assert other.batches == []
+    assert other.batch(id).closed is not None
+    assert not other.refresh()
+
+
+def test_opening_the_shop_again_finds_everything_as_it_was(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    one, two = opened(shop), opened(shop)
+    load = hand(shop, one, clock).form(10)
+    hand(shop, one, clock).work(load, stop=lambda line: line.key == "probed 1")
+    states = {batch.id: batch for batch in shop.batches}
+    shop.close()
+
+    again = Shop(tmp_path, clock)
+
+    assert {batch.id: batch for batch in again.batches} == states
+    assert set(states) == {one, two}
+    assert [person.initials for person in again.people.active] == ["LL", "AA", "BB"]
+    assert hand(again, one, clock).current(load).key == "probed 1"  # type: ignore[union-attr]
+    assert again.troubles == []
+    again.close()
+
+
+def test_a_refused_command_writes_nothing(shop: Shop, tmp_path: Path) -> None:
+    id = opened(shop)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*.json")}
+
+    for command in (FormLoad(20), BeginRun(1), CloseBatch(), Note("")):
+        with pytest.raises(Refused):
+            shop.do(id, command, "LL")
+    with pytest.raises(Refused):
+        shop.open_batch(OpenBatch("B0009", part(), "d", "f", 10, 1), "AA")
+
+    assert {path: path.read_bytes() for path in tmp_path.rglob("*.json")} == before
+
+
+# --- people
+
+
+def test_every_entry_names_a_person_of_the_shop(shop: Shop) -> None:
+    """REC-33: attributable; no entry by nobody once somebody is known."""
+    id = opened(shop)
+    for nobody in ("ZZ", "", "-", "aa"):
+        with pytest.raises(Refused, match="s not a person of this shop"):
+            shop.do(id, Note("hello"), nobody)
+    with pytest.raises(Refused, match="s not a person of this shop"):
+        opened(shop, by="ZZ")
+
+
+def test_a_lead_who_stepped_down_at_another_terminal_decides_nothing_here(shop: Shop, other: Shop) -> None:
+    id = opened(shop, start=1)
+    other.refresh()
+    shop.add_person("MM", "Mo", True, by="LL")
+    other.do(id, SetAside("scrap", "no stock", op=10, count=1), "LL")
+    shop.change_person("LL", "MM", name="Lee", lead=False, left=False)
+
+    with pytest.raises(Refused) as refused:
+        other.do(id, CloseBatch("no stock"), "LL")
+    assert refused.value.why == "authority"
+    assert "MM" in refused.value.remedy
+    shop.change_person("LL", "MM", name="Lee", lead=False, left=True)
+    with pytest.raises(Refused, match="LL is not a person of this shop"):
+        other.do(id, Note("hello"), "LL")
+
+
+def test_wrong_tries_at_one_terminal_slow_the_other(shop: Shop, other: Shop, clock: StepClock) -> None:
+    shop.set_pin("AA", "4711", by="AA")
+    for _ in range(3):
+        with pytest.raises(Refused, match="is not the pin"):
+            shop.sign_in("AA", "0000")
+
+    with pytest.raises(Refused, match="Too many wrong tries"):
+        other.sign_in("aa", "4711")
+    clock.forward(3)
+    assert other.sign_in("aa", "4711").initials == "AA"
+    record = b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
+    assert b"4711" not in record
+    assert record.count(b'"pin_refused"') == 3
+
+
+# --- trouble
+
+
+def spoil(path: Path, what: bytes, by: bytes) -> None:
+    data = path.read_bytes()
+    assert data.count(what) >= 1
+    path.write_bytes(data.replace(what, by, 1))
+
+
+def test_a_damaged_batch_is_said_and_leaves_the_others_working(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    sound, damaged = opened(shop), opened(shop)
+    shop.do(damaged, Note("before the damage"), "AA")
+    shop.do(damaged, Note("after it"), "AA")
+    shop.close()
+    spoil(tmp_path / "record" / f"{damaged}.json", b"before the damage", b"before THE damage")
+
+    again = Shop(tmp_path, clock)
+
+    assert len(again.troubles) == 1
+    assert damaged in again.troubles[0]
+    again.do(sound, Note("goes on"), "AA")
+    assert [batch.id for batch in again.batches] == [sound, damaged]
+    assert again.writable(sound) == ""
+    assert again.writable(damaged)
+    assert [entry.kind for entry in again.batch(damaged).entries] == ["batch_opened", "pieces_started"]
+    with pytest.raises(LedgerError):
+        again.do(damaged, Note("more"), "AA")
+    again.close()
+
+
+def test_a_batch_damaged_in_its_first_line_is_said_and_leaves_the_others_working(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    sound, damaged = opened(shop), opened(shop)
+    shop.close()
+    spoil(tmp_path / "record" / f"{damaged}.json", b"batch_opened", b"batch_opensd")
+
+    again = Shop(tmp_path, clock)
+
+    assert any(damaged in trouble for trouble in again.troubles)
+    assert sound in [batch.id for batch in again.batches]
+    again.do(sound, Note("goes on"), "AA")
+    again.close()
+
+
+def foreign(shop: Shop, id: str, kind: str) -> None:
+    """What a newer Floor at another terminal may write."""
+    shelf = Shelf(shop.folder / "record")
+    with shelf.open(id).turn() as turn:
+        turn.append([Draft(kind, {"grams": 12})], shop.now(), "AA")
+    shelf.close()
+
+
+def test_entries_of_a_newer_floor_put_one_batch_out_of_reach_and_no_other(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    sound, newer, third = opened(shop), opened(shop), opened(shop)
+    foreign(shop, newer, "weighed")
+    foreign(shop, third, "weighed")
+
+    with pytest.raises(Refused, match="this version of Floor does not know such an entry"):
+        shop.do(newer, Note("hello"), "AA")
+    assert shop.refresh()
+    assert [batch.id for batch in shop.batches] == [sound]
+    assert len(shop.troubles) == 2
+    shop.do(sound, Note("goes on"), "AA")
+    assert not shop.refresh(), "it is not tried again and again"
+    shop.close()
+    again = Shop(tmp_path, clock)
+    assert [batch.id for batch in again.batches] == [sound]
+    assert len(again.troubles) == 2
+    with pytest.raises(Refused, match="cannot be opened"):
+        again.batch(newer)
+    again.close()
+
+
+def test_a_batch_whose_opening_was_cut_off_is_no_batch(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    shop.shelf.create("B0001")
+    shop.close()
+
+    again = Shop(tmp_path, clock)
+
+    assert again.batches == []
+    assert again.troubles == []
+    assert again.next_id() == "B0002"
+    again.close()
+
+
+def test_similar_names_are_not_confused(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    """B0001 being unreadable says nothing of B00010."""
+    for name in ("B00010", "B0001"):
+        shop.open_batch(OpenBatch(name, part(), "d", "f", 1, 1), "AA")
+    foreign(shop, "B0001", "weighed")
+    shop.close()
+
+    again = Shop(tmp_path, clock)
+
+    assert [batch.id for batch in again.batches] == ["B00010"]
+    again.close()
+
+
+def test_a_name_that_leads_out_of_the_folder_is_refused(shop: Shop) -> None:
+    for name in ("../B0001", "a/b", "", "x" * 65):
+        with pytest.raises(LedgerError):
+            shop.open_batch(OpenBatch(name, part(), "d", "f", 1, 1), "AA")
+        with pytest.raises(Refused):
+            shop.batch(name)
