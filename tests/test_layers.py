@@ -1,71 +1,122 @@
-"""The arrows between the rooms, as DEVELOPERS.md draws them, and what the core may not load."""
+"""The arrows between the rooms point one way, and what is heavy stays where it is needed."""
 
 from __future__ import annotations
 
 import ast
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-FLOOR = Path(__file__).parents[1] / "floor"
-MAY: dict[str, set[str]] = {
+import floor
+
+ROOT = Path(floor.__file__).parent
+
+ALL = {"app", "batch", "checklist", "entry", "figures", "ledger", "papers", "planning", "screens", "shop"}
+MAY_IMPORT: dict[str, set[str]] = {
+    "entry": set(),
     "figures": set(),
     "checklist": {"figures"},
-    "batch": {"checklist", "figures", "entry"},
-    "planning": {"batch", "checklist", "figures", "entry"},
+    "batch": {"checklist", "entry", "figures"},
     "ledger": {"entry"},
-    "shop": {"batch", "checklist", "figures", "ledger", "planning", "entry"},
-    "papers": {"batch", "planning", "checklist", "figures", "entry"},
-    "screens": {"batch", "planning", "checklist", "figures", "ledger", "shop", "papers", "entry"},
+    "planning": {"batch", "checklist", "entry", "figures"},
+    "shop": {"batch", "checklist", "entry", "figures", "ledger"},
+    "papers": {"batch", "checklist", "entry", "figures", "planning"},
+    "screens": ALL - {"app"},
+    "app": ALL,
 }
+"""Room → the rooms it may import besides itself. The command line, which is not named here, may import all."""
+
+ONLY_IN = {"textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"ledger"}, "pint": {"checklist"}}
+"""Library → the rooms that may import it."""
+
+TEST_TIME = {"numpy", "scipy", "statsmodels", "ortools", "job_shop_lib", "hypothesis", "pytest"}
+"""Libraries that are there for the tests alone."""
 
 
-def _imports(file: Path) -> set[str]:
-    """Rooms that a module imports, but for type checking only."""
-    found = set()
-    tree = ast.parse(file.read_text(encoding="utf-8"))
-    typing_only = {
-        id(inner)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
-        for inner in ast.walk(node)
-    }
-    for node in ast.walk(tree):
-        if id(node) in typing_only:
-            continue
-        names = []
-        if isinstance(node, ast.ImportFrom) and node.module:
-            names = [node.module]
+def imported(tree: ast.AST, module: str) -> Iterator[str]:
+    """Dotted names that a module imports when it runs, inside functions too; for a type checker's eyes alone is none."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.If) and ast.unparse(node.test) in ("TYPE_CHECKING", "typing.TYPE_CHECKING"):
+            for other in node.orelse:
+                yield from imported(ast.Module([other], []), module)
         elif isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
-        found |= {name.split(".")[1] for name in names if name.startswith("floor.")}
+            yield from (name.name for name in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}: relative imports hide the arrow"
+            if node.module == "floor":
+                yield from (f"floor.{name.name}" for name in node.names)
+            else:
+                yield node.module or ""
+        else:
+            yield from imported(node, module)
+
+
+def arrows() -> list[tuple[str, str, str]]:
+    """(file, room, imported name) of every import in the package."""
+    found = []
+    for file in sorted(ROOT.rglob("*.py")):
+        place = file.relative_to(ROOT)
+        room = place.parts[0].removesuffix(".py")
+        names = imported(ast.parse(file.read_text(encoding="utf-8")), str(place))
+        found += [(str(place), room, name) for name in names]
     return found
 
 
-@pytest.mark.parametrize("room", sorted(MAY))
-def test_a_room_imports_only_what_stands_below_it(room: str) -> None:
-    files = list((FLOOR / room).rglob("*.py"))
-    assert files, f"the room {room} is empty"
-
-    wrong = {
-        f"{file.relative_to(FLOOR)} imports floor.{other}"
-        for file in files
-        for other in _imports(file)
-        if other != room and other not in MAY[room]
-    }
-
-    assert not wrong
+ARROWS = arrows()
 
 
-def test_the_core_loads_neither_the_screen_nor_what_only_files_need() -> None:
-    """In a process of its own, so that nothing else has loaded them before."""
-    code = (
-        "import sys, floor.shop, floor.batch.nextup; "
-        "print([name for name in ('textual', 'pint', 'pydantic', 'tinydb', 'scipy', 'numpy') if name in sys.modules])"
-    )
+def test_every_room_has_its_rule() -> None:
+    rooms = {room for _, room, _ in ARROWS if not room.startswith(("cli", "__"))}
 
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=FLOOR.parent)
+    assert rooms <= set(MAY_IMPORT)
+    assert {"batch", "checklist", "figures", "ledger", "screens", "shop"} <= rooms
 
-    assert told.stdout.strip() == "[]"
+
+def test_the_arrows_point_down() -> None:
+    wrong = []
+    for file, room, name in ARROWS:
+        first, _, rest = name.partition(".")
+        target = rest.split(".")[0]
+        if first != "floor" or not target or room not in MAY_IMPORT or target == room:
+            continue
+        if target not in MAY_IMPORT[room]:
+            wrong.append(f"{file} imports {name}")
+
+    assert wrong == []
+
+
+def test_libraries_stay_in_the_rooms_that_need_them() -> None:
+    wrong = []
+    for file, room, name in ARROWS:
+        library = name.split(".")[0]
+        if library in TEST_TIME or room not in ONLY_IN.get(library, {room}):
+            wrong.append(f"{file} imports {name}")
+
+    assert wrong == []
+
+
+def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
+    """Rules and figures take the time as an argument; otherwise nobody could test a cure."""
+    asks = []
+    for room in ("batch", "checklist", "figures", "papers", "planning"):
+        for file in sorted((ROOT / room).rglob("*.py")):
+            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+                call = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
+                if call in ("datetime.now", "datetime.utcnow", "date.today", "time.time", "time.monotonic"):
+                    asks.append(f"{file.relative_to(ROOT)}: {call}")
+
+    assert asks == []
+
+
+@pytest.mark.parametrize("module", ["floor.batch.fold", "floor.batch.nextup", "floor.shop", "floor.figures.quantity"])
+def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
+    """A library may be loaded by another on the way: so this asks Python itself, in a process of its own."""
+    heavy = sorted({"textual", "rich", "pint", "tomlkit", *TEST_TIME} - {"pytest"})
+    code = f"import sys, {module}; print([name for name in {heavy} if name in sys.modules])"
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)
+
+    assert done.stdout.strip() == "[]"

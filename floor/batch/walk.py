@@ -14,7 +14,7 @@ from floor.batch.clocks import standing
 from floor.batch.gates import Verdict, judge
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Mark, Run
-from floor.checklist.gates import Gate, Phase
+from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import Caution, Do, Operation
 from floor.entry import Moment
 
@@ -165,11 +165,30 @@ def _add(
     over: bool,
 ) -> None:
     """Lines of one phase. Once the phase is over, what was proved in it counts as it did then."""
+    behind = _behind(batch, run)
     for key, step in steps:
-        line = _step_line(batch, run, key, step, now, over)
+        line = _step_line(batch, run, key, step, now, over or key in behind)
         if line.cautions:
             lines.append(_caution_line(batch, run, line, now, by))
         lines.append(line)
+
+
+def _behind(batch: Batch, run: Run) -> set[str]:
+    """Windows and mixes whose work is done: every step that follows before the start, or after the end, is marked.
+
+    A window has to be open while its work is done, not until the pieces are counted.
+    """
+    found: set[str] = set()
+    steps = batch.operation(run.op).numbered_steps
+    for phases in (("arrive", "setup", "load"), ("cycle",), ("after",)):
+        followed = done = False
+        for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
+            if followed and done and (step.while_running if isinstance(step, Do) else isinstance(step, Cured)):
+                found.add(key)
+            if isinstance(step, Do):
+                done = (done or not followed) and _mark(batch, run, key, step) is not None
+                followed = True
+    return found
 
 
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
@@ -221,7 +240,8 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     verdict = judge(batch, run, key, step, now)
     if over and key not in run.reopened:
         evidence = verdict.evidence or (_said(mark, now) if mark else "met at the time")
-        return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, verdict)
+        stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
+        return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
     return Line(
         key, "gate", step.at, step.title(), "done" if verdict.status == "met" else "now", step, cautions,
         verdict.evidence, verdict,

@@ -23,7 +23,7 @@ SIGNS: dict[Kind, str] = {
 }
 HELD = "·"
 LATE = "!"
-LEGEND = "█ by hand  ▓ set-up  ▒ runs by itself  ~ cures  - waits there  · carrier held  ! after due"
+LEGEND = "█ by hand  ▓ set-up  ▒ runs alone  ~ cures  - waits  · held  ▼ now  ! late"
 
 ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 """Minutes to a cell."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from floor.figures.schedule import QUICK, CannotPlan, Obstacle, Plan, PlannedRun, Problem, plan, plan_possible, without
@@ -18,6 +18,11 @@ class ShopPlan:
     problem: Problem
     plan: Plan
     obstacles: tuple[Obstacle, ...]
+
+    @property
+    def mixed(self) -> bool:
+        """Whether carriers are filled with pieces of several loads."""
+        return self.asked.mixed
 
     def work(self, run: PlannedRun) -> Work:
         return self.asked.works[run.run]
@@ -80,8 +85,3 @@ def left_out(shop_plan: ShopPlan) -> tuple[str, ...]:
     """Loads that are not in the plan: those with an obstacle and those that wait for them."""
     kept = {load.id for load in shop_plan.problem.loads}
     return tuple(load.id for load in shop_plan.asked.problem.loads if load.id not in kept)
-
-
-def with_plan(shop_plan: ShopPlan, problem: Problem, new: Plan) -> ShopPlan:
-    """The same names over another plan of a changed problem."""
-    return replace(shop_plan, problem=problem, plan=new)

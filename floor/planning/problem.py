@@ -37,6 +37,7 @@ class Asked:
     numbers: Mapping[str, tuple[int, ...]]
     """Kind of carrier → the numbers on the carriers, in the planner's order: those that hold a load come first."""
     obstacles: tuple[Obstacle, ...] = ()
+    mixed: bool = True
     held: int = 0
     """Pieces on hold: nobody has decided on them, so they are not in the plan."""
 
@@ -84,7 +85,8 @@ def ask(
         tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
     )  # fmt: skip
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), sum(batch.total("hold") for batch in alive))
+    held = sum(batch.total("hold") for batch in alive)
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held)
 
 
 def _names(batches: Sequence[Batch]) -> Names:

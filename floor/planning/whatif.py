@@ -125,9 +125,13 @@ def _cures(problem: Problem) -> list[tuple[str, float]]:
     return sorted(found.items(), key=lambda pair: -pair[1])
 
 
-def answer(shop_plan: ShopPlan, question: WhatIf, should_stop: Callable[[], bool] | None = None) -> Difference:
-    """The changed plan beside the present one."""
-    found = compare(shop_plan.plan, question.problem(), should_stop=should_stop)
+def answer(shop_plan: ShopPlan, question: WhatIf, problem: Problem | None = None) -> Difference:
+    """The changed plan beside the present one.
+
+    Args:
+        problem: the question's problem, where it was made already.
+    """
+    found = compare(shop_plan.plan, problem if problem is not None else question.problem())
     if question.harm and found.hours is not None and found.hours < 0:
         return replace(found, hours=0.0, batches={batch: max(0.0, hours) for batch, hours in found.batches.items()})
     return found

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.figures.schedule import Band, PlannedRun, Stretch
+from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, left_out
 
 
@@ -33,6 +34,24 @@ def _band(band: Band) -> str:
     if band.early.date() == band.late.date():
         return f"{band.early:%H:%M} to {band.late:%H:%M}"
     return f"{band.early:%a %H:%M} to {band.late:%a %H:%M}"
+
+
+def outlook_short(
+    shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int
+) -> str:
+    """``Filled 38% · through Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
+    parts = []
+    if found is not None:
+        parts.append(f"Filled {found.forecast.probability:.0%}")
+    finish = shop_plan.plan.finish[batch]
+    parts.append(f"through {finish:%a %d %H:%M}" + (f" ({_band(band).replace(' to ', '–')})" if band else ""))
+    late = shop_plan.late_hours(batch)
+    if late > 0:
+        parts.append(f"✕ LATE by {span_hours(late)}")
+    more = found.top_up if found is not None else None
+    if more is not None:
+        parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
+    return " · ".join(parts)
 
 
 def span_hours(hours: float) -> str:
@@ -71,6 +90,14 @@ def needed_said(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
     end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
     where = " · ".join(part for part in (one.run.operation, one.run.station, carrier_said(shop_plan, one.run)) if part)
     return f"{one.start:%a %H:%M}–{end}{who}  {where}"
+
+
+def needed_short(one: Needed, shop_plan: ShopPlan) -> str:
+    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``."""
+    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
+    op = f"op {shop_plan.work(one.run).op}"
+    where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
+    return f"{one.start:%a %H:%M}–{end}  {where}"
 
 
 def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:

@@ -21,6 +21,7 @@ from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
+from floor.screens.planner import keep_planned, outlook_line
 from floor.screens.rows import Rows
 
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
@@ -36,6 +37,7 @@ class BatchScreen(BatchFrame):
         Binding("o", "handover", "Hand over", id="handover"),
         Binding("y", "history", "History", id="history"),
         Binding("t", "trace", "Trace", id="trace"),
+        Binding("g", "plan", "Plan", id="plan"),
         Binding("v", "waivers", "Waivers", id="waivers", show=False),
         Binding("m", "aside", "Set aside", id="aside", show=False),
         Binding("j", "clock", "Clock is right", id="clock", show=False),
@@ -43,11 +45,13 @@ class BatchScreen(BatchFrame):
     ]
     CSS = """
     #totals { height: auto; padding: 0 1; }
+    #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
 
     table = getters.query_one("#loads", Rows)
     totals = getters.query_one("#totals", Static)
+    outlook = getters.query_one("#outlook", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
@@ -59,6 +63,7 @@ class BatchScreen(BatchFrame):
 
     def body(self) -> ComposeResult:
         yield Static(id="totals", markup=False)
+        yield Static(id="outlook", markup=False)
         ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
         columns = [("", 10), ("pieces", 6)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
@@ -82,6 +87,8 @@ class BatchScreen(BatchFrame):
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now()
         self.totals.update(self._totals(batch, now))
+        self.outlook.update(outlook_line(self.desk.planner, batch))
+        keep_planned(self)
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
         self.table.fill(
@@ -217,6 +224,11 @@ class BatchScreen(BatchFrame):
         from floor.screens.trace import TraceScreen
 
         self.floor.go(TraceScreen(self.desk, self.batch_id))
+
+    def action_plan(self) -> None:
+        from floor.screens.plan import PlanScreen
+
+        self.floor.go(PlanScreen(self.desk, self.batch_id))
 
     def action_waivers(self) -> None:
         """Close an open waiver (lead)."""

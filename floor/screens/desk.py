@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from floor.batch.commands.base import Command, Context
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
+from floor.screens.planner import Planner
 from floor.shop import Shop
 
 
@@ -17,6 +18,7 @@ class Desk:
     shop: Shop
     who: str = ""
     """Initials of the person signed in; empty for nobody."""
+    planner: Planner = field(default_factory=Planner)
 
     def now(self) -> Moment:
         return self.shop.now()

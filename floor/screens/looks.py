@@ -1,7 +1,7 @@
 """Colours, marks and signal panels: what the program looks like, in one place.
 
 Normal is quiet: greys and one pale accent. The four signal panels carry the only strong colours, with the letter
-colours that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.5, 14.4 and 6.9 to 1); the hex
+colours that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.4, 14.4 and 6.9 to 1); the hex
 values approximate the safety colours of ANSI Z535.1. Nothing is told by colour alone.
 """
 

@@ -20,6 +20,7 @@ from floor.entry import Entry
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
 from floor.screens.looks import bar
+from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
@@ -41,6 +42,7 @@ class NextScreen(FloorScreen):
         Binding("enter", "go", "Go there", id="go", priority=True),
         Binding("r", "resume", "Resume", id="resume"),
         Binding("b", "batch", "Batch", id="batch"),
+        Binding("g", "plan", "Plan", id="plan"),
         Binding("n", "new", "New batch", id="new"),
         Binding("p", "people", "People", id="people"),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
@@ -55,6 +57,7 @@ class NextScreen(FloorScreen):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.due: list[Due] = []
+        self.painted = False
 
     def body(self) -> ComposeResult:
         with Vertical(id="next"):
@@ -65,6 +68,12 @@ class NextScreen(FloorScreen):
     def on_mount(self) -> None:
         self.update_all()
         self.table.focus()
+        self.call_after_refresh(self._painted)
+
+    def _painted(self) -> None:
+        """The first screen stands; only now is a plan thought of."""
+        self.painted = True
+        keep_planned(self)
 
     def place(self) -> str:
         count = len(self.desk.shop.batches)
@@ -77,19 +86,32 @@ class NextScreen(FloorScreen):
 
     def show(self) -> None:
         now = self.desk.now()
-        self.due = self.desk.shop.due(now)
+        before = self.chosen()
+        self.due, latest = in_order(self.desk.planner, self.desk.shop.due(now), now.at)
         columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
         self.table.head(columns)
-        self.table.fill([self._row(due, now.at)[: len(columns)] for due in self.due])
+        self.table.fill([self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due])
+        self._stay_with(before)
         empty = not self.desk.shop.batches
         self.table.display, self.welcome.display = not empty, empty
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
 
-    def _row(self, due: Due, now: datetime) -> tuple[str, ...]:
+        if self.painted:
+            keep_planned(self)
+
+    def _stay_with(self, before: Due | None) -> None:
+        """The cursor stays with the thing it stood at when the order changes: Enter must not open another."""
+        row = next((row for row, due in enumerate(self.due) if before and due.key == before.key), None)
+        if row is not None and row != self.table.cursor_row:
+            self.table.move_cursor(row=row)
+
+    def _row(self, due: Due, now: datetime, latest: str) -> tuple[str, ...]:
         batch = self.desk.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
         carrier = batch.carrier_name(load) if load else ""
-        return (SIGNS[due.urgency], say_when(due, now, long=False), carrier, due.sentence, due.where, due.batch)
+        when = say_when(due, now, long=False)
+        when = latest if latest and when == "now" else when
+        return (SIGNS[due.urgency], when, carrier, due.sentence, due.where, due.batch)
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order
@@ -170,6 +192,11 @@ class NextScreen(FloorScreen):
         from floor.screens.opening import ChecklistsScreen
 
         self.floor.go(ChecklistsScreen(self.desk))
+
+    def action_plan(self) -> None:
+        from floor.screens.plan import PlanScreen
+
+        self.floor.go(PlanScreen(self.desk))
 
     def action_people(self) -> None:
         from floor.screens.people import PeopleScreen

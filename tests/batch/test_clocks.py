@@ -352,9 +352,10 @@ def _coated(bench: Bench) -> int:
     return load
 
 
-def test_a_window_that_was_hit_does_not_close_behind_the_work(bench: Bench) -> None:
-    """The pot life bounds the use of the mix, not the time until the pieces are counted (data-sheet sense of pot
-    life: common practice, no source)."""
+def test_a_window_that_was_hit_does_not_close_behind_the_work() -> None:
+    """The pot life bounds the use of the mix, not the time until the pieces are counted (common practice, no
+    source)."""
+    bench = open_bench()
     load = _coated(bench)
     bench.clock.forward(3 * 3600)
 
@@ -366,7 +367,8 @@ def test_a_window_that_was_hit_does_not_close_behind_the_work(bench: Bench) -> N
     assert bench.hand().work(load)
 
 
-def test_a_window_that_closes_before_its_work_is_done_blocks(bench: Bench) -> None:
+def test_a_window_that_closes_before_its_work_is_done_blocks() -> None:
+    bench = open_bench()
     load = bench.form(10)
     assert bench.hand().work(load)
     bench.hand().work(load, stop=lambda line: line.title == "Brush the coat on")
@@ -378,7 +380,8 @@ def test_a_window_that_closes_before_its_work_is_done_blocks(bench: Bench) -> No
     assert current.state == "now"
 
 
-def test_striking_the_work_out_opens_the_question_of_its_window_again(bench: Bench) -> None:
+def test_striking_the_work_out_opens_the_question_of_its_window_again() -> None:
+    bench = open_bench()
     load = _coated(bench)
     coat = next(entry for entry in reversed(bench.state.entries) if entry.kind == "step_done")
     bench.clock.forward(3 * 3600)

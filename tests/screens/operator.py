@@ -25,17 +25,13 @@ from floor.screens.dialogs import Choose, Form
 from floor.screens.next import NextScreen
 from floor.screens.walk import WalkScreen
 from floor.shop.hand import Hand, HandClock
+from tests.screens.keys import words
 
 PATIENCE = 10.0
 """Seconds after which something awaited does not come any more; only a failing test waits so long."""
 
 Marks = Mapping[int, list[tuple[str, str]]]
 """Operation → places and the codes of the reasons that its first full run finds there, each once."""
-
-
-def words(app: FloorApp) -> str:
-    """All that stands on the screen on top."""
-    return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
 
 
 @dataclass

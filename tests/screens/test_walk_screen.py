@@ -18,7 +18,8 @@ from floor.screens.small import TooSmall
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
-from tests.screens.operator import Operator, said, words
+from tests.screens.keys import words
+from tests.screens.operator import Operator, said
 
 SIZE = (80, 24)
 

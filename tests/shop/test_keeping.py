@@ -18,7 +18,7 @@ from floor.shop.hand import Hand, HandClock
 from floor.shop.keeping import backup_due, make_backup, send_over, take_in
 
 
-@pytest.fixture()
+@pytest.fixture
 def clock() -> HandClock:
     return HandClock(datetime(2026, 5, 4, 7, tzinfo=UTC))
 
@@ -29,7 +29,7 @@ def _shop(folder: Path, clock: HandClock) -> Shop:
     return shop
 
 
-@pytest.fixture()
+@pytest.fixture
 def sender(tmp_path: Path, clock: HandClock) -> Shop:
     shop = _shop(tmp_path / "here", clock)
     checklist = load_checklist(shipped()[0]).checklist

@@ -1,0 +1,182 @@
+"""The plan in the background: the newest one is kept on view while the next is made.
+
+What the plan is made from is taken between two keys; the work itself is done in a thread, and nothing of it is
+imported before the first screen stands. A plan that cannot be made is said, and stops nothing.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from floor.batch.nextup import Due
+from floor.batch.state import Batch
+from floor.entry import Moment
+
+if TYPE_CHECKING:
+    from floor.figures.schedule import Spread
+    from floor.planning.outlook import Outlook
+    from floor.planning.plan import ShopPlan
+    from floor.planning.problem import Crew
+    from floor.screens.base import FloorScreen
+    from floor.shop.settings import Settings
+    from floor.shop.shop import Shop
+
+REPLAN_MINUTES = 5
+"""A plan older than this is made anew although nothing was entered."""
+SETTLE = 2.0
+"""Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
+SAMPLES = 60
+"""Draws for the band of the finish."""
+
+Key = tuple[object, ...]
+
+
+@dataclass(slots=True)
+class Planner:
+    """The newest plan of a shop and what belongs to it."""
+
+    shop_plan: ShopPlan | None = None
+    spread: Spread | None = None
+    outlooks: Mapping[str, Outlook] = field(default_factory=dict)
+    first_op: Mapping[str, int] = field(default_factory=dict)
+    trouble: str = ""
+    """Why there is no newer plan."""
+    settings: Settings | None = None
+    made_of: Key = ()
+    busy: bool = False
+    turn: int = 0
+    """Raised by each new beginning: what began before stops."""
+    armed: dict[str, bool] = field(default_factory=dict)
+    """By batch: whether the next fall below the level is news."""
+    news: list[str] = field(default_factory=list)
+    """Said once by the next who looks."""
+
+    def fresh(self, shop: Shop, now: Moment) -> bool:
+        return self.made_of == _key(shop, now)
+
+    @property
+    def crew(self) -> Crew:
+        """Who is in, by the settings that were read last."""
+        from floor.planning.problem import Crew
+
+        assert self.settings is not None, "a plan was made, so the settings are read"
+        return Crew(self.settings.calendar, self.settings.hands)
+
+    async def renew(self, shop: Shop, now: Moment) -> None:
+        """Make the plan, then the outlook and the band; each is on view as soon as it stands."""
+        self.turn += 1
+        turn = self.turn
+        try:
+            await self._renew(shop, now, turn)
+        except asyncio.CancelledError:
+            self.turn += 1
+            raise
+        except Exception as error:  # whatever it is, work must go on without a plan
+            self.trouble = _sentence(error)
+            self.made_of = _key(shop, now)
+
+    async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
+        def stop() -> bool:
+            return turn != self.turn
+
+        await asyncio.to_thread(_import)
+        from floor.figures.schedule import spread
+        from floor.planning.plan import make_plan
+        from floor.planning.problem import Crew
+        from floor.planning.prospect import outlooks, take
+        from floor.shop.settings import load_settings
+
+        settings = await asyncio.to_thread(load_settings, shop.folder, now.at)
+        key = _key(shop, now)
+        taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
+        made = await asyncio.to_thread(make_plan, taken.ways, should_stop=stop)
+        if stop():
+            return
+        self.shop_plan, self.settings, self.trouble, self.made_of = made, settings, "", key
+        self.first_op = taken.first_op
+        looked = await asyncio.to_thread(outlooks, taken, settings.fill_level)
+        if stop():
+            return
+        self.outlooks = looked
+        self._notice(looked, settings.fill_level)
+        band = await asyncio.to_thread(spread, made.problem, made.plan, samples=SAMPLES, should_stop=stop)
+        if not stop():
+            self.spread = band
+
+    def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
+        """News where the chance to fill an order has fallen below the level: once for each fall."""
+        from floor.figures.remedy import should_say
+        from floor.planning.outlook import outlook_said
+
+        for batch, found in looked.items():
+            saying = should_say(self.armed.get(batch, True), found.forecast.probability, level)
+            self.armed[batch] = saying.armed
+            if saying.say:
+                self.news.append(outlook_said(batch, found, self.first_op[batch]))
+
+
+def _import() -> None:
+    import floor.figures.schedule
+    import floor.planning.advice
+    import floor.planning.prospect
+    import floor.shop.settings  # noqa: F401
+
+
+def _key(shop: Shop, now: Moment) -> Key:
+    stood: list[tuple[str, int]] = [(batch.id, batch.seq) for batch in shop.batches]
+    return (*stood, int(now.at.timestamp() // (60 * REPLAN_MINUTES)))
+
+
+def _sentence(error: Exception) -> str:
+    said = str(error) or type(error).__name__
+    return f"There is no plan: {said}"
+
+
+def keep_planned(screen: FloorScreen) -> None:
+    """Have the plan renewed in the background where it is out of date; the screen shows itself again when it is.
+
+    Where the program stands still, as in a test, nothing is begun.
+    """
+    floor, desk = screen.floor, screen.desk
+    planner = desk.planner
+    if not floor.ticking or planner.busy or not desk.shop.batches or planner.fresh(desk.shop, desk.now()):
+        return
+    planner.busy = True
+
+    async def renew() -> None:
+        try:
+            await asyncio.sleep(SETTLE if planner.made_of else 0)
+            await planner.renew(desk.shop, desk.now())
+        finally:
+            planner.busy = False
+        for text in planner.news:
+            floor.notify(text, title="Order", markup=False, timeout=20)
+        planner.news.clear()
+        floor.show_all()
+
+    floor.run_worker(renew(), group="plan", exclusive=True, exit_on_error=False)
+
+
+def in_order(planner: Planner, dues: list[Due], now: datetime) -> tuple[list[Due], dict[str, str]]:
+    """What is due in the order of the plan, and by when each must be begun; as it was where there is no plan."""
+    if planner.shop_plan is None:
+        return dues, {}
+    from floor.planning.advice import advise
+
+    advised = advise(dues, planner.shop_plan, now)
+    return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}
+
+
+def outlook_line(planner: Planner, batch: Batch) -> str:
+    """One line about a batch: whether its order is filled, when it is through, what to start now; empty unknown."""
+    shop_plan, found = planner.shop_plan, planner.outlooks.get(batch.id)
+    if shop_plan is None or batch.id not in shop_plan.plan.finish:
+        return planner.trouble
+    from floor.planning.words import outlook_short
+
+    band = planner.spread.batches.get(batch.id) if planner.spread else None
+    return outlook_short(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))

@@ -1,0 +1,242 @@
+"""What is seen: cautions with their steps, contrast, quiet while all is well, nothing told by colour alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.color import Color
+from textual.pilot import Pilot
+from textual.theme import Theme
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.walk import walk
+from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.model import Checklist
+from floor.screens.looks import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import part
+from tests.screens.painted import Patch, contrast, flat, painted, patches
+
+CHECKLISTS = shipped()
+SIZE = (80, 24)
+
+
+def read(file: Path) -> Checklist:
+    checklist = load_checklist(file).checklist
+    assert checklist is not None
+    return checklist
+
+
+# --- cautions ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("file", CHECKLISTS, ids=lambda file: file.stem)
+async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, shop: Shop, clock: HandClock) -> None:
+    """A caution stands before and with its step, without scrolling, at 80 x 24 (DOE-STD-1029-92 on warnings and
+    cautions; NUREG-0700 section 8.1; both from memory)."""
+    checklist = read(file)
+    batch = shop.open_batch(OpenBatch(shop.next_id(), checklist, "-", file.name, 2, 2), by="LL").id
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    app = FloorApp(shop, who="AA", ticking=False)
+    hand.per_line = 5.0
+    seen: set[str] = set()
+    needless: set[str] = set()
+    async with app.run_test(size=SIZE) as pilot:
+        while shop.batch(batch).total("finished") < 2:
+            for op, _, _ in shop.batch(batch).pools():
+                hand.form(op)
+            load = shop.batch(batch).live_loads()[0]
+            hand.work(load.number, stop=lambda line: True)
+            walked = walk(shop.batch(batch), hand.run(load.number), clock(), "AA")
+            needless |= {name for line in walked.lines if line.satisfied for name, _ in line.cautions}
+            await _walk_and_look(pilot, app, hand, load.number, seen)
+    told = {
+        name for operation in checklist.operations for _, step in operation.numbered_steps for name in step.cautions
+    }
+    assert seen | needless >= told, "the others warn of a window that stood open on arrival"
+    assert len(needless - seen) <= 1
+
+
+async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: Hand, load: int, seen: set[str]) -> None:
+    """Work a run line by line; each line is looked at before it is passed."""
+    run = hand.run(load).number
+    app.go_walk(hand.id, run)
+    await pilot.pause()
+    screen = app.screen
+    assert isinstance(screen, WalkScreen)
+    while (line := hand.current(load) if hand.batch.runs[run].released is None else None) is not None:
+        if line.cautions:
+            screen.update_all()
+            text = await painted(pilot)
+            for name, caution in line.cautions:
+                for part_of_it in (caution.word, caution.hazard, caution.consequence, caution.avoid):
+                    assert flat(part_of_it) in text, f"op {screen.the_run.op} {line.title}: {part_of_it}\n{text}"
+                seen.add(name)
+            assert line.step is not None
+            assert flat(line.step.title()) in text
+            for field in screen.fields:
+                assert field.region.height == 1
+                assert screen.asks.region.contains_region(field.region), f"{line.title}: a field is out of sight"
+        passed = line.key
+        hand.work(load, stop=lambda line, passed=passed: line.key != passed)  # type: ignore[misc]
+    app.leave(screen)
+    await pilot.pause()
+
+
+def test_a_signal_word_has_the_colours_of_its_panel() -> None:
+    """DANGER white on safety red, WARNING black on safety orange, CAUTION black on safety yellow, NOTICE white on
+    safety blue (ANSI Z535.4, as quoted by others; letter colours from memory)."""
+    white, black = (255, 255, 255), (0, 0, 0)
+    letters = {word: Color.parse(pair[0]).rgb for word, pair in SIGNAL_PANELS.items()}
+    assert letters == {"DANGER": white, "WARNING": black, "CAUTION": black, "NOTICE": white}
+    hue = {word: Color.parse(pair[1]).hsl.h * 360 for word, pair in SIGNAL_PANELS.items()}
+    assert hue["DANGER"] > 340 or hue["DANGER"] < 10
+    assert 20 <= hue["WARNING"] <= 40
+    assert 45 <= hue["CAUTION"] <= 60
+    assert 200 <= hue["NOTICE"] <= 225
+
+
+@pytest.mark.parametrize(("word", "ratio"), [("DANGER", 7.3), ("WARNING", 8.4), ("CAUTION", 14.4), ("NOTICE", 6.9)])
+def test_the_panels_have_the_contrast_worked_out_by_hand(word: str, ratio: float) -> None:
+    """The formula of WCAG 2.2 over the four panels, worked out apart from this program."""
+    letters, panel = SIGNAL_PANELS[word]
+    assert contrast(Color.parse(letters).rgb, Color.parse(panel).rgb) == pytest.approx(ratio, abs=0.05)
+
+
+# --- contrast ------------------------------------------------------------------------------------------------------
+
+
+async def _scenes(app: FloorApp, pilot: Pilot[None], hand: Hand, which: str) -> None:
+    """Bring a screen up that shows much of what there is to see."""
+    load = 1
+    run = hand.run(load).number
+    if which == "next":
+        await pilot.pause()
+    elif which == "batch":
+        app.go_batch(hand.id)
+    elif which == "count":
+        hand.work(load, stop=lambda line: line.kind == "count")
+        app.go_walk(hand.id, run)
+        await pilot.press("enter", "a", "right")
+    elif which == "refused":
+        hand.work(load, stop=lambda line: line.title == "Probe G54 X Z")
+        app.go_walk(hand.id, run)
+        await pilot.pause()
+        await pilot.press("x", "enter")
+    elif which == "dialog":
+        app.go_walk(hand.id, run)
+        await pilot.press("p")
+    else:
+        hand.work(load, stop=lambda line: line.title == "Shut the door")
+        app.go_walk(hand.id, run)
+    await pilot.pause()
+
+
+@pytest.fixture
+def under_way(shop: Shop, batch: str, clock: HandClock) -> Hand:
+    """One load at work up to its door, others waiting."""
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand.form(10)
+    hand.work(1, stop=lambda line: line.title == "Clamp the pallet")
+    return hand
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+@pytest.mark.parametrize("which", ["next", "batch", "walk", "count", "refused", "dialog"])
+async def test_all_text_stands_out_from_its_ground(under_way: Hand, theme: Theme, which: str) -> None:
+    """4.5 to 1 for every text; 7 to 1 for steps and cautions, white on safety blue excepted with 6.9
+    (WCAG 2.2, success criteria 1.4.3 and 1.4.6)."""
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        app.theme = theme.name
+        await _scenes(app, pilot, under_way, which)
+        faint = [
+            f"{contrast(patch.letters, patch.ground):.1f} {patch.text!r} {patch.letters} on {patch.ground}"
+            for patch in patches(app)
+            if any(character.isalnum() for character in patch.text) and contrast(patch.letters, patch.ground) < 4.5
+        ]
+        assert not faint, "\n".join(faint)
+        if which == "walk":
+            for patch in patches(app):
+                if any(told in patch.text for told in ("Shut the door", "Turning cutter", "Can cut", "Door shut")):
+                    assert contrast(patch.letters, patch.ground) >= (4.5 if "·" in patch.text else 7.0), patch
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+@pytest.mark.parametrize("which", ["next", "batch", "dialog"])
+async def test_the_cursor_is_plain_to_see(under_way: Hand, theme: Theme, which: str) -> None:
+    """At least 3 to 1 for marks of focus (WCAG 2.2, success criteria 1.4.11 and 2.4.7)."""
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        app.theme = theme.name
+        await _scenes(app, pilot, under_way, which)
+        ground = Color.parse(theme.surface if which == "dialog" else theme.background).rgb  # type: ignore[arg-type]
+        cursor = Color.parse(theme.variables["block-cursor-background"]).rgb
+        assert contrast(cursor, ground) >= 3.0
+        assert any(patch.ground == cursor and patch.text.strip() for patch in patches(app)), "no cursor is painted"
+
+
+# --- quiet, and never by colour alone ------------------------------------------------------------------------------
+
+
+def _strong(patch: Patch) -> bool:
+    """A saturated colour: its parts lie far apart."""
+    return any(max(color) - min(color) > 60 for color in (patch.letters, patch.ground))
+
+
+@pytest.mark.parametrize("which", ["next", "batch"])
+async def test_while_all_is_well_no_signal_colour_is_seen(under_way: Hand, which: str) -> None:
+    """Strong colour only for what needs a person (practice after ISA-101.01-2015, as quoted by others)."""
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await _scenes(app, pilot, under_way, which)
+        assert [patch for patch in patches(app) if _strong(patch)] == []
+
+
+async def test_a_walk_is_quiet_until_a_caution_and_then_has_its_panel_only(under_way: Hand) -> None:
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(under_way.id, 1)
+        await pilot.pause()
+        assert [patch for patch in patches(app) if _strong(patch)] == []
+        under_way.work(1, stop=lambda line: line.kind == "caution")
+        app.show_all()
+        await pilot.pause()
+        assert {patch.text.strip() for patch in patches(app) if _strong(patch)} == {"⚠ WARNING"}
+
+
+async def test_in_monochrome_every_state_is_told_by_sign_and_word(
+    under_way: Hand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """WCAG 2.2, success criterion 1.4.1: colour is not the only means. With NO_COLOR nothing else may be lost."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await _scenes(app, pilot, under_way, "walk")
+        assert all(len(set(patch.letters)) == len(set(patch.ground)) == 1 for patch in patches(app)), "only greys"
+        text = await painted(pilot)
+        assert "⚠ WARNING Turning cutter" in text
+        assert "▶ Shut the door" in text
+        assert "✓ Clamp the pallet" in text
+        assert "· Start the cycle" in text
+        faint = [patch for patch in patches(app) if patch.text.strip() and contrast(patch.letters, patch.ground) < 4.5]
+        assert [patch for patch in faint if any(c.isalnum() for c in patch.text)] == []
+
+
+def test_states_differ_by_their_signs() -> None:
+    assert len(set(MARKS.values())) == len(MARKS)
+    for state in ("skipped", "waived", "now", "waits", "blocked", "reopened"):
+        assert SAID[state], "what is not simply done or ahead has a word too"  # type: ignore[index]
+
+
+def test_the_notice_has_no_alert_symbol_and_the_others_do() -> None:
+    """The symbol goes with hazards to people, never with NOTICE (ANSI Z535.4-2007, 4.14.4, as quoted by others)."""
+    from floor.screens.looks import signal_panel
+
+    checklist = part()
+    for caution in (*checklist.cautions.values(), *read(CHECKLISTS[0]).cautions.values()):
+        assert ("⚠" in signal_panel(caution, 76).plain) == (caution.word != "NOTICE")

@@ -1,0 +1,247 @@
+"""The plan on screen: what next in its order, the forecast of a batch, the chart, and what if."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.screens.batch import BatchScreen
+from floor.screens.dialogs import Choose
+from floor.screens.next import NextScreen
+from floor.screens.plan import PlanScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.planning.planned import engraved
+
+Open = Callable[..., FloorApp]
+SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+
+
+@pytest.fixture
+def plates(shop: Shop, clock: HandClock) -> str:
+    """52 plates for an order of 50: a pallet faced and emptied, one cut and to be filled, 26 not begun."""
+    opening = OpenBatch(shop.next_id(), engraved(), "digest", "engraved.toml", 50, 52, date(2026, 3, 6), "PO 12")
+    id = shop.open_batch(opening, by="LL").id
+    hand = Hand(shop, id, "LL", clock, second="AA")
+    first = hand.form(10)
+    for _ in range(2):
+        hand.work(first)
+    clock.forward(24 * 3600)
+    second = hand.form(10)
+    hand.work(second)
+    hand.work(first)
+    return id
+
+
+async def with_plan(pilot: Pilot[None]) -> FloorApp:
+    """Have the plan made, as the program does in the background when it is not standing still."""
+    app = pilot.app
+    assert isinstance(app, FloorApp)
+    await app.desk.planner.renew(app.desk.shop, app.desk.now())
+    app.show_all()
+    await pilot.pause()
+    return app
+
+
+async def settled(pilot: Pilot[None]) -> None:
+    await pilot.pause()
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+def body(app: FloorApp, id: str) -> str:
+    return str(app.screen.query_one(id, Static).content)
+
+
+async def test_what_next_follows_the_plan_and_says_by_when(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert [due.go for due in screen.due][:2] == ["form", "form"], "without a plan: in no special order"
+
+        await with_plan(pilot)
+
+        assert screen.due[0].op == 20, "a day of cure hangs on the filling"
+        assert screen.table.filled[0][1].startswith("by 10:"), "the middle of this morning"
+        assert all(row[1].startswith("by Wed ") for row in screen.table.filled[1:]), "a day and more to spare"
+
+
+async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        before = screen.chosen()
+        await with_plan(pilot)
+        after = screen.chosen()
+
+        assert before is not None
+        assert after is not None
+        assert before.key == after.key
+
+
+async def test_the_plan_is_made_by_itself_after_the_first_screen(shop: Shop, plates: str) -> None:
+    app = FloorApp(shop, who="LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        assert app.desk.planner.shop_plan is not None
+        assert app.desk.planner.spread is not None
+        assert plates in app.desk.planner.outlooks
+
+
+async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(open_app: Open, shop: Shop,
+                                                                            plates: str) -> None:  # fmt: skip
+    Path(shop.folder, "shop.toml").write_text("hands = 0")
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        before = [due.key for due in screen.due]
+        await with_plan(pilot)
+        assert [due.key for due in screen.due] == before
+
+        await pilot.press("g")
+        assert isinstance(app.screen, PlanScreen)
+        assert "shop.toml: hands" in body(app, "#plan-head")
+        await pilot.press("w", "plus", "minus", "left", "right", "v", "home")
+        assert "no plan" in str(app.screen.reply.content)
+
+
+async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("b")
+        assert isinstance(app.screen, BatchScreen)
+        line = body(app, "#outlook")
+
+        found = app.desk.planner.outlooks[plates]
+        assert found.top_up is not None
+        assert f"Filled {found.forecast.probability:.0%}" in line
+        assert f"{found.top_up.pieces} more at op 10" in line
+        assert len(line) <= 2 * 78
+
+        await pilot.press("g")
+        assert isinstance(app.screen, PlanScreen)
+
+
+async def test_a_fall_below_the_level_is_news_once(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.desk.planner
+        assert len(planner.news) == 1
+        assert planner.news[0].startswith(f"{plates}: the order is filled with a chance of")
+
+        planner.news.clear()
+        await with_plan(pilot)
+        assert planner.news == []
+
+
+async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g")
+        await settled(pilot)
+        screen = app.screen
+        assert isinstance(screen, PlanScreen)
+        first = body(app, "#plan-body")
+        assert "▼" in first
+        assert "Router" in first
+        assert max(map(len, first.splitlines())) <= 78
+
+        at = screen.minutes
+        await pilot.press("plus")
+        assert screen.minutes < at
+        await pilot.press("minus", "minus")
+        assert screen.minutes > at
+        await pilot.press("plus", "right")
+        assert "▼" not in body(app, "#plan-body").splitlines()[1], "now has gone out on the left"
+        await pilot.press("home")
+        assert body(app, "#plan-body") == first
+
+        await pilot.press("v")
+        assert body(app, "#plan-body").startswith("Who is needed when")
+        await pilot.press("down")
+        await pilot.press("v")
+        await settled(pilot)
+        assert "one more Pallet" in body(app, "#plan-body")
+        await pilot.press("v", "escape")
+        assert isinstance(app.screen, NextScreen)
+
+
+async def test_what_if_stands_beside_the_plan_and_enters_nothing(open_app: Open, shop: Shop, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        before = shop.batch(plates).seq
+        await pilot.press("g", "w")
+        assert isinstance(app.screen, Choose)
+        await pilot.press("escape")
+        assert isinstance(app.screen, PlanScreen)
+        assert body(app, "#plan-what-ifs") == ""
+
+        await pilot.press("w")
+        dialog = app.screen
+        assert isinstance(dialog, Choose)
+        letter = next(
+            dialog.LETTERS[n] for n, choice in enumerate(dialog.choices) if choice.text == "One more Pallet"
+        )  # fmt: skip
+        await pilot.press(letter, letter)
+        await settled(pilot)
+        said = body(app, "#plan-what-ifs")
+        assert said.startswith("One more Pallet: ")
+        assert "h earlier" in said
+
+        await pilot.press("x")
+        assert body(app, "#plan-what-ifs") == ""
+        assert shop.batch(plates).seq == before
+        assert shop.now().at == app.desk.now().at
+
+
+@SIZES
+def test_picture_of_the_plan(snap_compare: Callable[..., bool], open_app: Open, plates: str,
+                             size: tuple[int, int]) -> None:  # fmt: skip
+    """Cutting told from cure without colour; now, the bottleneck, who is needed; beside it what one more saves."""
+
+    async def shown(pilot: Pilot[None]) -> None:
+        await with_plan(pilot)
+        await pilot.press("g")
+        await settled(pilot)
+
+    assert snap_compare(open_app(), terminal_size=size, run_before=shown)
+
+
+def test_picture_of_a_what_if_beside_a_late_plan(snap_compare: Callable[..., bool], open_app: Open, shop: Shop,
+                                                 plates: str, clock: HandClock) -> None:  # fmt: skip
+    """Late by sign and word; the second shift beside it as a difference in hours."""
+    clock.forward(3 * 24 * 3600)
+
+    async def shown(pilot: Pilot[None]) -> None:
+        await with_plan(pilot)
+        await pilot.press("g", "w")
+        dialog = pilot.app.screen
+        assert isinstance(dialog, Choose)
+        letter = next(dialog.LETTERS[n] for n, one in enumerate(dialog.choices) if one.text == "A second shift")
+        await pilot.press(letter)
+        await settled(pilot)
+
+    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
+
+
+def test_picture_of_what_next_with_the_plan(snap_compare: Callable[..., bool], open_app: Open, plates: str) -> None:
+    """By when each must be begun stands where "now" stood."""
+
+    async def shown(pilot: Pilot[None]) -> None:
+        await with_plan(pilot)
+
+    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
