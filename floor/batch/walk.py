@@ -124,8 +124,9 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         own = [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)]
         place = next((n for n, (_, step) in enumerate(steps) if step.at not in ("arrive", "setup")), len(steps))
         steps[place:place] = own
+    begun = run.started is not None or run.count is not None
     for phase in ("arrive", "setup", "load"):
-        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=run.started is not None)
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
     if operation.cycle:
         lines.append(
             _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by, now))
@@ -229,8 +230,8 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
             mark = None
         state: State = mark.how if mark else "ahead"
         evidence = _said(mark, now) if mark else ""
-        if mark is None and step.while_running and _still_runs(batch, run, step.while_running, now):
-            state, evidence = "not needed", f"{step.while_running} still open"
+        if mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
+            state, evidence = "not needed", f"{step.while_running} {'was' if over else 'still'} open"
         return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
     waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key), None)
     if waiver is not None:

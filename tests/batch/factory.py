@@ -193,3 +193,19 @@ def conserved(batch: Batch) -> None:
     for run in batch.open_runs():
         assert run.pieces, f"run {run.number} goes on without a piece"
         assert set(run.pieces) <= set(batch.present(batch.loads[run.load])) or run.count is not None
+
+
+def went_through(batch: Batch, piece: int) -> None:
+    """A finished piece was counted good at every operation, or passed there as it is by a lead."""
+    for op in batch.checklist.ops:
+        runs = [run for run in batch.runs.values() if run.op == op and run.count and piece in run.pieces]
+        assert runs, f"piece {piece} is finished and was never counted at op {op}"
+        last = max(runs, key=lambda run: run.seq)
+        assert last.count is not None
+        marked = [mark.to for mark in last.count.marks if piece in mark.pieces]
+        used_as_is = [
+            entry for entry in batch.entries
+            if entry.kind == "disposed" and entry.seq not in batch.struck and entry.body["decision"] == "use as is"
+            and piece in entry.body["pieces"]
+        ]  # fmt: skip
+        assert marked == [] or (marked == ["hold"] and used_as_is), f"piece {piece} at op {op}: {marked}"

@@ -390,3 +390,29 @@ def test_striking_the_work_out_opens_the_question_of_its_window_again() -> None:
     current = bench.walk(load).current
     assert current is not None
     assert current.title == "Mix lacquer and hardener"
+
+
+def test_a_mix_that_goes_off_after_the_work_asks_for_nothing_more() -> None:
+    """Neither where it was mixed nor where the mix of another load was used up."""
+    bench = open_bench()
+    one, two = bench.form(10), bench.form(10)
+    for load in (one, two):
+        bench.through(load, 10)
+    bench.until(one, "count")
+    bench.until(two, "count")
+    bench.clock.forward(3600)
+
+    assert (bench.current(one).key, bench.current(two).key) == ("count", "count")
+    assert bench.line(two, "mix").evidence == "pot life was open"
+    bench.through(one)
+    bench.through(two)
+
+
+def test_what_lapses_after_the_count_does_not_hold_the_release() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "release")
+    bench.clock.forward(400 * 86400)  # the lacquer is past its date by now
+
+    assert bench.current(load).key == "release"
