@@ -30,7 +30,8 @@ def test_no_cell_begins_as_a_formula(start: str) -> None:
 def test_a_cell_keeps_what_it_says(text: str) -> None:
     cell = harmless(text)
 
-    assert cell.removeprefix("'") in (text.translate({9: " ", 10: " ", 13: " "}), text.removeprefix("'"))
+    spoken = text.translate({9: " ", 10: " ", 13: " "})
+    assert cell in (spoken, f"'{spoken}")
     assert cell.lstrip()[:1] not in set("=+-@")
 
 
