@@ -160,6 +160,9 @@ def _put(batch: Batch, piece: int, place: Place) -> None:
         batch.tally[(before.where, before.op, before.rework)] -= 1
         if before.where == "load":
             batch.on[before.load].discard(piece)
+    if batch.handover is not None:  # what was counted for it is another number now
+        for one in (before, place):
+            batch.handover.counted.pop(one.heap if one else "", None)
     batch.places[piece] = place
     batch.tally[(place.where, place.op, place.rework)] += 1
     if place.where == "load":

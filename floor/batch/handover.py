@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from floor.batch.clocks import jump_between, standing
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Difference, Load
+from floor.batch.state import Batch, Difference, Load, Place
 from floor.batch.walk import walk
 from floor.checklist.gates import Counted
 from floor.entry import Moment
@@ -44,12 +44,16 @@ class Section:
 def subjects(batch: Batch) -> list[Subject]:
     """All that is to be counted, in the order of the loads and then of the route."""
     found = [
-        Subject(f"load {load.number}", f"{batch.carrier_name(load)} (load {load.number})", len(batch.present(load)))
+        Subject(
+            Place("load", load=load.number).heap,
+            f"{batch.carrier_name(load)} (load {load.number})",
+            len(batch.present(load)),
+        )
         for load in batch.live_loads()
     ]
     for op, rework, count in batch.pools():
         kind = " in rework" if rework else ""
-        found.append(Subject(f"waiting {op} {rework}".strip(), f"pieces waiting for op {op}{kind}", count))
+        found.append(Subject(Place("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count))
     if batch.total("hold"):
         found.append(Subject("hold", "pieces on hold", batch.total("hold")))
     return found

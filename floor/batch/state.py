@@ -35,6 +35,12 @@ class Place:
     seq: int = 0
     """The entry that put it there."""
 
+    @property
+    def heap(self) -> str:
+        """Key of what it is counted with at a handover; empty where it is not counted any more."""
+        heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip(), "hold": "hold"}
+        return heaps.get(self.where, "")
+
 
 @dataclass(frozen=True, slots=True)
 class Mark:

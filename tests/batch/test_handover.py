@@ -274,3 +274,15 @@ def test_pieces_started_during_a_handover_are_counted_too(bench: Bench) -> None:
     refused = bench.refused(AcceptHandover(), by="BB")
 
     assert f"(load {load})" in refused.wrong
+
+
+def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> None:
+    bench.say(OfferHandover("as usual"))
+    count_all(bench)
+    read_all(bench)
+    bench.say(SetAside("hold", "dropped", load=2, positions=("A1",)))
+
+    refused = bench.refused(AcceptHandover(), by="BB")
+
+    assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold"
+    assert bench.state.open_differences() == []
