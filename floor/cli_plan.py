@@ -20,6 +20,7 @@ from floor.planning.problem import Crew
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import fresh, start
 from floor.planning.whatif import savings
+from floor.planning.words import troubles_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
 from floor.shop.settings import Settings, SettingsError, load_settings
@@ -84,12 +85,13 @@ def _order(
     batch = fresh(checklist, order, found.quantity.rounded, now, "new")
     made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
     plan = _written(made, now, ["new"], form, {})
+    wrong = tuple(troubles_said(made))
     if form == "csv":
-        return Answer(plan)
+        return Answer(plan, wrong)
     if form == "json":
         whole = {**start_json(checklist, found), "plan": json.loads(plan)}
-        return Answer(json.dumps(whole, indent=2, ensure_ascii=False))
-    return Answer(f"{start_text(checklist, found)}\n{plan}")
+        return Answer(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
+    return Answer(f"{start_text(checklist, found)}\n{plan}", wrong)
 
 
 def _written(

@@ -87,7 +87,9 @@ class BatchScreen(BatchFrame):
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now()
         self.totals.update(self._totals(batch, now))
-        self.outlook.update(outlook_line(self.desk.planner, batch))
+        said = outlook_line(self.desk.planner, batch)
+        self.outlook.update(said)
+        self.outlook.display = bool(said)
         keep_planned(self)
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]

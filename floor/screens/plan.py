@@ -56,7 +56,7 @@ class PlanScreen(FloorScreen):
     PlanScreen #plan-what-ifs {{ height: auto; max-height: {KEPT}; text-style: bold; }}
     PlanScreen #plan-body {{ height: 1fr; text-wrap: nowrap; }}
     PlanScreen #plan-side {{ display: none; width: {SIDE}; border-left: solid $panel; padding: 0 1; }}
-    PlanScreen #plan-side {{ text-wrap: nowrap; }}
+    PlanScreen #plan-side {{ height: 100%; text-wrap: nowrap; }}
     PlanScreen.-wide #plan-side {{ display: block; }}
     """
 
