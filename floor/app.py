@@ -104,7 +104,7 @@ class FloorApp(App[None]):
         self.show_all()
 
     def show_all(self) -> None:
-        if isinstance(self.screen, FloorScreen):
+        if isinstance(self.screen, FloorScreen) and self.screen.is_mounted:  # one that comes up shows what is newest
             self.screen.update_all()
 
     def notice_due(self) -> None:

@@ -15,6 +15,7 @@ from floor.app import FloorApp
 from floor.shop import Shop
 from floor.shop.hand import HandClock
 from tests.batch.factory import part
+from tests.screens.operator import Place
 
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""
@@ -76,3 +77,9 @@ def open_app(shop: Shop) -> Open:
         return FloorApp(shop, who=who, ticking=False)
 
     return cast(Open, opened)
+
+
+@pytest.fixture
+def place(shop: Shop, batch: str, clock: HandClock) -> Place:
+    """The batch, with a hand that brings loads by commands to where a test begins."""
+    return Place(shop, batch, clock)

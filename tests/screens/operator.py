@@ -24,6 +24,7 @@ from floor.screens.count import CountScreen
 from floor.screens.dialogs import Choose, Form
 from floor.screens.next import NextScreen
 from floor.screens.walk import WalkScreen
+from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import words
 
@@ -296,3 +297,36 @@ def said(app: FloorApp) -> str:
     """The answer to the last key, at the form or above the keys."""
     found = [str(one.content) for one in app.screen.query("#reply, #step-why").results(Static) if one.display]
     return " ".join(text for text in found if text)
+
+
+class Place:
+    """A load under way, brought by commands to where the test begins."""
+
+    def __init__(self, shop: Shop, batch: str, clock: HandClock) -> None:
+        self.shop, self.id, self.clock = shop, batch, clock
+        self.hand = Hand(shop, batch, "AA", clock, second="BB")
+
+    @property
+    def batch(self) -> Batch:
+        return self.shop.batch(self.id)
+
+    def load(self, op: int = 10) -> int:
+        return self.hand.form(op)
+
+    def at(self, load: int, title: str, wait: bool = True) -> int:
+        """Work a load until the line of this title (or kind) is the current one; the number of its run."""
+        reached = not self.hand.work(load, stop=lambda line: line.title == title or line.kind == title, wait=wait)
+        current = self.hand.current(load)
+        assert reached
+        assert current is not None
+        return self.hand.run(load).number
+
+    def through(self, load: int, *ops: int) -> None:
+        """Work a load through these operations."""
+        for _ in ops:
+            assert self.hand.work(load)
+
+    def current(self, load: int) -> str:
+        line = self.hand.current(load)
+        assert line is not None
+        return line.title

@@ -19,7 +19,7 @@ from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import words
-from tests.screens.operator import Operator, said
+from tests.screens.operator import Operator, Place, said
 
 SIZE = (80, 24)
 
@@ -31,44 +31,6 @@ def kinds(batch: Batch) -> list[str]:
 def strip(app: FloorApp) -> str:
     """The fixed line for what is out of the ordinary."""
     return str(app.screen.query_one("#strip", Static).content)
-
-
-class Place:
-    """A load under way, brought by commands to where the test begins."""
-
-    def __init__(self, shop: Shop, batch: str, clock: HandClock) -> None:
-        self.shop, self.id, self.clock = shop, batch, clock
-        self.hand = Hand(shop, batch, "AA", clock, second="BB")
-
-    @property
-    def batch(self) -> Batch:
-        return self.shop.batch(self.id)
-
-    def load(self, op: int = 10) -> int:
-        return self.hand.form(op)
-
-    def at(self, load: int, title: str, wait: bool = True) -> int:
-        """Work a load until the line of this title (or kind) is the current one; the number of its run."""
-        reached = not self.hand.work(load, stop=lambda line: line.title == title or line.kind == title, wait=wait)
-        current = self.hand.current(load)
-        assert reached
-        assert current is not None
-        return self.hand.run(load).number
-
-    def through(self, load: int, *ops: int) -> None:
-        """Work a load through these operations."""
-        for _ in ops:
-            assert self.hand.work(load)
-
-    def current(self, load: int) -> str:
-        line = self.hand.current(load)
-        assert line is not None
-        return line.title
-
-
-@pytest.fixture
-def place(shop: Shop, batch: str, clock: HandClock) -> Place:
-    return Place(shop, batch, clock)
 
 
 def open_walk(place: Place, run: int, who: str = "AA") -> tuple[FloorApp, Operator]:
