@@ -20,6 +20,7 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line
+from floor.entry import Entry
 from floor.screens.count import CountScreen
 from floor.screens.dialogs import Choose, Form
 from floor.screens.next import NextScreen
@@ -37,11 +38,11 @@ Marks = Mapping[int, list[tuple[str, str]]]
 
 @dataclass
 class Act:
-    """What one record took: its kind, the keys pressed for it, and how many decisions they are."""
+    """What one record took: the entry, its kind on screen, and the keys pressed for it."""
 
     kind: str
     keys: list[str] = field(default_factory=list)
-    fields: int = 0
+    entry: Entry | None = None
 
 
 class Operator:
@@ -109,9 +110,10 @@ class Operator:
         records = tuple(batch.seq for batch in self.app.desk.shop.batches)
         return screen, len(self.app.screen_stack), focused, typed, at, records, self.app.desk.who, said(self.app)
 
-    def act(self, kind: str, fields: int = 0) -> None:
-        """The keys so far made one record."""
-        self.acts.append(Act(kind, self.keys, fields))
+    def act(self, kind: str) -> None:
+        """The keys so far made one record: the newest of all."""
+        newest = max((batch.entries[-1] for batch in self.app.desk.shop.batches), key=lambda entry: entry.at)
+        self.acts.append(Act(kind, self.keys, None if kind == "mark" else newest))
         self.keys = []
 
     # --- work --------------------------------------------------------------------------------------------------
@@ -143,7 +145,8 @@ class Operator:
         for box in list(screen.fields):
             name, _, _ = (box.name or "").partition("|")
             await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
-            await self.type(str(queues[name].pop(0)))
+            value = queues[name].pop(0)
+            await self.type(f"{value:g}" if isinstance(value, float) else str(value))
             await self.press("enter")
 
     async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:
@@ -154,9 +157,8 @@ class Operator:
         if screen.fields:
             hand = Hand(shop, screen.batch_id, self.app.desk.who, self.clock, second=self.second)
             given = values or hand._proof(run, line).values
-            count = len(screen.fields)
             await self.fill(given)
-            self.act(getattr(line.step, "gate", line.kind), count)
+            self.act(getattr(line.step, "gate", line.kind))
         else:
             await self.press("enter")
             self.act(getattr(line.step, "gate", line.kind) if line.kind == "gate" else line.kind)
@@ -182,11 +184,13 @@ class Operator:
         self.act("count")
 
     async def _to_place(self, screen: CountScreen, place: str) -> None:
+        """The shortest way; the cursor goes round at the edges."""
         row, column = ord(place[0]) - 65, int(place[1:]) - 1
         while screen.cursor[0] != row:
-            await self.press("down" if screen.cursor[0] < row else "up")
+            await self.press("down" if (row - screen.cursor[0]) % screen.rows <= screen.rows // 2 else "up")
         while screen.cursor[1] != column:
-            await self.press("right" if screen.cursor[1] < column else "left")
+            away = (column - screen.cursor[1]) % screen.columns
+            await self.press("right" if away <= screen.columns // 2 else "left")
 
     async def work(self, marks: Marks | None = None, stop: Callable[[Line], bool] = lambda line: False) -> bool:
         """Work the run on screen up to its release, or to where a person has nothing to do; whether it got there."""
@@ -255,9 +259,9 @@ class Operator:
         for row, due in enumerate(screen.due):
             if due.urgency not in ("now", "soon") or due.go not in ("run", "begin", "form") or not only(due):
                 continue
+            self.keys = []
             while screen.table.cursor_row != row:
                 await self.press("down" if screen.table.cursor_row < row else "up")
-            self.keys = []
             await self.press("enter")
             if due.go == "form":
                 self.act("form")

@@ -1,0 +1,111 @@
+"""What a record costs at the keys, and what it would cost on paper: the keystroke-level model.
+
+Operators and their times are those of Card, Moran & Newell 1980, "The keystroke-level model for user performance
+time with interactive systems", CACM 23(7), as quoted by others: K 0.28 s (average non-typist), H 0.40 s, M 1.35 s,
+P 1.10 s. Writing by hand at 0.6 s for each character is an estimate (common practice, no source). The model knows a
+practised person who makes no mistake, and neither walking nor gloves: it is a lower bound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from floor.batch.gates import _shown
+from floor.batch.state import Batch
+from floor.entry import Entry
+
+KEY, HAND, THINK, POINT = 0.28, 0.40, 1.35, 1.10
+PEN = 0.6
+STAMP = 7
+"""Characters of time and initials on paper; the count makes 12 of them."""
+
+KINDS = {
+    "load_formed": "load pieces",
+    "run_begun": "begin a run",
+    "cautions_read": "cautions read",
+    "step_done": "step done",
+    "proved": "value or signature",
+    "cycle_started": "cycle started, ended",
+    "cycle_ended": "cycle started, ended",
+    "counted": "count",
+    "released": "release",
+    "disturbed": "tool changed",
+}
+"""Kinds of entry → the row of the table they stand in."""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """Keys, decisions and characters that one record takes."""
+
+    keys: int
+    thoughts: int
+    written: int
+
+    @property
+    def seconds(self) -> float:
+        return HAND + self.thoughts * THINK + self.keys * KEY
+
+    @property
+    def paper(self) -> float:
+        return HAND + self.thoughts * THINK + self.written * PEN
+
+
+def cost(batch: Batch, entry: Entry) -> Cost:
+    """The cost of one entry; of those that are made by a key of the daily round."""
+    if entry.kind == "proved" and entry.body["values"]:
+        typed = [text for value in entry.body["values"].values() for text in _texts(value)]
+        letters = sum(map(len, typed))
+        return Cost(letters + len(typed), len(typed), STAMP + letters)
+    if entry.kind == "counted":
+        return _count(batch, entry)
+    if entry.kind == "disturbed":
+        return Cost(3, 3, STAMP + len(entry.body["what"]))
+    return Cost(1, 1, STAMP)
+
+
+def _texts(value: object) -> list[str]:
+    return [_shown(one) for one in value] if isinstance(value, list) else [_shown(value)]
+
+
+def _count(batch: Batch, entry: Entry) -> Cost:
+    """Enter, to each place, its letter, Enter."""
+    run = batch.runs[entry.body["run"]]
+    load = batch.loads[run.load]
+    carrier = batch.checklist.carrier(load.carrier)
+    bad = [place for mark in entry.body["marks"] for place in mark.get("places", ())]
+    count = sum(len(mark["pieces"]) for mark in entry.body["marks"])
+    first = batch.slot_name(load, run.pieces[0])
+    way = [first, *bad] if bad else []
+    moves = sum(steps(one, other, carrier.rows or 1, carrier.columns or 1) for one, other in pairwise(way))
+    reasons = sum(len(mark["reason"]) * len(mark["pieces"]) for mark in entry.body["marks"])
+    return Cost(2 + moves + count, 1 + 2 * count, 12 + sum(map(len, bad)) + reasons)
+
+
+def steps(one: str, other: str, rows: int, columns: int) -> int:
+    """Presses of an arrow from one place to another, round the edges where that is shorter."""
+    down, right = abs(ord(one[0]) - ord(other[0])), abs(int(one[1:]) - int(other[1:]))
+    return min(down, rows - down) + min(right, columns - right)
+
+
+def table(batch: Batch, entries: Iterable[Entry]) -> str:
+    """Keys and seconds at the keys and on paper, by kind of record, as a table for people."""
+    sums: dict[str, list[float]] = {}
+    for entry in entries:
+        if entry.kind in KINDS:
+            one = cost(batch, entry)
+            row = sums.setdefault(KINDS[entry.kind], [0, 0, 0.0, 0.0])
+            row[0] += 1
+            row[1] += one.keys
+            row[2] += one.seconds
+            row[3] += one.paper
+    lines = ["| record | number | keys each | s each | s each on paper |", "| --- | --- | --- | --- | --- |"]
+    for name, (number, keys, seconds, paper) in sorted(sums.items(), key=lambda item: -item[1][2]):
+        lines.append(f"| {name} | {number:.0f} | {keys / number:.1f} | {seconds / number:.1f} | {paper / number:.1f} |")
+    number, keys, seconds, paper = (sum(row[n] for row in sums.values()) for n in range(4))
+    lines.append(
+        f"| **all** | {number:.0f} | {keys:.0f} keys | {seconds / 60:.0f} min in all | {paper / 60:.0f} min in all |"
+    )
+    return "\n".join(lines)

@@ -1,0 +1,70 @@
+"""How often the program rings over a shift in which a whole order is under way."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import thermal_break
+
+LOOK = 30.0
+"""Seconds from one look of the program to the next, in this test."""
+
+
+class Watched(HandClock):
+    """A clock that lets the program look now and then while it is moved."""
+
+    def __init__(self, at: datetime) -> None:
+        super().__init__(at)
+        self.app: FloorApp | None = None
+
+    def forward(self, seconds: float) -> None:
+        while self.app is not None and seconds > LOOK:
+            super().forward(LOOK)
+            self.app.notice_due()
+            seconds -= LOOK
+        super().forward(seconds)
+        if self.app is not None:
+            self.app.notice_due()
+
+
+@pytest.fixture
+def clock() -> Watched:
+    from tests.screens.conftest import MORNING
+
+    return Watched(MORNING)
+
+
+def test_a_shift_rings_as_often_as_a_person_can_bear(
+    shop: Shop, clock: Watched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """About one alert in ten minutes is acceptable, two are the most, more than ten in ten minutes are a flood
+    (ISA-18.2, IEC 62682, EEMUA 191, from memory); the same alert within a minute counts as chatter."""
+    rung: list[tuple[datetime, str]] = []
+    monkeypatch.setattr(FloorApp, "tell", lambda app, news: rung.extend((clock().at, one) for one in news))
+    opening = OpenBatch(shop.next_id(), thermal_break(), "-", "thermal-break-plate.toml", 96, 108)
+    hand = Hand(shop, shop.open_batch(opening, "LL").id, "AA", clock, second="BB")
+    for _ in range(3):
+        morning = clock().at
+        hand.shift(morning + timedelta(hours=8))
+        clock.until(morning + timedelta(hours=24))
+
+    clock.app = FloorApp(shop, who="AA", ticking=False)
+    began = clock().at
+    hand.shift(began + timedelta(hours=8))
+
+    assert rung, "a shift with cures and cycles is not silent"
+    windows = [
+        sum(1 for at, _ in rung if timedelta(0) <= at - began - timedelta(minutes=10 * n) < timedelta(minutes=10))
+        for n in range(48)
+    ]
+    assert sum(windows) / len(windows) <= 1.0, f"{sum(windows)} in the shift"
+    assert max(windows) <= 10, "a flood"
+    assert sum(1 for many in windows if many > 2) <= len(windows) // 20, windows
+    for n, (at, text) in enumerate(rung):
+        assert not any(text == other and at - before < timedelta(minutes=1) for before, other in rung[:n]), text

@@ -1,0 +1,107 @@
+"""What the records of an order cost at the keys, against the budgets and against paper."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import timedelta
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.nextup import Due, next_up
+from floor.batch.state import Batch
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import Bench, open_bench, thermal_break
+from tests.screens.cost import KINDS, Cost, cost, steps, table
+from tests.screens.operator import Operator
+
+ROUTINE = ("cautions_read", "step_done", "cycle_started", "cycle_ended", "released")
+
+
+async def test_the_keys_pressed_are_those_the_model_counts(shop: Shop, clock: HandClock) -> None:
+    """A pallet of sixteen through milling and pouring, and a second one begun: every kind of record of the round."""
+    batch = shop.open_batch(
+        OpenBatch(shop.next_id(), thermal_break(), "-", "thermal-break-plate.toml", 16, 16), "LL"
+    ).id
+    app = FloorApp(shop, who="AA", ticking=False)
+    keys = Operator(app, clock, "BB")
+    found = {10: [("B3", "chatter"), ("D4", "chatter")]}
+    async with app.run_test(size=(80, 24)):
+        await keys.work_on(lambda state: len(state.runs) == 2 and state.runs[2].released is not None, batch, found)
+    state = shop.batch(batch)
+
+    marking = [act.keys for act in keys.acts if act.kind == "mark"]
+    assert [len(pressed) for pressed in marking] == [steps("A1", "B3", 4, 4) + 1, steps("B3", "D4", 4, 4) + 1]
+    marks = sum(map(len, marking))
+    told = {act.entry.seq: act for act in keys.acts if act.entry is not None}
+    assert {entry.kind for entry in (act.entry for act in told.values()) if entry} <= set(KINDS)
+    for seq, act in told.items():
+        entry = state.entries[seq - 1]
+        pressed = len(act.keys) + (marks if entry.body.get("marks") else 0)
+        if entry.kind in ("run_begun", "load_formed"):
+            assert pressed <= 3, "what is to be done next stands near the top"
+        else:
+            assert pressed == cost(state, entry).keys, f"{entry.kind} {entry.body}: {act.keys}"
+    assert len(told) == state.seq - 2, "nothing is recorded but by a key; the opening itself was a command"
+
+
+@pytest.mark.parametrize(
+    ("what", "one", "seconds"),
+    [("routine, one key", Cost(1, 1, 0), 2.0), ("scrap with reason and count", Cost(4, 3, 0), 5.6)],
+)
+def test_the_model_gives_the_worked_figures(what: str, one: Cost, seconds: float) -> None:
+    """H+M+K and H+3M+4K, worked out apart from this program from the operators of Card, Moran & Newell 1980."""
+    assert one.seconds == pytest.approx(seconds, abs=0.05), what
+
+
+def test_paper_takes_nine_seconds_for_twelve_characters() -> None:
+    """H+M and 0.6 s for each character: time, initials, count (an unmeasured estimate, common practice, no source)."""
+    assert Cost(0, 1, 12).paper == pytest.approx(9.0, abs=0.1)
+
+
+def test_scrapping_any_one_piece_keeps_to_its_budget() -> None:
+    """Eight seconds for scrap with its reason and the count, from the corner of a pallet of sixteen to any place;
+    six keys on the average (design budgets on the model of Card, Moran & Newell 1980)."""
+    places = [f"{row}{column}" for row in "ABCD" for column in range(1, 5)]
+    each = [Cost(3 + steps("A1", place, 4, 4), 3, 0) for place in places]
+    assert sum(one.keys for one in each) / len(each) <= 6
+    assert max(one.seconds for one in each) <= 8
+
+
+class Alone(Bench):
+    """A bench that also tells what is next, for a hand that follows it."""
+
+    def due(self) -> list[Due]:
+        return next_up([self.state], self.clock())
+
+
+def whole_order() -> Batch:
+    """The demo order of 96 worked through, on good days, by one person who goes home at night."""
+    opened = open_bench(thermal_break, 108, 96)
+    bench = Alone(opened.clock, opened.state)
+    hand = Hand(bench, "", "AA", bench.clock, second="BB")  # type: ignore[arg-type]
+    while bench.state.total("finished") < 108:
+        morning = bench.clock().at
+        hand.shift(morning + timedelta(hours=10))
+        bench.clock.until(morning + timedelta(hours=24))
+    return bench.state
+
+
+def test_the_whole_order_costs_less_than_paper() -> None:
+    """The same list of records, written by hand with time and initials, takes longer; both totals are published in
+    DEVELOPERS.md (`python -m tests.screens.test_cost`)."""
+    state = whole_order()
+    entries = [entry for entry in state.entries if entry.kind in KINDS]
+    costs = [cost(state, entry) for entry in entries]
+    routine = [one for entry, one in zip(entries, costs, strict=True) if entry.kind in ROUTINE]
+    assert all(one.seconds <= 4 and one.keys <= 3 for one in routine)
+    assert len(routine) > len(entries) / 2
+    assert sum(one.seconds for one in costs) < sum(one.paper for one in costs)
+    assert Counter(entry.kind for entry in entries)["released"] == len(state.runs)
+
+
+if __name__ == "__main__":
+    done = whole_order()
+    print(table(done, done.entries))  # noqa: T201
