@@ -149,7 +149,11 @@ class RandomBatch(RuleBasedStateMachine):
         met = True
         if isinstance(command, StartCycle | CountRun | Release) and command.run in batch.runs:
             run = batch.runs[command.run]
-            met = run.started is not None or gates_met(batch, run, now, ("arrive", "setup", "load"))
+            met = (
+                run.started is not None
+                or run.count is not None
+                or gates_met(batch, run, now, ("arrive", "setup", "load"))
+            )
             if isinstance(command, CountRun | Release) and run.count is None:
                 met = met and gates_met(batch, run, now, ("after",))
         try:
