@@ -6,11 +6,13 @@ work they cost, are named while there is time.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
-from floor.figures.forecast import InHand, forecast
+from floor.figures.forecast import Forecast, InHand, forecast
 from floor.figures.yields import OperationBelief
 
 
@@ -65,24 +67,40 @@ def top_up(
             "name an operation of the route and give one time for each",
         )
 
-    def probability(more: int) -> float:
+    def expected(more: int) -> Forecast:
         hand = list(in_hand)
         hand[at] = InHand(hand[at].waiting + more, hand[at].rework, hand[at].tests)
-        return forecast(ordered, finished, hand, beliefs).probability
+        return forecast(ordered, finished, hand, beliefs)
 
-    low, high, stride = 0, 0, 1
-    while (reached := probability(high)) < level:
-        if high >= most:
-            return None
-        low, high, stride = high + 1, min(most, high + stride), 2 * stride
-    while low < high:
-        middle = (low + high) // 2
-        chance = probability(middle)
+    now = expected(0)
+    if now.probability >= level:
+        return TopUp(at, 0, now.probability, 0.0)
+    # The deviate of the chance is nearly a straight line over the pieces, so that few forecasts find the place.
+    passes = math.prod(belief.mean for belief in beliefs[at:])
+    low, high, below, above = 0, most + 1, _deviate(now.probability), math.inf
+    reached, wanted = 0.0, _deviate(level)
+    guess = math.ceil((ordered - now.low) / passes)
+    halve = False
+    while high - low > 1:
+        guess = min(max(guess, low + 1), high - 1)
+        chance = expected(guess).probability
         if chance < level:
-            low = middle + 1
+            low, below = guess, _deviate(chance)
         else:
-            high, reached = middle, chance
+            high, above, reached = guess, _deviate(chance), chance
+        if above < math.inf and below < above:
+            line = low + math.ceil((wanted - below) / (above - below) * (high - low))
+            guess, halve = (low + high) // 2 if halve else line, not halve and high - low > 8
+        else:
+            guess = 2 * low if above == math.inf else (low + high) // 2
+    if high > most:
+        return None
     return TopUp(at, high, reached, high * _minutes_per_piece(beliefs[at:], minutes[at:], repairs[at:]) / 60)
+
+
+def _deviate(chance: float) -> float:
+    """The standard normal deviate that is not exceeded with this chance; the ends are kept finite."""
+    return NormalDist().inv_cdf(min(max(chance, 1e-12), 1 - 1e-12))
 
 
 def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[float], repairs: Sequence[float]) -> float:
