@@ -1,0 +1,97 @@
+"""Whatever people write is shown as they wrote it: never as markup, as colour, or as a command to the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.opening import OpenBatch, SetAside
+from floor.batch.commands.working import Release, Waive
+from floor.screens.base import FloorScreen
+from floor.screens.batch import BatchScreen
+from floor.screens.closed import ClosedScreen
+from floor.screens.handover import HandoverScreen
+from floor.screens.history import HistoryScreen
+from floor.screens.hold import HoldScreen
+from floor.screens.people import PeopleScreen
+from floor.screens.trace import TraceScreen
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import part
+from tests.screens.painted import flat, painted, rows
+
+ODD = {
+    "markup": ("[/] [red]hot[/red] [@click=app.quit]x[/] \\[ ] $error", "[/] [red]hot[/red]"),
+    "escapes": ("\x1b[31mŁódź\x07 治具\r\none\ttwo", "[31mŁódź 治具 one"),
+    "long": ("x" * 200, "x" * 20),
+}
+"""What is typed, and what is to be seen of it."""
+
+
+@pytest.fixture(params=ODD.values(), ids=ODD)
+def text(request: pytest.FixtureRequest) -> tuple[str, str]:
+    return request.param  # type: ignore[no-any-return]
+
+
+def _full_of_it(shop: Shop, clock: HandClock, text: str) -> str:
+    """A batch whose every free text is this one."""
+    shop.add_person("XX", text, False, by="LL")
+    batch = shop.open_batch(OpenBatch(shop.next_id(), part(), "-", "part.toml", 8, 10, reference=text), "LL").id
+    hand = Hand(shop, batch, "LL", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.title == "Measure groove depth")
+    run, line = hand.run(load).number, hand.current(load)
+    assert line is not None
+    hand.do(Waive(run, line.key, text))
+    hand.do(Note(text, run=run, abnormal=True, next_shift=True))
+    hand.work(load, stop=lambda line: line.kind == "count")
+    hand.do(CountRun(run, 3, (Marked("other", ("A1",), note=text),)))
+    hand.do(Release(run))
+    hand.do(SetAside("hold", text, load=load, positions=("A2",)))
+    second = hand.form(10)
+    hand.work(second, stop=lambda line: line.kind == "count")
+    return batch
+
+
+async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
+    shop: Shop, clock: HandClock, text: tuple[str, str]
+) -> None:
+    typed, shown = text
+    batch = _full_of_it(shop, clock, typed)
+    app = FloorApp(shop, who="LL", ticking=False)
+    desk = app.desk
+    visits: dict[str, Callable[[], FloorScreen]] = {
+        "batch": lambda: BatchScreen(desk, batch),
+        "walk": lambda: WalkScreen(desk, batch, 1),
+        "hold": lambda: HoldScreen(desk, batch),
+        "handover": lambda: HandoverScreen(desk, batch),
+        "history": lambda: HistoryScreen(desk, batch),
+        "trace": lambda: TraceScreen(desk, batch, 2),
+        "people": lambda: PeopleScreen(desk),
+        "closed": lambda: ClosedScreen(desk),
+    }
+    seen: dict[str, str] = {}
+    async with app.run_test(size=(160, 50), notifications=True) as pilot:
+        seen["next"] = await painted(pilot)
+        for name, visit in visits.items():
+            app.go(visit())
+            seen[name] = await painted(pilot)
+            assert not any(character < " " or character == "\x7f" for row in rows(app) for character in row), name
+            app.pop_screen()
+        app.tell([f"Cycle ended · {typed}"])
+        app.trouble(typed)
+        await pilot.pause()
+        await pilot.press("enter")
+        shop.do(batch, OfferHandover(typed), "LL")
+        app.go(HandoverScreen(desk, batch))
+        desk.who = "BB"
+        app.show_all()
+        seen["handed over"] = await painted(pilot)
+    for name in ("batch", "people", "hold", "history", "handed over"):
+        assert flat(shown)[:18] in seen[name], f"{name}: {seen[name]}"
