@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,7 @@ from floor.batch.said import plural
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose
-from floor.screens.planner import Key, keep_planned
+from floor.screens.planner import Key, aside, keep_planned
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
@@ -183,7 +182,7 @@ class PlanScreen(FloorScreen):
         async def work_out() -> None:
             from floor.planning.whatif import savings
 
-            self.saved = await asyncio.to_thread(savings, shop_plan, lambda: self.saved_for != made_of)
+            self.saved = await aside(savings, shop_plan, lambda: self.saved_for != made_of)
             self.update_all()
 
         self.run_worker(work_out(), group="savings", exclusive=True)
@@ -261,7 +260,7 @@ class PlanScreen(FloorScreen):
         self.say(f"{question.text}: being worked out …")
 
         async def work_out() -> None:
-            difference = await asyncio.to_thread(answer, shop_plan, question, problem)
+            difference = await aside(answer, shop_plan, question, problem)
             self.say("")
             self.what_ifs = [*self.what_ifs, f"{question.text}: {difference_said(shop_plan, difference)}"][-KEPT:]
             self.update_all()

@@ -7,10 +7,12 @@ imported before the first screen stands. A plan that cannot be made is said, and
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING
+from threading import Thread
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from floor.batch.nextup import Due
 from floor.batch.state import Batch
@@ -18,9 +20,10 @@ from floor.entry import Moment
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Spread
-    from floor.planning.outlook import Outlook
+    from floor.planning.outlook import Facts, Outlook
     from floor.planning.plan import ShopPlan
     from floor.planning.problem import Crew
+    from floor.planning.prospect import Taken
     from floor.screens.base import FloorScreen
     from floor.shop.settings import Settings
     from floor.shop.shop import Shop
@@ -33,6 +36,7 @@ SAMPLES = 60
 """Draws for the band of the finish."""
 
 Key = tuple[object, ...]
+T = TypeVar("T")
 
 
 @dataclass(slots=True)
@@ -41,8 +45,10 @@ class Planner:
 
     shop_plan: ShopPlan | None = None
     spread: Spread | None = None
-    outlooks: Mapping[str, Outlook] = field(default_factory=dict)
+    outlooks: dict[str, Outlook] = field(default_factory=dict)
     first_op: Mapping[str, int] = field(default_factory=dict)
+    facts: dict[str, tuple[Facts, float]] = field(default_factory=dict)
+    """What the outlook of each batch was worked out from."""
     trouble: str = ""
     """Why there is no newer plan."""
     settings: Settings | None = None
@@ -83,29 +89,39 @@ class Planner:
         def stop() -> bool:
             return turn != self.turn
 
-        await asyncio.to_thread(_import)
+        await aside(_import)
         from floor.figures.schedule import spread
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
-        from floor.planning.prospect import outlooks, take
+        from floor.planning.prospect import take
         from floor.shop.settings import load_settings
 
-        settings = await asyncio.to_thread(load_settings, shop.folder, now.at)
+        settings = await aside(load_settings, shop.folder, now.at)
         key = _key(shop, now)
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
-        made = await asyncio.to_thread(make_plan, taken.ways, should_stop=stop)
+        made = await aside(make_plan, taken.ways, should_stop=stop)
         if stop():
             return
         self.shop_plan, self.settings, self.trouble, self.made_of = made, settings, "", key
         self.first_op = taken.first_op
-        looked = await asyncio.to_thread(outlooks, taken, settings.fill_level)
+        await self._look_out(taken, settings.fill_level, stop)
         if stop():
             return
-        self.outlooks = looked
-        self._notice(looked, settings.fill_level)
-        band = await asyncio.to_thread(spread, made.problem, made.plan, samples=SAMPLES, should_stop=stop)
+        band = await aside(spread, made.problem, made.plan, samples=SAMPLES, should_stop=stop)
         if not stop():
             self.spread = band
+
+    async def _look_out(self, taken: Taken, level: float, stop: Callable[[], bool]) -> None:
+        """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
+        from floor.planning.outlook import outlook
+
+        for batch, known in taken.facts.items():
+            if self.facts.get(batch) != (known, level):
+                found = await aside(outlook, known, level)
+                if stop():
+                    return
+                self.outlooks[batch], self.facts[batch] = found, (known, level)
+        self._notice({batch: self.outlooks[batch] for batch in taken.facts}, level)
 
     def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
         """News where the chance to fill an order has fallen below the level: once for each fall."""
@@ -117,6 +133,33 @@ class Planner:
             self.armed[batch] = saying.armed
             if saying.say:
                 self.news.append(outlook_said(batch, found, self.first_op[batch]))
+
+
+async def aside(work: Callable[..., T], *given: Any, **named: Any) -> T:
+    """The answer of work done in a thread of its own, which nobody waits for when the program ends."""
+    loop = asyncio.get_running_loop()
+    answer: asyncio.Future[T] = loop.create_future()
+
+    def settle(result: T | None, error: Exception | None) -> None:
+        if answer.done():
+            return
+        if error is not None:
+            answer.set_exception(error)
+        else:
+            answer.set_result(result)  # type: ignore[arg-type]
+
+    def run() -> None:
+        result: T | None = None
+        fault: Exception | None = None
+        try:
+            result = work(*given, **named)
+        except Exception as error:  # handed over, and raised where the answer is awaited
+            fault = error
+        with suppress(RuntimeError):  # the program has ended meanwhile
+            loop.call_soon_threadsafe(settle, result, fault)
+
+    Thread(target=run, name="plan", daemon=True).start()
+    return await answer
 
 
 def _import() -> None:

@@ -16,6 +16,7 @@ from floor.screens.batch import BatchScreen
 from floor.screens.dialogs import Choose
 from floor.screens.next import NextScreen
 from floor.screens.plan import PlanScreen
+from floor.screens.planner import aside
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.planning.planned import engraved
@@ -144,6 +145,31 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, plates: str) 
         planner.news.clear()
         await with_plan(pilot)
         assert planner.news == []
+
+
+async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(open_app: Open, shop: Shop, plates: str,
+                                                                                clock: HandClock) -> None:  # fmt: skip
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        first = app.desk.planner.outlooks[plates]
+        hand = Hand(shop, plates, "LL", clock, second="AA")
+        load = hand.form(40)
+        await with_plan(pilot)
+        assert app.desk.planner.outlooks[plates] is first
+
+        hand.work(load)
+        await with_plan(pilot)
+        assert app.desk.planner.outlooks[plates] is not first
+
+
+async def test_work_aside_hands_its_fault_over() -> None:
+    def fails() -> None:
+        raise ZeroDivisionError("nothing by nothing")
+
+    with pytest.raises(ZeroDivisionError, match="nothing by nothing"):
+        await aside(fails)
+    assert await aside(sorted, [2, 1], reverse=True) == [2, 1]
 
 
 async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) -> None:
