@@ -6,7 +6,7 @@ Told apart by shape, so that it reads without colour: hand work, a set-up, a cyc
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -226,8 +226,3 @@ def fitting(shop_plan: ShopPlan, width: int) -> int:
     length = (shop_plan.plan.end - shop_plan.plan.start).total_seconds() / 60
     length = min(length, 2 * 1440)
     return next((minutes for minutes in ZOOMS if minutes * (width - 2) >= length), ZOOMS[-1])
-
-
-def page(rows: Sequence[Row], first: int, height: int) -> list[Row]:
-    """So many rows from one on."""
-    return list(rows[first : first + height])
