@@ -31,12 +31,12 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     BINDINGS = [
-        Binding("enter", "go", "Open", id="open", priority=True),
+        Binding("enter", "go", "Go", id="open", priority=True),
         Binding("a", "start_more", "Add pieces", id="add"),
         Binding("d", "hold", "Held", id="held"),
         Binding("o", "handover", "Hand over", id="handover"),
         Binding("y", "history", "History", id="history"),
-        Binding("t", "trace", "Trace", id="trace"),
+        Binding("t", "trace", "Trace", id="trace", show=False),
         Binding("g", "plan", "Plan", id="plan"),
         Binding("v", "waivers", "Waivers", id="waivers", show=False),
         Binding("m", "aside", "Set aside", id="aside", show=False),
@@ -154,7 +154,7 @@ class BatchScreen(BatchFrame):
                 continue
             ripe = standing(batch, place[1], batch.next_pieces(load), now)
             if ripe.status == "wait" and ripe.opens:
-                return "◔", f"{place[1].id} ripe {clock_time(ripe.opens, now.at)}"
+                return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
             if ripe.status == "late":
                 return "✕", f"{place[1].id}: window has closed"
         return "○", f"next: {operation.title}"

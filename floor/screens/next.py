@@ -39,11 +39,11 @@ class NextScreen(FloorScreen):
 
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
-        Binding("enter", "go", "Go there", id="go", priority=True),
+        Binding("enter", "go", "Go", id="go", priority=True),
         Binding("r", "resume", "Resume", id="resume"),
         Binding("b", "batch", "Batch", id="batch"),
         Binding("g", "plan", "Plan", id="plan"),
-        Binding("n", "new", "New batch", id="new"),
+        Binding("n", "new", "New", id="new"),
         Binding("p", "people", "People", id="people"),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
         Binding("l", "app.who", "Sign in", id="sign"),

@@ -106,6 +106,8 @@ class WalkScreen(BatchFrame):
         Binding("b", "batch", "Batch", id="batch"),
     ]
 
+    AUTO_FOCUS = ""
+
     lines = getters.query_one("#lines", Lines)
     gates = getters.query_one("#gates", Static)
     title_line = getters.query_one("#step-title", Static)
@@ -122,6 +124,8 @@ class WalkScreen(BatchFrame):
         self.asked = ""
         """The line and try whose form is on screen."""
         self.fields: list[Input] = []
+        self.was_left = False
+        """Whether something else stood on top of this screen."""
         self.mistyped = ""
         """What is wrong with what stands in the form."""
         self.refused: list[str] = []
@@ -146,10 +150,14 @@ class WalkScreen(BatchFrame):
         if away:
             self.say(away)
 
+    def on_screen_suspend(self) -> None:
+        self.was_left = True
+
     def on_screen_resume(self) -> None:
         """Back from a dialog one goes on typing where the form stands open (the frame's own part comes after)."""
-        if self.focused is None:
+        if self.was_left and self.focused is None:
             self._focus_first()
+        self.was_left = False
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.show)
@@ -227,6 +235,7 @@ class WalkScreen(BatchFrame):
         why = sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
         self.why.update(f"✕ {self.mistyped}" if self.mistyped else why)
         self.why.display = bool(self.mistyped or why)
+        self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
 
     def _show_through(self) -> None:
         for widget in (self.cautions, self.why, self.detail):
@@ -248,7 +257,7 @@ class WalkScreen(BatchFrame):
         if line.state == "waits":
             return "It ripens by itself; w: waive (lead)"
         if line.state == "blocked":
-            return "x: say what was changed   w: waive (lead)"
+            return "x: say what was changed   m: set pieces aside   w: waive (lead)"
         if line.kind == "gate" and self.asks.display:
             return "Enter: next field, then record    Esc: leave the field (then w, n, x)"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
@@ -287,7 +296,7 @@ class WalkScreen(BatchFrame):
         rows = []
         for ask in gate.asks():
             for n in range(count):
-                field = Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60)
+                field = Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60, select_on_focus=False)
                 self.fields.append(field)
                 rows.append(self._ask_row(ask, f"{ask.label} {n + 1}" if count > 1 else ask.label, field))
         self.asks.display = True

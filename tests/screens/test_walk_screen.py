@@ -250,7 +250,7 @@ async def test_a_waiver_takes_a_lead_and_a_reason_and_shows_everywhere_until_clo
         await keys.press("enter")
         await keys.until(lambda: place.batch.waivers, "the waiver")
         for screen in (WalkScreen, BatchScreen, NextScreen):
-            assert isinstance(app.screen, screen)
+            await keys.until(lambda screen=screen: isinstance(app.screen, screen), screen.__name__)
             await keys.until(lambda: "Measure groove depth" in strip(app), "the waiver in the fixed line")
             assert "LL" in strip(app)
             if screen is WalkScreen:
