@@ -183,7 +183,8 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context) 
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
     pieces = plural(count, "piece")
-    what = f"Load {pieces} on {kind.name}" if free else f"{pieces} wait for a {kind.name}"
+    some = f"{kind.capacity} of {pieces}" if count > kind.capacity else pieces
+    what = f"Load {some} on {kind.name}" if free else f"{pieces} wait for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",
         when=None,

@@ -71,6 +71,8 @@ class Form(ModalScreen[dict[str, str] | None]):
 
     BINDINGS = [
         Binding("escape", "cancel", "Cancel"),
+        Binding("up", "app.focus_previous", show=False),
+        Binding("down", "app.focus_next", show=False),
         *(Binding(f"f{n}", f"pick({n - 2})", show=False, priority=True) for n in range(2, 10)),
     ]
 

@@ -33,7 +33,11 @@ class Fields(Vertical):
     Fields .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
     """
 
-    BINDINGS: ClassVar = [Binding(f"f{n}", f"pick({n - 2})", show=False) for n in range(2, 10)]
+    BINDINGS: ClassVar = [
+        Binding("up", "app.focus_previous", show=False),
+        Binding("down", "app.focus_next", show=False),
+        *(Binding(f"f{n}", f"pick({n - 2})", show=False) for n in range(2, 10)),
+    ]
 
     class Entered(Message):
         """All is entered: Enter on the last field."""

@@ -412,7 +412,12 @@ class WalkScreen(BatchFrame):
             super().action_back()
 
     def action_look(self, by: int) -> None:
-        """Look at other lines; the place does not move."""
+        """Look at other lines; the place does not move. In a form, from field to field: what is typed stays."""
+        if by and isinstance(self.focused, Input) and self.focused in self.fields:
+            place = self.fields.index(self.focused) + by
+            if 0 <= place < len(self.fields):
+                self.fields[place].focus()
+            return
         walked = self.walked()
         if by == 0:
             self.look = None

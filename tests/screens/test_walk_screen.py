@@ -192,6 +192,23 @@ async def test_absurd_numbers_are_refused(place: Place, absurd: str) -> None:
         assert place.batch.seq == before
 
 
+async def test_arrows_go_from_field_to_field_and_keep_what_is_typed(place: Place) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.line()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await keys.type("0.4")
+        await keys.press("down")
+        await keys.type("0.03")
+        await keys.press("up")
+        await keys.until(lambda: app.focused is walk.fields[0], "the first field")
+        await keys.press("backspace", "5", "down", "enter")
+    assert place.batch.entries[-1].body["values"] == {"X": 0.5, "Z": 0.03}
+
+
 # --- what voids, stops and passes ----------------------------------------------------------------------------------
 
 

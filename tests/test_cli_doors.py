@@ -1,0 +1,123 @@
+"""The doors when something is in the way, and the doors by which a record leaves and comes back."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.opening import OpenBatch
+from floor.cli import Exit, main
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import MORNING, part
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A shop with a lead and one batch."""
+    folder = tmp_path / "shop"
+    opened = Shop(folder, HandClock(MORNING))
+    opened.add_person("LL", "Lena Lindqvist", True, by="-")
+    opened.open_batch(OpenBatch(opened.next_id(), part(), "digest", "part.toml", 8, 10), by="LL")
+    opened.close()
+    return folder
+
+
+@pytest.mark.parametrize("command", [[], ["status"], ["verify"], ["backup"], ["plan"]])
+@pytest.mark.parametrize("where", ["a file", "below a file", "where nobody may write"])
+def test_a_folder_that_cannot_be_used_is_one_sentence(
+    command: list[str], where: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    in_the_way = tmp_path / "file"
+    in_the_way.write_text("not a shop", encoding="utf-8")
+    places = {"a file": in_the_way, "below a file": in_the_way / "shop", "where nobody may write": Path("/proc/floor")}
+
+    assert main([*command, "--shop", str(places[where])]) == Exit.CANNOT
+
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("floor: ")
+    assert "Traceback" not in told.err
+    assert str(places[where]) in told.err
+
+
+def test_the_shop_is_named_by_the_environment_too(
+    shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FLOOR_SHOP", str(shop))
+    assert main(["status"]) == Exit.FINE
+    assert "B0001  KB-7 A" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("wrong", [["fly"], ["check"], ["status", "--fast"], ["--shop"]])
+def test_a_command_line_that_makes_no_sense_ends_with_2(wrong: list[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(wrong)
+    assert ended.value.code == Exit.USAGE
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [(None, "no such file"), (b"", ""), (b"\xff\xfe\x00", "not a text file"), (b"[part", "TOML"), (b"format = 9\n", "format")],
+)
+def test_check_says_what_is_wrong_with_any_file(
+    content: bytes | None, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "part.toml"
+    if content is not None:
+        file.write_bytes(content)
+
+    assert main(["check", str(file)]) == Exit.WRONG
+
+    told = capsys.readouterr().out
+    assert "part.toml" in told
+    assert said.casefold() in told.casefold()
+
+
+def test_one_wrong_file_among_right_ones_is_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    right = ROOT / "tests" / "batch" / "part.toml"
+    assert main(["check", str(right), str(tmp_path / "none.toml")]) == Exit.WRONG
+    assert "no problem found" in capsys.readouterr().out
+
+
+def test_a_copy_is_made_and_brought_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["backup", "--shop", str(shop)]) == Exit.FINE
+    [copy] = (shop / "backups").iterdir()
+    record = shop / "record" / "B0001.json"
+    sound = record.read_bytes()
+    record.write_bytes(sound[:200])
+    assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
+
+    assert main(["restore", str(copy), "--shop", str(shop)]) == Exit.FINE
+    assert main(["verify", "--shop", str(shop)]) == Exit.FINE
+    capsys.readouterr()
+    assert main(["status", "--shop", str(shop)]) == Exit.FINE
+    assert "started 10" in capsys.readouterr().out
+
+
+def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bundle, other = tmp_path / "b1.floor", tmp_path / "other"
+    there = Shop(other, HandClock(MORNING))
+    there.add_person("LL", "Lena Lindqvist", True, by="-")
+    there.close()
+
+    assert main(["bundle", "B0001", str(bundle), "--to", "north shop", "--by", "LL", "--shop", str(shop)]) == Exit.FINE
+    assert main(["receive", str(bundle), "--by", "LL", "--shop", str(other)]) == Exit.FINE
+    capsys.readouterr()
+    assert main(["status", "--shop", str(other)]) == Exit.FINE
+    assert "B0001" in capsys.readouterr().out
+
+
+def test_the_checklists_and_the_styles_ship_inside_the_wheel() -> None:
+    """What the wheel is built from; the shipped files are found there by `floor.checklist.loading.shipped`."""
+    wheel = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]["targets"][
+        "wheel"
+    ]
+    assert wheel["packages"] == ["floor"]
+    assert wheel["force-include"] == {"checklists": "floor/checklists"}
+    assert len(list((ROOT / "checklists").glob("*.toml"))) >= 3
+    assert (ROOT / "floor" / "screens" / "floor.tcss").is_file()
