@@ -30,6 +30,8 @@ class Ask(NamedTuple):
     def band(self) -> str:
         """The limits in words, empty where there are none."""
         unit = f" {self.unit}" if self.unit else ""
+        if self.low is not None and self.low == self.high:
+            return f"{self.low:g}{unit}"
         if self.low is not None and self.high is not None:
             return f"{self.low:g} to {self.high:g}{unit}"
         if self.low is not None:

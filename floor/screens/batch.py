@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
-from floor.batch.commands.opening import CloseBatch, FormLoad, open_points
+from floor.batch.commands.opening import CloseBatch, FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Load
@@ -162,8 +162,9 @@ class BatchScreen(BatchFrame):
     def _pool_row(self, batch: Batch, op: int, rework: str) -> tuple[str, ...]:
         count = batch.tally[("waiting", op, rework)]
         cells = [" ○" if operation.op == op else "" for operation in batch.checklist.operations]
-        carrier = batch.checklist.carrier(batch.operation(op).carrier).name
-        said = f"wait for a {carrier}" + (" (rework)" if rework else "")
+        carrier = batch.checklist.carrier(batch.operation(op).carrier)
+        free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
+        said = f"{'to load on' if free else 'wait for'} a {carrier.name}" + (" (rework)" if rework else "")
         return self._in_order("loose", f"{count:>3}", cells, said)
 
     # --- keys --------------------------------------------------------------------------------------------------
@@ -179,7 +180,7 @@ class BatchScreen(BatchFrame):
             return
         kind, key, rework = self.rows[self.table.cursor_row]
         if kind == "pool":
-            self.give(self.batch_id, FormLoad(key, rework))
+            self.give(self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
             return
         load = self.the_batch.loads[key]
         if load.run is not None:
@@ -188,6 +189,10 @@ class BatchScreen(BatchFrame):
             self._by_exception(key)
         else:
             self._begin(BeginRun(key))
+
+    def _loaded(self, number: int) -> None:
+        load = self.the_batch.loads[number]
+        self.say(f"{self.the_batch.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {number}")
 
     def _begin(self, command: BeginRun) -> None:
         self.give(self.batch_id, command, lambda got: self.floor.go_walk(self.batch_id, int(got[0].body["run"])))

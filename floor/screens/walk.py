@@ -34,6 +34,8 @@ AT_WORK = timedelta(minutes=10)
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
 
 
+LABEL_ROOM = 56
+"""Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
 
@@ -269,8 +271,17 @@ class WalkScreen(BatchFrame):
         super().say("" if at_form else text, wrong)
         if self.mistyped:
             self.refused = [field.value for field in self.fields]
+            wrong_one = next((field for field in self.fields if text.casefold().startswith(self._label(field))), None)
+            if wrong_one is not None:
+                wrong_one.focus()
             self.why.update(f"✕ {text}")
             self.why.display = True
+
+    def _label(self, field: Input) -> str:
+        """What a refusal calls the field, in lower case."""
+        row = field.parent
+        assert row is not None
+        return str(row.query_one(".ask-label", Static).content).casefold()
 
     @on(Input.Changed)
     def typed_anew(self, event: Input.Changed) -> None:
@@ -294,18 +305,21 @@ class WalkScreen(BatchFrame):
             return
         count = samples(gate, len(self.the_run.pieces))
         rows = []
+        room = min(max(len(ask.label) for ask in gate.asks()) + 5, LABEL_ROOM)
         for ask in gate.asks():
             for n in range(count):
                 field = Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60, select_on_focus=False)
                 self.fields.append(field)
-                rows.append(self._ask_row(ask, f"{ask.label} {n + 1}" if count > 1 else ask.label, field))
+                rows.append(self._ask_row(ask, f"{ask.label} {n + 1}" if count > 1 else ask.label, field, room))
         self.asks.display = True
         self.asks.mount(*rows)
         self.call_after_refresh(self._focus_first)
 
-    def _ask_row(self, ask: Ask, label: str, field: Input) -> Horizontal:
+    def _ask_row(self, ask: Ask, label: str, field: Input, room: int) -> Horizontal:
+        named = Static(label, classes="ask-label", markup=False)
+        named.styles.width = room
         return Horizontal(
-            Static(label, classes="ask-label", markup=False),
+            named,
             field,
             Static(ask.band or ask.unit, classes="ask-band", markup=False),
             classes="ask",

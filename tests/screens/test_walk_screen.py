@@ -172,11 +172,16 @@ async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(
         app.go_walk(place.id, run)
         await keys.line()
         before = place.batch.seq
-        await keys.fill({"X": "0", "Z": "O.1"})
+        await keys.fill({"X": "O", "Z": "0.1"})
         await keys.until(lambda: "is not a number" in said(app), "the refusal")
-        assert "-0.1 to 0.1 mm" in said(app)
+        assert "G54 X" in said(app)
+        assert "-1 to 1 mm" in said(app)
         assert place.batch.seq == before
-        assert isinstance(app.focused, Input)
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await keys.until(lambda: app.focused is walk.fields[0], "the field that is wrong")
+        await keys.press("backspace", "0")
+        await keys.until(lambda: not said(app), "the refusal gone")
 
 
 @pytest.mark.parametrize("absurd", ["1e400", "nan", "99999999999"])
