@@ -71,6 +71,16 @@ class Limits:
         return {**handler(source), **self.limits}
 
 
+class WholeNumber:
+    """For a literal number: a truth value is not one, although ``True == 1``."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "chain", "steps": [{"type": "int", "strict": True}, handler(source)]}
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return dict(handler(schema["steps"][-1]))
+
+
 class Tagged:
     """Which of several classes a table becomes: the one under the value of its field, or under `untagged`."""
 

@@ -9,7 +9,7 @@ from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
-from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text
+from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber
 from floor.checklist.gates import GATE_KINDS, Gate, Phase
 from floor.checklist.measure import AnyMeasure, Feed, Length, Life, Power, Speed, SurfaceSpeed, Temperature, Time
 
@@ -250,7 +250,7 @@ class Leg(Strict):
 class Checklist(Strict):
     """The route of one part at one revision."""
 
-    format: Literal[1]
+    format: Annotated[Literal[1], WholeNumber()]
     part: PartInfo
     cautions: dict[Id, Caution] = field(default_factory=dict)
     stations: Annotated[tuple[Station, ...], Limits(min_length=1)]

@@ -15,6 +15,7 @@ CASES = [
     ('title = "Mill pocket"\n', "", "op 10: `title` is missing; add `title`: text in quotes"),
     ("columns = 3", "columms = 3", 'carrier pallet, columms: is not a field here; did you mean "columns"? known: id,'),
     ("format = 1", "format = 2", "format: 2 is not known here; write 1"),
+    ("format = 1", "format = true", "format: true is the wrong kind of value; write 1"),
     ('kind = "tote"', 'kind = "bin"', 'carrier tote, kind: "bin" is not known here; write one of "pallet", "tray"'),
     (
         'gate = "cured", clock = "cure"',
