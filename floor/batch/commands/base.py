@@ -9,7 +9,7 @@ from typing import Any, Literal, Protocol
 
 from floor.batch.said import plural, sentences
 from floor.batch.state import MOST_PIECES, Batch, Load, Run
-from floor.batch.walk import Walk, walk
+from floor.batch.walk import Line, Walk, walk
 from floor.entry import Draft, Moment
 
 Why = Literal[
@@ -168,6 +168,17 @@ def must_be_current(walk_: Walk, key: str) -> None:
     if gates and line.kind in ("start", "end", "count", "release"):
         raise Refused("gate", f"{line.title}: {plural(len(gates), 'gate')} not met: {'; '.join(gates)}", first)
     raise Refused("not now", f"{line.title}: not yet", first)
+
+
+def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
+    """An open run and the line of its walk whose turn it is; refused where it is another's."""
+    alive(batch)
+    run = the_run(batch, number)
+    walked = here(batch, run, context)
+    must_be_current(walked, key)
+    line = walked.line(key)
+    assert line is not None, "a line that is not there is refused above"
+    return run, line
 
 
 def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:

@@ -9,12 +9,10 @@ from floor.batch.commands.base import (
     Context,
     Refused,
     alive,
+    at_line,
     clean,
     draft,
-    here,
-    must_be_current,
     reason,
-    the_run,
     whole,
 )
 from floor.batch.said import plural
@@ -41,9 +39,7 @@ class CountRun:
     marks: tuple[Marked, ...] = ()
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        must_be_current(here(batch, run, context), "count")
+        run, _ = at_line(batch, self.run, "count", context)
         good = whole(self.good, "the good pieces")
         left = list(run.pieces)
         marks: list[dict[str, Any]] = []

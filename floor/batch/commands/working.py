@@ -11,6 +11,7 @@ from floor.batch.commands.base import (
     Context,
     Refused,
     alive,
+    at_line,
     clean,
     draft,
     here,
@@ -97,12 +98,7 @@ class ReadCautions:
     """Key of the caution line."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        walk = here(batch, run, context)
-        must_be_current(walk, self.line)
-        line = walk.line(self.line)
-        assert line is not None
+        run, line = at_line(batch, self.run, self.line, context)
         step = line.key.removeprefix("caution ")
         return draft(
             "cautions_read", run=run.number, op=run.op, line=step, cautions=[name for name, _ in line.cautions]
@@ -116,12 +112,7 @@ class DoStep:
     note: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        walk = here(batch, run, context)
-        must_be_current(walk, self.line)
-        line = walk.line(self.line)
-        assert line is not None
+        run, line = at_line(batch, self.run, self.line, context)
         if line.kind != "do":
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
         return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note))
@@ -134,12 +125,7 @@ class SkipStep:
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        walk = here(batch, run, context)
-        must_be_current(walk, self.line)
-        line = walk.line(self.line)
-        assert line is not None
+        run, line = at_line(batch, self.run, self.line, context)
         if not isinstance(line.step, Do) or line.kind != "do":
             raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
         if not line.step.skip:
@@ -264,9 +250,7 @@ class StartCycle:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        must_be_current(here(batch, run, context), "start")
+        run, _ = at_line(batch, self.run, "start", context)
         return draft("cycle_started", run=run.number, op=run.op)
 
 
@@ -275,9 +259,7 @@ class EndCycle:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        must_be_current(here(batch, run, context), "end")
+        run, _ = at_line(batch, self.run, "end", context)
         return draft("cycle_ended", run=run.number, op=run.op)
 
 
@@ -288,9 +270,7 @@ class Release:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        run = the_run(batch, self.run)
-        must_be_current(here(batch, run, context), "release")
+        run, _ = at_line(batch, self.run, "release", context)
         return draft("released", run=run.number, op=run.op, load=run.load)
 
 

@@ -1,0 +1,68 @@
+"""What the folding of every kind of entry shares: the table of kinds, refusing, moving a piece, finding a run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from floor.batch.state import Batch, Place, Run
+from floor.batch.walk import LONG_BREAK, needs_person
+from floor.entry import Entry
+
+
+class Inapplicable(Exception):
+    """An entry that the state before it cannot take."""
+
+    def __init__(self, entry: Entry, why: str) -> None:
+        super().__init__(f"entry {entry.seq} ({entry.kind.replace('_', ' ')}): {why}")
+        self.entry = entry
+        self.why = why
+
+
+Handler = Callable[[Batch, Entry, dict[str, Any], datetime], None]
+HANDLERS: dict[str, Handler] = {}
+
+
+def kind(handler: Handler) -> Handler:
+    HANDLERS[handler.__name__.lstrip("_")] = handler
+    return handler
+
+
+def put(batch: Batch, piece: int, place: Place) -> None:
+    """Move one piece; the only place where a piece changes its place."""
+    before = batch.places.get(piece)
+    if before is not None:
+        batch.tally[(before.where, before.op, before.rework)] -= 1
+        if before.where == "load":
+            batch.on[before.load].discard(piece)
+    if batch.handover is not None:  # what was counted for it is another number now
+        for one in (before, place):
+            batch.handover.counted.pop(one.heap if one else "", None)
+    batch.places[piece] = place
+    batch.tally[(place.where, place.op, place.rework)] += 1
+    if place.where == "load":
+        batch.on.setdefault(place.load, set()).add(piece)
+
+
+def need(entry: Entry, holds: bool, why: str) -> None:
+    if not holds:
+        raise Inapplicable(entry, why)
+
+
+def run_of(batch: Batch, entry: Entry) -> Run:
+    run = batch.runs.get(entry.body["run"])
+    if run is None:
+        raise Inapplicable(entry, f"there is no run {entry.body['run']}")
+    if run.touched is not None and entry.time - run.touched > LONG_BREAK and needs_person(run):
+        run.resumed = entry.time
+    run.touched, run.touched_by = entry.time, entry.by
+    if entry.kind != "paused":
+        run.paused = ""
+    return run
+
+
+def open_run(batch: Batch, entry: Entry) -> Run:
+    run = run_of(batch, entry)
+    need(entry, run.released is None, f"run {run.number} is already released")
+    return run

@@ -1,0 +1,167 @@
+"""What a count, a release, setting aside and a disposition do to pieces and loads."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from floor.batch.folding.base import kind, need, open_run, put
+from floor.batch.folding.runs import start_clocks
+from floor.batch.state import (
+    Batch,
+    Count,
+    CountMark,
+    Detour,
+    Load,
+    Place,
+    Run,
+)
+from floor.entry import Entry
+
+
+def reworked_in_place(batch: Batch, run: Run, back_to: int) -> bool:
+    """Whether pieces of this run can be reworked without leaving their carrier."""
+    return back_to in batch.checklist.leg_of(run.op).ops and batch.loads[run.load].first_op <= back_to
+
+
+@kind
+def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    need(entry, run.count is None, "the run is counted already")
+    marks = tuple(
+        CountMark(mark["to"], mark["reason"], tuple(mark["pieces"]), mark.get("note", "")) for mark in body["marks"]
+    )
+    marked = [piece for mark in marks for piece in mark.pieces]
+    need(entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it")
+    need(entry, body["good"] + len(marked) == len(run.pieces) == body["in"], "the count does not add up")
+    need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
+    run.count = Count(entry.seq, at, entry.by, body["in"], body["good"], marks)
+    for mark in marks:
+        for piece in mark.pieces:
+            if mark.to == "rework":
+                reason = batch.operation(run.op).reason(mark.reason)
+                assert reason is not None
+                route = batch.checklist.rework(reason.rework)
+                assert route is not None
+                batch.passes[(piece, route.id)] += 1
+                if not reworked_in_place(batch, run, route.back_to):
+                    put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+            else:
+                put(batch, piece, Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq))
+    for _, step in batch.operation(run.op).numbered_steps:
+        if getattr(step, "gate", "") == "lot recorded":
+            what = step.what  # type: ignore[union-attr]
+            if what in batch.lots:
+                run.lots[what] = batch.lots[what].lot
+
+
+@kind
+def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    need(entry, run.count is not None, "the run is not counted")
+    load = batch.loads[run.load]
+    run.released, run.released_by = at, entry.by
+    load.run = None
+    start_clocks(batch, run, "release", at, entry.seq)
+    leg = batch.checklist.leg_of(run.op).ops
+    after = next((op for op in leg if op > run.op), None)
+    if load.detours:
+        load.detours[-1].at = None if run.op == load.detours[-1].found else after
+    else:
+        load.next_op = after
+    assert run.count is not None
+    _send_back(batch, run, load)
+    end_detours(batch, load, entry, at)
+
+
+def _send_back(batch: Batch, run: Run, load: Load) -> None:
+    """Put each rework route marked in the count, as far as it stays on the carrier, on top of the load's detours."""
+    assert run.count is not None
+    for mark in run.count.marks:
+        reason = batch.operation(run.op).reason(mark.reason)
+        route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
+        if route is None or not reworked_in_place(batch, run, route.back_to):
+            continue
+        same = next((d for d in load.detours if (d.rework, d.found, d.at) == (route.id, run.op, route.back_to)), None)
+        if same is not None:
+            same.pieces |= frozenset(mark.pieces)
+        else:
+            load.detours.append(Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
+
+
+def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved."""
+    while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
+        load.detours.pop()
+    if batch.present(load) and load.at is not None:
+        return
+    following = batch.checklist.after(batch.checklist.leg_of(load.first_op).ops[-1])
+    for piece in batch.present(load):
+        if following is None:
+            put(batch, piece, Place("finished", seq=entry.seq))
+        else:
+            put(batch, piece, Place("waiting", op=following, seq=entry.seq))
+    load.dissolved = at
+
+
+@kind
+def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    pieces = body["pieces"]
+    for piece in pieces:
+        place = batch.places[piece]
+        need(entry, place.where in ("waiting", "load"), f"piece {piece} is not in work")
+    for piece in pieces:
+        place = batch.places[piece]
+        load = place.load if place.where == "load" else 0
+        op = place.op
+        if load:
+            run = batch.loads[load].run
+            need(entry, run is None or batch.runs[run].count is None, f"load {load} is counted and not released")
+            op = batch.loads[load].at or 0
+            if run is not None:
+                batch.runs[run].pieces = tuple(one for one in batch.runs[run].pieces if one != piece)
+        put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], seq=entry.seq))
+    for number in {batch.places[piece].load for piece in pieces} - {0}:
+        _close_up(batch, batch.loads[number], entry, at)
+
+
+def _close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """What is left of a load after pieces were taken from it: without a piece, no run, no detour and no load."""
+    if load.run is not None and not batch.runs[load.run].pieces:
+        run = batch.runs[load.run]
+        run.released, run.released_by, load.run = at, entry.by, None
+    if load.run is None:
+        end_detours(batch, load, entry, at)
+
+
+@kind
+def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    for piece in body["pieces"]:
+        place = batch.places[piece]
+        need(entry, place.where == "hold", f"piece {piece} is not on hold")
+        if body["decision"] == "scrap":
+            put(batch, piece, Place("scrap", op=place.op, load=place.load, reason=place.reason, seq=entry.seq))
+        elif body["decision"] == "rework":
+            route = batch.checklist.rework(body["rework"])
+            assert route is not None
+            batch.passes[(piece, route.id)] += 1
+            put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+        else:
+            _use_as_is(batch, piece, place, entry)
+
+
+def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
+    """Back onto its load where that has not gone further without it, else to wait for the next operation."""
+    following = batch.checklist.after(place.op)
+    load = batch.loads.get(place.load)
+    counted = load is not None and any(
+        run.load == load.number and run.op == place.op and piece in run.pieces and run.count
+        for run in batch.runs.values()
+    )
+    target = following if counted else place.op
+    if load is not None and load.dissolved is None and load.run is None and load.next_op == target:
+        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+    elif target is None:
+        put(batch, piece, Place("finished", seq=entry.seq))
+    else:
+        put(batch, piece, Place("waiting", op=target, seq=entry.seq))

@@ -1,0 +1,65 @@
+"""Pieces started, and loads formed of them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from floor.batch.folding.base import Inapplicable, kind, need, put
+from floor.batch.state import (
+    MOST_PIECES,
+    Batch,
+    Load,
+    Place,
+)
+from floor.entry import Entry
+
+
+@kind
+def _batch_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    raise Inapplicable(entry, "a batch is opened once")
+
+
+@kind
+def _pieces_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    first, count = body["first"], body["count"]
+    need(entry, first == batch.started + 1, "the pieces before these are not started")
+    need(entry, count > 0 and batch.started + count <= MOST_PIECES, f"a batch holds 1 to {MOST_PIECES} pieces")
+    op = batch.checklist.operations[0].op
+    for piece in range(first, first + count):
+        batch.started_at[piece] = at
+        put(batch, piece, Place("waiting", op=op, seq=entry.seq))
+
+
+@kind
+def _load_formed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    number, op, rework = body["load"], body["op"], body.get("rework", "")
+    slots = tuple(body["slots"])
+    need(entry, number not in batch.loads, f"there is a load {number} already")
+    for piece in slots:
+        if piece is None:
+            continue
+        place = batch.places.get(piece)
+        need(
+            entry,
+            place is not None and place.where == "waiting" and place.op == op and place.rework == rework,
+            f"piece {piece} is not waiting at op {op}",
+        )
+    for load in batch.live_loads():
+        taken = (load.carrier, load.carrier_number) == (body["carrier"], body["number"])
+        need(entry, not taken, f"{batch.carrier_name(load)} carries load {load.number}")
+    batch.loads[number] = Load(
+        number=number,
+        carrier=body["carrier"],
+        carrier_number=body["number"],
+        slots=slots,
+        first_op=op,
+        next_op=op,
+        formed=at,
+        seq=entry.seq,
+        rework=rework,
+        came_from=tuple(body.get("came_from", ())),
+    )
+    for piece in slots:
+        if piece is not None:
+            put(batch, piece, Place("load", load=number, seq=entry.seq))

@@ -1,0 +1,157 @@
+"""A run from its beginning to the end of its cycle: lines marked, gates proved, clocks started."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from floor.batch.folding.base import kind, need, open_run
+from floor.batch.folding.standing import void
+from floor.batch.state import (
+    Batch,
+    Lot,
+    Mark,
+    Proof,
+    Run,
+    Setup,
+    ToolState,
+)
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@kind
+def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    load = batch.loads[body["load"]]
+    station = body["station"]
+    need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
+    need(entry, load.at == body["op"], f"load {load.number} is not at op {body['op']}")
+    need(entry, tuple(body["pieces"]) == batch.next_pieces(load), "the pieces of the load are others")
+    busy = sum(run.station == station for run in batch.open_runs())
+    need(entry, busy < batch.checklist.station(station).runs_at_once, f"{station} is taken by another load")
+    if body["new_setup"]:
+        for setup in batch.setups.values():
+            if setup.station == station and setup.stands:
+                setup.stands, setup.why_not = False, f"set up for op {body['op']}"
+        batch.setups[body["setup"]] = Setup(body["setup"], station, body["op"], at)
+    else:
+        standing = batch.standing_setup(station)
+        need(entry, standing is not None and standing.number == body["setup"], "its set-up does not stand")
+    alone = batch.checklist.station(station).runs_at_once == 1
+    for key in [key for key in batch.proofs if key[0] == "probed"]:
+        other = key[1] != load.number
+        # Moving a carrier to another station lifts it; so does putting another one in its place.
+        if (other and alone and key[2] == station) or (not other and key[2] != station):
+            void(batch, key, "the carrier left the station", entry, at)
+    run = Run(
+        number=body["run"],
+        load=load.number,
+        op=body["op"],
+        station=station,
+        setup=body["setup"],
+        pieces=tuple(body["pieces"]),
+        begun=at,
+        by=entry.by,
+        seq=entry.seq,
+        rework=body.get("rework", ""),
+        exception=body.get("exception", ""),
+        touched=at,
+        touched_by=entry.by,
+    )
+    batch.runs[run.number] = run
+    load.run, load.last_station = run.number, station
+
+
+def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
+    """Lines of the set-up are marked once for all its runs, the others for the run alone."""
+    for key, step in batch.operation(run.op).numbered_steps:
+        if key == line and step.at == "setup":
+            return batch.setups[run.setup].marks
+    return run.marks
+
+
+@kind
+def _cautions_read(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    for caution in body["cautions"]:
+        batch.read[(entry.by, run.op, caution)] = (at, batch.shift)
+    run.marks[f"caution {body['line']}"] = Mark("done", entry.seq, at, entry.by)
+
+
+def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None:
+    run = open_run(batch, entry)
+    line = entry.body["line"]
+    marks = _marks_of(batch, run, line)
+    need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
+    marks[line] = Mark(how, entry.seq, at, entry.by, note)
+    run.reopened.discard(line)
+    if how == "done":
+        start_clocks(batch, run, f"step {line}", at, entry.seq)
+
+
+def _again(batch: Batch, run: Run, line: str) -> bool:
+    """Whether a step may be done again in one run: a mix that is past its pot life is mixed anew."""
+    step = dict(batch.operation(run.op).numbered_steps).get(line)
+    return isinstance(step, Do) and bool(step.while_running)
+
+
+@kind
+def _step_done(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    _mark(batch, entry, "done", body.get("note", ""), at)
+
+
+@kind
+def _step_skipped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    _mark(batch, entry, "skipped", body["reason"], at)
+
+
+@kind
+def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    key, values = tuple(body["key"]), body["values"]
+    batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number)
+    batch.voids.pop(key, None)
+    run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
+    run.reopened.discard(body["line"])
+    if body["gate"] == "lot recorded":
+        use_by = values.get("use_by")
+        batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+    if body["gate"] == "tool loaded":
+        tool = (run.station, key[2])
+        known = batch.tools.get(tool)
+        batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, known.used if known else 0.0)
+    start_clocks(batch, run, f"step {body['line']}", at, entry.seq)
+
+
+@kind
+def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    need(entry, run.started is None, "the cycle is started already")
+    run.started, run.started_by = at, entry.by
+    run.program = batch.operation(run.op).program
+    run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
+    start_clocks(batch, run, "start", at, entry.seq)
+
+
+@kind
+def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    need(entry, run.started is not None and run.ended is None, "the cycle is not running")
+    run.ended = at
+    for use in batch.operation(run.op).tools:
+        state = batch.tools.get((run.station, use.tool))
+        if state is not None:
+            state.used += use.per_piece.base * len(run.pieces)
+    start_clocks(batch, run, "end", at, entry.seq)
+
+
+def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
+    for clock in batch.operation(run.op).clocks:
+        if clock.starts != event:
+            continue
+        if clock.per == "batch":
+            batch.batch_clocks[clock.id] = (at, seq)
+        else:
+            started = batch.piece_clocks.setdefault(clock.id, {})
+            for piece in run.pieces:
+                started[piece] = (at, seq)

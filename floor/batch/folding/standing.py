@@ -1,0 +1,117 @@
+"""What voids a proof, what is waived, what is said and struck out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from floor.batch.folding.base import kind, need, open_run, run_of
+from floor.batch.gates import DISTURBANCES, RULES, serves
+from floor.batch.state import (
+    Batch,
+    Void,
+    Waiver,
+)
+from floor.entry import Entry
+
+
+def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    batch.proofs.pop(key, None)
+    batch.voids[key] = Void(why, at, entry.seq)
+
+
+@kind
+def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    what, station = body["what"], body["station"]
+    for key, proof in list(batch.proofs.items()):
+        run = batch.runs[proof.run]
+        if what not in RULES[key[0]].voided_by or run.station != station:
+            continue
+        if what == "lifted" and (run.load != body.get("load") or key[1] in ("setup", "shift")):
+            continue
+        if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
+            continue
+        void(batch, key, DISTURBANCES[what], entry, at)
+        for running in batch.open_runs():
+            if running.station == station and running.started is not None and running.ended is None:
+                running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
+    if what == "tool changed":
+        batch.tools.pop((station, body.get("tool", 0)), None)
+    if what == "refixtured":
+        _take_down(batch, station, DISTURBANCES["refixtured"])
+
+
+def _take_down(batch: Batch, station: str, why: str) -> None:
+    setup = batch.standing_setup(station)
+    if setup is not None:
+        # The runs under way keep the set-up they began with; its steps are to be done again.
+        setup.marks.clear()
+        if not any(run.station == station for run in batch.open_runs()):
+            setup.stands, setup.why_not = False, why
+
+
+@kind
+def _setup_taken_down(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    station = body["station"]
+    setup = batch.standing_setup(station)
+    if setup is not None:
+        setup.stands, setup.why_not = False, f"set up for {body['for']}"
+    for key, proof in list(batch.proofs.items()):
+        if batch.runs[proof.run].station == station and key[0] in ("probed", "tool loaded"):
+            void(batch, key, f"station set up for {body['for']}", entry, at)
+
+
+@kind
+def _waived(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    batch.waivers[entry.seq] = Waiver(
+        seq=entry.seq,
+        run=run.number,
+        op=run.op,
+        line=body["line"],
+        title=body["title"],
+        by=entry.by,
+        second=body.get("second", ""),
+        reason=body["reason"],
+        at=at,
+        pieces=frozenset(run.pieces),
+    )
+
+
+@kind
+def _waiver_closed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    waiver = batch.waivers[body["waiver"]]
+    need(entry, not waiver.closed, "the waiver is closed already")
+    waiver.closed = f"{body['reason']} · {entry.by}"
+
+
+@kind
+def _paused(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    open_run(batch, entry).paused = body["reason"]
+
+
+@kind
+def _noted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    if body.get("run"):
+        run_of(batch, entry)
+
+
+@kind
+def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    need(entry, 0 < body["seq"] < entry.seq, "it strikes out what is not there")
+    struck = next((one for one in batch.entries if one.seq == body["seq"]), None)
+    if struck is None:
+        return
+    for run in batch.open_runs():
+        if struck.kind == "proved":
+            run.reopened |= serves(batch, run, tuple(struck.body["key"]))
+        elif struck.body.get("run") == run.number and "line" in struck.body:
+            run.reopened.add(struck.body["line"])
+
+
+@kind
+def _clock_confirmed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    # Right now and right before the doubt: what the clock was moved by in between is no longer of any matter.
+    doubt = min((jump.seq for jump in batch.jumps if not jump.exact), default=None)
+    if doubt is not None:
+        batch.jumps = [jump for jump in batch.jumps if jump.seq < doubt]
