@@ -13,22 +13,20 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from floor.batch.commands.correcting import Note
-from floor.batch.commands.working import Disturb, Pause, Prove, SkipStep, Waive, confirm, samples
-from floor.batch.describe import describe
-from floor.batch.gates import DISTURBANCES
-from floor.batch.said import clock_time, sentences, span
+from floor.batch.commands.working import Pause, Prove, SkipStep, Waive, confirm, samples
+from floor.batch.recap import recap
+from floor.batch.said import clock_time, sentences
 from floor.batch.state import Run
-from floor.batch.walk import PHASE_TITLES, Line, Walk, walk
+from floor.batch.walk import Line, Walk, walk
 from floor.checklist.gates import Ask
 from floor.checklist.model import Do
 from floor.entry import Entry
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.lines import Lines
 from floor.screens.looks import MARKS, SAID, signal_panel
 
-AWAY = timedelta(minutes=15)
-"""After a longer absence the screen begins with what happened meanwhile (shop decision)."""
 AT_WORK = timedelta(minutes=10)
 """Who made an entry within this time is taken to be at the load still (shop decision)."""
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
@@ -36,58 +34,6 @@ PAUSES = ("called away", "waiting for material", "machine trouble", "end of shif
 
 LABEL_ROOM = 56
 """Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
-STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
-
-
-class Lines(Static):
-    """As many lines of the walk as there is room for, around the current one or the one looked at."""
-
-    def show_walk(self, walked: Walk, look: int | None) -> None:
-        rows, at = _rows(walked)
-        height = max(self.size.height, 5)
-        centre = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
-        top = max(0, min(centre - height // 3, len(rows) - height))
-        width = max(self.size.width, 40)
-        self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
-
-
-def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
-    """Lines with the titles of their phases, and at which row each line stands.
-
-    A caution has no row of its own: it belongs to its step, and the step's row is the place while it is read.
-    """
-    rows: list[tuple[int, Line] | str] = []
-    at: list[int] = []
-    phase = ""
-    for number, line in enumerate(walked.lines):
-        if line.phase != phase:
-            phase = line.phase
-            rows.append(PHASE_TITLES[line.phase])
-        at.append(len(rows))
-        if line.kind != "caution":
-            rows.append((number, line))
-    return rows, at
-
-
-def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None) -> Content:
-    if isinstance(row, str):
-        return Content.assemble((row, "$secondary"))
-    number, line = row
-    reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
-    state = walked.lines[walked.place].state if reading else line.state
-    right = "READ FIRST" if reading else SAID[state] or line.evidence
-    if state in ("skipped", "waived", "not needed"):
-        right = f"{SAID[state]} {line.evidence}"
-    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.satisfied else ""
-    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"
-    room = max(min(len(right), width - len(title) - 1), 12 if right else 0)
-    if len(right) > room:
-        right = right[: room - 1] + "…"
-    if len(title) > width - room - 1:
-        title = title[: width - room - 2] + "…"
-    style = "$secondary" if line.satisfied else STYLES.get(state, "")
-    text = f"{title:<{width - room - 1}} {right:>{room}}"
-    return Content.assemble((text, style)) if style else Content(text)
 
 
 class WalkScreen(BatchFrame):
@@ -148,7 +94,7 @@ class WalkScreen(BatchFrame):
 
     def on_mount(self) -> None:
         self.update_all()
-        away = self._while_away()
+        away = recap(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
         if away:
             self.say(away)
 
@@ -482,31 +428,9 @@ class WalkScreen(BatchFrame):
 
     def action_disturb(self) -> None:
         """Something happened at the station that voids what was proved."""
-        run = self.the_run
-        choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
+        from floor.screens.happened import what_happened
 
-        def answered(what: str | None) -> None:
-            if what == "tool changed":
-                self._which_tool()
-            elif what is not None:
-                load = run.load if what == "lifted" else None
-                self.give(self.batch_id, Disturb(run.station, what, load=load))
-
-        station = self.the_batch.checklist.station(run.station).name
-        self.floor.push_screen(
-            Choose(f"What happened at {station}?", choices, "It voids what was proved there."), answered
-        )
-
-    def _which_tool(self) -> None:
-        run = self.the_run
-        tools = [tool for tool in self.the_batch.checklist.tools if tool.station == run.station]
-
-        def answered(number: str | None) -> None:
-            if number is not None:
-                self.give(self.batch_id, Disturb(run.station, "tool changed", tool=int(number)))
-
-        choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
-        self.floor.push_screen(Choose("Which tool was changed?", choices), answered)
+        what_happened(self, self.batch_id, self.the_run)
 
     def action_aside(self) -> None:
         """Pieces that are missing, dropped or doubtful leave the run before its count."""
@@ -545,28 +469,3 @@ class WalkScreen(BatchFrame):
                 self.give(self.batch_id, make(given["why"]))
 
         self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks)]), answered)
-
-    def _while_away(self) -> str:
-        """What a person who comes back wants to know first: last, now, how long, what changed."""
-        run, batch, now = self.the_run, self.the_batch, self.desk.now().at
-        if run.touched is None or now - run.touched < AWAY or run.released:
-            return ""
-        mine = [
-            entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck
-        ]
-        last = mine[-1].seq if mine else 0
-        others = sorted({entry.by for entry in batch.entries if entry.seq > last} - {self.desk.who})
-        lapsed = [
-            line.title
-            for line in self.walked().lines
-            if line.kind == "gate" and not line.satisfied and line.verdict is not None and line.verdict.again
-        ]
-        parts = [f"Back after {span((now - run.touched).total_seconds())}"]
-        if mine:
-            paused = f", paused: {run.paused}" if run.paused else ""
-            parts.append(f"Last: {describe(batch, mine[-1]).split(': ', 1)[-1]} ({mine[-1].by}){paused}")
-        if others:
-            parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")
-        if lapsed:
-            parts.append(f"To be proved again: {', '.join(lapsed)}")
-        return sentences(*parts)
