@@ -115,8 +115,8 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
     waits = verdict.when if verdict is not None and verdict.status == "wait" else None
     running = run.started is not None and run.ended is None
     if running and (current.kind == "end" or waits):
-        assert run.started is not None
-        ends = run.started + timedelta(seconds=operation.time.seconds("cycle", len(run.pieces)))
+        ends = batch.planned_end(run)
+        assert ends is not None
         ready = max(ends, waits) if waits else ends
         if ready > now.at:
             return replace(due, urgency="later", when=ready, what=operation.end)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
 from floor.checklist.model import Checklist, Operation
@@ -385,6 +385,12 @@ class Batch:
 
     def open_differences(self) -> list[Difference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
+
+    def planned_end(self, run: Run) -> datetime | None:
+        """When the cycle of a run should end by the checklist's times; None before it is started."""
+        if run.started is None:
+            return None
+        return run.started + timedelta(seconds=self.operation(run.op).time.seconds("cycle", len(run.pieces)))
 
     def held(self) -> dict[int, Place]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}

@@ -12,10 +12,11 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.working import Pause, Prove, SkipStep, Waive, confirm, samples
 from floor.batch.recap import recap
-from floor.batch.said import clock_time, sentences
+from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, walk
 from floor.checklist.gates import Ask
@@ -23,12 +24,14 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.lines import Lines
 from floor.screens.looks import MARKS, SAID, signal_panel
 
 AT_WORK = timedelta(minutes=10)
 """Who made an entry within this time is taken to be at the load still (shop decision)."""
+EARLY = 0.1
+"""The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
 
 
@@ -349,20 +352,34 @@ class WalkScreen(BatchFrame):
             return
         command = confirm(self.the_batch, self.the_run, self.desk.context(self.batch_id))
         if command is not None:
-            self.give(self.batch_id, command, self._confirmed)
+            self._give_once_sure(line, command)
         elif line.verdict is not None and line.state in ("waits", "blocked"):
             self.say(sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
             self.floor.bell()
         else:
             self._focus_first()
 
+    def _give_once_sure(self, line: Line, command: Command) -> None:
+        """A cycle that ends long before its time is asked about: one key must not open a hot oven by mistake."""
+        now, ends = self.desk.now().at, self.the_batch.planned_end(self.the_run)
+        started = self.the_run.started
+        if line.kind != "end" or ends is None or started is None or ends - now <= EARLY * (ends - started):
+            self.give(self.batch_id, command, self._confirmed)
+            return
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.give(self.batch_id, command, self._confirmed)
+
+        left = span((ends - now).total_seconds())
+        question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. Has it really ended?"
+        self.floor.push_screen(Sure(question), answered)
+
     def _confirmed(self, entries: list[Entry]) -> None:
-        if entries and entries[0].kind == "cycle_started":
-            operation = self.the_batch.operation(self.the_run.op)
-            planned = operation.time.seconds("cycle", len(self.the_run.pieces))
-            if planned:
-                ends = entries[0].time + timedelta(seconds=planned)
-                self.say(f"Running; ends about {clock_time(ends, self.desk.now().at)}. Esc: something else meanwhile")
+        ends = self.the_batch.planned_end(self.the_run)
+        if entries and entries[0].kind == "cycle_started" and ends is not None and ends > entries[0].time:
+            when = clock_time(ends, self.desk.now().at)
+            self.say(f"Running; ends about {when}. Esc: something else meanwhile")
 
     def action_back(self) -> None:
         """Out of a field first, so that the letters are keys again; then out of the screen."""

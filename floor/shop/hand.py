@@ -149,7 +149,6 @@ class Hand:
         self.do(CountRun(run.number, len(run.pieces) - bad, marks))
 
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
-        operation = self.batch.operation(run.op)
         if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
             if not wait:
                 return False
@@ -157,8 +156,8 @@ class Hand:
             return True
         if line.verdict is not None and line.verdict.status == "blocked":
             return self._change_tool(run, line)
-        if line.kind == "end" and run.started is not None:
-            ends = run.started + timedelta(seconds=operation.time.seconds("cycle", len(run.pieces)))
+        ends = self.batch.planned_end(run)
+        if line.kind == "end" and ends is not None:
             if not wait and ends > self.clock().at:
                 return False
             self.clock.until(ends)

@@ -10,7 +10,6 @@ import asyncio
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 from typing import Any
 
 from textual import events
@@ -227,7 +226,7 @@ class Operator:
 
     def _runs_on(self, batch: Batch, run: Run) -> bool:
         assert run.started is not None
-        return self.clock().at < ends(batch, run)
+        return self.clock().at < batch.planned_end(run)  # type: ignore[operator]
 
     async def _change_tool(self, line: Line) -> bool:
         """A worn tool is changed, and said so by three keys."""
@@ -289,12 +288,6 @@ class Operator:
                 self.clock.until(min(coming))
                 self.app.tick()
         raise AssertionError("the work does not come to an end")
-
-
-def ends(batch: Batch, run: Run) -> datetime:
-    """When the cycle of a run ends."""
-    assert run.started is not None
-    return run.started + timedelta(seconds=batch.operation(run.op).time.seconds("cycle", len(run.pieces)))
 
 
 def said(app: FloorApp) -> str:

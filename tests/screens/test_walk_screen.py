@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from floor.batch.commands.working import BeginRun, Disturb
 from floor.batch.state import Batch
 from floor.screens.batch import BatchScreen
 from floor.screens.count import CountScreen
-from floor.screens.dialogs import Choose, Form
+from floor.screens.dialogs import Choose, Form, Sure
 from floor.screens.next import NextScreen
 from floor.screens.small import TooSmall
 from floor.screens.walk import WalkScreen
@@ -562,3 +563,47 @@ async def test_a_place_is_chosen_with_the_mouse(place: Place) -> None:
         await pilot.click("#places", offset=(4 + cell + 2, 2 * step))
         await pilot.press("a", "enter")
     assert place.batch.entries[-1].body["marks"][0]["places"] == ["B2"]
+
+
+# --- a cycle ended before its time ---------------------------------------------------------------------------------
+
+
+async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, clock: HandClock) -> None:
+    """One key does nothing that cannot be taken back at the machine; silence and escape mean no."""
+    load = place.load()
+    run = place.at(load, "end", wait=False)
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        for no in ("n", "escape"):
+            await pilot.press("enter")
+            await pilot.pause()
+            assert isinstance(app.screen, Sure)
+            assert "Has it really ended?" in words(app)
+            await pilot.press(no)
+            await pilot.pause()
+            assert kinds(place.batch)[-1] != "cycle_ended"
+
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("y", "y")
+        await pilot.pause()
+
+    assert kinds(place.batch).count("cycle_ended") == 1
+
+
+async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock: HandClock) -> None:
+    load = place.load()
+    run = place.at(load, "end", wait=False)
+    ends = place.batch.planned_end(place.batch.runs[run])
+    assert ends is not None
+    clock.until(ends - timedelta(minutes=1))
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+
+    assert kinds(place.batch)[-1] == "cycle_ended"
