@@ -104,8 +104,10 @@ class FloorApp(App[None]):
         self.show_all()
 
     def show_all(self) -> None:
-        if isinstance(self.screen, FloorScreen) and self.screen.is_mounted:  # one that comes up shows what is newest
-            self.screen.update_all()
+        """Bring the screen on top up to date, also while a dialog stands before it."""
+        on_top = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
+        if on_top is not None and on_top.is_mounted:  # one that comes up shows what is newest
+            on_top.update_all()
 
     def notice_due(self) -> None:
         """Ring and say what has ripened since the last look, and which window is about to close: once each."""

@@ -607,3 +607,23 @@ async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock
         await pilot.pause()
 
     assert kinds(place.batch)[-1] == "cycle_ended"
+
+
+async def test_what_another_terminal_records_shows_behind_an_open_dialog(place: Place, clock: HandClock) -> None:
+    load = place.load()
+    run = place.at(load, "release")
+    app, keys = open_walk(place, run, who="")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        walk = app.screen
+        await pilot.press("enter")  # nobody is signed in: it asks who
+        await pilot.pause()
+        assert app.screen is not walk
+        other = Shop(Path("shop"), clock)
+        Hand(other, place.id, "AA", clock).work(load)
+        other.close()
+
+        app.look()
+
+        assert "Released" in str(walk.query_one("#step-title", Static).content)
