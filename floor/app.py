@@ -34,8 +34,8 @@ SAME_WINDOW = timedelta(minutes=1)
 NEWS_LINES = 3
 
 
-class FloorApp(App[None]):
-    """Floor, open on one shop."""
+class FloorApp(App[str]):
+    """Floor, open on one shop. Ends with ``demo`` where an empty shop was left for the demo."""
 
     TITLE = "Floor"
     CSS_PATH = "screens/floor.tcss"
@@ -76,7 +76,7 @@ class FloorApp(App[None]):
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
         for trouble in self.desk.shop.troubles:
-            self.trouble(trouble)
+            self.trouble(trouble, "The record")
 
     def on_resize(self, event: events.Resize) -> None:
         from floor.screens.small import TooSmall
@@ -173,10 +173,10 @@ class FloorApp(App[None]):
 
         self.push_screen(WalkScreen(self.desk, id, run))
 
-    def trouble(self, text: str) -> None:
+    def trouble(self, text: str, title: str = "Not done") -> None:
         from floor.screens.dialogs import Trouble
 
-        self.push_screen(Trouble(text))
+        self.push_screen(Trouble(text, title))
 
     # --- who ---------------------------------------------------------------------------------------------------
 

@@ -180,19 +180,23 @@ def _show(shop: Shop, who: str = "") -> int:
         return Exit.CANNOT
     from floor.app import FloorApp
 
-    FloorApp(shop, who).run()
+    wanted = FloorApp(shop, who).run()
     shop.close()
-    return Exit.FINE
+    return _open_demo(_data_folder() / "demo") if wanted == "demo" else Exit.FINE
 
 
 def _demo(args: argparse.Namespace) -> int:
+    return _open_demo(args.shop or _data_folder() / "demo", args.keep)
+
+
+def _open_demo(folder: Path, keep: bool = False) -> int:
+    """Make the demo shop anew, or go on with the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
     from floor.shop.demo import DAY, NotADemo, clear, make_demo
 
-    folder = args.shop or _data_folder() / "demo"
     try:
-        if args.keep and folder.is_dir():
+        if keep and folder.is_dir():
             shop = Shop(folder)
         else:
             clear(folder)

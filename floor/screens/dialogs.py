@@ -19,13 +19,14 @@ class Trouble(ModalScreen[None]):
 
     BINDINGS = [Binding("enter,escape", "close", "Understood")]
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, title: str = "Not done") -> None:
         super().__init__()
         self.text = text
+        self.heading = title
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            yield Static("✕ Not done", classes="dialog-title")
+            yield Static(f"✕ {self.heading}", classes="dialog-title", markup=False)
             yield Static(self.text, markup=False)
             yield Static("Enter: understood", classes="dialog-hint")
 

@@ -29,7 +29,7 @@ SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "lat
 WELCOME = """This shop has no batch yet.
 
   n   open a batch from a checklist
-  d   try the demo: a half-done batch in a folder of its own (floor demo)
+  d   try the demo: a half-done batch, in a folder of its own
   ?   all keys
 """
 
@@ -45,6 +45,7 @@ class NextScreen(FloorScreen):
         Binding("g", "plan", "Plan", id="plan"),
         Binding("n", "new", "New", id="new"),
         Binding("p", "people", "People", id="people"),
+        Binding("d", "demo", "Demo", id="demo", show=False),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
         Binding("l", "app.who", "Sign in", id="sign"),
         Binding("q", "app.quit", "Quit", id="leave"),
@@ -187,6 +188,13 @@ class NextScreen(FloorScreen):
             self.floor.go_batch(due.batch)
         elif self.desk.shop.batches:
             self.floor.go_batch(self.desk.shop.batches[0].id)
+
+    def action_demo(self) -> None:
+        """Leave an empty shop for the demo; with a batch open there is something else to do."""
+        if self.desk.shop.batches:
+            self.say("The demo is opened from an empty shop, or with: floor demo", wrong=True)
+        else:
+            self.app.exit("demo")
 
     def action_new(self) -> None:
         from floor.screens.opening import ChecklistsScreen

@@ -382,3 +382,21 @@ def test_the_batch_fixture_leaves_time_standing(place: Place) -> None:
     assert place.clock() == before
     place.clock.forward(1)
     assert place.clock().at - before.at == timedelta(seconds=1)
+
+
+async def test_an_empty_shop_offers_the_demo_by_a_key_that_works(bare_shop: Shop) -> None:
+    app = FloorApp(bare_shop, ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "d   try the demo" in words(app)
+        await pilot.press("d")
+
+    assert app.return_value == "demo"
+
+
+async def test_a_shop_at_work_is_not_left_for_the_demo(shop: Shop, batch: str) -> None:
+    app = FloorApp(shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("d")
+        await pilot.pause()
+        assert app.is_running
+        assert "floor demo" in words(app)
