@@ -20,6 +20,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.desk import Desk
+from floor.screens.shown import Shown
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
@@ -52,11 +53,11 @@ class FloorScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="head"):
-            yield Static(id="head-left", markup=False)
-            yield Static(id="head-right", markup=False)
-        yield Static(id="strip", markup=False)
+            yield Shown(id="head-left", markup=False)
+            yield Shown(id="head-right", markup=False)
+        yield Shown(id="strip", markup=False)
         yield from self.body()
-        yield Static(id="reply", markup=False)
+        yield Shown(id="reply", markup=False)
         yield Footer(show_command_palette=False)
 
     def body(self) -> ComposeResult:

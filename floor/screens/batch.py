@@ -23,6 +23,7 @@ from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
 from floor.screens.planner import keep_planned, outlook_line
 from floor.screens.rows import Rows
+from floor.screens.shown import Shown
 
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
 
@@ -62,14 +63,14 @@ class BatchScreen(BatchFrame):
         """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
 
     def body(self) -> ComposeResult:
-        yield Static(id="totals", markup=False)
-        yield Static(id="outlook", markup=False)
+        yield Shown(id="totals", markup=False)
+        yield Shown(id="outlook", markup=False)
         ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
         columns = [("", 10), ("pieces", 6)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
         columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
         yield Rows(columns, id="loads", gap=1)
-        yield Static(LEGEND, id="legend", markup=False)
+        yield Shown(LEGEND, id="legend", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()

@@ -20,6 +20,7 @@ from floor.checklist.model import Reason
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
+from floor.screens.shown import Shown
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 
@@ -126,9 +127,9 @@ class CountScreen(BatchFrame):
 
     def body(self) -> ComposeResult:
         with Horizontal(id="count"):
-            yield Places(self) if self.has_places else Static(id="places", markup=False)
-            yield Static(id="reasons", markup=False)
-        yield Static(id="count-sum", markup=False)
+            yield Places(self) if self.has_places else Shown(id="places", markup=False)
+            yield Shown(id="reasons", markup=False)
+        yield Shown(id="count-sum", markup=False)
 
     def place(self) -> str:
         batch, run = self.the_batch, self.the_run

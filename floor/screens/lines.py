@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from textual.content import Content
-from textual.widgets import Static
 
 from floor.batch.walk import PHASE_TITLES, Line, Walk
 from floor.screens.looks import MARKS, SAID
+from floor.screens.shown import Shown
 
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
 
-class Lines(Static):
+class Lines(Shown):
     """As many lines of the walk as there is room for, around the current one or the one looked at."""
 
     def show_walk(self, walked: Walk, look: int | None) -> None:

@@ -22,6 +22,7 @@ from floor.screens.desk import Desk
 from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
+from floor.screens.shown import Shown
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
@@ -63,8 +64,8 @@ class NextScreen(FloorScreen):
     def body(self) -> ComposeResult:
         with Vertical(id="next"):
             yield Rows(COLUMNS, id="due")
-            yield Static(WELCOME, id="welcome", markup=False)
-        yield Static(id="batches", markup=False)
+            yield Shown(WELCOME, id="welcome", markup=False)
+        yield Shown(id="batches", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()

@@ -27,6 +27,7 @@ from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.lines import Lines
 from floor.screens.looks import MARKS, SAID, signal_panel
+from floor.screens.shown import Shown
 
 AT_WORK = timedelta(minutes=10)
 """Who made an entry within this time is taken to be at the load still (shop decision)."""
@@ -86,14 +87,14 @@ class WalkScreen(BatchFrame):
         with Horizontal(id="walk"):
             with Vertical(id="walk-main"):
                 with Vertical(id="step"):
-                    yield Static(id="step-cautions", markup=False)
-                    yield Static(id="step-title", markup=False)
-                    yield Static(id="step-detail", markup=False)
+                    yield Shown(id="step-cautions", markup=False)
+                    yield Shown(id="step-title", markup=False)
+                    yield Shown(id="step-detail", markup=False)
                     yield VerticalScroll(id="asks", can_focus=False)
-                    yield Static(id="step-why", markup=False)
-                    yield Static(id="step-keys", markup=False)
+                    yield Shown(id="step-why", markup=False)
+                    yield Shown(id="step-keys", markup=False)
                 yield Lines(id="lines", markup=False)
-            yield Static(id="gates", markup=False)
+            yield Shown(id="gates", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()
