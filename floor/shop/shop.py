@@ -10,13 +10,13 @@ import re
 import secrets
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.opening import FormLoad, OpenBatch
-from floor.batch.commands.working import BeginRun, TakeDown
+from floor.batch.commands.working import BeginRun, Disturb, TakeDown
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
 from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
@@ -143,8 +143,7 @@ class Shop:
                 self._take_in(id, held, turn.news)
                 context = self.context(id, by)
                 drafts = command.decide(held.batch, context)
-                if isinstance(command, BeginRun):
-                    self._take_down_elsewhere(id, drafts, context)
+                self._tell_others(id, command, drafts, context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
         self._put_aside_if_closed(id)
@@ -274,20 +273,19 @@ class Shop:
             self.troubles.append(f"Batch {id} cannot be read on: {error}")
             raise Refused("unknown", f"batch {id} cannot be read on: {error}", "use the newest Floor for it") from error
 
-    def _take_down_elsewhere(self, id: str, drafts: list[Draft], context: Context) -> None:
-        """Before this batch sets a station up, void what others proved there; a crash then voids too much."""
-        begun = drafts[0].body
-        if not begun["new_setup"]:
-            return
+    def _tell_others(self, id: str, command: Command, drafts: list[Draft], context: Context) -> None:
+        """What happens at a station voids what other batches proved there too.
+
+        Their entries come first: a crash in between then voids too much, never too little.
+        """
         for other, held in list(self._held.items()):
-            if other == id or held.batch.closed or held.batch.gone or held.book.condition.kind == "read-only":
-                continue
-            if held.batch.standing_setup(begun["station"]) is None:
+            told = _told(held.batch, command, drafts, id)
+            if other == id or told is None or held.book.condition.kind == "read-only":
                 continue
             with held.book.turn() as turn:
                 self._take_in(other, held, turn.news)
-                taken_down = TakeDown(begun["station"], id).decide(held.batch, context)
-                held.batch = advance(held.batch, turn.append(taken_down, context.now, context.by.initials))
+                theirs = told.decide(held.batch, context)
+                held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
     def _take_in_new_books(self) -> bool:
         taken = False
@@ -323,3 +321,19 @@ class Shop:
 
     def close(self) -> None:
         self.shelf.close()
+
+
+def _told(batch: Batch, command: Command, drafts: list[Draft], by: str) -> Command | None:
+    """What a batch has to be told of a command on another one; None where it has proved nothing at that station."""
+    if batch.closed or batch.gone:
+        return None
+    if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
+        station = drafts[0].body["station"]
+        return TakeDown(station, by) if batch.standing_setup(station) is not None else None
+    if isinstance(command, Disturb) and command.what != "lifted":
+        if not any(batch.runs[proof.run].station == command.station for proof in batch.proofs.values()):
+            return None
+        if command.what == "tool changed" and batch.checklist.tool(command.tool or 0) is None:
+            return None
+        return replace(command, note=f"said at {by}")
+    return None

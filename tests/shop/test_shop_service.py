@@ -10,7 +10,7 @@ import pytest
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
-from floor.batch.commands.working import BeginRun
+from floor.batch.commands.working import BeginRun, Disturb
 from floor.batch.fold import fold
 from floor.batch.trace import trace
 from floor.batch.walk import walk
@@ -385,3 +385,54 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(shop: Shop) -> None:
             shop.open_batch(OpenBatch(name, part(), "d", "f", 1, 1), "AA")
         with pytest.raises(Refused):
             shop.batch(name)
+
+
+def at_the_oven(shop: Shop, id: str, clock: StepClock) -> int:
+    """A load of the batch in the oven operation, its exhaust confirmed and its cycle not started."""
+    worker = hand(shop, id, clock)
+    first = worker.form(10)
+    for _ in (10, 20, 30):
+        assert worker.work(first)
+    load = worker.form(40)
+    worker.work(load, stop=lambda line: line.kind == "start")
+    return load
+
+
+def exhaust(shop: Shop, id: str, load: int, clock: StepClock) -> str:
+    batch = shop.batch(id)
+    run = batch.loads[load].run
+    assert run is not None
+    lines = walk(batch, batch.runs[run], clock(), "AA").lines
+    return next(line.state for line in lines if line.title == "Exhaust of the oven runs")
+
+
+def test_a_power_cut_told_in_one_batch_voids_what_another_proved_at_that_station(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop, 4), opened(shop, 4)
+    load = at_the_oven(shop, one, clock)
+    assert exhaust(shop, one, load, clock) == "done"
+
+    shop.do(two, Disturb("oven", "power lost"), "BB")
+
+    assert exhaust(shop, one, load, clock) == "now"
+    told = shop.batch(one).entries[-1]
+    assert (told.kind, told.by, told.body["note"]) == ("disturbed", "BB", f"said at {two}")
+
+
+def test_a_batch_that_proved_nothing_at_the_station_is_told_nothing(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop, 4), opened(shop, 4)
+    before = shop.batch(one).seq
+
+    shop.do(two, Disturb("oven", "power lost"), "BB")
+
+    assert shop.batch(one).seq == before
+
+
+def test_a_lifted_carrier_concerns_its_own_batch_alone(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop, 4), opened(shop, 4)
+    at_the_oven(shop, one, clock)
+    load = shop.do(two, FormLoad(10), "AA")[0].body["load"]
+    before = shop.batch(one).seq
+
+    shop.do(two, Disturb("oven", "lifted", load=load), "BB")
+
+    assert shop.batch(one).seq == before
