@@ -28,6 +28,7 @@ from floor.figures.schedule import (
 )
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Asked, Change
+from floor.planning.progress import Telling, Told
 
 Again = Callable[[dict[str, Change]], Asked]
 """Asks the present state once more, changed; the batches themselves stay as they are."""
@@ -125,13 +126,21 @@ def _cures(problem: Problem) -> list[tuple[str, float]]:
     return sorted(found.items(), key=lambda pair: -pair[1])
 
 
-def answer(shop_plan: ShopPlan, question: WhatIf, problem: Problem | None = None) -> Difference:
+def answer(
+    shop_plan: ShopPlan,
+    question: WhatIf,
+    problem: Problem | None = None,
+    *,
+    should_stop: Callable[[], bool] | None = None,
+) -> Difference:
     """The changed plan beside the present one.
 
     Args:
         problem: the question's problem, where it was made already.
+        should_stop: as `make_plan`.
     """
-    found = compare(shop_plan.plan, problem if problem is not None else question.problem())
+    changed = problem if problem is not None else question.problem()
+    found = compare(shop_plan.plan, changed, should_stop=should_stop)
     if question.harm and found.hours is not None and found.hours < 0:
         return replace(found, hours=0.0, batches={batch: max(0.0, hours) for batch, hours in found.batches.items()})
     return found
@@ -158,10 +167,23 @@ def hours_said(hours: float) -> str:
 
 
 def savings(
-    shop_plan: ShopPlan, should_stop: Callable[[], bool] | None = None, effort: int = QUICK
+    shop_plan: ShopPlan,
+    should_stop: Callable[[], bool] | None = None,
+    effort: int = QUICK,
+    *,
+    progress: Telling | None = None,
 ) -> tuple[Saving, ...]:
-    """What one more of each would save, the most first."""
-    return one_more(shop_plan.problem, shop_plan.plan, effort=effort, should_stop=should_stop)
+    """What one more of each would save, the most first; stopped, that of those looked at so far.
+
+    Args:
+        progress: told before each of them.
+    """
+    told = Told(progress)
+
+    def heard(done: int, total: int, name: str) -> None:
+        told(done / total, f"one more {name}")
+
+    return one_more(shop_plan.problem, shop_plan.plan, effort=effort, on_progress=heard, should_stop=should_stop)
 
 
 def saving_said(saving: Saving) -> str:

@@ -67,8 +67,12 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     return answer(shop, build)
 
 
-def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0) -> tuple[Plan, tuple[Obstacle, ...]]:
+def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
+                  on_progress: Callable[[Progress], None] | None = None,
+                  should_stop: Callable[[], bool] | None = None) -> tuple[Plan, tuple[Obstacle, ...]]:
     """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
+
+    Progress begins anew with each load that has to be left out.
 
     Raises:
         CannotPlan: the fault lies with the shop and not with single loads.
@@ -76,7 +80,8 @@ def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0) -> tu
     obstacles: list[Obstacle] = []
     while True:
         try:
-            return plan(problem, effort=effort, seed=seed), tuple(obstacles)
+            made = plan(problem, effort=effort, seed=seed, on_progress=on_progress, should_stop=should_stop)
+            return made, tuple(obstacles)
         except CannotPlan as refused:
             faulty = {obstacle.load for obstacle in refused.obstacles if obstacle.load is not None}
             kept = without(problem, faulty)

@@ -48,16 +48,23 @@ def compare(present: Plan, changed: Problem, *, effort: int = QUICK, seed: int =
 
 
 def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int = 0,
+             on_progress: Callable[[int, int, str], None] | None = None,
              should_stop: Callable[[], bool] | None = None) -> tuple[Saving, ...]:
     """What one more of each carrier, a pair of hands, a place at each station and an hour of each shift would save.
 
     The present plan would still do with one more of anything, so nothing saves less than 0. Resources that are
     hardly used are left out. The largest saving comes first.
+
+    Args:
+        on_progress: called before each with how many are done, how many there are, and its name.
     """
     savings = []
-    for kind, name, changed in _one_more_of_each(problem, present):
+    asked = list(_one_more_of_each(problem, present))
+    for done, (kind, name, changed) in enumerate(asked):
         if should_stop is not None and should_stop():
             break
+        if on_progress is not None:
+            on_progress(done, len(asked), name)
         hours = compare(present, changed, effort=effort, seed=seed, should_stop=should_stop).hours
         savings.append(Saving(kind, name, max(0.0, -(hours or 0.0))))
     return tuple(sorted(savings, key=lambda saving: -saving.hours))
