@@ -41,6 +41,10 @@ BASE_UNITS = {
     "torque": "newton * meter",
     "mass": "gram",
     "area": "millimeter ** 2",
+    "volume": "milliliter",
+    "amount": "gram or milliliter",
+    "spreading rate": "meter ** 2 / liter",
+    "share": "percent",
     "life": "second or piece",
 }
 """The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
@@ -60,10 +64,16 @@ EXAMPLES = {
     "torque": "25 N*m",
     "mass": "40 g",
     "area": "12 in**2",
+    "volume": "1 L",
+    "amount": "40 g",
+    "spreading rate": "12 m**2/L",
+    "share": "15 %",
     "life": "180 min",
     "any": "0.0625 in",
 }
 
+_WORDS = {"amount": "a mass or a volume", "area": "an area"}
+"""How a dimension is named in a sentence, where that is not "a" with its name."""
 
 _NAME = r"(?:%|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
 _UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
@@ -116,11 +126,13 @@ def read_measure(text: str, dimension: str) -> Measure:
         target = BASE_UNITS[dimension]
         if dimension == "life":
             target = "piece" if unit in PIECES else "second"
+        elif dimension == "amount":
+            target = "milliliter" if quantity.check("[volume]") else "gram"
         base = float(quantity.to(target).magnitude)
     except pint.UndefinedUnitError:
         raise ValueError(f'"{unit}" is not a unit; {example}') from None
     except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
-        raise ValueError(f'"{text}" is not a {dimension}; {example}') from None
+        raise ValueError(f'"{text}" is not {_WORDS.get(dimension, f"a {dimension}")}; {example}') from None
     except Exception:  # the library's parser raises many kinds on nonsense such as "in//min"
         raise ValueError(f'"{unit}" is not a unit; {example}') from None
     return Measure(number, unit, round(base, 9), text)
@@ -129,8 +141,9 @@ def read_measure(text: str, dimension: str) -> Measure:
 class Unit:
     """What a value in a file must be: text that `read_measure` reads, and no less than `least` in the base unit."""
 
-    def __init__(self, dimension: str, least: float | None = 0.0) -> None:
-        self.dimension, self.least = dimension, least
+    def __init__(self, dimension: str, least: float | None = 0.0, above: bool = False) -> None:
+        """With ``above``, `least` itself is not enough."""
+        self.dimension, self.least, self.above = dimension, least, above
 
     def read(self, given: Any) -> Measure:
         if not isinstance(given, str):
@@ -138,6 +151,8 @@ class Unit:
         measure = read_measure(given, self.dimension)
         if self.least is not None and measure.base < self.least:
             raise ValueError(f'"{given}" may not be less than {self.least:g}; {_example(self.dimension)}')
+        if self.above and measure.base == self.least:
+            raise ValueError(f'"{given}" must be more than {self.least:g}; {_example(self.dimension)}')
         return measure
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
@@ -157,4 +172,12 @@ Feed = Annotated[Measure, Unit("feed")]
 SurfaceSpeed = Annotated[Measure, Unit("surface speed")]
 Power = Annotated[Measure, Unit("power")]
 Life = Annotated[Measure, Unit("life")]
+Stretch = Annotated[Measure, Unit("length", above=True)]
+"""A length of something that is there, so not 0."""
+Area = Annotated[Measure, Unit("area", above=True)]
+Volume = Annotated[Measure, Unit("volume", above=True)]
+Amount = Annotated[Measure, Unit("amount", above=True)]
+"""A mass or a volume."""
+Spreading = Annotated[Measure, Unit("spreading rate", above=True)]
+Share = Annotated[Measure, Unit("share")]
 AnyMeasure = Annotated[Measure, Unit("any", None)]

@@ -10,8 +10,20 @@ from functools import cached_property
 from typing import Annotated, Literal
 
 from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber
+from floor.checklist.consumables import AnyConsumable
 from floor.checklist.gates import GATE_KINDS, Gate, Phase
-from floor.checklist.measure import AnyMeasure, Feed, Length, Life, Power, Speed, SurfaceSpeed, Temperature, Time
+from floor.checklist.measure import (
+    AnyMeasure,
+    Feed,
+    Length,
+    Life,
+    Power,
+    Speed,
+    Stretch,
+    SurfaceSpeed,
+    Temperature,
+    Time,
+)
 
 PHASES: tuple[Phase, ...] = ("arrive", "setup", "load", "cycle", "after")
 
@@ -56,6 +68,24 @@ class Station(Strict):
     """Where the limits come from."""
 
 
+class Blank(Strict):
+    """A stock blank or the bed of a carrier, and how the pieces lie on it, for the layout."""
+
+    length: Stretch
+    width: Stretch
+    piece_length: Stretch | None = None
+    piece_width: Stretch | None = None
+    piece_diameter: Stretch | None = None
+    gap: Length
+    """Between two pieces: cutter and web."""
+    margin: Length
+    """Kept free along every edge."""
+    clamp: Stretch | None = None
+    """Width of the strips that clamps take, cutter path included; counted from the edge, not from the margin."""
+    clamp_at: Literal["both ends", "one end", "both sides", "one side", "all round"] = "both ends"
+    """Where the clamps sit: ends are the short edges of a lengthwise blank (across `length`), sides run along it."""
+
+
 class Carrier(Strict):
     """A kind of carrier: what pieces ride on, how many places it has and how many of it there are."""
 
@@ -66,6 +96,8 @@ class Carrier(Strict):
     rows: Annotated[int, Limits(ge=1, le=26)] | None = None
     columns: Annotated[int, Limits(ge=1, le=99)] | None = None
     count: Annotated[int, Limits(ge=1, le=1000)]
+    bed: Blank | None = None
+    """Room for the pieces, to see whether so many fit; left out where they hang, stand on pegs or lie in a heap."""
 
     @cached_property
     def positions(self) -> tuple[str, ...]:
@@ -227,19 +259,6 @@ class Operation(Strict):
         return next((reason for reason in self.reasons if reason.code == code), None)
 
 
-class Blank(Strict):
-    """The stock and how the pieces lie on it, for the layout."""
-
-    length: Length
-    width: Length
-    piece_length: Length | None = None
-    piece_width: Length | None = None
-    piece_diameter: Length | None = None
-    gap: Length
-    margin: Length
-    clamp: Length | None = None
-
-
 class Leg(Strict):
     """Operations in a row on one kind of carrier."""
 
@@ -259,6 +278,7 @@ class Checklist(Strict):
     reworks: tuple[Rework, ...] = ()
     operations: Annotated[tuple[Operation, ...], Limits(min_length=1, max_length=40)]
     blank: Blank | None = None
+    consumables: tuple[AnyConsumable, ...] = ()
     order: Annotated[int, Limits(ge=1, le=5000)] | None = None
     """Quantity usually ordered, offered when a batch is opened."""
 

@@ -10,13 +10,19 @@ import inspect
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from floor.checklist import base, gates, model
+from floor.checklist import base, consumables, gates, model
 from floor.checklist.lines import Path
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
 Node = dict[str, Any]
+
+PARTS = (gates, consumables, model)
+"""Where the parts of a checklist are written down."""
+
+TAGS = ("gate", "by")
+"""Fields that say which of several kinds a table is."""
 
 STAND_IN = "stand-in for wrong text"
 """A name that no file uses, so that whatever it brings about can be told from what is in the file."""
@@ -35,7 +41,7 @@ def schema() -> Node:
     """JSON Schema, draft 2020-12, of a checklist as its file states it (values with units are text)."""
     made = validator().json_schema()
     for name, node in made["$defs"].items():
-        described = _field_docs(getattr(gates, name, None) or getattr(model, name))
+        described = _field_docs(next(getattr(module, name) for module in PARTS if hasattr(module, name)))
         for field, says in described.items():
             if field in node["properties"]:
                 node["properties"][field].setdefault("description", says)
@@ -51,7 +57,7 @@ def _field_docs(part: type) -> dict[str, str]:
     """The text under each field of a model and of those it is made from."""
     found: dict[str, str] = {}
     for owner in part.__mro__:
-        if owner.__module__ not in (base.__name__, gates.__name__, model.__name__):
+        if owner.__module__ not in [module.__name__ for module in (base, *PARTS)]:
             continue
         body = ast.parse(inspect.getsource(owner)).body[0]
         assert isinstance(body, ast.ClassDef)
@@ -73,9 +79,9 @@ def _choices(node: Node) -> list[Node]:
 
 def _chosen(node: Node, value: object) -> Node:
     choices = _choices(node)
-    kind = value.get("gate") if isinstance(value, dict) else None
+    kinds = {tag: value[tag] for tag in TAGS if tag in value} if isinstance(value, dict) else {}
     for choice in choices:
-        if kind and choice.get("properties", {}).get("gate", {}).get("const") == kind:
+        if any(choice.get("properties", {}).get(tag, {}).get("const") == kind for tag, kind in kinds.items()):
             return choice
         if "const" in choice and choice["const"] == value:
             return choice

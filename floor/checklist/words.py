@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from floor.checklist.base import NAME
+from floor.checklist.consumables import KINDS
 from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.lines import Path
@@ -21,6 +22,7 @@ _NAMED_BY = {
     "reasons": ("reason", "code"),
     "steps": ("step", ""),
     "windows": ("window", ""),
+    "consumables": ("consumable", "what"),
 }
 
 
@@ -61,6 +63,8 @@ def tidy_path(loc: tuple[str | int, ...]) -> Path:
     path = list(loc)
     if len(path) > 4 and path[0] == "operations" and path[2] == "steps":
         del path[4]
+    if len(path) > 2 and path[0] == "consumables":
+        del path[2]
     while path and (path[-1] in ("[key]", "int") or str(path[-1]).startswith("literal[")):
         path.pop()
     return tuple(path)
@@ -108,11 +112,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             known = node_at(path[:-1], data).get("properties", {})
             return Finding(path, "is not a field here", nearest(field, known))
         case "union_tag_invalid":
-            return Finding(
-                (*path, "gate"),
-                f"{_quoted(_gate(given))} is not a kind of gate",
-                nearest(str(_gate(given)), GATE_KINDS),
-            )
+            return _unknown_kind(path, given)
         case "literal_error":
             return Finding(path, f"{_quoted(given)} is not known here", wanted(node))
         case "value_error":
@@ -141,8 +141,15 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return Finding(path, f"{_short(given)} is the wrong kind of value", wanted(node))
 
 
-def _gate(given: object) -> object:
-    return given.get("gate") if isinstance(given, dict) else given
+def _unknown_kind(path: Path, given: object) -> Finding:
+    """A table whose field says that it is of a kind that there is not, or that lacks the field."""
+    field, what, kinds = "gate", "a kind of gate", list(GATE_KINDS)
+    if path[0] == "consumables":
+        field, what, kinds = "by", "a way to measure it out", list(KINDS)
+    kind = given.get(field) if isinstance(given, dict) else given
+    if kind is None:
+        return Finding(path, f"`{field}` is missing", f"add `{field}`: one of {', '.join(kinds)}")
+    return Finding((*path, field), f"{_quoted(kind)} is not {what}", nearest(str(kind), kinds))
 
 
 def _size(given: object) -> int:

@@ -69,6 +69,19 @@ class Blank:
     zones: tuple[Zone, ...] = ()
 
 
+Clamps = Literal["both ends", "one end", "both sides", "one side", "all round"]
+"""Where clamp strips lie: ends across the length (the first at x = 0), sides along it (the first at y = 0)."""
+
+
+def clamp_zones(length: Size, width: Size, clamp: Size, at: Clamps) -> tuple[Zone, ...]:
+    """The strips of a blank that clamps take, each as wide as `clamp`, counted from the edge."""
+    far_x, far_y = exact(length) - exact(clamp), exact(width) - exact(clamp)
+    ends = (Zone(0, 0, clamp, width), Zone(far_x, 0, clamp, width))
+    sides = (Zone(0, 0, length, clamp), Zone(0, far_y, length, clamp))
+    strips = {"both ends": ends, "one end": ends[:1], "both sides": sides, "one side": sides[:1]}
+    return strips.get(at, ends + sides)
+
+
 @dataclass(frozen=True, slots=True)
 class Position:
     """Centre of a piece."""

@@ -1,10 +1,10 @@
-"""What to have on the shelf: blanks to cut, loads to make up, tape by length, coating by area and coats."""
+"""What to have on the shelf: blanks and loads, cuts from rolls, coating by area and coats, mixes by their pot life."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
 
 from floor.figures.errors import ImpossibleFit, ImpossibleOrder
 from floor.figures.layout import Size, exact
@@ -34,37 +34,96 @@ def make_up(pieces: int, per_lot: int) -> Lots:
     return Lots(count, pieces - (count - 1) * per_lot if count else 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Tape:
-    """Tape to have ready."""
-
-    length: Fraction
-    """Length that ends up on blanks, in the unit of the strips."""
-    rolls: int
-
-
-def tape(strips: int, strip: Size, roll: Size) -> Tape:
-    """Rolls to cut so many strips from, none pieced together from two rolls.
-
-    Args:
-        strips: Strips of tape in all, 0 or more.
-        strip: Length of one, with what is trimmed off.
-        roll: Length on a roll, in the same unit.
+def packages(amount: float, package: float) -> int:
+    """Whole packages for an amount, both in one unit; a shade above a whole number, as doubles give it, is that number.
 
     Raises:
-        ImpossibleOrder: fewer than no strips.
-        ImpossibleFit: a strip longer than the roll, or a length not above 0.
+        ImpossibleFit: an amount below 0 or without end, a package that holds nothing.
     """
-    each, whole = exact(strip), exact(roll)
-    if each <= 0 or whole <= 0:
-        raise ImpossibleFit(f"tape strips of {strip} from rolls of {roll}", "give lengths above 0")
-    if each > whole:
-        raise ImpossibleFit(f"a tape strip of {strip} from a roll of {roll}", "take longer rolls or shorter strips")
-    return Tape(strips * each, make_up(strips, math.floor(whole / each)).count)
+    if not (0 <= amount < math.inf and 0 < package < math.inf):
+        raise ImpossibleFit(f"{amount} from packages of {package}", "give an amount of 0 or more, and packages above 0")
+    return math.ceil(amount / package * (1 - 1e-12))
+
+
+def with_waste(amount: float, waste: float) -> float:
+    """What to take so that an amount is left where a share of what is taken is lost: amount / (1 − waste).
+
+    Raises:
+        ImpossibleFit: a share below 0, or nothing left.
+    """
+    if not 0 <= waste < 1:
+        raise ImpossibleFit(f"a waste of {waste:.0%}", "state 0 % or more, and less than 100 %")
+    return amount / (1 - waste)
+
+
+@dataclass(frozen=True, slots=True)
+class Cuts:
+    """Rolls or bars to have ready."""
+
+    cuts: int
+    """Spoiled ones included."""
+    length: float
+    """Of all the cuts, in the unit of one."""
+    rolls: int | None
+
+
+def from_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> Cuts:
+    """Rolls or bars to make so many cuts from, none pieced together from two.
+
+    Args:
+        cuts: Good cuts wanted, 0 or more.
+        each: Length of one, with what cutting and trimming take.
+        roll: Length of a roll or bar, in the same unit; None where it is not known.
+        waste: Share of the cuts that is spoiled.
+
+    Raises:
+        ImpossibleOrder: fewer than no cuts.
+        ImpossibleFit: a cut longer than the roll, a length not above 0, or a share out of range.
+    """
+    one, whole = exact(each), exact(roll) if roll is not None else None
+    if one <= 0 or (whole is not None and whole <= 0):
+        raise ImpossibleFit(f"cuts of {each} from rolls of {roll}", "give lengths above 0")
+    if whole is not None and one > whole:
+        raise ImpossibleFit(f"a cut of {each} from a roll of {roll}", "take longer rolls or shorter cuts")
+    if cuts < 0:
+        raise ImpossibleOrder(f"{cuts} cuts", "give 0 or more")
+    made = packages(with_waste(cuts, waste), 1)
+    lots = make_up(made, math.floor(whole / one)).count if whole is not None else None
+    return Cuts(made, float(made * one), lots)
+
+
+def pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *, waste: float = 0.0) -> int:
+    """Pieces that one mix does: as many as there is enough for, and as are done within its pot life.
+
+    Args:
+        mix: Amount of one mix.
+        each: Amount that ends up on a piece, in the same unit, above 0.
+        pot_life: How long a mix may be used; infinite where it does not matter.
+        time_each: How long one piece takes with it, in the same unit of time; 0 where that is not known.
+        waste: Share of the mix that is left in the cup.
+
+    Raises:
+        ImpossibleFit: a figure out of range.
+    """
+    if not (0 < mix < math.inf and 0 < each < math.inf and pot_life > 0 and 0 <= time_each < math.inf):
+        raise ImpossibleFit(f"{each} from a mix of {mix} within {pot_life}", "give amounts and times above 0")
+    if not 0 <= waste < 1:
+        raise ImpossibleFit(f"a waste of {waste:.0%}", "state 0 % or more, and less than 100 %")
+    enough = math.floor(mix * (1 - waste) / each * (1 + 1e-12))
+    return enough if not time_each or pot_life == math.inf else min(enough, math.floor(pot_life / time_each + 1e-9))
+
+
+def mixes(loads: Iterable[int], per_mix: int) -> int:
+    """Mixes to make for loads of so many pieces, a new one for each load: what is left over has set by the next.
+
+    Raises:
+        ImpossibleFit: a mix that does not do one piece.
+    """
+    return sum(make_up(pieces, per_mix).count for pieces in loads)
 
 
 def spreading_rate(solids: float, film: float) -> float:
-    """Theoretical spreading rate of a coating in square metres to the litre: 10 · solids / film.
+    """Theoretical spreading rate of a coating in square metres to the litre: 10 · volume solids / dry film thickness.
 
     One litre at 100 % solids covers 1 m² with 1000 µm, by volume alone; losses are `coating`'s part.
 
@@ -110,4 +169,4 @@ def coating(area: float, coats: int, spreading: float, *, transfer: float = 1.0,
             "area and coats are 0 or more, spreading and container above 0, transfer above 0 and at most 1",
         )
     volume = area * coats / (spreading * transfer)
-    return Coating(volume, math.ceil(volume / container - 1e-9))
+    return Coating(volume, packages(volume, container))

@@ -10,11 +10,11 @@ from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import fold
 from floor.batch.state import Batch
 from floor.checklist.expected import first_load, operation_yields
-from floor.checklist.model import Blank, Checklist
+from floor.checklist.laying import lay
+from floor.checklist.model import Checklist
 from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
-from floor.figures.layout import Blank as FiguresBlank
-from floor.figures.layout import Layout, Rectangle, Round, Zone, lay_out
+from floor.figures.layout import Layout
 from floor.figures.material import Lots, make_up
 from floor.figures.quantity import StartQuantity, start_quantity
 from floor.figures.route import flow
@@ -73,7 +73,7 @@ def start(
         replace(one, tests=(tests or {}).get(op, 0))
         for one, op in zip(operation_yields(checklist), checklist.ops, strict=True)
     )
-    layout = blank_layout(checklist.blank) if checklist.blank else None
+    layout = lay(checklist.blank) if checklist.blank else None
     lot = layout.pieces if layout else first_load(checklist)
     quantity = start_quantity(order, confidence, yields, lot=lot)
     loads = tuple(
@@ -84,26 +84,6 @@ def start(
     stock = Stock(layout, make_up(quantity.rounded, layout.pieces)) if layout else None
     leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
     return Start(quantity, "blank" if layout else "load", stock, loads, leaving)
-
-
-def blank_layout(blank: Blank) -> Layout:
-    """The best layout of the checklist's piece on its blank, in millimetres; clamps keep a strip at both ends clear.
-
-    Raises:
-        ImpossibleFit: no piece fits, or the checklist states no piece.
-    """
-    length, width = blank.length.base, blank.width.base
-    clamp = blank.clamp.base if blank.clamp else 0.0
-    zones = (Zone(0, 0, clamp, width), Zone(length - clamp, 0, clamp, width)) if clamp else ()
-    return lay_out(_piece(blank), FiguresBlank(length, width, blank.margin.base, zones), blank.gap.base)
-
-
-def _piece(blank: Blank) -> Round | Rectangle:
-    if blank.piece_diameter is not None:
-        return Round(blank.piece_diameter.base)
-    length = blank.piece_length.base if blank.piece_length is not None else 0.0
-    width = blank.piece_width.base if blank.piece_width is not None else length
-    return Rectangle(length, width)
 
 
 def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:

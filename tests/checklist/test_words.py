@@ -235,3 +235,32 @@ def test_any_few_odd_values_are_read_or_told(edits: list[tuple[int, str]]) -> No
     assert (loaded.checklist is None) == bool(loaded.problems)
     assert not [problem for problem in loaded.problems if "stand-in" in str(problem)]
     assert all(1 <= problem.line <= text.count("\n") + 1 for problem in loaded.problems)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("", "consumable Tape: `by` is missing; add `by`: one of length, area, amount, count"),
+        ('by = "lenth"', 'consumable Tape, by: "lenth" is not a way to measure it out; did you mean "length"?'),
+        (
+            'by = "length"\neach = "0 mm"',
+            'consumable Tape, each: "0 mm" must be more than 0; write it like "0.0625 in"',
+        ),
+        (
+            'by = "amount"\neach = "9 mm"',
+            'consumable Tape, each: "9 mm" is not a mass or a volume; write it like "40 g"',
+        ),
+        ('by = "area"\neach = "9 mm"', 'consumable Tape, each: "9 mm" is not an area; write it like "12 in**2"'),
+        ('by = "count"\neach = 0', "consumable Tape, each: 0 is out of range; 1 or more"),
+        ('by = "count"\ncoats = 1', "consumable Tape, coats: is not a field here"),
+    ],
+)
+def test_a_wrong_consumable_is_told_at_its_line(line: str, said: str) -> None:
+    """Which fields there are depends on how it is measured out; the place is still that in the file."""
+    text = f'{RIGHT}\n[[consumables]]\nwhat = "Tape"\nops = [10]\nsource = "Trial"\n{line}\n'
+    at = text[: text.index("[[consumables]]")].count("\n") + 1 if not line else text.count("\n")
+
+    (problem,) = read_checklist(text, "x.toml").problems
+
+    assert f"{problem.place}: {problem.wrong}; {problem.right}".startswith(said)
+    assert problem.line == at

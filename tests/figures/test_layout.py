@@ -10,7 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFit
-from floor.figures.layout import Blank, Rectangle, Round, Zone, exact, fit, lay_out, layouts, unused
+from floor.figures.layout import (
+    Blank,
+    Clamps,
+    Rectangle,
+    Round,
+    Zone,
+    clamp_zones,
+    exact,
+    fit,
+    lay_out,
+    layouts,
+    unused,
+)
 
 
 class TestAlongOneDirection:
@@ -73,6 +85,23 @@ class TestRectangles:
         assert best.pieces == 6
         assert best.positions[0].x == 40
 
+    @pytest.mark.parametrize(
+        ("at", "pieces", "first"),
+        [
+            ("one end", 6 * 2, (40, 20)),
+            ("both ends", 6 * 2, (40, 20)),
+            ("both sides", 6 * 1, (20, 40)),
+            ("one side", 6 * 1, (20, 40)),
+            ("all round", 6 * 1, (40, 40)),
+        ],
+    )
+    def test_clamps_where_they_sit(self, at: Clamps, pieces: int, first: tuple[int, int]) -> None:
+        """300 × 84 mm, clamps of 20: 280 or 260 long give ⌊284/44⌋ = ⌊264/44⌋ = 6, 84 wide two rows, 64 or 44 one."""
+        best = lay_out(Rectangle(40, 40), Blank(300, 84, 0, clamp_zones(300, 84, 20, at)), 4)
+
+        assert best.pieces == pieces
+        assert (best.positions[0].x, best.positions[0].y) == first
+
     def test_rows_part_around_a_clamp_in_the_middle(self) -> None:
         """A 10 mm clamp across the middle of 110 mm: two rows of 50 above and below it, not one."""
         best = lay_out(Rectangle(50, 50), Blank(50, 110, 0, (Zone(0, 50, 50, 10),)))
@@ -88,6 +117,30 @@ class TestRound:
         assert found[("square", "x")] == 100
         assert found[("staggered", "x")] == found[("staggered", "y")] == 6 * 10 + 5 * 9 == 105
         assert lay_out(Round(1), Blank(10, 10)).rows == "staggered"
+
+    @pytest.mark.parametrize(
+        ("length", "width", "square", "staggered"),
+        [
+            (5, 5, 25, 5 + 4 + 5 + 4 + 5),  # 1 + 4·0.8660 = 4.46, a fifth row fits, a sixth would need 5.33
+            (8, 8, 64, 5 * 8 + 4 * 7),  # 1 + 8·0.8660 = 7.93: nine rows, 68 against 64
+            (6.5, 3, 18, 6 + 6 + 6),  # 6.5 leaves the half step that the odd rows need
+            (20, 2, 40, 20 + 19),  # 1 + 2·0.8660 = 2.73: two rows, and the second loses one
+        ],
+    )
+    def test_square_against_staggered_by_hand(self, length: float, width: float, square: int, staggered: int) -> None:
+        """Rows of touching circles of Ø 1 lie √3/2 apart: the plain geometry of hexagonal packing, counted by hand."""
+        found = {way.rows: way.pieces for way in layouts(Round(1), Blank(length, width)) if way.along == "x"}
+
+        assert found == {"square": square, "staggered": staggered}
+        assert lay_out(Round(1), Blank(length, width)).pieces >= max(square, staggered)
+
+    def test_a_wide_sheet_of_staggered_rows_nears_the_density_of_hexagonal_packing(self) -> None:
+        """π/√12 = 0.9069 of the plane is the densest packing of circles (Thue 1910; Tóth 1942), square rows π/4."""
+        best = lay_out(Round(1), Blank(300, 300))
+
+        covered = best.pieces * math.pi / 4 / 300**2
+        assert best.rows == "staggered"
+        assert 0.99 * math.pi / math.sqrt(12) < covered < math.pi / math.sqrt(12)
 
     def test_square_rows_where_staggering_loses(self) -> None:
         assert lay_out(Round(1), Blank(4, 4)).rows == "square"

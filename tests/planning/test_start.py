@@ -10,7 +10,7 @@ from scipy.stats import binom
 from floor.checklist.loading import load_checklist, shipped
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.planning.start import blank_layout, fresh, start
+from floor.planning.start import fresh, start
 from tests.planning.planned import MORNING, engraved, planned
 
 
@@ -30,8 +30,9 @@ def test_round_plates_lie_staggered_where_that_holds_more() -> None:
     rows = 1 + floor((across - 2) / (2.2 * sqrt(3) / 2))
     assert (square, rows, floor((across - 1.1 + 0.2) / 2.2)) == (9, 4, 3)
 
-    assert engraved().blank is not None
-    layout = blank_layout(engraved().blank)  # type: ignore[arg-type]
+    stock = start(engraved(), 120, 0.95).stock
+    assert stock is not None
+    layout = stock.layout
 
     assert (layout.rows, layout.pieces) == ("staggered", 12)
 

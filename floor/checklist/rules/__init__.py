@@ -9,11 +9,17 @@ from collections.abc import Callable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.rules import clocks, complete, limits, names
+from floor.checklist.rules import clocks, complete, consumables, layout, limits, names
 
 Rule = Callable[[Checklist], Iterator[Finding]]
 
-REFERENCES: tuple[Rule, ...] = (*names.RULES, *clocks.RULES, *limits.RULES)
+REFERENCES: tuple[Rule, ...] = (
+    *names.RULES,
+    *clocks.RULES,
+    *limits.RULES,
+    *layout.RULES,
+    *consumables.RULES,
+)
 """Rules on what the file says: they hold whatever else is wrong in it."""
 
 COMPLETE: tuple[Rule, ...] = complete.RULES

@@ -121,12 +121,6 @@ def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("cautions", name), wrong, "add `consequence`: hazard, consequence, how to avoid it")
 
 
-def piece_of_blank(checklist: Checklist) -> Iterator[Finding]:
-    blank = checklist.blank
-    if blank and bool(blank.piece_diameter) == bool(blank.piece_length and blank.piece_width):
-        yield Finding(("blank",), "the piece needs one shape", "`piece_length` and `piece_width`, or `piece_diameter`")
-
-
 RULES = (
     limits_in_order,
     tool_within_station,
@@ -136,5 +130,4 @@ RULES = (
     pause_lists_stay_short,
     cautions_stay_few,
     cautions_say_all,
-    piece_of_blank,
 )

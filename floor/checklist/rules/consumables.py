@@ -1,0 +1,114 @@
+"""What is used up: amounts that can be worked out, and packages that one cut or one mix can come from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.consumables import ByAmount, ByArea, ByLength
+from floor.checklist.findings import Finding, nearest
+from floor.checklist.lines import Path
+from floor.checklist.measure import Measure, read_measure
+from floor.checklist.model import Checklist
+from floor.checklist.supplies import mix_limit, spreading
+from floor.figures.errors import ImpossibleFit
+
+
+def consumables_named_once(checklist: Checklist) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for i, one in enumerate(checklist.consumables):
+        if one.what in seen:
+            right = "name all its operations in one `ops`; where the amounts differ, say which in the name"
+            yield Finding(("consumables", i, "what"), f'consumable "{one.what}" is in the file already', right)
+        seen.add(one.what)
+
+
+def consumable_references(checklist: Checklist) -> Iterator[Finding]:
+    known = [str(op) for op in checklist.ops]
+    for i, one in enumerate(checklist.consumables):
+        for k, op in enumerate(one.ops):
+            if op not in checklist.ops:
+                yield Finding(("consumables", i, "ops", k), f'op "{op}" is not in the file', nearest(str(op), known))
+        if len(set(one.ops)) < len(one.ops):
+            yield Finding(("consumables", i, "ops"), "names an operation twice", "name each once; raise the amount")
+
+
+def consumable_amounts(checklist: Checklist) -> Iterator[Finding]:
+    """Each amount for itself: nothing is lost whole, and the package can give one cut or one mix."""
+    for i, one in enumerate(checklist.consumables):
+        at: Path = ("consumables", i)
+        if one.waste is not None and one.waste.base >= 100:
+            yield Finding((*at, "waste"), f"{one.waste} of it wasted leaves nothing", "state less than 100 %")
+        if isinstance(one, ByLength) and one.package is not None and one.each.base > one.package.base:
+            wrong = f"a cut of {one.each} does not come out of {one.package}"
+            yield Finding((*at, "each"), wrong, "take longer rolls or bars, or shorter cuts")
+        elif isinstance(one, ByArea):
+            yield from _covers(at, one)
+        elif isinstance(one, ByAmount):
+            yield from _alike(at, one)
+
+
+def _covers(at: Path, one: ByArea) -> Iterator[Finding]:
+    by_film = (one.solids, one.film)
+    if (any(by_film) and one.spreading is not None) or (one.spreading is None and not all(by_film)):
+        right = 'write `spreading = "12 m**2/L"`, or `solids` and `film` from the data sheet'
+        yield Finding(at, "how far does it spread?", right)
+        return
+    try:
+        spreading(one)
+    except ImpossibleFit as refused:
+        yield Finding(at, refused.problem, refused.remedy)
+
+
+def _alike(at: Path, one: ByAmount) -> Iterator[Finding]:
+    for name, other in (("mix", one.mix), ("package", one.package)):
+        if other is not None and _is_mass(other) != _is_mass(one.each):
+            wrong = f"{one.each} of each cannot be taken from {other}"
+            yield Finding((*at, name), wrong, "state all of them as masses, or all as volumes")
+
+
+def _is_mass(amount: Measure) -> bool:
+    try:
+        return bool(read_measure(amount.text, "mass"))
+    except ValueError:
+        return False
+
+
+def mixes_last(checklist: Checklist) -> Iterator[Finding]:
+    """A mix and its pot life are stated together, and one piece at least can be done with it."""
+    for i, one in enumerate(checklist.consumables):
+        if not isinstance(one, ByAmount):
+            continue
+        at: Path = ("consumables", i)
+        if one.mix is None:
+            if one.pot_life:
+                yield Finding((*at, "pot_life"), "has a pot life, but no mix", 'add `mix = "100 g"`, or take it out')
+            continue
+        if one.per == "load":
+            yield Finding(
+                (*at, "per"), "a mix is shared out by the piece", "leave `per` out; state what one piece takes"
+            )
+            continue
+        if one.pot_life:
+            found = checklist.clock(one.pot_life)
+            if found is None:
+                clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
+                yield Finding(
+                    (*at, "pot_life"), f'clock "{one.pot_life}" is not in the file', nearest(one.pot_life, clocks)
+                )
+                continue
+            if found[1].windows and found[1].windows[-1].latest is None:
+                wrong = f'clock "{one.pot_life}" never ends, so it is no pot life'
+                yield Finding((*at, "pot_life"), wrong, "give its window a `latest`")
+                continue
+        for op in (op for op in one.ops if op in checklist.ops):
+            try:
+                limit = mix_limit(checklist, one, op)
+            except ImpossibleFit as refused:
+                yield Finding(at, f"op {op}: {refused.problem}", refused.remedy)
+                continue
+            if limit < 1:
+                wrong = f"op {op}: a mix of {one.mix} is used up or over its pot life before one piece is done"
+                yield Finding(at, wrong, "a larger mix, less on a piece, a slower adhesive, or less time a piece")
+
+
+RULES = (consumables_named_once, consumable_references, consumable_amounts, mixes_last)

@@ -1,0 +1,72 @@
+"""Pieces fit their blanks and the beds of their carriers, and as many as the file says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.laying import lay, size
+from floor.checklist.lines import Path
+from floor.checklist.model import Blank, Carrier, Checklist
+from floor.figures.errors import ImpossibleFit
+
+_SHAPE = "`piece_length` and `piece_width`, or `piece_diameter`"
+
+
+def _beds(checklist: Checklist) -> Iterator[tuple[Path, Blank, Carrier | None]]:
+    """Every blank and bed, with the carrier it belongs to."""
+    if checklist.blank is not None:
+        yield ("blank",), checklist.blank, None
+    for i, carrier in enumerate(checklist.carriers):
+        if carrier.bed is not None:
+            yield ("carriers", i, "bed"), carrier.bed, carrier
+
+
+def piece_has_one_shape(checklist: Checklist) -> Iterator[Finding]:
+    for path, blank, _ in _beds(checklist):
+        if not _one_shape(blank):
+            yield Finding(path, "the piece needs one shape", _SHAPE)
+
+
+def _one_shape(blank: Blank) -> bool:
+    sides = (blank.piece_length, blank.piece_width)
+    return all(sides) if blank.piece_diameter is None else not any(sides)
+
+
+def clamps_have_a_width(checklist: Checklist) -> Iterator[Finding]:
+    for path, blank, _ in _beds(checklist):
+        if blank.clamp_at != "both ends" and blank.clamp is None:
+            wrong = "says where the clamps sit, but not how wide they are"
+            yield Finding((*path, "clamp_at"), wrong, "add `clamp`, or take `clamp_at` out")
+
+
+def pieces_fit(checklist: Checklist) -> Iterator[Finding]:
+    """Not one piece fits, or fewer than the carrier is said to hold."""
+    for path, blank, carrier in _beds(checklist):
+        if not _one_shape(blank):
+            continue
+        try:
+            layout = lay(blank)
+        except ImpossibleFit as refused:
+            yield Finding(path, f"{_where(checklist, carrier)}{_no_piece(blank)}", refused.remedy)
+            continue
+        if carrier is not None and carrier.capacity > layout.pieces:
+            wrong = f"{_where(checklist, carrier)}{carrier.capacity} pieces are more than the {layout.pieces} that fit"
+            right = f"capacity {layout.pieces}; or a larger bed, a smaller gap or margin, or fewer clamps"
+            yield Finding((*path[:-1], "capacity"), f"{wrong} its bed of {size(blank)}", right)
+
+
+def _where(checklist: Checklist, carrier: Carrier | None) -> str:
+    """``op 10: ``, the operation that could not be loaded."""
+    ops = [one.op for one in checklist.operations if carrier is None or one.carrier == carrier.id]
+    return f"op {ops[0]}: " if ops else ""
+
+
+def _no_piece(blank: Blank) -> str:
+    given = blank.piece_diameter
+    piece = f"{given} round" if given else f"{blank.piece_length} x {blank.piece_width}"
+    clamps = f" and clamps of {blank.clamp} at {blank.clamp_at}" if blank.clamp else ""
+    return f"not one piece of {piece} fits {size(blank)} with a margin of {blank.margin}{clamps}"
+
+
+RULES = (piece_has_one_shape, clamps_have_a_width, pieces_fit)

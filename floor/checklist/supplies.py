@@ -1,0 +1,149 @@
+"""What to have on the shelf for so many pieces: the checklist's consumables put through the figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from math import inf
+
+from floor.checklist.consumables import AnyConsumable, ByAmount, ByArea, ByCount, ByLength
+from floor.checklist.measure import Measure
+from floor.checklist.model import Checklist
+from floor.figures.material import (
+    coating,
+    from_rolls,
+    make_up,
+    mixes,
+    packages,
+    pieces_per_mix,
+    spreading_rate,
+    with_waste,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One thing to have on the shelf."""
+
+    what: str
+    ops: tuple[int, ...]
+    amount: float
+    """Waste included."""
+    unit: str
+    """As the checklist writes it; empty for what is counted."""
+    packages: int | None
+    """Whole ones; None where the checklist names no package."""
+    package: str
+    how: str
+    """What it was reckoned from, in few words."""
+
+    @property
+    def needed(self) -> str:
+        """``0.74 kg``, rounded up at the third figure."""
+        return f"{_up(self.amount)} {self.unit}".rstrip()
+
+    @property
+    def to_have(self) -> str:
+        """``1 x 1 kg``; what is needed, where it comes in no package."""
+        return self.needed if self.packages is None else f"{self.packages} x {self.package}"
+
+
+def supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
+    """What so many started pieces take, as if none were lost on the way; rework takes more.
+
+    Raises:
+        Impossible: an amount that cannot be had, as `floor check` would say.
+    """
+    return tuple(_supply(checklist, one, pieces) for one in checklist.consumables)
+
+
+def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
+    waste = one.waste.base / 100 if one.waste is not None else 0.0
+    match one:
+        case ByLength():
+            cuts = sum(_times(checklist, one, pieces)) * one.cuts
+            found = from_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=waste)
+            how = f"{found.cuts} cuts of {one.each}"
+            return _measured(one, found.length, one.package, one.each, found.rolls, how)
+        case ByArea():
+            taken = coating(one.each.base * pieces * 1e-6, one.coats * len(one.ops), spreading(one), transfer=1 - waste)
+            how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the litre"
+            if one.package is None:
+                return Supply(one.what, one.ops, taken.volume, "L", None, "", how)
+            return _packed(one, taken.volume * 1000, one.package, one.package, how)
+        case ByAmount(mix=None):
+            total = with_waste(sum(_times(checklist, one, pieces)) * one.each.base, waste)
+            return _packed(one, total, one.package, one.each, f"{one.each} for each {one.per}")
+        case ByAmount(mix=mix):
+            assert mix is not None
+            limits = {op: mix_limit(checklist, one, op) for op in one.ops}
+            count = sum(mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
+            how = f"{count} mixes of {mix}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
+            return _packed(one, count * mix.base, one.package, mix, how)
+        case ByCount():
+            total = with_waste(sum(_times(checklist, one, pieces)) * one.each, waste)
+            whole = packages(total, 1)
+            boxes = packages(whole, one.package) if one.package else None
+            name = str(one.package or "")
+            return Supply(one.what, one.ops, whole, "", boxes, name, f"{one.each} for each {one.per}")
+
+
+def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
+    """Pieces that one mix does at an operation: by its size, and by the time a piece takes within the pot life."""
+    assert one.mix is not None, "asked of what is mixed"
+    waste = one.waste.base / 100 if one.waste is not None else 0.0
+    found = checklist.clock(one.pot_life) if one.pot_life else None
+    latest = found[1].windows[-1].latest if found is not None and found[1].windows else None
+    each = checklist.ops[op].time.before_piece
+    return pieces_per_mix(
+        one.mix.base, one.each.base, latest.base if latest else inf, each.base if each else 0.0, waste=waste
+    )
+
+
+def spreading(one: ByArea) -> float:
+    """Area in square metres that a litre covers with one coat, nothing lost.
+
+    Raises:
+        ImpossibleFit: solids or film out of range.
+    """
+    if one.spreading is not None:
+        return one.spreading.base
+    assert one.solids is not None, "one of the two is stated"
+    assert one.film is not None, "both of them are stated"
+    return spreading_rate(one.solids.base, one.film.base * 1000)
+
+
+def _loads(checklist: Checklist, op: int, pieces: int) -> Iterator[int]:
+    """Pieces of each load at an operation, all full but the last."""
+    full = checklist.carrier(checklist.ops[op].carrier).capacity
+    lots = make_up(pieces, full)
+    yield from (full if n < lots.count - 1 else lots.last for n in range(lots.count))
+
+
+def _times(checklist: Checklist, one: ByLength | ByAmount | ByCount, pieces: int) -> Iterator[int]:
+    """How often it is used at each operation: once a piece, or once a load."""
+    for op in one.ops:
+        yield pieces if one.per == "piece" else sum(1 for _ in _loads(checklist, op, pieces))
+
+
+def _packed(one: AnyConsumable, total: float, package: Measure | None, shown: Measure, how: str) -> Supply:
+    return _measured(one, total, package, shown, packages(total, package.base) if package else None, how)
+
+
+def _measured(
+    one: AnyConsumable, total: float, package: Measure | None, shown: Measure, count: int | None, how: str
+) -> Supply:
+    """An amount in the base unit, put into the unit of the package or, without one, of the amount itself."""
+    unit = package or shown
+    return Supply(
+        one.what, one.ops, total * unit.number / unit.base, unit.unit, count, package.text if package else "", how
+    )
+
+
+def _up(amount: float) -> str:
+    """Three figures, never less than the amount; whole numbers as they are."""
+    exact = Decimal(repr(amount))
+    step = Decimal(1).scaleb(min(exact.adjusted() - 2, 0))
+    text = f"{exact.quantize(step, ROUND_CEILING):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
