@@ -11,7 +11,7 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import higher_risk
@@ -20,6 +20,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.desk import Desk
+from floor.screens.keyline import KeyLine
 from floor.screens.shown import Shown
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ class FloorScreen(Screen[None]):
         yield Shown(id="strip", markup=False)
         yield from self.body()
         yield Shown(id="reply", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def body(self) -> ComposeResult:
         yield from ()

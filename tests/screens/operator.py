@@ -9,10 +9,12 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
 from textual import events
+from textual.css.query import NoMatches
 from textual.keys import REPLACED_KEYS, _character_to_key
 from textual.widgets import Input, Static
 
@@ -236,10 +238,21 @@ class Operator:
         self.keys = []
         run = self.walk.the_run
         tools = [one.number for one in self.walk.the_batch.checklist.tools if one.station == run.station]
-        await self.press("x", "b", "abcdefghij"[tools.index(tool)])
-        await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk after the tool change")
+        before = self.walk.the_batch.seq
+        for key, title in (("x", "What happened"), ("b", "Which tool")):
+            await self.press(key)
+            await self.until(lambda title=title: self._asked(title), f"the question: {title}")
+        await self.press("abcdefghij"[tools.index(tool)])
+        await self.until(
+            lambda: isinstance(self.app.screen, WalkScreen) and self.walk.the_batch.seq > before, "the tool change"
+        )
         self.act("disturb")
         return True
+
+    def _asked(self, title: str) -> bool:
+        """A choice with this title is on top and ready."""
+        screen = self.app.screen
+        return isinstance(screen, Choose) and screen.heading.startswith(title) and screen.focused is not None
 
     # --- what is next ------------------------------------------------------------------------------------------
 
@@ -292,8 +305,11 @@ class Operator:
 
 def said(app: FloorApp) -> str:
     """The answer to the last key, at the form or above the keys."""
-    found = [str(one.content) for one in app.screen.query("#reply, #step-why").results(Static) if one.display]
-    return " ".join(text for text in found if text)
+    found = []
+    for name in ("#reply", "#step-why"):
+        with suppress(NoMatches):
+            found.append(app.screen.query_one(name, Static))
+    return " ".join(str(one.content) for one in found if one.display and one.content)
 
 
 class Place:
