@@ -13,7 +13,8 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.figures.schedule import QUICK, CannotPlan, Spread, spread
-from floor.papers.plan import plan_csv, plan_json, plan_text, start_json, start_text
+from floor.papers.plan import plan_csv, plan_json, plan_text
+from floor.papers.start import start_json, start_text
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew

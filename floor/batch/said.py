@@ -45,3 +45,10 @@ def sentences(*parts: str) -> str:
     """Parts as sentences one after the other: each begins with a capital and ends with a full stop."""
     said = [part.strip().rstrip(".") for part in parts if part.strip()]
     return " ".join(f"{part[0].upper()}{part[1:]}." for part in said)
+
+
+def chance_said(chance: float) -> str:
+    """``96.4 %``; never rounded up to certainty, nor down to none."""
+    if chance > 0.999:
+        return "> 99.9 %"
+    return "< 0.1 %" if 0 < chance < 0.001 else f"{100 * chance:.1f} %"

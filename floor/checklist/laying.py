@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.checklist.model import Blank
 from floor.figures.layout import Blank as Room
-from floor.figures.layout import Layout, Rectangle, Round, clamp_zones, lay_out
+from floor.figures.layout import Layout, Rectangle, Round, clamp_zones, lay_out, layouts
 
 
 def lay(blank: Blank) -> Layout:
@@ -37,7 +37,20 @@ def size(blank: Blank) -> str:
     return f"{blank.length} x {blank.width}"
 
 
-def lying(blank: Blank, layout: Layout) -> str:
-    """``16 pieces, staggered rows, turned``, as the checklist's sizes allow."""
-    parts = [f"{layout.pieces} piece{'s' if layout.pieces != 1 else ''}", f"{layout.rows} rows"]
-    return ", ".join(parts + (["turned"] if layout.turned else []))
+def lying(blank: Blank) -> str:
+    """How they lie, and what the next best way would hold: ``12 pieces, staggered rows (square rows: 9)``.
+
+    Raises:
+        ImpossibleFit: no piece fits.
+    """
+    best, shape = lay(blank), piece(blank)
+    ways = layouts(shape, room(blank), blank.gap.base)
+    other = next((one for one in ways if (one.rows, one.turned) != (best.rows, best.turned)), None)
+    said = f"{best.pieces} piece{'s' if best.pieces != 1 else ''}, {_way(best, shape)}"
+    return said if other is None else f"{said} ({_way(other, shape)}: {other.pieces})"
+
+
+def _way(layout: Layout, shape: Round | Rectangle) -> str:
+    if isinstance(shape, Round) or shape.length == shape.width:
+        return f"{layout.rows} rows"
+    return "turned" if layout.turned else "lengthwise"

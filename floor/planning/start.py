@@ -12,6 +12,7 @@ from floor.batch.state import Batch
 from floor.checklist.expected import first_load, operation_yields
 from floor.checklist.laying import lay
 from floor.checklist.model import Checklist
+from floor.checklist.supplies import Supply, supplies
 from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout
@@ -50,6 +51,8 @@ class Start:
     """What it is rounded to: ``blank`` or ``load``."""
     stock: Stock | None
     loads: tuple[Loads, ...]
+    supplies: tuple[Supply, ...]
+    """To have on the shelf for ``rounded``."""
     leaving: tuple[float, ...]
     """Mean pieces that leave each operation good when ``rounded`` are started."""
 
@@ -83,7 +86,8 @@ def start(
     )
     stock = Stock(layout, make_up(quantity.rounded, layout.pieces)) if layout else None
     leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
-    return Start(quantity, "blank" if layout else "load", stock, loads, leaving)
+    shelf = supplies(checklist, quantity.rounded)
+    return Start(quantity, "blank" if layout else "load", stock, loads, shelf, leaving)
 
 
 def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.commands.opening import OpenBatch, StartPieces, order_faults
-from floor.batch.said import plural
+from floor.batch.said import chance_said, plural
 from floor.batch.starting import first_setup
 from floor.checklist.expected import CONFIDENCES, chance, first_load, starts
 from floor.checklist.model import Checklist
@@ -283,13 +283,13 @@ class OpenBatchScreen(FloorScreen):
         for n, one in enumerate(self.starts):
             loads = plural(one.lots or 0, "load")
             rows.append(
-                f"  {one.confidence:.0%}   F{2 * n + 2} {one.pieces:>5}  {percent(one.probability):>7}"
-                f"   F{2 * n + 3} {one.rounded:>5}  {percent(one.rounded_probability):>7}  {loads}"
+                f"  {one.confidence:.0%}   F{2 * n + 2} {one.pieces:>5}  {chance_said(one.probability):>7}"
+                f"   F{2 * n + 3} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}  {loads}"
             )
         started = whole_number(self.form.input("start").value)
         rows.append("")
         if isinstance(started, int) and order <= started <= 5000:
-            rows.append(f"Starting {started}: {percent(chance(self.checklist, order, started))} to fill the order.")
+            rows.append(f"Starting {started}: {chance_said(chance(self.checklist, order, started))} to fill the order.")
         rows.append("Rejects count as lost here; what rework saves comes on top.")
         self.advice.update("\n".join(rows))
 
@@ -347,11 +347,6 @@ def whole_number(text: str) -> int | str:
     """The number that was typed, or what was typed instead."""
     text = text.strip()
     return int(text) if text.isdecimal() else text or "empty"
-
-
-def percent(chance: float) -> str:
-    """A chance in percent, never rounded up to certainty."""
-    return "> 99.9 %" if chance > 0.999 else f"{100 * chance:.1f} %"
 
 
 def start_more(screen: FloorScreen, id: str) -> None:

@@ -70,7 +70,8 @@ def test_an_order_before_a_batch_exists(capsys: pytest.CaptureFixture[str], tmp_
     text = printed(capsys, tmp_path, str(HERE), "--order", "24", "--confidence", "0.9")
     found = json.loads(printed(capsys, tmp_path, str(HERE), "--order", "24", "--json", "--test", "30=1"))
 
-    assert "12 pieces to a blank of 9 in x 9 in, staggered rows" in text
+    assert "a blank of 9 in x 9 in: 12 pieces, staggered rows (square rows: 9)" in text
+    assert max(map(len, text.splitlines())) <= 80
     assert "Plan of" in text
     assert found["test_pieces"] == 1
     assert found["start_rounded"]["pieces"] % 12 == 0

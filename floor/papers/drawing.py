@@ -1,0 +1,73 @@
+"""A blank or bed seen from above, drawn in letters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.laying import lay, piece, room
+from floor.checklist.model import Blank
+from floor.figures.layout import Layout, Rectangle, Round, exact
+
+
+def drawn(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
+    """A blank or bed seen from above, to scale: pieces shaded and numbered in their order, clamps hatched.
+
+    A letter is taken as twice as high as it is wide.
+
+    Args:
+        columns: wanted in all; fewer where it would become higher than ``most_rows``.
+
+    Raises:
+        ImpossibleFit: no piece fits.
+    """
+    layout, shape, inside = lay(blank), piece(blank), room(blank)
+    length, width = float(exact(inside.length)), float(exact(inside.width))
+    wide = max(min(columns - 2, int(2 * (most_rows - 2) * length / width)), 2)
+    cell = length / wide
+    high = max(1, round(width / (2 * cell)))
+    rows = [["."] * wide for _ in range(high)]
+    for zone in inside.zones:
+        x, y, across, up = (float(exact(side)) for side in (zone.x, zone.y, zone.length, zone.width))
+        _shade(rows, cell, x, y, across, up, "/")
+    for n, (at, x, y, across, up) in enumerate(_boxes(layout, shape)):
+        _shade(rows, cell, x, y, across, up, "▒░"[at % 2], round_=isinstance(shape, Round))
+        _number(rows, cell, x + across / 2, y + up / 2, str(n + 1), across)
+    text = ["".join(row).replace(".", " ") for row in reversed(rows)]
+    return [f"┌{'─' * wide}┐", *(f"│{row}│" for row in text), f"└{'─' * wide}┘"]
+
+
+def _boxes(layout: Layout, shape: Round | Rectangle) -> Iterator[tuple[int, float, float, float, float]]:
+    """The rectangle around each piece from its lower left corner, with a number that differs from its neighbours'."""
+    if isinstance(shape, Round):
+        across = up = float(exact(shape.diameter))
+    else:
+        across, up = float(exact(shape.length)), float(exact(shape.width))
+        if layout.turned:
+            across, up = up, across
+    lines = sorted({at.x if layout.along == "y" else at.y for at in layout.positions})
+    before: dict[int, int] = {}
+    for at in layout.positions:
+        line = lines.index(at.x if layout.along == "y" else at.y)
+        place = before[line] = before.get(line, -1) + 1
+        yield line + place, float(at.x) - across / 2, float(at.y) - up / 2, across, up
+
+
+def _shade(
+    rows: list[list[str]], cell: float, x: float, y: float, across: float, up: float, sign: str, round_: bool = False
+) -> None:
+    """Fill the cells whose middle lies in a rectangle, or in the circle that it goes round."""
+    for n, row in enumerate(rows):
+        for m in range(len(row)):
+            dx, dy = ((m + 0.5) * cell - x) / across - 0.5, ((2 * n + 1) * cell - y) / up - 0.5
+            if (dx * dx + dy * dy <= 0.25) if round_ else (abs(dx) <= 0.5 and abs(dy) <= 0.5):
+                row[m] = sign
+
+
+def _number(rows: list[list[str]], cell: float, x: float, y: float, text: str, across: float) -> None:
+    """Write a piece's number on its middle, where it has room."""
+    if across / cell < len(text) + 1:
+        return
+    row, first = rows[min(int(y / (2 * cell)), len(rows) - 1)], int(x / cell - (len(text) - 1) / 2)
+    for n, letter in enumerate(text, first):
+        if 0 <= n < len(row):
+            row[n] = letter

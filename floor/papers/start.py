@@ -1,0 +1,123 @@
+"""What to start for an order and what to have ready, as text and as plain data, for the command line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.batch.said import chance_said
+from floor.checklist.laying import lay, lying, size
+from floor.checklist.model import Blank, Checklist
+from floor.checklist.supplies import Supply
+from floor.papers.drawing import drawn
+from floor.papers.lines import WIDTH, Column, Paper, cut, table
+from floor.planning.start import Start
+
+MOST_ROWS = 16
+"""Of a drawing on paper."""
+
+
+def start_text(checklist: Checklist, found: Start) -> str:
+    """What to start for an order, and what to have ready, in 80 columns."""
+    quantity, part = found.quantity, checklist.part
+    paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
+    paper.title(f"To fill an order of {quantity.ordered}")
+    lot = f"{quantity.lots} whole {found.lot}s"
+    rows = [
+        ("fewest that keep the confidence", quantity.pieces, chance_said(quantity.probability)),
+        (f"rounded up to {lot}", quantity.rounded, chance_said(quantity.rounded_probability)),
+        ("by mean yields alone (no promise)", quantity.mean_based, chance_said(quantity.mean_based_probability)),
+    ]
+    paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
+    wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
+    paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
+    _loads(paper, checklist, found)
+    if checklist.blank is not None and found.stock is not None:
+        paper.title("Stock")
+        paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")
+        blanks = found.stock.blanks
+        paper.say(f"{blanks.count} blanks to cut, {blanks.last} pieces on the last")
+        paper.add(["", *(f"  {line}" for line in drawn(checklist.blank, WIDTH - 4, MOST_ROWS))])
+    elif part.material:
+        paper.title("Stock")
+    if part.material:
+        paper.say(f"material: {part.material}")
+    if found.supplies:
+        paper.title(f"To have on the shelf for {quantity.rounded} pieces")
+        paper.add(shelf_lines(found.supplies, WIDTH))
+        paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
+    return paper.text()
+
+
+def _loads(paper: Paper, checklist: Checklist, found: Start) -> None:
+    paper.title("Loads, of the rounded number")
+    loads = [
+        (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
+         one.lots.count, one.lots.last, one.there)
+        for one in found.loads
+    ]  # fmt: skip
+    paper.add(table([Column("leg"), Column("carrier", 14), Column("loads", 6, True), Column("in the last", 11, True),
+                     Column("in the shop", 11, True)], loads))  # fmt: skip
+    for carrier in checklist.carriers:
+        if carrier.bed is not None:
+            fits = f"a {carrier.name} of {size(carrier.bed)} has room for {lying(carrier.bed)}"
+            paper.say(f"{fits}; {carrier.capacity} ride on it")
+
+
+def shelf_lines(supplies: tuple[Supply, ...], width: int, indent: str = "  ") -> list[str]:
+    """Two lines for each: what, how much and in what packages; then what that was reckoned from.
+
+    Args:
+        width: columns in all, 50 or more.
+    """
+    name = width - len(indent) - 28
+    lines = []
+    for one in supplies:
+        lines.append(f"{indent}{cut(one.what, name):<{name}}  {one.needed:>11}  {one.to_have:>13}")
+        ops = ", ".join(map(str, one.ops))
+        lines.append(cut(f"{indent}    op {ops}: {one.how}", width))
+    return lines
+
+
+def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
+    """The same as plain data."""
+    quantity, stock = found.quantity, found.stock
+    return {
+        "part": checklist.part.number,
+        "revision": checklist.part.revision,
+        "order": quantity.ordered,
+        "confidence": quantity.confidence,
+        "piece_yield": round(quantity.piece_yield, 6),
+        "start": {"pieces": quantity.pieces, "probability": round(quantity.probability, 6)},
+        "start_rounded": {
+            "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
+            "lots": quantity.lots,
+        },
+        "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
+        "test_pieces": quantity.tests,
+        "loads": [
+            {"first_op": one.first_op, "last_op": one.last_op, "carrier": one.carrier, "loads": one.lots.count,
+             "in_the_last": one.lots.last, "in_the_shop": one.there}
+            for one in found.loads
+        ],
+        "beds": [
+            {"carrier": carrier.name, "capacity": carrier.capacity, **_layout(carrier.bed)}
+            for carrier in checklist.carriers if carrier.bed is not None
+        ],
+        "stock": {
+            "pieces_per_blank": stock.layout.pieces, "rows": stock.layout.rows, "turned": stock.layout.turned,
+            "blanks": stock.blanks.count, "on_the_last": stock.blanks.last,
+        } if stock else None,
+        "shelf": [
+            {"what": one.what, "ops": list(one.ops), "needed": round(one.amount, 6), "unit": one.unit or "pieces",
+             "packages": one.packages, "package": one.package or None, "reckoned": one.how}
+            for one in found.supplies
+        ],
+        "leaving_each_operation": {
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.ops, found.leaving, strict=True)
+        },
+    }  # fmt: skip
+
+
+def _layout(bed: Blank) -> dict[str, Any]:
+    layout = lay(bed)
+    return {"room_for": layout.pieces, "rows": layout.rows, "turned": layout.turned}

@@ -1,0 +1,93 @@
+"""What to start and what to have ready, as printed: it fits the paper, and says the figures that were worked out."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from floor.checklist.laying import lay, lying
+from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.measure import read_measure
+from floor.checklist.model import Blank, Checklist
+from floor.figures.layout import Clamps
+from floor.papers.drawing import drawn
+from floor.papers.start import start_json, start_text
+from floor.planning.start import start
+
+CHECKLISTS = {file.stem: load_checklist(file).checklist for file in shipped()}
+
+
+def blank(at: Clamps, clamp: str = "20 mm", **piece: str) -> Blank:
+    sizes = {"length": "300 mm", "width": "100 mm", "gap": "4 mm", "margin": "5 mm", "clamp": clamp, **piece}
+    return Blank(clamp_at=at, **{name: read_measure(text, "length") for name, text in sizes.items()})
+
+
+@pytest.mark.parametrize("checklist", CHECKLISTS.values(), ids=CHECKLISTS)
+def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> None:
+    found = start(checklist, checklist.order or 20, 0.95)
+    text = start_text(checklist, found)
+
+    assert max(map(len, text.splitlines())) <= 80
+    assert f"To have on the shelf for {found.quantity.rounded} pieces" in text
+    for one in found.supplies:
+        line = next(line for line in text.splitlines() if line.strip().startswith(one.what[:30]))
+        assert one.needed in line
+        assert line.endswith(one.to_have)
+
+
+def test_json_holds_the_shelf_the_beds_and_the_layout() -> None:
+    plate = CHECKLISTS["thermal-break-plate"]
+    assert plate is not None
+    found = json.loads(json.dumps(start_json(plate, start(plate, 96, 0.95))))
+
+    assert found["stock"]["blanks"] * found["stock"]["pieces_per_blank"] == found["start_rounded"]["pieces"] == 128
+    assert found["beds"] == [{"carrier": "Tray", "capacity": 24, "room_for": 24, "rows": "square", "turned": False}]
+    epoxy = found["shelf"][0]
+    assert (epoxy["needed"], epoxy["unit"], epoxy["packages"], epoxy["package"]) == (1.12, "kg", 2, "1 kg")
+
+
+@pytest.mark.parametrize(
+    ("at", "left", "right", "top", "bottom"),
+    [
+        ("one end", True, False, False, False),
+        ("both ends", True, True, False, False),
+        ("one side", False, False, False, True),
+        ("both sides", False, False, True, True),
+        ("all round", True, True, True, True),
+    ],
+)
+def test_clamps_are_drawn_where_they_sit(at: Clamps, left: bool, right: bool, top: bool, bottom: bool) -> None:
+    first, *rows, last = drawn(blank(at, piece_diameter="12 mm"), 62)
+
+    assert {len(row) for row in (first, *rows, last)} == {62}
+    inside = [row[1:-1] for row in rows]
+    assert (set(inside[0]) == {"/"}, set(inside[-1]) == {"/"}) == (top, bottom)
+    middle = inside[len(inside) // 2]
+    assert (middle[:4] == "////", middle[-4:] == "////") == (left, right)
+
+
+def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbours() -> None:
+    one = blank("all round", piece_length="40 mm", piece_width="20 mm")
+    text = "\n".join(drawn(one, 76))
+
+    assert lying(one) == "12 pieces, lengthwise (turned: 11)"
+    assert [int(n) for n in sorted(re.findall(r"\d+", text), key=int)] == list(range(1, lay(one).pieces + 1))
+    assert "▒░" in text or "░▒" in text, "neighbours without a cell between them are shaded differently"
+
+
+def test_a_drawing_is_kept_to_its_height() -> None:
+    tall = Blank(
+        **{
+            name: read_measure(text, "length")
+            for name, text in {
+                "length": "50 mm",
+                "width": "400 mm",
+                "gap": "2 mm",
+                "margin": "2 mm",
+                "piece_diameter": "9 mm",
+            }.items()
+        }
+    )
+    assert len(drawn(tall, 78, 16)) <= 16
