@@ -40,6 +40,10 @@ EXAMPLES = """examples:
   floor plan B0007 --csv > runs.csv       its runs as a table
   floor plan part.toml --order 96 --confidence 95%
                                           before a batch exists: pieces to start, loads, stock, finish
+  floor paper travelling B0007 --load 3 | lp
+                                          the walk of load 3 on paper, to go on with by hand
+  floor paper close-out B0007 --keep      write the report into the shop's papers/ and say where
+  floor paper csv B0007 > history.csv     every entry as a table
   floor check checklists/*.toml           say everything that is wrong in these checklists
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record
@@ -86,6 +90,7 @@ def _parser() -> argparse.ArgumentParser:
     status.set_defaults(run=_status)
 
     _parse_plan(commands, shop)
+    _parse_paper(commands, shop)
     check = commands.add_parser("check", help="say everything that is wrong in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
@@ -111,6 +116,17 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     form.add_argument("--json", action="store_true", help="for a program")
     form.add_argument("--csv", action="store_true", help="the runs as a table")
     plan.set_defaults(run=_plan)
+
+
+def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
+    paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
+    paper.add_argument("kind", metavar="KIND", help="travelling, handover, close-out, trace, history, csv or json")
+    paper.add_argument("batch", metavar="BATCH")
+    paper.add_argument("--load", type=int, metavar="N", help="with travelling: this load (default: all under way)")
+    paper.add_argument("--piece", type=int, metavar="N", help="with trace: the piece")
+    paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
+    paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
+    paper.set_defaults(run=_paper)
 
 
 def _parse_keeping(commands: _Commands, shop: argparse.ArgumentParser) -> None:
@@ -238,6 +254,37 @@ def _plan(args: argparse.Namespace) -> int:
     for complaint in answer.complaints:
         _complain(complaint)
     return Exit.WRONG if answer.complaints else Exit.FINE
+
+
+def _paper(args: argparse.Namespace) -> int:
+    from floor.batch.commands.base import Refused
+    from floor.papers.choice import KINDS, Source, offer
+    from floor.papers.keep import keep, named
+
+    if args.kind not in KINDS:
+        _complain(f'there is no paper "{args.kind}"; there are {", ".join(KINDS)}')
+        return Exit.USAGE
+    shop = _open_shop(args)
+    if shop is None:
+        return Exit.CANNOT
+    try:
+        batch = shop.batch(args.batch)
+        names = {person.initials: person.name for person in shop.people.known.values()}
+        source = Source(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
+        chosen = offer(source, args.kind, args.load, args.piece)
+        text = chosen.write()
+        if args.keep:
+            text = f"{keep(shop.folder, named(chosen.stem, source.now.at, chosen.ending), text)}\n"
+    except (Refused, ValueError) as refused:
+        _complain(str(refused))
+        return Exit.WRONG
+    except OSError as error:
+        _complain(f"the paper was not written: {error}")
+        return Exit.CANNOT
+    finally:
+        shop.close()
+    sys.stdout.write(text)
+    return Exit.FINE
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from floor.cli import Exit, main
+from floor.papers.choice import KINDS
 from floor.shop.demo import MARKER, make_demo
 from floor.shop.hand import HandClock
 
@@ -72,6 +73,39 @@ def test_check_names_file_and_line_of_every_problem(tmp_path: Path, capsys: pyte
     told = capsys.readouterr().out.splitlines()
     assert len(told) >= 4
     assert all(line.startswith(f"{file}:") or "wrong.toml:" in line for line in told)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_paper_is_printed(demo: Path, capsys: pytest.CaptureFixture[str], kind: str) -> None:
+    assert main(["paper", kind, "B0001", "--piece", "3", "--load", "10", "--shop", str(demo)]) == Exit.FINE
+
+    told = capsys.readouterr()
+    assert "B0001" in told.out
+    assert not told.err
+    with pytest.raises(SystemExit):
+        main(["paper", "--help"])
+    assert kind in capsys.readouterr().out
+
+
+def test_a_paper_is_kept_where_it_says(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paper", "close-out", "B0001", "--keep", "--shop", str(demo)]) == Exit.FINE
+
+    path = Path(capsys.readouterr().out.rstrip("\n"))
+    assert path.parent == demo / "papers"
+    assert "CLOSE-OUT REPORT  B0001" in path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("given", "status", "said"),
+    [(["poster", "B0001"], Exit.USAGE, "there are travelling, handover"),
+     (["trace", "B0001", "--piece", "999"], Exit.WRONG, "1 to 108"),
+     (["csv", "B0099"], Exit.WRONG, "B0099 cannot be opened")],
+)  # fmt: skip
+def test_a_paper_there_is_not_is_said(
+    demo: Path, capsys: pytest.CaptureFixture[str], given: list[str], status: Exit, said: str
+) -> None:
+    assert main(["paper", *given, "--shop", str(demo)]) == status
+    assert said in capsys.readouterr().err
 
 
 def test_schema_is_json(capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,26 +1,56 @@
-"""Putting a paper into the shop's folder: whole or not at all."""
+"""Putting a paper into the shop's folder: whole or not at all, and never over another one."""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from datetime import datetime
+from itertools import count
 from pathlib import Path
 
 
+def named(stem: str, at: datetime, ending: str = "txt") -> str:
+    """A paper's file name: what it is of, and when it was written, so that a folder of them sorts by time."""
+    return f"{stem}-{at:%Y%m%d-%H%M}.{ending}"
+
+
 def keep(shop: Path, name: str, text: str) -> Path:
-    """Write a paper to ``papers/`` of the shop folder, replacing an older one of the same name; where it is now.
+    """Write a paper to ``papers/`` of the shop folder; where it is now.
+
+    A paper of the same name with the same text is left as it is; beside one with another text the name gets a
+    number: ``-2``, ``-3``.
 
     Raises:
-        OSError: the disk does not allow it; an older paper is untouched.
+        OSError: the disk does not allow it; older papers are untouched.
     """
     folder = shop / "papers"
     folder.mkdir(parents=True, exist_ok=True)
-    path, draft = folder / name, folder / f".{name}.{os.getpid()}"
+    draft = folder / f".{name}.{os.getpid()}"
+    raw = text.encode()
     try:
-        with draft.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with draft.open("wb") as file:
+            file.write(raw)
             file.flush()
             os.fsync(file.fileno())
-        draft.replace(path)
+        return next(path for path in _names(folder / name) if _put(draft, path) or path.read_bytes() == raw)
     finally:
         draft.unlink(missing_ok=True)
-    return path
+
+
+def _names(path: Path) -> Iterator[Path]:
+    yield path
+    for number in count(2):
+        yield path.with_stem(f"{path.stem}-{number}")
+
+
+def _put(draft: Path, path: Path) -> bool:
+    """Give the draft its name unless it is taken."""
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without links
+        if path.exists():
+            return False
+        draft.replace(path)
+    return True

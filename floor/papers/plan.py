@@ -5,19 +5,18 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from floor.checklist.model import Checklist
 from floor.entry import Moment, format_time
 from floor.figures.schedule import PlannedRun, Saving, Spread
+from floor.papers.choice import Offer
 from floor.papers.export import harmless
 from floor.papers.lines import Column, Paper, table
 from floor.planning.outlook import Outlook, outlook_said
 from floor.planning.plan import ShopPlan, left_out
 from floor.planning.problem import ASSUMED
-from floor.planning.start import Start
 from floor.planning.whatif import saving_said
 from floor.planning.words import finish_said, needed, needed_said, troubles_said
 
@@ -25,6 +24,26 @@ COLUMNS = (
     "batch", "op", "title", "station", "carrier", "load", "pieces", "start", "end", "station_free", "attended_minutes",
     "may_wait_minutes",
 )  # fmt: skip
+
+
+def plan_offers(
+    shop_plan: ShopPlan,
+    now: Moment,
+    spread: Spread | None = None,
+    savings: Sequence[Saving] = (),
+    outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
+) -> list[Offer]:
+    """The papers of the plan of all its batches; arguments as for `plan_text`."""
+    batches = sorted(shop_plan.plan.finish)
+
+    def written(write: Callable[..., str]) -> Callable[[], str]:
+        return lambda: write(shop_plan, now, batches, spread=spread, savings=savings, outlooks=outlooks)
+
+    return [
+        Offer("The plan to read", "plan", written(plan_text)),
+        Offer("Its runs as a table for a spreadsheet (CSV)", "plan", lambda: plan_csv(shop_plan, batches), "csv"),
+        Offer("The plan for other programs (JSON)", "plan", written(plan_json), "json"),
+    ]
 
 
 def plan_text(
@@ -183,67 +202,3 @@ def plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
 
 def _iso(at: datetime) -> str:
     return at.isoformat(timespec="seconds")
-
-
-def start_text(checklist: Checklist, found: Start) -> str:
-    """What to start for an order, and what to have ready."""
-    quantity, part = found.quantity, checklist.part
-    paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
-    paper.title(f"To fill an order of {quantity.ordered}")
-    lot = f"{quantity.lots} whole {found.lot}s"
-    rows = [
-        ("fewest that keep the confidence", quantity.pieces, f"{quantity.probability:.1%}"),
-        (f"rounded up to {lot}", quantity.rounded, f"{quantity.rounded_probability:.1%}"),
-        ("by mean yields alone (no promise)", quantity.mean_based, f"{quantity.mean_based_probability:.1%}"),
-    ]
-    paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
-    wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
-    paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
-    paper.title("Loads, of the rounded number")
-    loads = [
-        (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
-         one.lots.count, one.lots.last, one.there)
-        for one in found.loads
-    ]  # fmt: skip
-    paper.add(table([Column("leg"), Column("carrier", 14), Column("loads", 6, True), Column("in the last", 11, True),
-                     Column("in the shop", 11, True)], loads))  # fmt: skip
-    if found.stock is not None and checklist.blank is not None:
-        blank, layout = checklist.blank, found.stock.layout
-        paper.title("Stock")
-        turned = ", turned" if layout.turned else ""
-        paper.say(f"{layout.pieces} pieces to a blank of {blank.length} x {blank.width}, {layout.rows} rows{turned}")
-        paper.say(f"{found.stock.blanks.count} blanks to cut, {found.stock.blanks.last} pieces on the last")
-    if part.material:
-        paper.say(f"material: {part.material}")
-    return paper.text()
-
-
-def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
-    """The same as plain data."""
-    quantity, stock = found.quantity, found.stock
-    return {
-        "part": checklist.part.number,
-        "revision": checklist.part.revision,
-        "order": quantity.ordered,
-        "confidence": quantity.confidence,
-        "piece_yield": round(quantity.piece_yield, 6),
-        "start": {"pieces": quantity.pieces, "probability": round(quantity.probability, 6)},
-        "start_rounded": {
-            "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
-            "lots": quantity.lots,
-        },
-        "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
-        "test_pieces": quantity.tests,
-        "loads": [
-            {"first_op": one.first_op, "last_op": one.last_op, "carrier": one.carrier, "loads": one.lots.count,
-             "in_the_last": one.lots.last, "in_the_shop": one.there}
-            for one in found.loads
-        ],
-        "stock": {
-            "pieces_per_blank": stock.layout.pieces, "rows": stock.layout.rows, "turned": stock.layout.turned,
-            "blanks": stock.blanks.count, "on_the_last": stock.blanks.last,
-        } if stock else None,
-        "leaving_each_operation": {
-            str(op): round(pieces, 2) for op, pieces in zip(checklist.ops, found.leaving, strict=True)
-        },
-    }  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floor.batch.handover import clocks_of
+from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run, Setup
 from floor.batch.walk import PHASE_TITLES, Line, State, Walk, walk
 from floor.entry import Moment
@@ -85,7 +86,7 @@ def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
 def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
     names = [batch.slot_name(load, piece) for piece in run.pieces]
     named = [name for name in names if name]
-    paper.say(f"{len(run.pieces)} pieces" + (f": {' '.join(named)}" if named else ", loose"), "")
+    paper.say(plural(len(run.pieces), "piece") + (f": {' '.join(named)}" if named else ", loose"), "")
 
 
 def _lines(paper: Paper, walked: Walk) -> None:

@@ -17,10 +17,12 @@ from floor.batch.state import Batch, Load
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
 from floor.entry import Moment
+from floor.papers.choice import offers
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
+from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.planner import keep_planned, outlook_line
 from floor.screens.rows import Rows
 from floor.screens.shown import Shown
@@ -33,12 +35,13 @@ class BatchScreen(BatchFrame):
 
     BINDINGS = [
         Binding("enter", "go", "Go", id="open", priority=True),
-        Binding("a", "start_more", "Add pieces", id="add"),
+        Binding("a", "start_more", "Add", id="add"),
         Binding("d", "hold", "Held", id="held"),
-        Binding("o", "handover", "Hand over", id="handover"),
+        Binding("o", "handover", "Handover", id="handover"),
         Binding("y", "history", "History", id="history"),
         Binding("t", "trace", "Trace", id="trace", show=False),
         Binding("g", "plan", "Plan", id="plan"),
+        PAPERS,
         Binding("v", "waivers", "Waivers", id="waivers", show=False),
         Binding("m", "aside", "Set aside", id="aside", show=False),
         Binding("j", "clock", "Clock is right", id="clock", show=False),
@@ -237,6 +240,11 @@ class BatchScreen(BatchFrame):
         from floor.screens.plan import PlanScreen
 
         self.floor.go(PlanScreen(self.desk, self.batch_id))
+
+    def action_papers(self) -> None:
+        """The papers of the batch, the travelling copy of the load under the cursor first."""
+        kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
+        choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
 
     def action_waivers(self) -> None:
         """Close an open waiver (lead)."""

@@ -11,15 +11,18 @@ from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.said import plural
+from floor.batch.state import Batch
+from floor.papers.choice import offers
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
+from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.rows import Row, Rows
 
 
 class ClosedScreen(FloorScreen):
     """The closed batches by name, the latest first. Enter reads one and shows its history."""
 
-    BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True)]
+    BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True), PAPERS]
     CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
 
     table = getters.query_one("#closed", Rows)
@@ -55,24 +58,40 @@ class ClosedScreen(FloorScreen):
         event.stop()
         self.action_history()
 
-    def action_history(self) -> None:
+    def _chosen(self) -> Batch | None:
+        """The batch under the cursor, read now if it was not yet; what is shown of it is filled in."""
         row = self.table.cursor_row
         if not 0 <= row < len(self.names):
-            return
+            return None
         id = self.names[row]
         try:
             batch = self.desk.batch(id)
         except Refused as refused:
             self.say(str(refused), wrong=True)
-            return
+            return None
         part = batch.checklist.part
         good = f"{batch.total('finished')} of {batch.order}"
         closed = f"{batch.closed:%Y-%m-%d}" if batch.closed else ""
         self.read[id] = (id, f"{part.number} {part.revision}", part.name, good, f"{batch.opened:%Y-%m-%d}", closed)
         self.say("")
-        from floor.screens.history import HistoryScreen
+        return batch
 
-        self.floor.go(HistoryScreen(self.desk, id))
-        condition = self.desk.shop.shelf.open(id).condition
+    def action_history(self) -> None:
+        batch = self._chosen()
+        if batch is not None:
+            from floor.screens.history import HistoryScreen
+
+            self.floor.go(HistoryScreen(self.desk, batch.id))
+            self._say_condition(batch)
+
+    def action_papers(self) -> None:
+        batch = self._chosen()
+        if batch is not None:
+            self.update_all()
+            choose_paper(self, offers(source(self.desk, batch)))
+            self._say_condition(batch)
+
+    def _say_condition(self, batch: Batch) -> None:
+        condition = self.desk.shop.shelf.open(batch.id).condition
         if condition.kind != "fine":
             self.floor.trouble(condition.sentence)

@@ -35,14 +35,14 @@ from floor.batch.handover import (
 )
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Handover
-from floor.batch.turnover import next_shift_notes, present_turnover
+from floor.batch.turnover import next_shift_notes
 from floor.entry import Entry
-from floor.papers.handover import handover_sheet
-from floor.papers.keep import keep
+from floor.papers.choice import offers_at_handover
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.handover_rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
+from floor.screens.papers import PAPERS, choose_paper, source
 
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
@@ -86,7 +86,7 @@ class HandoverScreen(BatchFrame):
         Binding("a", "answer", "Answer", id="answer"),
         Binding("d", "difference", "Disputed", id="difference"),
         Binding("p", "page", "Page", id="page"),
-        Binding("s", "sheet", "Sheet", id="sheet"),
+        PAPERS,
         Binding("pagedown", "scroll_page(1)", "Down", show=False),
         Binding("pageup", "scroll_page(-1)", "Up", show=False),
         Binding("down", "move(1)", "Down", show=False),
@@ -309,7 +309,7 @@ class HandoverScreen(BatchFrame):
 
     def _offered(self) -> None:
         self.typed = {}
-        self.say(f"Offered. {self.the_batch.responsible} stays responsible until somebody accepts. s: write the sheet")
+        self.say(f"Offered. {self.the_batch.responsible} stays responsible until somebody accepts. e: papers")
 
     def action_withdraw(self) -> None:
         def answered(yes: bool | None) -> None:
@@ -422,21 +422,12 @@ class HandoverScreen(BatchFrame):
 
     def _accepted(self, before: str) -> None:
         self.looking = False
-        self.say(f"{self.desk.who} holds the batch now, taken over from {before}. s: write the sheet")
+        self.say(f"{self.desk.who} holds the batch now, taken over from {before}. e: papers")
 
-    def action_sheet(self) -> None:
-        """Write the sheet as text into the shop's folder and say where."""
-        batch, shop = self.the_batch, self.desk.shop
-        turnover = present_turnover(batch)
-        names = {person.initials: person.name for person in shop.people.known.values()}
-        text = handover_sheet(batch, self.desk.now(), batch.entries[-1].hash, names, self.desk.who)
-        try:
-            path = keep(shop.folder, f"{batch.id}-handover-{turnover.seq if turnover else batch.seq}.txt", text)
-        except OSError as error:
-            self.floor.trouble(f"The sheet was not written: {error.strerror or error}. The record is as it was. "
-                               f"Make room, or let {shop.folder} be written to, and press s again.")  # fmt: skip
-        else:
-            self.say(f"Sheet written to {path}")
+    def action_papers(self) -> None:
+        """The sheet, and the travelling copies to go on with by hand; those carry figures that are counted first."""
+        blind = self.handover is not None and bool(self.hidden)
+        choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), blind))
 
     def action_page(self) -> None:
         self.looking = not self.looking

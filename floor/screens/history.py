@@ -21,10 +21,12 @@ from floor.batch.history import Filter, Group, about, chosen, pieces_of
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.entry import Entry
+from floor.papers.choice import offers
 from floor.papers.lines import cells, cut, wrapped
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.papers import PAPERS, choose_paper, source
 
 STRUCK = "✕ STRUCK OUT "
 ALL = "all"
@@ -213,6 +215,7 @@ class HistoryScreen(KeptFrame):
         Binding("c", "clear", "All", id="clear"),
         Binding("t", "trace", "Trace", id="trace"),
         Binding("x", "strike", "Strike", id="strike"),
+        PAPERS,
     ]
     AUTO_FOCUS = "#entries"
 
@@ -349,6 +352,9 @@ class HistoryScreen(KeptFrame):
         load, _ = about(self.the_batch, entry)
         piece = pieces[0] if len(pieces) == 1 else None
         self.floor.go(TraceScreen(self.desk, self.batch_id, piece, load=load, among=pieces))
+
+    def action_papers(self) -> None:
+        choose_paper(self, offers(source(self.desk, self.the_batch)))
 
     def action_strike(self) -> None:
         """Strike the entry out with a reason, having seen what came after it in the same run."""

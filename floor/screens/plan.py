@@ -16,6 +16,7 @@ from floor.batch.said import plural
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose
+from floor.screens.papers import PAPERS, choose_paper
 from floor.screens.planner import Key, aside, keep_planned
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ class PlanScreen(FloorScreen):
         Binding("minus", "zoom(1)", "Zoom out", key_display="-", id="zoom_out"),
         Binding("v", "view", "View", id="view"),
         Binding("w", "what_if", "What if", id="what_if"),
+        PAPERS,
         Binding("x", "forget", "Forget it", show=False, id="forget"),
         Binding("left", "shift(-1)", "Earlier", show=False),
         Binding("right", "shift(1)", "Later", show=False),
@@ -229,6 +231,17 @@ class PlanScreen(FloorScreen):
     def action_forget(self) -> None:
         self.what_ifs = []
         self.update_all()
+
+    def action_papers(self) -> None:
+        """The plan that is on view, as text for people and as a table."""
+        planner = self.desk.planner
+        if planner.shop_plan is None:
+            self.say("There is no plan to write yet", wrong=True)
+            return
+        from floor.papers.plan import plan_offers
+
+        looked = {id: (found, planner.first_op[id]) for id, found in planner.outlooks.items()}
+        choose_paper(self, plan_offers(planner.shop_plan, self.desk.now(), planner.spread, self.saved, looked))
 
     def action_what_if(self) -> None:
         """Choose a question; its answer stands beside the present plan, and the batch is not touched."""

@@ -10,11 +10,12 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.trace import piece_at
-from floor.papers.keep import keep
-from floor.papers.trace import trace_lines, trace_paper
+from floor.papers.choice import offers
+from floor.papers.trace import trace_lines
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
 from floor.screens.history import KeptFrame
+from floor.screens.papers import PAPERS, choose_paper, source
 
 WIDEST = 118
 """Columns of a line that is still read at ease."""
@@ -31,7 +32,7 @@ class TraceScreen(KeptFrame):
         Binding("g", "choose", "Choose a piece", id="choose"),
         Binding("left", "step(-1)", "Piece before", id="before"),
         Binding("right", "step(1)", "Piece after", id="after"),
-        Binding("s", "paper", "Write it", id="paper"),
+        PAPERS,
         Binding("down", "scroll('down')", "Down", show=False),
         Binding("up", "scroll('up')", "Up", show=False),
         Binding("pagedown", "scroll('page_down')", "Down", show=False),
@@ -140,19 +141,9 @@ class TraceScreen(KeptFrame):
     def action_scroll(self, way: str) -> None:
         getattr(self.box, f"scroll_{way}")(animate=False)
 
-    def action_paper(self) -> None:
-        """Write the way of the piece as text into the shop's folder and say where."""
-        if self.piece is None:
-            return
-        batch, folder = self.the_batch, self.desk.shop.folder
-        text = trace_paper(batch, self.piece, self.desk.now(), batch.entries[-1].hash)
-        try:
-            path = keep(folder, f"{batch.id}-piece-{self.piece}.txt", text)
-        except OSError as error:
-            self.floor.trouble(f"The page was not written: {error.strerror or error}. "
-                               f"Make room, or let {folder} be written to, and press s again.")  # fmt: skip
-        else:
-            self.say(f"Written to {path}")
+    def action_papers(self) -> None:
+        """The way of this piece first, then the papers of its batch."""
+        choose_paper(self, offers(source(self.desk, self.the_batch), piece=self.piece))
 
 
 def _styled(line: str) -> Content:

@@ -22,11 +22,13 @@ from floor.batch.walk import Line, Walk, walk
 from floor.checklist.gates import Ask
 from floor.checklist.model import Do
 from floor.entry import Entry
+from floor.papers.choice import offers
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.lines import Lines
 from floor.screens.looks import MARKS, SAID, signal_panel
+from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
 
 AT_WORK = timedelta(minutes=10)
@@ -56,6 +58,7 @@ class WalkScreen(BatchFrame):
         Binding("down", "look(1)", "Look ahead", show=False),
         Binding("home", "look(0)", "To the place", show=False),
         Binding("b", "batch", "Batch", id="batch"),
+        PAPERS,
     ]
 
     AUTO_FOCUS = ""
@@ -477,6 +480,9 @@ class WalkScreen(BatchFrame):
         line = self.walked().current
         at = f"You come back to: {line.title}" if line else ""
         self.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+
+    def action_papers(self) -> None:
+        choose_paper(self, offers(source(self.desk, self.the_batch), load=self.the_run.load))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

@@ -45,11 +45,11 @@ NEXT: dict[str, Brought] = {
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
     "t": "Which piece?", "v": "No gate is waived", "m": "Set pieces aside", "j": "The clock was not moved",
-    "k": "Not through", "escape": NextScreen,
+    "k": "Not through", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
     "s": "Skip: Clamp the pallet", "w": "Only a gate is waived", "x": Choose, "n": Form, "p": Choose,
-    "m": "Set pieces aside", "b": BatchScreen, "down": "Looking only", "up": "Looking only", "escape": NextScreen,
+    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "down": "Looking only", "up": "Looking only", "escape": NextScreen,
     "enter": "▶ Press each corner", "space": "▶ Probe G54 X Z",
 }  # fmt: skip
 COUNT: dict[str, Brought] = {

@@ -15,7 +15,7 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.handing import CountCarrier, OfferHandover, ReadBack
 from floor.batch.commands.working import BeginRun
 from floor.batch.handover import safety_lines, subjects
-from floor.screens.dialogs import Choose, Form, Sure, Trouble
+from floor.screens.dialogs import Choose, Form, Sure
 from floor.screens.handover import HandoverScreen
 from floor.screens.people import SignIn
 from floor.shop import Shop
@@ -193,13 +193,16 @@ async def test_no_recorded_figure_is_seen_before_the_count(
     offered(shop, half)
     app = open_app("BB")
     async with app.run_test(size=size) as pilot:
-        screen = await at(pilot, half)
+        await at(pilot, half)
         views = [seen(app)]
         for key in ("pagedown", "pagedown", "pagedown", "enter", "escape", "p", "pagedown", "pagedown", "p", "down"):
             await pilot.press(key)
             views.append(seen(app))
-        await pilot.press("s")
-        views.append((shop.folder / "papers" / f"{half}-handover-{screen.handover.seq}.txt").read_text())  # type: ignore[union-attr]
+        await pilot.press("e")
+        views.append(seen(app))
+        await pilot.press("enter")
+        views += [seen(app), *(paper.read_text() for paper in (shop.folder / "papers").iterdir())]
+        await pilot.press("escape")
 
         assert any("Pallet 2 (load 2): waits for op 30" in view for view in views)
         for view in views:
@@ -298,33 +301,6 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
 
     resolved = next(iter(shop.batch(half).differences.values())).resolved
     assert resolved == "counted again together: the record is right · LL"
-
-
-# --- the sheet -----------------------------------------------------------------------------------------------------
-
-
-async def test_the_sheet_is_written_and_the_screen_says_where(open_app: Open, shop: Shop, half: str) -> None:
-    offered(shop, half)
-    app = open_app("LL")
-    async with app.run_test(size=(80, 24)) as pilot:
-        await at(pilot, half)
-        await pilot.press("s")
-
-        paper = shop.folder / "papers" / f"{half}-handover-{shop.batch(half).seq}.txt"
-        assert str(paper) in seen(app)
-        assert "Outgoing  LL Lena Lindqvist" in paper.read_text()
-        assert shop.head(half) in paper.read_text()
-
-
-async def test_where_the_sheet_cannot_be_written_it_says_so(open_app: Open, shop: Shop, half: str) -> None:
-    (shop.folder / "papers").write_text("a file is in the way")
-    app = open_app("LL")
-    async with app.run_test(size=(80, 24)) as pilot:
-        await at(pilot, half)
-        await pilot.press("s")
-
-        assert isinstance(app.screen, Trouble)
-        assert "The sheet was not written" in seen(app)
 
 
 # --- pictures ------------------------------------------------------------------------------------------------------

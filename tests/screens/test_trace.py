@@ -106,17 +106,6 @@ async def test_a_piece_that_is_not_there_is_said(open_app: Open, half: str, keys
         assert screen.piece == 1
 
 
-async def test_the_page_is_written_out(open_app: Open, shop: Shop, half: str) -> None:
-    app = open_app("AA")
-    async with app.run_test(size=(80, 24)) as pilot:
-        await at(pilot, half, 2)
-        await pilot.press("s")
-
-        paper = shop.folder / "papers" / f"{half}-piece-2.txt"
-        assert str(paper) in seen(app)
-        assert shop.head(half) in paper.read_text()
-
-
 def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
     """Loose in the tote of op 50 no piece is told from the others (common practice, no source)."""
     bench = open_bench(order=8)

@@ -1,0 +1,124 @@
+"""Which papers there are of a batch, what each is called, and how it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from floor.batch.state import Batch, Load
+from floor.entry import Moment
+from floor.papers.closeout import close_out_report
+from floor.papers.export import entries_csv, entries_json
+from floor.papers.handover import handover_sheet
+from floor.papers.history import history_paper
+from floor.papers.trace import trace_paper
+from floor.papers.travelling import travelling_copy
+
+Kind = Literal["travelling", "handover", "close-out", "trace", "history", "csv", "json"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+NEW_PAGE = "\f"
+"""Between the copies of several loads: a printer begins a new sheet there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What every paper is made from."""
+
+    batch: Batch
+    now: Moment
+    head: str
+    """Hash of the newest entry."""
+    names: Mapping[str, str]
+    """Initials → name, as far as they are known."""
+    reader: str = ""
+    """Initials of whoever has it written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A paper that can be written."""
+
+    title: str
+    stem: str
+    """Its file's name without time and ending."""
+    write: Callable[[], str]
+    ending: str = "txt"
+
+
+def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None = None) -> Offer:
+    """One kind of paper.
+
+    Args:
+        load: for the travelling copy; all loads that are under way where none is named.
+        piece: for the trace.
+
+    Raises:
+        ValueError: there is no such load or piece, or nothing to write about.
+    """
+    batch, now, head = source.batch, source.now, source.head
+    if kind == "travelling":
+        return _travelling(source, load)
+    if kind == "trace":
+        if piece not in batch.places:
+            raise ValueError(f"name a piece of {batch.id}: 1 to {batch.started}")
+        number = piece or 0
+        stem = f"{batch.id}-trace-piece-{number}"
+        return Offer(f"Trace of piece {number}", stem, lambda: trace_paper(batch, number, now, head))
+    if kind == "handover":
+        return Offer("Handover sheet", f"{batch.id}-handover",
+                     lambda: handover_sheet(batch, now, head, source.names, source.reader))  # fmt: skip
+    if kind == "close-out":
+        title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
+        return Offer(title, f"{batch.id}-close-out", lambda: close_out_report(batch, now, head, source.names))
+    if kind == "history":
+        title = "History: every entry"
+        return Offer(title, f"{batch.id}-history", lambda: history_paper(batch, now, head, source.names))
+    if kind == "csv":
+        title = "History as a table for a spreadsheet (CSV)"
+        return Offer(title, f"{batch.id}-entries", lambda: entries_csv(batch), "csv")
+    return Offer("The record for other programs (JSON)", f"{batch.id}-entries", lambda: entries_json(batch), "json")
+
+
+def offers(source: Source, load: int | None = None, piece: int | None = None) -> list[Offer]:
+    """The papers that make sense of a batch as it stands, those of the load or piece at hand first."""
+    batch = source.batch
+    found = [offer(source, "trace", piece=piece)] if piece in batch.places else []
+    under_way = _under_way(batch)
+    if load in [one.number for one in under_way]:
+        found.append(offer(source, "travelling", load))
+    if len(under_way) > 1 or (under_way and load is None):
+        found.append(offer(source, "travelling"))
+    kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
+    return found + [offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
+
+
+def offers_at_handover(source: Source, blind: bool) -> list[Offer]:
+    """The sheet, and the travelling copies to go on with by hand.
+
+    Args:
+        blind: whether the reader is still to count; the copies carry the figures and come afterwards.
+    """
+    found = [offer(source, "handover")]
+    return found if blind or not _under_way(source.batch) else [*found, offer(source, "travelling")]
+
+
+def _under_way(batch: Batch) -> list[Load]:
+    return [load for load in batch.live_loads() if load.at is not None]
+
+
+def _travelling(source: Source, number: int | None) -> Offer:
+    batch, now, head = source.batch, source.now, source.head
+    loads = [load for load in _under_way(batch) if number in (None, load.number)]
+    if not loads:
+        what = "no load is under way" if number is None else f"load {number} is not under way"
+        known = ", ".join(str(load.number) for load in _under_way(batch))
+        raise ValueError(f"{what} in {batch.id}" + (f"; there are loads {known}" if known else ""))
+    if number is None:
+        title, stem = f"Travelling copies of all {len(loads)} loads under way", f"{batch.id}-travelling"
+        if len(loads) == 1:
+            title = "Travelling copy of the one load under way"
+    else:
+        title = f"Travelling copy: {batch.carrier_name(loads[0])}, load {number}, op {loads[0].at}"
+        stem = f"{batch.id}-travelling-load-{number}"
+    return Offer(title, stem, lambda: NEW_PAGE.join(travelling_copy(batch, load.number, now, head) for load in loads))

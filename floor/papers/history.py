@@ -1,0 +1,28 @@
+"""The history as a paper: every entry in a line or two, struck ones too, for people without the program."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from floor.batch.describe import describe
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.papers.lines import head, person, stamp
+
+
+def history_paper(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
+    """All entries, oldest first: number, time, who, what.
+
+    Args:
+        names: initials → name, as far as they are known.
+    """
+    paper = head("HISTORY", batch, now, head_hash)
+    for entry in batch.entries:
+        what = describe(batch, entry).removesuffix(" (struck out)")
+        by = batch.struck.get(entry.seq)
+        struck = f"STRUCK OUT by entry {by}: " if by else ""
+        paper.say(f"{struck}{what}", f"{entry.seq:>6}  {stamp(entry.time, now)}  {entry.by:<4}  ")
+    paper.say(f"End of the history: {len(batch.entries)} entries in all, {len(batch.struck)} struck out.", "")
+    people = sorted({entry.by for entry in batch.entries})
+    paper.say(f"By {', '.join(person(initials, names or {}) for initials in people)}.", "")
+    return paper.text()

@@ -1,0 +1,90 @@
+"""Which papers are offered where, and that each says what it is."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+
+from floor.batch.commands.correcting import Note, StrikeOut
+from floor.papers.choice import KINDS, NEW_PAGE, Source, offer, offers, offers_at_handover
+from floor.papers.lines import WIDTH, cells
+from tests.batch.factory import Bench
+from tests.papers.half_done import half_done
+
+
+@pytest.fixture(scope="module")
+def bench() -> Bench:
+    return half_done()
+
+
+def source(bench: Bench, reader: str = "AA") -> Source:
+    return Source(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, reader)
+
+
+def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -> None:
+    made = {kind: offer(source(bench), kind, piece=1) for kind in KINDS}
+
+    assert len({(one.stem, one.ending) for one in made.values()}) == len(KINDS)
+    for kind, one in made.items():
+        text = one.write()
+        assert one.stem.startswith(bench.state.id)
+        assert bench.state.entries[-1].hash in text
+        if one.ending == "txt":
+            assert max(map(cells, text.splitlines())) <= WIDTH, kind
+            assert text.splitlines()[1].startswith({"handover": "HANDOVER SHEET", "travelling": "TRAVELLING COPY"}.get(
+                kind, kind.upper()))  # fmt: skip
+    assert json.loads(made["json"].write())["batch"] == bench.state.id
+    assert len(list(csv.reader(io.StringIO(made["csv"].write(), newline="")))) == bench.state.seq + 1
+
+
+def test_the_load_or_piece_at_hand_comes_first(bench: Bench) -> None:
+    """IEEE 1786-2011, backup on demand: the walk one stands in is the copy one wants."""
+    under_way = next(load for load in bench.state.live_loads() if load.at is not None)
+
+    assert offers(source(bench), load=under_way.number)[0].title.startswith(
+        f"Travelling copy: {bench.state.carrier_name(under_way)}, load {under_way.number}, op {under_way.at}"
+    )
+    assert offers(source(bench), piece=2)[0].title == "Trace of piece 2"
+    assert "Travelling copies of all" in offers(source(bench))[0].title
+
+
+def test_all_copies_are_one_paper_with_a_page_for_each_load(bench: Bench) -> None:
+    pages = offer(source(bench), "travelling").write().split(NEW_PAGE)
+
+    loads = [load for load in bench.state.live_loads() if load.at is not None]
+    assert len(pages) == len(loads) > 1
+    for page, load in zip(pages, loads, strict=True):
+        assert f"{bench.state.carrier_name(load)}, load {load.number}" in page
+
+
+def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
+    """HSE, cross-check on handover: the copies carry the recorded figures."""
+    assert [one.title for one in offers_at_handover(source(bench), blind=True)] == ["Handover sheet"]
+    assert len(offers_at_handover(source(bench), blind=False)) == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "said"),
+    [("travelling", {"load": 99}, "load 99 is not under way"), ("trace", {}, "name a piece"),
+     ("trace", {"piece": 99}, "1 to 12")],
+)  # fmt: skip
+def test_what_there_is_not_is_said(bench: Bench, kind: str, given: dict[str, int], said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        offer(source(bench), kind, **given)  # type: ignore[arg-type]
+
+
+def test_the_history_says_every_entry_and_what_was_struck_out() -> None:
+    """21 CFR 11.10(e): what was changed stays readable."""
+    bench = half_done()
+    note = bench.say(Note("wrong pallet"), "AA")[0]
+    strike = bench.say(StrikeOut(note.seq, "typed by mistake"), "AA")[0]
+
+    lines = offer(source(bench), "history").write().splitlines()
+
+    numbers = [int(line[:6]) for line in lines if line[:6].strip().isdecimal()]
+    assert numbers == [entry.seq for entry in bench.state.entries]
+    assert any(f"STRUCK OUT by entry {strike.seq}" in line and line.startswith(f"{note.seq:>6}") for line in lines)
+    assert lines[-1] == "By AA Arne Aas, LL."

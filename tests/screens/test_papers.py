@@ -1,0 +1,168 @@
+"""Papers by one key from every screen that has some: chosen, written into the shop's folder, read on screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
+from floor.figures.schedule import QUICK
+from floor.planning.plan import make_plan
+from floor.planning.problem import Crew
+from floor.planning.prospect import take
+from floor.screens.base import FloorScreen
+from floor.screens.batch import BatchScreen
+from floor.screens.closed import ClosedScreen
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Choose
+from floor.screens.handover import HandoverScreen
+from floor.screens.history import HistoryScreen
+from floor.screens.papers import PAPERS, PaperScreen
+from floor.screens.plan import PlanScreen
+from floor.screens.trace import TraceScreen
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from floor.shop.settings import load_settings
+from tests.batch.factory import part
+from tests.papers.half_done import work_to_half
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.fixture
+def half(shop: Shop, batch: str, clock: HandClock) -> str:
+    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    return batch
+
+
+def run_of(shop: Shop, batch: str) -> int:
+    return shop.batch(batch).open_runs()[0].number
+
+
+WHERE: dict[str, tuple[Callable[[Desk, str], FloorScreen], str, str]] = {
+    "batch": (BatchScreen, "Travelling copy: Pallet", "TRAVELLING COPY"),
+    "walk": (
+        lambda desk, id: WalkScreen(desk, id, run_of(desk.shop, id)), "Travelling copy: Pallet", "TRAVELLING COPY"
+    ),
+    "handover": (HandoverScreen, "Handover sheet", "HANDOVER SHEET"),
+    "history": (HistoryScreen, "Travelling copies of all", "TRAVELLING COPY"),
+    "trace": (lambda desk, id: TraceScreen(desk, id, 2), "Trace of piece 2", "TRACE"),
+}  # fmt: skip
+"""Screen, what is offered first there, and how that paper begins."""
+
+
+@pytest.mark.parametrize("where", WHERE)
+async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop, half: str, where: str) -> None:
+    """IEEE 1786-2011: a copy on demand; a person without a printer reads it on screen."""
+    make, title, begins = WHERE[where]
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(make(app.desk, half))
+        await pilot.pause()
+        out = ["escape"] if where == "walk" else []  # of the field of its form
+        await pilot.press(*out, "e")
+        assert isinstance(app.screen, Choose)
+        assert f"a  {title}" in seen(app)
+        await pilot.press("escape", *out, "e", "a")
+
+        assert isinstance(app.screen, PaperScreen)
+        paper = app.screen.path
+        assert paper is not None
+        assert paper.parent == shop.folder / "papers"
+        shown = seen(app)
+        assert str(paper) in shown
+        assert f"{begins}  {half}" in shown
+        text = paper.read_text(encoding="utf-8")
+        assert shop.head(half) in text
+
+        await pilot.press("end")
+        assert text.splitlines()[-1].split()[-1] in seen(app)
+        await pilot.press("escape")
+        assert type(app.screen) is type(make(app.desk, half))
+
+
+async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None:
+    id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
+    shop.do(id, SetAside("scrap", "stock was cracked", op=10, count=3), "LL")
+    shop.do(id, CloseBatch("stock was cracked"), "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(ClosedScreen(app.desk))
+        await pilot.pause()
+        await pilot.press("e")
+        assert "a  Close-out report" in seen(app)
+        assert "Handover sheet" not in seen(app)
+        await pilot.press("enter")
+        assert "NOT CLOSED" not in seen(app)
+        assert "Closed 2026-03-02" in seen(app)
+
+
+async def test_the_plan_is_a_paper_too(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(PlanScreen(app.desk))
+        await pilot.pause()
+        await pilot.press("e")
+        assert "There is no plan to write yet" in seen(app)
+
+        settings = load_settings(shop.folder, shop.now().at)
+        taken = take(shop.batches, shop.now(), Crew(settings.calendar, settings.hands))
+        app.desk.planner.shop_plan = make_plan(taken.ways, effort=QUICK)
+        await pilot.press("e", "a")
+        assert isinstance(app.screen, PaperScreen)
+        assert "Plan of Mon 02 Mar 2026" in seen(app)
+        await pilot.press("escape", "e", "b")
+        assert isinstance(app.screen, PaperScreen)
+        assert app.screen.path is not None
+        assert app.screen.path.suffix == ".csv"
+
+
+async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, shop: Shop, half: str) -> None:
+    (shop.folder / "papers").write_text("a file is in the way")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(HandoverScreen(app.desk, half))
+        await pilot.pause()
+        await pilot.press("e", "a")
+
+        shown = seen(app)
+        assert "HANDOVER SHEET" in shown
+        assert "! Shown only: this paper was not written" in shown
+        assert "✕ Not written: " in shown
+        assert "then choose it again" in " ".join(shown.split())
+
+
+async def test_nothing_in_a_paper_is_taken_by_the_terminal_as_a_command(open_app: Open) -> None:
+    """ECMA-48: CSI and OSC also come as one character, which JSON does not escape."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(PaperScreen(app.desk, "x", "a\x9b2Jb [red]c[/]\fd\x1b]0;e", Path("x.txt")))
+        await pilot.pause()
+
+        lines = list(app.screen.query_one("#paper").lines)  # type: ignore[attr-defined]
+        assert lines[:2] == ["a\N{REPLACEMENT CHARACTER}2Jb [red]c[/]", "d\N{REPLACEMENT CHARACTER}]0;e"]
+        assert "[red]c[/]" in seen(app)
+
+
+def test_the_key_is_the_same_everywhere() -> None:
+    for screen in (BatchScreen, WalkScreen, HandoverScreen, HistoryScreen, TraceScreen, ClosedScreen, PlanScreen):
+        assert PAPERS in screen.BINDINGS, screen
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: tuple[int, int]) -> None:
+    """A travelling copy to read: its head, its first lines, and where its file is."""
+
+    async def go(pilot: Any) -> None:
+        pilot.app.push_screen(BatchScreen(pilot.app.desk, half))
+        await pilot.pause()
+        await pilot.press("e", "a")
+        await pilot.pause()
+
+    assert snap_compare(open_app("LL"), terminal_size=size, run_before=go)
