@@ -73,6 +73,17 @@ def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
     return f"{body['station']}: {what}" + (f" ({', '.join(more)})" if more else "")
 
 
+def _worn(batch: Batch, body: dict[str, Any]) -> str:
+    tools = [f"tool {number} {_used(batch, number, used)}" for number, used in body["tools"]]
+    return f"{body['station']}: {', '.join(tools)}, after a cycle of {body['from']}"
+
+
+def _used(batch: Batch, number: int, used: float) -> str:
+    card = batch.checklist.tool(number)
+    whole = card.life.base if card is not None and card.life is not None else 0.0
+    return f"{100 * used / whole:.0f} % used up" if whole else "used further"
+
+
 def _waived(batch: Batch, body: dict[str, Any]) -> str:
     second = f", {body['second']} signed too" if body.get("second") else ""
     return f"{_at(batch, body)}{body['title']} waived: {body['reason']}{second}"
@@ -107,6 +118,7 @@ DESCRIBED: dict[str, Say] = {
     "paused": lambda batch, b: f"{_at(batch, b)}paused: {b['reason']}",
     "disturbed": _disturbed,
     "setup_taken_down": lambda batch, b: f"{b['station']}: set-up taken down for {b['for']}",
+    "tool_worn": _worn,
     "waived": _waived,
     "waiver_closed": lambda batch, b: f"waiver {b['waiver']} closed: {b['reason']}",
     "disposed": lambda batch, b: f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}, {b['reason']}",

@@ -168,6 +168,16 @@ def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
     return max(card.life.base - state.used, 0.0), need
 
 
+def wear(batch: Batch, run: Run) -> dict[int, float]:
+    """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
+    asked = {step.tool for _, step in batch.operation(run.op).numbered_steps if isinstance(step, spec.ToolLoaded)}
+    return {
+        use.tool: use.per_piece.base * len(run.pieces)
+        for use in batch.operation(run.op).tools
+        if use.tool in asked or (run.station, use.tool) in batch.tools
+    }
+
+
 def _life(amount: float) -> str:
     return span(amount)
 

@@ -44,6 +44,8 @@ class People:
     """State of the shop's own record."""
 
     known: dict[str, Known] = field(default_factory=dict)
+    worn: dict[tuple[str, int], float] = field(default_factory=dict)
+    """(station, tool) → how far it was used up when a batch left that held it loaded."""
 
     @property
     def active(self) -> list[Known]:
@@ -72,6 +74,11 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
             person.wrong, person.last_wrong = person.wrong + 1, entry.time
         elif entry.kind == "signed_in":
             people.known[body["initials"]].wrong = 0
+        elif entry.kind == "tools_left":
+            for station, tool, used in body["tools"]:
+                people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+        elif entry.kind == "tool_changed":
+            people.worn.pop((body["station"], body["tool"]), None)
     return people
 
 

@@ -201,7 +201,7 @@ class ToolState:
     length: float | None
     since: datetime
     used: float = 0.0
-    """Seconds of cutting, or pieces, as its card counts."""
+    """Seconds of cutting, or pieces, as its card counts; what other batches cut with it is in it."""
 
 
 @dataclass(frozen=True, slots=True)

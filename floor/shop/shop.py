@@ -10,20 +10,19 @@ import re
 import secrets
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.opening import FormLoad, OpenBatch
-from floor.batch.commands.working import BeginRun, Disturb, TakeDown
+from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
 from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
 from floor.batch.state import Batch
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, LedgerError, NameTaken, Shelf
+from floor.ledger import Book, LedgerError, NameTaken, Shelf, Turn
 from floor.shop.clock import Clock, real_clock
+from floor.shop.telling import concerns, left_behind, news_for, shop_wide, taken_away, worn_elsewhere
 
 SHOP_BOOK = "shop"
 _BATCH_NAME = re.compile(r"B(\d{4,})")
@@ -134,7 +133,7 @@ class Shop:
             Refused: the state does not allow it; nothing was written.
             LedgerError: the disk does not allow it; nothing was written.
         """
-        with self._shop_wide(command):
+        with self._shop_wide(command) as shop_turn:
             self._need_known(by)
             held = self._held_in_place(id)
             if held is None:
@@ -143,9 +142,12 @@ class Shop:
                 self._take_in(id, held, turn.news)
                 context = self.context(id, by)
                 drafts = command.decide(held.batch, context)
-                self._tell_others(id, command, drafts, context)
+                # The others come first: a crash in between then voids or wears too much, never too little.
+                self._tell_others(id, news_for(held.batch, command, drafts), context)
+                self._keep(shop_turn, left_behind(held.batch, command, self.people), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
+            self._keep(shop_turn, taken_away(command, self.people), context)
         self._put_aside_if_closed(id)
         return entries
 
@@ -186,13 +188,13 @@ class Shop:
         """What the other open batches hold of the shop."""
         runs: dict[str, tuple[str, ...]] = {}
         carriers = set()
-        for other, held in self._held.items():
-            if other == id or held.batch.closed or held.batch.gone:
-                continue
-            for run in held.batch.open_runs():
-                runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {other}")
-            carriers |= {(load.carrier, load.carrier_number) for load in held.batch.live_loads()}
-        return Elsewhere(runs, frozenset(carriers))
+        others = [held.batch for other, held in self._held.items()
+                  if other != id and not held.batch.closed and not held.batch.gone]  # fmt: skip
+        for batch in others:
+            for run in batch.open_runs():
+                runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {batch.id}")
+            carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
+        return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people))
 
     # --- people ------------------------------------------------------------------------------------------------
 
@@ -235,16 +237,21 @@ class Shop:
     # --- inside ------------------------------------------------------------------------------------------------
 
     @contextmanager
-    def _shop_wide(self, command: Command) -> Iterator[None]:
-        """Commands that may take a station or a carrier are decided one at a time over all batches."""
-        if not isinstance(command, BeginRun | FormLoad | StrikeOut):
+    def _shop_wide(self, command: Command) -> Iterator[Turn | None]:
+        """The turn at the shop's own book, for commands that take it."""
+        if not shop_wide(command):
             fold_people(self._book.refresh(), self.people)
-            yield
+            yield None
             return
         with self._book.turn() as turn:
             fold_people(turn.news, self.people)
             self.refresh()
-            yield
+            yield turn
+
+    def _keep(self, turn: Turn | None, drafts: list[Draft], context: Context) -> None:
+        """Write into the shop's own book, within its turn."""
+        if turn is not None and drafts:
+            fold_people(turn.append(drafts, context.now, context.by.initials), self.people)
 
     def _need_known(self, by: str) -> None:
         """Every entry names a person of the shop, from the first one on."""
@@ -273,18 +280,15 @@ class Shop:
             self.troubles.append(f"Batch {id} cannot be read on: {error}")
             raise Refused("unknown", f"batch {id} cannot be read on: {error}", "use the newest Floor for it") from error
 
-    def _tell_others(self, id: str, command: Command, drafts: list[Draft], context: Context) -> None:
-        """What happens at a station voids what other batches proved there too.
-
-        Their entries come first: a crash in between then voids too much, never too little.
-        """
-        for other, held in list(self._held.items()):
-            told = _told(held.batch, command, drafts, id)
-            if other == id or told is None or held.book.condition.kind == "read-only":
+    def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
+        """What happens at a station voids what other batches proved there too, and wears their tools."""
+        for other, held in list(self._held.items()) if news else ():
+            told = [one for one in news if concerns(held.batch, one)]
+            if other == id or not told or held.book.condition.kind == "read-only":
                 continue
             with held.book.turn() as turn:
                 self._take_in(other, held, turn.news)
-                theirs = told.decide(held.batch, context)
+                theirs = [draft for one in told for draft in one.decide(held.batch, context)]
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
     def _take_in_new_books(self) -> bool:
@@ -321,19 +325,3 @@ class Shop:
 
     def close(self) -> None:
         self.shelf.close()
-
-
-def _told(batch: Batch, command: Command, drafts: list[Draft], by: str) -> Command | None:
-    """What a batch has to be told of a command on another one; None where it has proved nothing at that station."""
-    if batch.closed or batch.gone:
-        return None
-    if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
-        station = drafts[0].body["station"]
-        return TakeDown(station, by) if batch.standing_setup(station) is not None else None
-    if isinstance(command, Disturb) and command.what != "lifted":
-        if not any(batch.runs[proof.run].station == command.station for proof in batch.proofs.values()):
-            return None
-        if command.what == "tool changed" and batch.checklist.tool(command.tool or 0) is None:
-            return None
-        return replace(command, note=f"said at {by}")
-    return None

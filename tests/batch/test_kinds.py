@@ -27,7 +27,7 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
-from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive
+from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.handover import safety_lines, subjects
@@ -66,6 +66,7 @@ def everything_once() -> Bench:
     bench.say(CountRun(run, 2, (Marked("deep", ("A1",)), Marked("other", ("A2",), note="odd"))))
     bench.hand().work(load)
     bench.say(TakeDown("mill", "B0002"))
+    bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
     bench.say(SetAside("hold", "odd", op=10, count=1))

@@ -41,6 +41,7 @@ from floor.batch.commands.working import (
     StartCycle,
     TakeDown,
     Waive,
+    WearTools,
     confirm,
 )
 from floor.batch.describe import describe
@@ -97,6 +98,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         Disturb, st.sampled_from(["mill", "bench", "oven", "moon"]), st.sampled_from([*DISTURBANCES, "hit"]),
         st.none() | SMALL, st.none() | SMALL,
     ),
+    st.builds(WearTools, st.just("mill"), st.tuples(st.tuples(SMALL, st.floats(0, 4000))), st.just("B0002")),
     st.builds(TakeDown, st.sampled_from(["mill", "bench"]), st.just("B0002")),
     st.builds(Waive, SMALL, LINES, WHY, st.sampled_from(["", "BB", "LL", "ZZ"])),
     st.builds(CloseWaiver, st.integers(0, 60), WHY),

@@ -57,6 +57,8 @@ class Elsewhere:
     """Station → the runs under way there, in words."""
     carriers: frozenset[tuple[str, int]] = frozenset()
     """(kind, number) of the carriers that hold their loads."""
+    worn: dict[tuple[str, int], float] = field(default_factory=dict)
+    """(station, tool) → how far it is used up, as its card counts; what closed batches left is in it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ LOCKED = frozenset(
         "handover_accepted",
         "batch_closed",
         "gone_over",
+        "tool_worn",
     }
 )
 """Kinds that are never struck out: later remarks are added instead (HND-29 of the guidance this follows)."""

@@ -36,5 +36,10 @@ class TakeIn:
             raise Refused("not now", f"batch {batch.id} is alive here already", "go on with it")
         if self.withdrawn:
             context.need_lead("taking a batch back")
-            return draft("taken_in", reason=reason(self.why, "taking a batch back without its bundle"))
-        return draft("taken_in", reason=clean(self.why))
+            why = reason(self.why, "taking a batch back without its bundle")
+        else:
+            why = clean(self.why)
+        # Meanwhile others may have cut here with the tools it holds loaded.
+        known = context.elsewhere.worn.items()
+        worn = [[*tool, used] for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
+        return draft("taken_in", reason=why, worn=worn or None)

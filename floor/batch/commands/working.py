@@ -23,7 +23,7 @@ from floor.batch.commands.base import (
 from floor.batch.gates import DISTURBANCES, RULES
 from floor.batch.said import plural, span
 from floor.batch.state import Batch, Load, Run
-from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed
+from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft
 
@@ -162,7 +162,13 @@ class Prove:
             use_by = date.fromisoformat(values["use_by"])
             if use_by < context.now.at.date():
                 raise Refused("gate", f"{gate.what}: use-by date {use_by} is past", "take a lot that is still good")
-        return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values)
+        worn = None
+        if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
+            known = batch.tools.get((run.station, gate.tool))
+            elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
+            worn = elsewhere if elsewhere > (known.used if known else 0.0) else None
+        return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values,
+                     worn=worn)  # fmt: skip
 
     def _check_person(self, gate: Any, values: dict[str, Any], run: Run, context: Context) -> None:
         if isinstance(gate, Signed) or (isinstance(gate, FirstPiece) and gate.independent):
@@ -321,6 +327,23 @@ class TakeDown:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         return draft("setup_taken_down", station=self.station, **{"for": self.other})
+
+
+@dataclass(frozen=True, slots=True)
+class WearTools:
+    """Another batch cut with tools that this one holds loaded: how far each is used up now.
+
+    Told is where the tool stands and not what was taken, so that telling it twice takes nothing twice.
+    """
+
+    station: str
+    tools: tuple[tuple[int, float], ...]
+    other: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        known = {tool: state.used for (station, tool), state in batch.tools.items() if station == self.station}
+        told = [[tool, used] for tool, used in self.tools if tool in known and known[tool] < used]
+        return draft("tool_worn", station=self.station, tools=told, **{"from": self.other}) if told else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run
 from floor.batch.folding.standing import void
+from floor.batch.gates import wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -119,8 +120,17 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
     if body["gate"] == "tool loaded":
         tool = (run.station, key[2])
         known = batch.tools.get(tool)
-        batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, known.used if known else 0.0)
+        used = max(known.used if known else 0.0, body.get("worn", 0.0))
+        batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
     start_clocks(batch, run, f"step {body['line']}", at, entry.seq)
+
+
+@kind
+def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    for number, used in body["tools"]:
+        state = batch.tools.get((body["station"], number))
+        if state is not None:
+            state.used = max(state.used, used)
 
 
 @kind
@@ -138,10 +148,9 @@ def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
     run = open_run(batch, entry)
     need(entry, run.started is not None and run.ended is None, "the cycle is not running")
     run.ended = at
-    for use in batch.operation(run.op).tools:
-        state = batch.tools.get((run.station, use.tool))
-        if state is not None:
-            state.used += use.per_piece.base * len(run.pieces)
+    for tool, used in wear(batch, run).items():
+        # A tool whose loading was struck out or waived has cut all the same.
+        batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
     start_clocks(batch, run, "end", at, entry.seq)
 
 

@@ -91,3 +91,5 @@ def _gone_over(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 @kind
 def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     batch.gone = ""
+    for station, tool, used in body.get("worn", ()):
+        batch.tools[(station, tool)].used = used

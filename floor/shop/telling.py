@@ -1,0 +1,103 @@
+"""What a command on one batch means to the others, and to the shop's own record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from floor.batch.commands.base import Command
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.commands.opening import CloseBatch, FormLoad
+from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, TakeDown, WearTools
+from floor.batch.fold import fold
+from floor.batch.gates import wear
+from floor.batch.people import People
+from floor.batch.state import Batch
+from floor.entry import Draft
+
+Worn = dict[tuple[str, int], float]
+
+
+def shop_wide(command: Command) -> bool:
+    """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
+    if isinstance(command, Prove):
+        return "tool" in command.values  # it takes over how far the tool is worn
+    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | EndCycle | CloseBatch | GoOver | TakeIn)
+
+
+def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
+    """What the other batches have to be told before a command on this one is written."""
+    if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
+        return [TakeDown(drafts[0].body["station"], batch.id)]
+    if isinstance(command, Disturb) and command.what != "lifted":
+        return [replace(command, note=f"said at {batch.id}")]
+    if isinstance(command, EndCycle):
+        run = batch.runs[command.run]
+        figures = {(run.station, tool): figure(batch, run.station, tool) + used
+                   for tool, used in wear(batch, run).items()}  # fmt: skip
+        return _worn(batch, figures)
+    if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
+        # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
+        without = fold([entry for entry in batch.entries if entry.seq != command.seq])
+        return _worn(batch, {key: state.used for key, state in without.tools.items()
+                             if state.used > figure(batch, *key)})  # fmt: skip
+    return []
+
+
+def concerns(batch: Batch, news: Command) -> bool:
+    """Whether news from another batch means anything to this one."""
+    if batch.closed or batch.gone:
+        return False
+    if isinstance(news, TakeDown):
+        return batch.standing_setup(news.station) is not None
+    if isinstance(news, Disturb):
+        tool = news.tool or 0
+        if news.what == "tool changed" and batch.checklist.tool(tool) is None:
+            return False
+        proved = any(batch.runs[proof.run].station == news.station for proof in batch.proofs.values())
+        return proved or (news.station, tool) in batch.tools
+    if isinstance(news, WearTools):
+        return any(figure(batch, news.station, tool, used) < used for tool, used in news.tools)
+    return True
+
+
+def figure(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
+    """How far a tool is used up as this batch knows it."""
+    state = batch.tools.get((station, tool))
+    return state.used if state is not None else otherwise
+
+
+def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
+    """How far each tool is used up, as far as anybody else knows: where two differ, the further."""
+    found = dict(people.worn)
+    for batch in others:
+        for key, state in batch.tools.items():
+            found[key] = max(state.used, found.get(key, 0.0))
+    return found
+
+
+def left_behind(batch: Batch, command: Command, people: People) -> list[Draft]:
+    """For the shop's own record, before a batch leaves: the wear of its tools, which stay where they are."""
+    if not isinstance(command, CloseBatch | GoOver):
+        return []
+    tools = [[*key, state.used] for key, state in sorted(batch.tools.items())
+             if state.used > people.worn.get(key, 0.0)]  # fmt: skip
+    return [Draft("tools_left", {"batch": batch.id, "tools": tools})] if tools else []
+
+
+def taken_away(command: Command, people: People) -> list[Draft]:
+    """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
+    if not isinstance(command, Disturb) or command.what != "tool changed":
+        return []
+    if (command.station, command.tool) not in people.worn:
+        return []
+    return [Draft("tool_changed", {"station": command.station, "tool": command.tool})]
+
+
+def _worn(batch: Batch, figures: Worn) -> list[Command]:
+    stations = sorted({station for station, _ in figures})
+    return [
+        WearTools(station, tuple((tool, used) for (at, tool), used in figures.items() if at == station), batch.id)
+        for station in stations
+    ]
