@@ -14,8 +14,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from operator import mul
 
+from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_binomial_row
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
 from floor.figures.yields import Beta, OperationBelief
@@ -24,7 +24,7 @@ EXACT_PIECES = 200
 """Pieces at an operation up to which rework is followed case by case."""
 
 _KEEP = 1e-12
-_FAR = 1e-45
+_FAR = 1e-16
 _NEGLIGIBLE = 1e-15
 
 
@@ -141,11 +141,9 @@ def _thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[floa
     most = next(r for r in range(last, -1, -1) if lost[r] > _FAR)
     start = max(0, first - most)
     out = []
-    for s in range(start, last + 1):
-        low, high = max(0, first - s), min(most, last - s) + 1
-        reached = sum(map(mul, lost[low:high], entered[s + low - first : s + high - first]))
+    for s, reached in enumerate(convolve(entered, lost[most::-1])[start - first + most :], start):
         kept = math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s
-        out.append(math.log(reached) + kept if reached else -math.inf)
+        out.append(math.log(reached) + kept if reached > 0 else -math.inf)
     return _trimmed(start, _scaled(out))
 
 
@@ -191,17 +189,25 @@ def _gathered(
 ) -> tuple[int, list[float]]:
     """As `_reworked`, for many pieces: one Beta with the mean and variance of the chance to leave good.
 
-    That chance is 1 − (1 − y)(1 − c·q). Pieces in rework already pass by themselves.
+    Pieces in rework already pass by themselves.
     """
+    first, row = _thinned(first, row, gathered(OperationBelief(passes, again, saved)))
+    at, back = beta_binomial_row(already, saved.good, saved.bad)
+    return _trimmed(first + at, convolve(row, back))
+
+
+def gathered(belief: OperationBelief) -> Beta:
+    """The chance to leave an operation good, rework and all, as one Beta of its mean and variance.
+
+    That chance is 1 − (1 − y)(1 − c·q); without rework it is y itself.
+    """
+    again, saved = belief.reworkable, belief.saved
+    if again is None or saved is None:
+        return belief.first
     stuck = 1 - again.mean * saved.mean
     stuck_square = 1 - 2 * again.mean * saved.mean + again.mean_square * saved.mean_square
-    lost = passes.complement
-    first, row = _thinned(first, row, _matched(lost.mean * stuck, lost.mean_square * stuck_square).complement)
-    at, back = beta_binomial_row(already, saved.good, saved.bad)
-    padded = [*[0.0] * (len(back) - 1), *row, *[0.0] * (len(back) - 1)]
-    return _trimmed(
-        first + at, [sum(map(mul, back[::-1], padded[n : n + len(back)])) for n in range(len(row) + len(back) - 1)]
-    )
+    lost = belief.first.complement
+    return _matched(lost.mean * stuck, lost.mean_square * stuck_square).complement
 
 
 def _matched(mean: float, mean_square: float) -> Beta:
@@ -216,13 +222,14 @@ def _matched(mean: float, mean_square: float) -> Beta:
 def _trimmed(at: int, row: list[float]) -> tuple[int, list[float]]:
     """The row, whose first place is ``at``, without ends that weigh less than `_KEEP` each, scaled to sum to one."""
     total = math.fsum(row)
+    spare = _KEEP * total
     first, last = 0, len(row)
     weight = row[first]
-    while weight < _KEEP * total and first < last - 1:
+    while weight < spare and first < last - 1:
         first += 1
         weight += row[first]
     weight = row[last - 1]
-    while weight < _KEEP * total and last > first + 1:
+    while weight < spare and last > first + 1:
         last -= 1
         weight += row[last - 1]
     total = math.fsum(row[first:last])

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 from operator import mul
 
+from floor.figures.convolution import convolve
 from floor.figures.distributions import binomial_at_least, binomial_pmf
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
 from floor.figures.route import Fate, OperationYield, fates, pieces_tested, route_yield
@@ -235,10 +236,7 @@ def _lost_before_tests_are_done(reach: Sequence[float], tests: Sequence[int]) ->
     for good, taken in zip(reach, tests, strict=True):
         if taken and good < 1:
             at, more = _scrapped_before(taken, good)
-            short, long = sorted((row, more), key=len)
-            padded = [*[0.0] * (len(short) - 1), *long, *[0.0] * (len(short) - 1)]
-            short = short[::-1]
-            row = [sum(map(mul, short, padded[n : n + len(short)])) for n in range(len(row) + len(more) - 1)]
+            row = convolve(row, more)
             first += at
             cut = _NEGLIGIBLE * max(row)
             low = next(n for n, value in enumerate(row) if value > cut)

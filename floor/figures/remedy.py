@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
+from floor.figures.fewest import deviate, fewest
 from floor.figures.forecast import Forecast, InHand, forecast
 from floor.figures.yields import OperationBelief
+
+_BAND = 2.563
+"""Standard deviations from the 10 to the 90 % point of a normal variable."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,7 @@ def top_up(
     minutes: Sequence[float],
     rework_minutes: Sequence[float] | None = None,
     most: int = 5000,
+    known: Forecast | None = None,
 ) -> TopUp | None:
     """The fewest more pieces to start at an operation now so that P(good ≥ ordered) is at least ``level``.
 
@@ -50,6 +54,7 @@ def top_up(
         minutes: Time of a first pass of one piece at each operation.
         rework_minutes: Time of rework of one piece at each operation, all passes; None for none.
         most: More than so many are not looked for.
+        known: The forecast as things stand, where it was made already.
 
     Returns:
         None where even ``most`` more pieces do not reach the level.
@@ -72,35 +77,18 @@ def top_up(
         hand[at] = InHand(hand[at].waiting + more, hand[at].rework, hand[at].tests)
         return forecast(ordered, finished, hand, beliefs)
 
-    now = expected(0)
+    now = expected(0) if known is None else known
     if now.probability >= level:
         return TopUp(at, 0, now.probability, 0.0)
-    # The deviate of the chance is nearly a straight line over the pieces, so that few forecasts find the place.
+    # What the deviate lacks, in pieces of the present band, is about what has to come through in addition.
     passes = math.prod(belief.mean for belief in beliefs[at:])
-    low, high, below, above = 0, most + 1, _deviate(now.probability), math.inf
-    reached, wanted = 0.0, _deviate(level)
-    guess = math.ceil((ordered - now.low) / passes)
-    halve = False
-    while high - low > 1:
-        guess = min(max(guess, low + 1), high - 1)
-        chance = expected(guess).probability
-        if chance < level:
-            low, below = guess, _deviate(chance)
-        else:
-            high, above, reached = guess, _deviate(chance), chance
-        if above < math.inf and below < above:
-            line = low + math.ceil((wanted - below) / (above - below) * (high - low))
-            guess, halve = (low + high) // 2 if halve else line, not halve and high - low > 8
-        else:
-            guess = 2 * low if above == math.inf else (low + high) // 2
-    if high > most:
+    lacks = (deviate(level) - deviate(now.probability)) * max(1.0, (now.high - now.low) / _BAND)
+    found = fewest(lambda more: expected(more).probability, level, known=(0, now.probability),
+                   guess=math.ceil(lacks / passes), most=most)  # fmt: skip
+    if found is None:
         return None
-    return TopUp(at, high, reached, high * _minutes_per_piece(beliefs[at:], minutes[at:], repairs[at:]) / 60)
-
-
-def _deviate(chance: float) -> float:
-    """The standard normal deviate that is not exceeded with this chance; the ends are kept finite."""
-    return NormalDist().inv_cdf(min(max(chance, 1e-12), 1 - 1e-12))
+    more, reached = found
+    return TopUp(at, more, reached, more * _minutes_per_piece(beliefs[at:], minutes[at:], repairs[at:]) / 60)
 
 
 def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[float], repairs: Sequence[float]) -> float:

@@ -75,8 +75,9 @@ def outlook(known: Facts, level: float) -> Outlook:
     more = None
     if expected.probability < level:
         more = top_up(
-            known.ordered, known.finished, known.hand, known.beliefs, level=level, at=0, minutes=known.minutes
-        )
+            known.ordered, known.finished, known.hand, known.beliefs, level=level, at=0, minutes=known.minutes,
+            known=expected,
+        )  # fmt: skip
         if more is not None and not known.stands:
             more = replace(more, hours=more.hours + known.setup / 60)
     return Outlook(expected, more, known.stands, known.beliefs)

@@ -140,6 +140,24 @@ def test_large_batch_equals_a_simulation(rework: bool) -> None:
         assert seen.expected == pytest.approx(sample.mean(), abs=5 * sample.std() / math.sqrt(len(sample)))
 
 
+def test_the_largest_batch_by_forty_operations_keeps_nine_digits() -> None:
+    """5,000 pieces × 40 operations beside scipy's beta-binomial.
+
+    Beta(a, b) times an independent Beta(a + b, c) is Beta(a, b + c) (compare the moments, quotients of gamma
+    functions), so forty yields chosen so multiply to one Beta.
+    """
+    each = [Beta(20 + 0.2 * n, 0.2) for n in range(40)]
+    hand = [InHand(5000), *[InHand()] * 39]
+    whole = stats.betabinom(5000, 20, 8)
+
+    ordered = int(whole.ppf(0.1))
+    seen = forecast(ordered, 0, hand, plain(*reversed(each)))
+    assert seen.exact
+    assert seen.probability == pytest.approx(whole.sf(ordered - 1), abs=1e-9)
+    assert seen.expected == pytest.approx(whole.mean(), abs=1e-5)
+    assert (seen.low, seen.high) == tuple(whole.ppf([0.1, 0.9]))
+
+
 @given(first=st.integers(1, 3000), a=st.floats(0.1, 1e6), b=st.floats(0.1, 1e4))
 @settings(max_examples=40, deadline=None)
 def test_any_weight_of_belief_keeps_its_precision(first: int, a: float, b: float) -> None:

@@ -1,0 +1,47 @@
+"""The fewest pieces that reach a chance which takes long to work out, in few tries."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from statistics import NormalDist
+
+_TRIES = 8
+"""Tries along the line before the middle is taken every other time, so that the end is near whatever the chance does."""
+
+
+def fewest(
+    chance: Callable[[int], float], level: float, *, known: tuple[int, float], guess: int, most: int
+) -> tuple[int, float] | None:
+    """The least number of pieces whose chance is at least ``level``, with that chance; None where it is above ``most``.
+
+    The normal deviate of the chance is nearly a straight line over the pieces: a line through the last two tries is
+    followed until neighbours lie on either side of the level.
+
+    Args:
+        chance: Rises with the pieces.
+        level: Above 0 and below 1.
+        known: A number of pieces and its chance, below the level.
+        guess: Where to try first.
+    """
+    low, high, reached = known[0], most + 1, 0.0
+    last, wanted, tries = (known[0], deviate(known[1])), deviate(level), 0
+    while high - low > 1:
+        guess = min(max(guess, low + 1), high - 1)
+        found = chance(guess)
+        before, last, tries = last, (guess, deviate(found)), tries + 1
+        if found < level:
+            low = guess
+        else:
+            high, reached = guess, found
+        steep = (last[1] - before[1]) / (last[0] - before[0])
+        if steep <= 0 or (tries > _TRIES and tries % 2):
+            guess = low + max(1, low - known[0]) if high > most else (low + high) // 2
+        else:
+            guess = math.ceil(last[0] + min((wanted - last[1]) / steep, most))
+    return None if high > most else (high, reached)
+
+
+def deviate(chance: float) -> float:
+    """The standard normal deviate that is not exceeded with this chance; the ends are kept finite."""
+    return NormalDist().inv_cdf(min(max(chance, 1e-12), 1 - 1e-12))
