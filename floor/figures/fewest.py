@@ -7,7 +7,7 @@ from collections.abc import Callable
 from statistics import NormalDist
 
 _TRIES = 8
-"""Tries along the line before the middle is taken every other time, so that the end is near whatever the chance does."""
+"""Tries along the line before the middle is taken every other time: then the end is near whatever the chance does."""
 
 
 def fewest(

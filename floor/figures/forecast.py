@@ -14,6 +14,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from operator import mul
 
 from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_binomial_row
@@ -24,7 +25,6 @@ EXACT_PIECES = 200
 """Pieces at an operation up to which rework is followed case by case."""
 
 _KEEP = 1e-12
-_FAR = 1e-16
 _NEGLIGIBLE = 1e-15
 
 
@@ -131,25 +131,28 @@ def _thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[floa
     a, b, last = passes.good, passes.bad, first + len(row) - 1
     centre = max(1.0, first + math.fsum(n * chance for n, chance in enumerate(row)))
     tilt = math.log1p((a + b) / centre)
-    entered = _scaled(
+    entered, top = _scaled(
         [
             math.log(chance) + math.lgamma(m + 1) - math.lgamma(m + a + b) + tilt * m if chance else -math.inf
             for m, chance in enumerate(row, first)
         ]
     )
-    lost = _scaled([math.lgamma(r + b) - math.lgamma(r + 1) - tilt * r for r in range(last + 1)])
-    most = next(r for r in range(last, -1, -1) if lost[r] > _FAR)
-    start = max(0, first - most)
-    out = []
-    for s, reached in enumerate(convolve(entered, lost[most::-1])[start - first + most :], start):
-        kept = math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s
-        out.append(math.log(reached) + kept if reached > 0 else -math.inf)
-    return _trimmed(start, _scaled(out))
+    lost, most = _scaled([math.lgamma(r + b) - math.lgamma(r + 1) - tilt * r for r in range(last + 1)])
+    kept, best = _scaled([math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s for s in range(last + 1)])
+    # All chances sum to one, so the whole is known beforehand, and with it what of either row still matters.
+    whole = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b) - top - most - best
+    fine = max(1e-150, math.exp(whole) * _KEEP / (math.fsum(kept) * (math.fsum(entered) + math.fsum(lost))))
+    while lost[-1] < fine:
+        lost.pop()
+    start = max(0, first - len(lost) + 1)
+    through = convolve(entered, lost[::-1], fine)[start - first + len(lost) - 1 :]
+    return _trimmed(start, list(map(mul, through, kept[start:])))
 
 
-def _scaled(logs: list[float]) -> list[float]:
+def _scaled(logs: list[float]) -> tuple[list[float], float]:
+    """Numbers from their logarithms, the greatest as 1; and the logarithm of the greatest."""
     top = max(logs)
-    return [math.exp(value - top) for value in logs]
+    return [math.exp(value - top) for value in logs], top
 
 
 def _reworked(

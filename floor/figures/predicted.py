@@ -1,0 +1,123 @@
+"""Start quantity where the yields are estimates: the same law as the forecast of the batch once it runs.
+
+`quantity` takes each yield as certain; that is the figure where the estimates are exactly right. Estimates never are:
+each is a Beta variable that weighs so many pieces, and its spread asks for more pieces to be started. A batch started
+with the figure from here is not told a moment later to start more.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+from floor.figures.errors import ImpossibleOrder
+from floor.figures.fewest import deviate, fewest
+from floor.figures.forecast import EXACT_PIECES, InHand, forecast, gathered
+from floor.figures.passing import TooRough, passing
+from floor.figures.quantity import MOST_PIECES, StartQuantity, mean_based_start
+from floor.figures.route import OperationYield, pieces_tested
+from floor.figures.yields import Counted, OperationBelief, learn
+
+MOST_CARRIED = 10_000
+"""Pieces above which the forecast is not asked, because it would take too long."""
+
+
+def predicted_start(
+    ordered: int,
+    confidence: float,
+    operations: Sequence[OperationYield],
+    weights: Sequence[float],
+    *,
+    lot: int | None = None,
+) -> StartQuantity:
+    """The fewest pieces to start, and the fewest whole lots, as `quantity.start_quantity`, over estimated yields.
+
+    Args:
+        weights: Pieces that each operation's estimate weighs, as `yields.learn`.
+
+    Raises:
+        ImpossibleOrder: an order or confidence out of range, or more pieces needed than can be looked for.
+        ImpossibleYield: as `yields.learn`.
+    """
+    if not 0 < confidence < 1:
+        raise ImpossibleOrder(
+            f"a confidence of {confidence}", "choose one above 0 and below 1; certainty would need endless pieces"
+        )
+    if not 1 <= ordered <= MOST_PIECES:
+        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {MOST_PIECES:,}")
+    if lot is not None and lot < 1:
+        raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
+    beliefs = learn(operations, weights, [Counted()] * len(operations))
+    mean_based = mean_based_start(ordered, operations)
+    tests = pieces_tested(ordered, operations)
+    while True:
+        # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
+        chance, guess, most = _chance(ordered, confidence, beliefs, tests)
+        known = ordered + sum(tests) - 1
+        found = fewest(chance, confidence, known=(known, 0.0), guess=max(guess, mean_based), most=most)
+        if found is None:
+            raise ImpossibleOrder(
+                f"{ordered} good pieces with a confidence of {confidence}",
+                f"more than {most:,} would have to be started while the yields are known so little; ask for less "
+                "confidence, or give the estimates more weight",
+            )
+        before, tests = tests, pieces_tested(found[0], operations)
+        if tests == before:
+            break
+    pieces, probability = found
+
+    def fills(started: int) -> float:
+        taken = pieces_tested(started, operations)
+        return chance(started) if taken == tests else _chance(ordered, confidence, beliefs, taken)[0](started)
+
+    rounded = -(-pieces // lot) * lot if lot else pieces
+    while lot and fills(rounded) < confidence:
+        rounded += lot
+    return StartQuantity(
+        ordered=ordered,
+        confidence=confidence,
+        piece_yield=math.prod((belief.mean for belief in beliefs), start=1.0),
+        pieces=pieces,
+        probability=probability,
+        tests=sum(tests),
+        rounded=rounded,
+        rounded_probability=fills(rounded) if rounded != pieces else probability,
+        lots=rounded // lot if lot else None,
+        mean_based=mean_based,
+        mean_based_probability=fills(mean_based),
+    )
+
+
+def predicted_chance(
+    started: int, ordered: int, operations: Sequence[OperationYield], weights: Sequence[float]
+) -> float:
+    """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch."""
+    beliefs = learn(operations, weights, [Counted()] * len(operations))
+    return _forecast(started, ordered, beliefs, pieces_tested(started, operations))
+
+
+def _chance(
+    ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: Sequence[int]
+) -> tuple[Callable[[int], float], int, int]:
+    """P(good ≥ ordered) as a function of the pieces started; about how many give the confidence; the most to ask for."""
+    mean = math.prod((belief.mean for belief in beliefs), start=1.0)
+    betas = [gathered(belief) for belief in beliefs]
+    spread = math.sqrt(max(0.0, math.prod((beta.mean_square for beta in betas), start=1.0) - mean * mean))
+    wanted = max(0.0, deviate(confidence))
+    needed = ordered + sum(tests) + wanted * math.sqrt(ordered * (1 - mean))
+    guess = math.ceil(needed / max(mean - wanted * spread, mean / 4))
+    reworked = any(belief.reworkable is not None for belief in beliefs)
+    # Rework is followed case by case where few pieces are; nothing but the forecast does that.
+    if guess > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
+        try:
+            return passing(ordered, betas, guess), guess, 4 * MOST_PIECES
+        except TooRough:
+            pass
+    return lambda started: _forecast(started, ordered, beliefs, tests), guess, MOST_CARRIED
+
+
+def _forecast(started: int, ordered: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]) -> float:
+    if not beliefs:
+        return float(started >= ordered)
+    hand = [InHand(started if at == 0 else 0, 0, taken) for at, taken in enumerate(tests)]
+    return forecast(ordered, 0, hand, beliefs).probability

@@ -1,0 +1,107 @@
+"""Start quantity over estimated yields, beside scipy, and never at odds with the forecast of the batch it starts."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from floor.figures.errors import Impossible
+from floor.figures.forecast import InHand, forecast
+from floor.figures.predicted import predicted_chance, predicted_start
+from floor.figures.quantity import start_quantity
+from floor.figures.remedy import top_up
+from floor.figures.route import OperationYield, pieces_tested
+from floor.figures.yields import Counted, learn
+
+
+def route(*yields: float, rework: float = 0.0, tests: int = 0) -> list[OperationYield]:
+    return [
+        OperationYield(f"op {n}", good, min(rework, 1 - good), 0.7, tests=tests if n == 1 else 0)
+        for n, good in enumerate(yields)
+    ]
+
+
+@pytest.mark.parametrize("ordered", [20, 100, 900])
+@pytest.mark.parametrize("confidence", [0.5, 0.9, 0.95])
+def test_one_operation_needs_what_scipys_beta_binomial_says(ordered: int, confidence: float) -> None:
+    """An estimate of 90 % that weighs 40 pieces is Beta(36, 4)."""
+    found = predicted_start(ordered, confidence, route(0.9), [40], lot=12)
+
+    def chance(pieces: int) -> float:
+        return float(stats.betabinom.sf(ordered - 1, pieces, 36, 4))
+
+    assert chance(found.pieces) >= confidence > chance(found.pieces - 1)
+    assert found.probability == pytest.approx(chance(found.pieces), abs=1e-9)
+    assert found.rounded == -(-found.pieces // 12) * 12 == (found.lots or 0) * 12
+    assert found.rounded_probability == pytest.approx(chance(found.rounded), abs=1e-9)
+    assert found.mean_based_probability == pytest.approx(chance(found.mean_based), abs=1e-9)
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    ordered=st.integers(1, 400),
+    yields=st.lists(st.floats(0.8, 1), min_size=1, max_size=6),
+    weight=st.floats(5, 200),
+    confidence=st.floats(0.5, 0.97),
+    rework=st.just(0.0) | st.floats(0.001, 0.05),
+    tests=st.integers(0, 2),
+)
+def test_a_batch_just_started_is_not_told_to_start_more(
+    ordered: int, yields: list[float], weight: float, confidence: float, rework: float, tests: int
+) -> None:
+    """The forecast of the fresh batch gives the same chance, and one piece fewer would not do."""
+    operations, weights = route(*yields, rework=rework, tests=tests), [weight] * len(yields)
+
+    found = predicted_start(ordered, confidence, operations, weights)
+
+    beliefs = learn(operations, weights, [Counted()] * len(yields))
+
+    def fresh(pieces: int) -> float:
+        taken = pieces_tested(pieces, operations)
+        hand = [InHand(pieces if n == 0 else 0, 0, used) for n, used in enumerate(taken)]
+        return forecast(ordered, 0, hand, beliefs).probability
+
+    assert fresh(found.pieces) == pytest.approx(found.probability, abs=1e-9)
+    assert fresh(found.pieces) >= confidence - 1e-9
+    assert fresh(found.pieces - 1) < confidence + 1e-9
+    assert predicted_chance(found.pieces, ordered, operations, weights) == pytest.approx(found.probability, abs=1e-9)
+    more = top_up(
+        ordered, 0, [InHand(found.pieces), *[InHand()] * (len(yields) - 1)], beliefs, level=confidence - 1e-9, at=0,
+        minutes=[1.0] * len(yields),
+    )  # fmt: skip
+    assert more is not None
+    assert more.pieces == 0
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(1, 300), st.floats(0.85, 0.99), st.floats(0.001, 0.009), st.floats(0.6, 0.97))
+def test_more_yield_never_needs_more_starts(ordered: int, good: float, better: float, confidence: float) -> None:
+    less, more = (predicted_start(ordered, confidence, route(each, 0.97), [30, 30]) for each in (good, good + better))
+
+    assert more.pieces <= less.pieces
+
+
+def test_an_estimate_of_great_weight_needs_what_a_certain_yield_needs() -> None:
+    operations = route(0.98, 0.97, 0.99)
+
+    for ordered in (96, 1000):
+        certain = start_quantity(ordered, 0.95, operations)
+        assert predicted_start(ordered, 0.95, operations, [1e6] * 3).pieces == certain.pieces
+        assert predicted_start(ordered, 0.95, operations, [30] * 3).pieces > certain.pieces
+
+
+@pytest.mark.parametrize(
+    ("ordered", "confidence", "good", "weight", "lot", "words"),
+    [
+        (0, 0.9, 0.9, 30, None, "order"), (10, 1.0, 0.9, 30, None, "confidence"), (10, 0.9, 0.0, 30, None, "pass"),
+        (10, 0.9, 0.9, 0, None, "weight"), (10, 0.9, 0.9, 30, 0, "lot"), (10, 0.99, 0.05, 0.3, None, "known so little"),
+    ],
+)  # fmt: skip
+def test_impossible_orders_are_refused_with_the_way_out(
+    ordered: int, confidence: float, good: float, weight: float, lot: int | None, words: str
+) -> None:
+    with pytest.raises(Impossible) as refused:
+        predicted_start(ordered, confidence, route(good), [weight], lot=lot)
+    assert words in str(refused.value)
