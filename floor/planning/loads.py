@@ -16,6 +16,7 @@ from floor.batch.state import Load as LiveLoad
 from floor.batch.walk import walk
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
+from floor.planning.curing import cured_longer
 from floor.planning.durations import AS_PLANNED, Pace, Parts, left_of, parts, phases, setup_minutes
 from floor.planning.windows import (
     ANY_TIME,
@@ -51,6 +52,8 @@ class Change:
     """Numbers of loads that are scrapped."""
     more: int = 0
     """Pieces started in addition, now."""
+    longer: Mapping[int, float] = field(default_factory=dict)
+    """Operation → minutes by which its cures take longer, those that run now too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +113,8 @@ class _Way:
     def __init__(
         self, batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], mixed: bool, change: Change
     ) -> None:
+        if change.longer:
+            batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
         self.batch, self.now, self.names, self.paces = batch, now, names, paces
         self.mixed, self.change = mixed, change
         self.laid = Laid()

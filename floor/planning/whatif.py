@@ -12,12 +12,10 @@ from floor.figures.calendar import NoWorkingTime, Shift
 from floor.figures.schedule import (
     QUICK,
     Difference,
-    Kind,
     Obstacle,
     Problem,
     Saving,
     compare,
-    longer_cure,
     longer_shifts,
     more_carriers,
     more_hands,
@@ -26,6 +24,7 @@ from floor.figures.schedule import (
     one_more,
     station_down,
 )
+from floor.planning.curing import cures
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Asked, Change
 from floor.planning.progress import Telling, Told
@@ -78,12 +77,19 @@ def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again:
                 lambda name=use.name: station_down(problem, name, morning),  # type: ignore[misc]
                 harm=True,
             )
-    for operation, minutes in _cures(problem):
-        yield WhatIf(
-            f"Cure after {operation} half as long again (+{minutes / 120:.0f} h)",
-            lambda operation=operation, minutes=minutes: longer_cure(problem, operation, minutes / 2),  # type: ignore[misc]
-            harm=True,
-        )
+    ahead = {(work.batch, work.op) for work in shop_plan.asked.works.values()}
+    for batch in batches:
+        of = f" of {batch.id}" if len(batches) > 1 else ""
+        for cure in cures(batch.checklist):
+            if any((batch.id, op) in ahead for op in cure.waiting):
+                yield WhatIf(
+                    f"Cure after {cure.op} {batch.operation(cure.op).title}{of} half as long again "
+                    f"(+{cure.minutes / 120:.0f} h)",
+                    lambda id=batch.id, op=cure.op, more=cure.minutes / 2: again(  # type: ignore[misc]
+                        {id: Change(longer={op: more})}
+                    ).problem,
+                    harm=True,
+                )
     yield WhatIf("An hour more of every shift", lambda: longer_shifts(problem, timedelta(hours=1)))
     for use in used:
         if use.kind == "station" and use.share >= 0.1:
@@ -113,17 +119,6 @@ def tomorrow(problem: Problem) -> datetime | None:
         return problem.calendar.span(midnight, 1)[0]
     except NoWorkingTime:
         return None
-
-
-def _cures(problem: Problem) -> list[tuple[str, float]]:
-    """Operations that are cured after, with the longest such cure in minutes."""
-    found: dict[str, float] = {}
-    for load in problem.loads:
-        for run in load.runs:
-            cure = max((phase.minutes for phase in run.phases if phase.kind is Kind.CURE), default=0.0)
-            if cure >= 60:
-                found[run.operation] = max(found.get(run.operation, 0.0), cure)
-    return sorted(found.items(), key=lambda pair: -pair[1])
 
 
 def answer(

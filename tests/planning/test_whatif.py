@@ -13,7 +13,7 @@ from floor.figures.schedule import Obstacle
 from floor.planning.problem import Crew, ask
 from floor.planning.whatif import answer, difference_said, savings, second_shift, tomorrow, what_ifs
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, ZONE, engraved, planned
 
 
 @pytest.fixture(scope="module")
@@ -24,9 +24,9 @@ def bench() -> Bench:
     return made
 
 
-def asked(bench: Bench, text: str) -> float:
-    plan = planned(bench.state, now=bench.clock())
-    again = lambda changes: ask([bench.state], bench.clock(), ONE_SHIFT, changes=changes)  # noqa: E731
+def asked(bench: Bench, text: str, crew: Crew = ONE_SHIFT) -> float:
+    plan = planned(bench.state, now=bench.clock(), crew=crew)
+    again = lambda changes: ask([bench.state], bench.clock(), crew, changes=changes)  # noqa: E731
     question = next(one for one in what_ifs(plan, [bench.state], bench.clock(), again) if text in one.text)
     found = answer(plan, question)
     assert found.hours is not None
@@ -49,6 +49,28 @@ def test_each_question_is_answered_as_a_difference_in_hours(bench: Bench) -> Non
 def test_one_more_pallet_saves_most_where_pallets_bind(bench: Bench) -> None:
     best = savings(planned(bench.state, now=bench.clock()))[0]
     assert (best.kind, best.name) == ("carrier", "Pallet")
+
+
+def test_a_longer_cure_lengthens_the_one_that_runs_now() -> None:
+    """One pallet, ten of its 24 h of cure gone: 12 h more put the finish off by 12 h. Once faced, nothing cures."""
+    bench = open_bench(engraved, start=13)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(10 * 3600)
+    before = fold(bench.state.entries)
+
+    assert asked(bench, "half as long again (+12 h)", ALWAYS) == pytest.approx(12)
+    assert bench.state == before, "the batch is not touched"
+
+    bench.clock.forward(14 * 3600)
+    bench.through(load, 30)
+    with pytest.raises(StopIteration):
+        asked(bench, "half as long again")
+
+
+def test_a_longer_cure_holds_back_loads_still_to_be_filled_too() -> None:
+    """Nothing is cut yet: one pallet of 13 takes its cure of 24 h, and 12 h more."""
+    assert asked(open_bench(engraved, start=13), "half as long again (+12 h)", ALWAYS) == pytest.approx(12)
 
 
 def test_what_cannot_be_planned_says_why(bench: Bench) -> None:
