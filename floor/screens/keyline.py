@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
+
+from textual import events
+from textual.app import ComposeResult
 from textual.screen import Screen
-from textual.widgets import Footer
+from textual.widgets import Footer, Label
+from textual.widgets._footer import FooterKey
+
+AROUND = 3
+"""Blanks around a key and its word."""
+MORE = " …"
 
 
 class KeyLine(Footer):
@@ -16,6 +25,20 @@ class KeyLine(Footer):
     def __init__(self) -> None:
         super().__init__(show_command_palette=False)
         self._laid_out: object = None
+
+    def compose(self) -> ComposeResult:
+        """As many keys as there is room for, none of them cut; a mark says that there are more, which ``?`` shows."""
+        keys = [one for one in super().compose() if isinstance(one, FooterKey)]
+        ends = list(accumulate(len(one.key_display) + len(one.description) + AROUND for one in keys))
+        width = self.app.size.width
+        if not ends or ends[-1] <= width:
+            yield from keys
+            return
+        yield from (key for key, end in zip(keys, ends, strict=True) if end + len(MORE) <= width)
+        yield Label(MORE)
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self.recompose)
 
     def bindings_changed(self, screen: Screen[object]) -> None:
         """Lay the keys out anew if they are others, or other ones are enabled."""

@@ -17,6 +17,7 @@ from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Entry
+from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
 from floor.screens.looks import bar
@@ -44,12 +45,13 @@ class NextScreen(FloorScreen):
         Binding("r", "resume", "Resume", id="resume"),
         Binding("b", "batch", "Batch", id="batch"),
         Binding("g", "plan", "Plan", id="plan"),
+        AFAR,
         Binding("n", "new", "New", id="new"),
-        Binding("p", "people", "People", id="people"),
         Binding("d", "demo", "Demo", id="demo", show=False),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
         Binding("l", "app.who", "Sign in", id="sign"),
         Binding("q", "app.quit", "Quit", id="leave"),
+        Binding("p", "people", "People", id="people"),
     ]
 
     table = getters.query_one("#due", Rows)
@@ -206,6 +208,12 @@ class NextScreen(FloorScreen):
         from floor.screens.plan import PlanScreen
 
         self.floor.go(PlanScreen(self.desk))
+
+    def action_afar(self) -> None:
+        """What is under the cursor, readable from where one stands."""
+        due = self.chosen()
+        if due is not None:
+            self.floor.go(AfarScreen(self.desk, due.batch, due.run, due.key))
 
     def action_people(self) -> None:
         from floor.screens.people import PeopleScreen

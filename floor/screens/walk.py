@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
+from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from floor.batch.commands.base import Command
@@ -23,6 +24,7 @@ from floor.checklist.gates import Ask
 from floor.checklist.model import Do
 from floor.entry import Entry
 from floor.papers.choice import offers
+from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
@@ -50,7 +52,7 @@ class WalkScreen(BatchFrame):
         Binding("space", "confirm", "Confirm", show=False),
         Binding("s", "skip", "Skip", id="skip"),
         Binding("w", "waive", "Waive", id="waive"),
-        Binding("x", "disturb", "Lifted, tool…", id="disturb"),
+        Binding("x", "disturb", "Changed", id="disturb"),
         Binding("n", "note", "Note", id="note"),
         Binding("p", "pause", "Pause", id="pause"),
         Binding("m", "aside", "Set aside", id="aside"),
@@ -58,6 +60,7 @@ class WalkScreen(BatchFrame):
         Binding("down", "look(1)", "Look ahead", show=False),
         Binding("home", "look(0)", "To the place", show=False),
         Binding("b", "batch", "Batch", id="batch"),
+        AFAR,
         PAPERS,
     ]
 
@@ -80,7 +83,7 @@ class WalkScreen(BatchFrame):
         """The line and try whose form is on screen."""
         self.fields: list[Input] = []
         self.was_left = False
-        """Whether something else stood on top of this screen."""
+        """Whether a dialog stood on top of this screen."""
         self.mistyped = ""
         """What is wrong with what stands in the form."""
         self.refused: list[str] = []
@@ -106,7 +109,7 @@ class WalkScreen(BatchFrame):
             self.say(away)
 
     def on_screen_suspend(self) -> None:
-        self.was_left = True
+        self.was_left = isinstance(self.app.screen, ModalScreen)
 
     def on_screen_resume(self) -> None:
         """Back from a dialog one goes on typing where the form stands open (the frame's own part comes after)."""
@@ -480,6 +483,9 @@ class WalkScreen(BatchFrame):
         line = self.walked().current
         at = f"You come back to: {line.title}" if line else ""
         self.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+
+    def action_afar(self) -> None:
+        self.floor.go(AfarScreen(self.desk, self.batch_id, self.run_))
 
     def action_papers(self) -> None:
         choose_paper(self, offers(source(self.desk, self.the_batch), load=self.the_run.load))

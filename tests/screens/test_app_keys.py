@@ -9,6 +9,7 @@ import pytest
 from textual.screen import Screen
 
 from floor.app import FloorApp
+from floor.screens.afar import AfarScreen
 from floor.screens.base import FloorScreen
 from floor.screens.batch import BatchScreen
 from floor.screens.closed import ClosedScreen
@@ -40,7 +41,7 @@ Brought = type[Screen[object]] | str
 
 NEXT: dict[str, Brought] = {
     "enter": WalkScreen, "r": WalkScreen, "b": BatchScreen, "n": ChecklistsScreen, "p": PeopleScreen,
-    "c": ClosedScreen, "l": "nobody signed in",
+    "c": ClosedScreen, "f": AfarScreen, "l": "nobody signed in",
 }  # fmt: skip
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
@@ -49,7 +50,8 @@ BATCH: dict[str, Brought] = {
 }  # fmt: skip
 WALK: dict[str, Brought] = {
     "s": "Skip: Clamp the pallet", "w": "Only a gate is waived", "x": Choose, "n": Form, "p": Choose,
-    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "down": "Looking only", "up": "Looking only", "escape": NextScreen,
+    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "f": AfarScreen, "down": "Looking only",
+    "up": "Looking only", "escape": NextScreen,
     "enter": "▶ Press each corner", "space": "▶ Probe G54 X Z",
 }  # fmt: skip
 COUNT: dict[str, Brought] = {

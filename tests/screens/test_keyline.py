@@ -28,7 +28,7 @@ async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
         assert set(shown()) == {"escape", "f1"}, "in a field the letters are letters"
         await pilot.press("escape")
         out = shown()
-        assert {"enter", "s", "w", "x", "b"} <= set(out)
+        assert {"enter", "s", "w", "x"} <= set(out)
 
         app.screen.refresh_bindings()
         await pilot.pause()
@@ -39,3 +39,28 @@ async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
         await pilot.pause()
         assert shown()["s"].has_class("-disabled"), "a key that does nothing now is shown so"
         assert not shown()["w"].has_class("-disabled")
+
+
+@pytest.mark.parametrize("width", [80, 90, 100, 160])
+async def test_no_key_is_cut_and_it_says_where_there_are_more(open_app: Open, place: Place, width: int) -> None:
+    """At 80 columns not all keys of the walk have room; ``?`` shows the others."""
+    run = place.at(place.load(), "Clamp the pallet")
+    app = open_app()
+    async with app.run_test(size=(width, 30)) as pilot:
+        await pilot.pause()
+        for screen in ("next", "walk"):
+            line = app.screen.query_one(KeyLine)
+            keys = list(line.query(FooterKey))
+            more = [one for one in line.children if not isinstance(one, FooterKey)]
+            shown = {one.binding.action for one in app.screen.active_bindings.values() if one.binding.show}
+            assert max(one.region.right for one in line.children) <= width
+            assert bool(more) == ({key.action for key in keys} < shown)
+            assert {"toggle_keys", "app.quit" if screen == "next" else "pause"} <= {key.action for key in keys}
+            app.go_walk(place.id, run)
+            await pilot.pause()
+            await pilot.pause()
+        await pilot.resize_terminal(200, 30)
+        await pilot.pause()
+        assert {key.action for key in app.screen.query(FooterKey)} == {
+            one.binding.action for one in app.screen.active_bindings.values() if one.binding.show
+        }
