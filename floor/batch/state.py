@@ -166,6 +166,7 @@ class Run:
     started: datetime | None = None
     started_by: str = ""
     ended: datetime | None = None
+    ended_by: str = ""
     count: Count | None = None
     released: datetime | None = None
     released_by: str = ""

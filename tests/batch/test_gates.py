@@ -65,7 +65,7 @@ NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
     ("probed 1", {"X": 0.2}, "G54 Z: nothing entered"),
     ("measured 1", {"value": 3.0}, "1 value of 2 entered"),
     ("measured 1", {"value": [3.0, 3.0, 3.0]}, "3 values of 2 entered"),
-    ("first piece accepted 1", {"person": "AA", "found": "2.98"}, "the second person cannot be the first"),
+    ("first piece accepted 1", {"person": "AA", "found": "2.98"}, "AA performed it"),
     ("first piece accepted 1", {"person": "BB"}, "nothing entered"),
 ]
 
@@ -443,6 +443,71 @@ def test_a_self_check_comes_after_a_pause_and_is_shown_as_one(bench: Bench) -> N
 
     assert entry.body["values"] == {"person": "AA", "self": True}
     assert "(self-check)" in bench.line(load, "signed 1").evidence
+
+
+# --- performer and verifier are different people (CBP-33; DOE-STD-1029-92, independent verification)
+
+
+def proves(bench: Bench, load: int, key: str, person: str, by: str, **more: Any) -> Prove:
+    return Prove(bench.run_of(load).number, key, {"person": person, **more})
+
+
+def test_nobody_verifies_what_they_performed_whoever_enters_it(bench: Bench) -> None:
+    """BB sets up; then AA is signed in and names BB as the second look at BB's own tools."""
+    load = bench.form(10)
+    bench.until(load, "signed 1", by="BB")
+
+    refused = bench.refused(proves(bench, load, "signed 1", "BB", "AA"), by="AA")
+
+    assert refused.why == "authority"
+    assert "BB performed it" in refused.wrong
+    assert refused.remedy == "AA, CC, LL may sign"
+    bench.say(proves(bench, load, "signed 1", "CC", "AA"), by="AA")
+    assert bench.line(load, "signed 1").satisfied
+
+
+def test_who_performed_nothing_may_verify_at_their_own_sign_in(bench: Bench) -> None:
+    load = at(bench, "signed 1")
+
+    entry = bench.say(proves(bench, load, "signed 1", "BB", "BB"), by="BB")[0]
+
+    assert entry.body["values"] == {"person": "BB"}, "no self-check: BB did none of it"
+    assert bench.line(load, "signed 1").satisfied
+
+
+def test_having_verified_is_no_performing(bench: Bench) -> None:
+    """CC signs for the set-up at their own sign-in, and accepts the first piece too."""
+    load = at(bench, "signed 1")
+    bench.say(proves(bench, load, "signed 1", "CC", "CC"), by="CC")
+    bench.until(load, "first piece accepted 1")
+
+    bench.say(proves(bench, load, "first piece accepted 1", "CC", "CC", found="2.98"), by="CC")
+
+    assert bench.line(load, "first piece accepted 1").satisfied
+
+
+def test_who_started_the_cycle_performed_too(bench: Bench) -> None:
+    one = bench.form(10)
+    bench.through(one, 10, by="AA", second="LL")
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    two = bench.form(10)
+    bench.until(two, "start", by="CC", wait=True)
+    bench.say(StartCycle(bench.run_of(two).number), by="BB")
+    bench.until(two, "first piece accepted 1", by="CC")
+
+    for person in ("BB", "CC"):
+        refused = bench.refused(proves(bench, two, "first piece accepted 1", person, "LL", found="ok"), by="LL")
+        assert f"{person} performed it" in refused.wrong
+    bench.say(proves(bench, two, "first piece accepted 1", "LL", "LL", found="ok"), by="LL")
+
+
+def test_where_everybody_performed_it_the_refusal_says_so(bench: Bench) -> None:
+    load = at(bench, "first piece accepted 1")
+    bench.people = frozenset({"AA"})
+
+    refused = bench.refused(proves(bench, load, "first piece accepted 1", "AA", "AA", found="ok"))
+
+    assert refused.remedy == "nobody else is entered here: enter them first (people)"
 
 
 # --- waivers (CBP-36 to CBP-38, HND-11)

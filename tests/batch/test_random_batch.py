@@ -41,7 +41,6 @@ from floor.batch.commands.working import (
     StartCycle,
     TakeDown,
     Waive,
-    WearTools,
     confirm,
 )
 from floor.batch.describe import describe
@@ -98,7 +97,6 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         Disturb, st.sampled_from(["mill", "bench", "oven", "moon"]), st.sampled_from([*DISTURBANCES, "hit"]),
         st.none() | SMALL, st.none() | SMALL,
     ),
-    st.builds(WearTools, st.just("mill"), st.tuples(st.tuples(SMALL, st.floats(0, 4000))), st.just("B0002")),
     st.builds(TakeDown, st.sampled_from(["mill", "bench"]), st.just("B0002")),
     st.builds(Waive, SMALL, LINES, WHY, st.sampled_from(["", "BB", "LL", "ZZ"])),
     st.builds(CloseWaiver, st.integers(0, 60), WHY),
@@ -211,7 +209,7 @@ class RandomBatch(RuleBasedStateMachine):
             else:
                 command = confirm(self.bench.state, run, context)
             if command is None and line.verdict is not None and line.verdict.status == "ask":
-                command = self.bench.hand(by, "BB" if by != "BB" else "AA")._proof(run, line)
+                command = self.bench.hand(by, "CC")._proof(run, line)
             if command is None:
                 return
             before = len(self.bench.state.entries)

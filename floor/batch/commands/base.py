@@ -83,9 +83,15 @@ class Context:
             raise Refused("authority", f"{what} takes a second person", "have them enter their initials")
         if second == self.by.initials:
             raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
-        if self.people and second not in self.people:
-            raise Refused("authority", f"{second} is not entered as a person of the shop", "enter them first (people)")
-        return second
+        return self.need_known(second)
+
+    def need_known(self, initials: str) -> str:
+        """These initials, which are of a person of the shop where any are entered."""
+        if self.people and initials not in self.people:
+            raise Refused(
+                "authority", f"{initials} is not entered as a person of the shop", "enter them first (people)"
+            )
+        return initials
 
 
 class Command(Protocol):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from floor.batch.commands.base import (
@@ -21,8 +21,9 @@ from floor.batch.commands.base import (
     the_run,
 )
 from floor.batch.gates import DISTURBANCES, RULES
-from floor.batch.said import plural, span
+from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
+from floor.batch.verifying import verifier
 from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft
@@ -156,7 +157,8 @@ class Prove:
         if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
         values = read_values(gate, samples(gate, len(run.pieces)), self.values)
-        self._check_person(gate, values, run, context)
+        if isinstance(gate, Signed | FirstPiece):
+            values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         key = RULES[gate.gate].key(batch, run, self.line, gate)
         if gate.gate == "lot recorded" and values.get("use_by"):
             use_by = date.fromisoformat(values["use_by"])
@@ -169,28 +171,6 @@ class Prove:
             worn = elsewhere if elsewhere > (known.used if known else 0.0) else None
         return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values,
                      worn=worn)  # fmt: skip
-
-    def _check_person(self, gate: Any, values: dict[str, Any], run: Run, context: Context) -> None:
-        if isinstance(gate, Signed) or (isinstance(gate, FirstPiece) and gate.independent):
-            same = str(values.get("person", "")).upper() == context.by.initials
-            if same and isinstance(gate, Signed) and gate.self_after is not None:
-                touched = run.touched or run.begun
-                ready = touched + timedelta(seconds=gate.self_after.base)
-                if context.now.at < ready:
-                    left = span((ready - context.now.at).total_seconds())
-                    raise Refused(
-                        "authority", f"a self-check comes after a pause, {left} more", "or ask a second person"
-                    )
-                values["self"] = True
-                return
-            values["person"] = context.need_second(str(values.get("person", "")), gate.title())
-        elif isinstance(gate, FirstPiece):
-            person = str(values["person"]).upper()
-            if context.people and person not in context.people:
-                raise Refused(
-                    "authority", f"{person} is not entered as a person of the shop", "enter them first (people)"
-                )
-            values["person"] = person
 
 
 def samples(gate: Any, pieces: int) -> int:

@@ -147,7 +147,7 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
 def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     need(entry, run.started is not None and run.ended is None, "the cycle is not running")
-    run.ended = at
+    run.ended, run.ended_by = at, entry.by
     for tool, used in wear(batch, run).items():
         # A tool whose loading was struck out or waived has cut all the same.
         batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
