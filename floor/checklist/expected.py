@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
+from floor.checklist.laying import lay, size
 from floor.checklist.model import Checklist
 from floor.figures.quantity import StartQuantity, fill_probability, start_quantity
 from floor.figures.route import OperationYield
@@ -22,19 +25,36 @@ def operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
     )
 
 
-def first_load(checklist: Checklist) -> int:
-    """Pieces that the first operation's carrier holds."""
-    return checklist.carrier(checklist.operations[0].carrier).capacity
+class Lot(NamedTuple):
+    """What a start quantity is rounded up to, so that none is begun that is not full."""
+
+    pieces: int
+    word: str
+    """``blank``, or ``load`` where the checklist lays out no blank."""
+    of: str
+    """Size of the blank, or name of the carrier."""
+
+
+def whole_lot(checklist: Checklist) -> Lot:
+    """A blank as the pieces lie on it; else a load of the first operation's carrier.
+
+    Raises:
+        ImpossibleFit: no piece fits the blank.
+    """
+    if checklist.blank is not None:
+        return Lot(lay(checklist.blank).pieces, "blank", size(checklist.blank))
+    carrier = checklist.carrier(checklist.operations[0].carrier)
+    return Lot(carrier.capacity, "load", carrier.name)
 
 
 def starts(checklist: Checklist, order: int) -> tuple[StartQuantity, ...]:
-    """How many pieces to start, one answer for each of `CONFIDENCES`; ``rounded`` is to whole first loads.
+    """How many pieces to start, one answer for each of `CONFIDENCES`; ``rounded`` is to whole lots.
 
     Raises:
         Impossible: no number of pieces will do.
     """
-    yields, load = operation_yields(checklist), first_load(checklist)
-    return tuple(start_quantity(order, confidence, yields, lot=load) for confidence in CONFIDENCES)
+    yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
+    return tuple(start_quantity(order, confidence, yields, lot=lot) for confidence in CONFIDENCES)
 
 
 def chance(checklist: Checklist, order: int, started: int) -> float:

@@ -79,7 +79,8 @@ def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
             assert mix is not None
             limits = {op: mix_limit(checklist, one, op) for op in one.ops}
             count = sum(mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
-            how = f"{count} mixes of {mix}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
+            made = f"{count} mix{'es' if count != 1 else ''} of {mix}"
+            how = f"{made}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
             return _packed(one, count * mix.base, one.package, mix, how)
         case ByCount():
             total = with_waste(sum(_times(checklist, one, pieces)) * one.each, waste)

@@ -9,7 +9,7 @@ from floor.batch.commands.base import Context, Person
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import fold
 from floor.batch.state import Batch
-from floor.checklist.expected import first_load, operation_yields
+from floor.checklist.expected import operation_yields, whole_lot
 from floor.checklist.laying import lay
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import Supply, supplies
@@ -76,18 +76,33 @@ def start(
         replace(one, tests=(tests or {}).get(op, 0))
         for one, op in zip(operation_yields(checklist), checklist.ops, strict=True)
     )
-    layout = lay(checklist.blank) if checklist.blank else None
-    lot = layout.pieces if layout else first_load(checklist)
-    quantity = start_quantity(order, confidence, yields, lot=lot)
-    loads = tuple(
-        Loads(kind.name, leg.ops[0], leg.ops[-1], make_up(quantity.rounded, kind.capacity), kind.count)
-        for leg in checklist.legs
-        for kind in (checklist.carrier(leg.carrier),)
-    )
-    stock = Stock(layout, make_up(quantity.rounded, layout.pieces)) if layout else None
+    lot = whole_lot(checklist)
+    quantity = start_quantity(order, confidence, yields, lot=lot.pieces)
     leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
-    shelf = supplies(checklist, quantity.rounded)
-    return Start(quantity, "blank" if layout else "load", stock, loads, shelf, leaving)
+    started = quantity.rounded
+    return Start(
+        quantity, lot.word, stock(checklist, started), loads(checklist, started), supplies(checklist, started), leaving
+    )
+
+
+def loads(checklist: Checklist, pieces: int) -> tuple[Loads, ...]:
+    """Carriers to load with so many pieces, leg by leg, as if none were lost on the way."""
+    kinds = [(leg, checklist.carrier(leg.carrier)) for leg in checklist.legs]
+    return tuple(
+        Loads(kind.name, leg.ops[0], leg.ops[-1], make_up(pieces, kind.capacity), kind.count) for leg, kind in kinds
+    )
+
+
+def stock(checklist: Checklist, pieces: int) -> Stock | None:
+    """Blanks to cut for so many pieces; None where the checklist lays out no blank.
+
+    Raises:
+        ImpossibleFit: no piece fits the blank.
+    """
+    if checklist.blank is None:
+        return None
+    layout = lay(checklist.blank)
+    return Stock(layout, make_up(pieces, layout.pieces))
 
 
 def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:

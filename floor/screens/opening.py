@@ -1,31 +1,26 @@
-"""Opening a batch: choose a checklist, say how many are ordered and started; and starting more while it runs."""
+"""Which checklist to open a batch from, what is wrong in one; and starting more pieces while a batch runs."""
 
 from __future__ import annotations
 
-from datetime import date
 from typing import ClassVar
 
 from textual import getters, on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Container, Vertical, VerticalScroll
+from textual.containers import Container, VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
-from floor.batch.commands.opening import OpenBatch, StartPieces, order_faults
-from floor.batch.said import chance_said, plural
+from floor.batch.commands.opening import StartPieces
+from floor.batch.said import plural
 from floor.batch.starting import first_setup
-from floor.checklist.expected import CONFIDENCES, chance, first_load, starts
-from floor.checklist.model import Checklist
-from floor.figures.errors import Impossible
-from floor.figures.quantity import StartQuantity
-from floor.ledger import NameTaken
+from floor.checklist.expected import CONFIDENCES
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
-from floor.screens.fields import Entry, Errors, Fields, Values, attempted
+from floor.screens.fields import Entry, Errors, Values
 from floor.screens.rows import Rows
 from floor.shop.checklists import OWN, Offered, offered, read_again
 
@@ -126,6 +121,10 @@ class ChecklistsScreen(FloorScreen):
         if one.loaded.checklist is None:
             self.floor.go(ProblemsScreen(self.desk, one))
         else:
+            from floor.screens.order import (
+                OpenBatchScreen,  # it brings the figures of a start, which nobody needs sooner
+            )
+
             self.floor.go(OpenBatchScreen(self.desk, one, one.loaded.checklist))
 
     def action_read(self) -> None:
@@ -192,155 +191,6 @@ class ProblemsScreen(FloorScreen):
         self.update_all()
         if self.one.loaded.checklist is not None:
             self.say("No problem is left. Esc: back to the checklists")
-
-
-class OpenBatchScreen(FloorScreen):
-    """How many are ordered, how many started, due when. The checklist is frozen into the batch as it was read."""
-
-    BINDINGS: ClassVar = [
-        *(
-            Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
-            for n in range(2 * len(CONFIDENCES))
-        )
-    ]
-    CSS = """
-    OpenBatchScreen #form { height: auto; padding: 0 1; }
-    OpenBatchScreen #form Input { width: 20; }
-    OpenBatchScreen #advice { height: 1fr; border-top: solid $panel; padding: 0 1; margin-top: 1; }
-    OpenBatchScreen.-wide #two { layout: horizontal; }
-    OpenBatchScreen.-wide #form { width: 80; }
-    OpenBatchScreen.-wide #advice { width: 1fr; border-top: none; border-left: solid $panel; margin-top: 1; }
-    """
-
-    form = getters.query_one("#fields", Fields)
-    advice = getters.query_one("#advice", Static)
-
-    def __init__(self, desk: Desk, one: Offered, checklist: Checklist) -> None:
-        super().__init__(desk)
-        self.one = one
-        self.checklist = checklist
-        self.starts: tuple[StartQuantity, ...] = ()
-        self.given = ""
-        """The start quantity that was put in, as long as nobody typed another."""
-
-    def body(self) -> ComposeResult:
-        order = str(self.checklist.order or "")
-        fields = [
-            Field("order", "Ordered, good pieces", order, hint="1 to 5000"),
-            Field("start", "Pieces to start", hint="at least as many as ordered"),
-            Field("due", "Due date", hint="year-month-day, or nothing"),
-            Field("reference", "Reference", hint="order number, or nothing"),
-        ]
-        with Container(id="two"):
-            with Vertical(id="form"):
-                yield Fields(fields, id="fields")
-                yield Static("Enter: next, then open the batch    Esc: back", classes="dialog-hint")
-            yield Static(id="advice", markup=False)
-
-    def on_mount(self) -> None:
-        self.form.input("order").focus()
-
-    def place(self) -> str:
-        part = self.checklist.part
-        return f"Floor  Open a batch  {part.number} {part.revision} {part.name}"
-
-    # --- the figures -------------------------------------------------------------------------------------------
-
-    @on(Input.Changed, "#field-order")
-    def order_changed(self, event: Input.Changed) -> None:
-        """Offer a start quantity for the order, unless somebody typed one."""
-        event.stop()
-        self.starts = ()
-        order = whole_number(event.value)
-        start = self.form.input("start")
-        if isinstance(order, int) and 1 <= order <= 5000:
-            try:
-                self.starts = starts(self.checklist, order)
-            except Impossible as impossible:
-                self.advice.update(str(impossible))
-                return
-            if start.value == self.given:
-                self.given = start.value = str(self.starts[OFFERED_AT].pieces)
-        self._show_advice()
-
-    @on(Input.Changed, "#field-start")
-    def start_changed(self, event: Input.Changed) -> None:
-        event.stop()
-        self._show_advice()
-
-    def _show_advice(self) -> None:
-        if not self.starts:
-            self.advice.update("Enter how many good pieces are ordered.")
-            return
-        order, load = self.starts[0].ordered, first_load(self.checklist)
-        carrier = self.checklist.carrier(self.checklist.operations[0].carrier).name
-        rows = [
-            f"To fill the order of {order}, by the checklist's estimated yields",
-            f"({100 * self.starts[0].piece_yield:.1f} % of the pieces pass every operation):",
-            "",
-            f"  at least       any number           whole loads of {load} ({carrier})",
-        ]
-        for n, one in enumerate(self.starts):
-            loads = plural(one.lots or 0, "load")
-            rows.append(
-                f"  {one.confidence:.0%}   F{2 * n + 2} {one.pieces:>5}  {chance_said(one.probability):>7}"
-                f"   F{2 * n + 3} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}  {loads}"
-            )
-        started = whole_number(self.form.input("start").value)
-        rows.append("")
-        if isinstance(started, int) and order <= started <= 5000:
-            rows.append(f"Starting {started}: {chance_said(chance(self.checklist, order, started))} to fill the order.")
-        rows.append("Rejects count as lost here; what rework saves comes on top.")
-        self.advice.update("\n".join(rows))
-
-    def action_take(self, n: int) -> None:
-        """Put one of the offered quantities in."""
-        if n // 2 < len(self.starts):
-            one = self.starts[n // 2]
-            self.given = self.form.input("start").value = str(one.rounded if n % 2 else one.pieces)
-
-    # --- opening -----------------------------------------------------------------------------------------------
-
-    @on(Fields.Entered)
-    def entered(self, event: Fields.Entered) -> None:
-        event.stop()
-        self.signed_in(lambda: self._try(event.values))
-
-    def _try(self, values: Values) -> None:
-        if self.is_active:
-            self.form.show_errors(attempted(self._open, values))
-
-    def _open(self, values: Values) -> Errors:
-        order, start = whole_number(values["order"]), whole_number(values["start"])
-        errors: dict[str, str] = {}
-        due: date | None = None
-        if text := values["due"].strip():
-            try:
-                due = date.fromisoformat(text)
-            except ValueError:
-                errors["due"] = f"{text[:20]} is not a date. Write it year-month-day, 2027-01-31."
-        faults = order_faults(order, start, due, self.desk.now().at.date())
-        errors |= {field: str(fault) for field, fault in faults.items()}
-        if not errors:
-            assert isinstance(order, int)
-            assert isinstance(start, int)
-            self._opened(order, start, due, values["reference"])
-        return errors
-
-    def _opened(self, order: int, start: int, due: date | None, reference: str) -> None:
-        shop = self.desk.shop
-        while True:
-            id = shop.next_id()
-            command = OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference)
-            try:
-                shop.open_batch(command, by=self.desk.who)
-                break
-            except NameTaken:  # another terminal opened a batch this very moment
-                continue
-        self.floor.leave(self)
-        if isinstance(self.floor.screen, ChecklistsScreen):
-            self.floor.leave(self.floor.screen)
-        self.floor.go_batch(id)
 
 
 def whole_number(text: str) -> int | str:

@@ -7,7 +7,7 @@ from math import prod
 import pytest
 from scipy.stats import binom
 
-from floor.checklist.expected import CONFIDENCES, chance, first_load, operation_yields, starts
+from floor.checklist.expected import CONFIDENCES, chance, operation_yields, starts, whole_lot
 from floor.checklist.loading import load_checklist, shipped
 from floor.checklist.model import Checklist
 
@@ -27,8 +27,10 @@ def test_the_yields_are_those_of_the_operations_in_order(checklist: Checklist) -
 def test_the_fewest_pieces_and_whole_loads_by_scipy(checklist: Checklist, order: int) -> None:
     """The number good of n independent pieces is binomial: scipy.stats.binom.sf(order − 1, n, p)."""
     p = prod(operation.expected_yield for operation in checklist.operations)
-    load = first_load(checklist)
-    assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
+    load, word, _ = whole_lot(checklist)
+    assert (word == "blank") == (checklist.blank is not None)
+    if word == "load":
+        assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
     for confidence, found in zip(CONFIDENCES, starts(checklist, order), strict=True):
         assert binom.sf(order - 1, found.pieces, p) >= confidence > binom.sf(order - 1, found.pieces - 1, p)
         assert found.rounded % load == 0

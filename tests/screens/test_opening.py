@@ -15,7 +15,8 @@ from floor.app import FloorApp
 from floor.checklist.loading import checklist_digest, shipped
 from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
-from floor.screens.opening import ChecklistsScreen, OpenBatchScreen, ProblemsScreen
+from floor.screens.opening import ChecklistsScreen, ProblemsScreen
+from floor.screens.order import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import fill, words
@@ -218,6 +219,49 @@ async def test_a_name_taken_by_another_terminal_is_passed_over(
         assert isinstance(app.screen, BatchScreen)
         assert app.screen.batch_id == "B0002"
     assert [one.id for one in shop.batches] == [batch, "B0002"]
+
+
+async def test_what_to_have_ready_follows_the_pieces_and_scrolls_while_typing(shop: Shop, open_app: Open) -> None:
+    """116 on pallets of 16 are 8 loads, the last with 4; a mix for each; 10 fit one pallet (by hand)."""
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        assert "8 Pallets, 4 on the last; 6 in the shop" in words(app)
+        assert "8 blanks to cut, 4 pieces on the last" in words(app)
+        assert "8 mixes of 140 g" in words(app)
+        pane = app.screen.query_one("#advice")
+        assert pane.max_scroll_y > 0
+        await pilot.press("pagedown")
+        await pilot.pause()
+        assert pane.scroll_offset.y > 0
+        assert app.focused is app.screen.query_one("#field-order")
+        await pilot.press("pageup")
+        assert pane.scroll_target_y == 0
+
+        await pilot.press(*"8", "tab", *"10")
+        assert "Loads for 10 started" in words(app)
+        assert "1 Pallet; 6 in the shop" in words(app)
+        assert "1 mixes of 140 g" not in words(app)
+
+
+async def test_when_the_order_would_be_through_beside_the_open_batches(
+    shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The plan that the screen asks for is that of both batches, and neither is changed by it."""
+    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    app = open_app()
+    app.ticking = True
+    app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
+    before = [(one.id, one.seq) for one in shop.batches]
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.press("tab", "tab", *"2026-03-02")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "Begun now, beside 1 open batch: through" in words(app)
+        assert "✕ LATE by" in words(app)
+        assert "What limits it: " in words(app)
+    assert [(one.id, one.seq) for one in shop.batches] == before
 
 
 # --- more pieces ---------------------------------------------------------------------------------------------------

@@ -1,0 +1,245 @@
+"""Opening a batch: how many are ordered and started, and what that takes: loads, blanks, time, what is on the shelf."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import ClassVar
+
+from textual import events, getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.widgets import Input, Static
+
+from floor.batch.commands.opening import OpenBatch, order_faults
+from floor.batch.said import chance_said, plural
+from floor.checklist.expected import CONFIDENCES, chance, starts, whole_lot
+from floor.checklist.laying import lying, size
+from floor.checklist.model import Checklist
+from floor.checklist.supplies import supplies
+from floor.figures.errors import Impossible
+from floor.figures.quantity import StartQuantity
+from floor.ledger import NameTaken
+from floor.papers.drawing import drawn
+from floor.papers.start import shelf_lines
+from floor.planning.start import loads, stock
+from floor.screens.base import FloorScreen
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Field
+from floor.screens.fields import Errors, Fields, Values, attempted
+from floor.screens.opening import ChecklistsScreen, whole_number
+from floor.screens.promise import Promise
+from floor.shop.checklists import Offered
+
+OFFERED_AT = CONFIDENCES.index(0.95)
+"""Which of the confidences the start quantity is offered at (shop decision)."""
+
+
+class OpenBatchScreen(FloorScreen):
+    """Question 5: how many must I start, on how many loads, and what limits me?
+
+    The checklist is frozen into the batch as it was read.
+    """
+
+    BINDINGS: ClassVar = [
+        Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
+        Binding("pageup", "scroll(-1)", "More above", show=False, id="order_up", priority=True),
+        *(
+            Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
+            for n in range(2 * len(CONFIDENCES))
+        ),
+    ]
+    CSS = """
+    OpenBatchScreen #form { height: auto; padding: 0 1; }
+    OpenBatchScreen #form Input { width: 20; }
+    OpenBatchScreen .field { margin-top: 0; }
+    OpenBatchScreen #blank { display: none; margin-top: 2; }
+    OpenBatchScreen #advice { height: 1fr; border-top: solid $panel; padding: 0 1; }
+    OpenBatchScreen #promise { margin-bottom: 1; }
+    OpenBatchScreen.-wide #two { layout: horizontal; }
+    OpenBatchScreen.-wide #form { width: 78; height: 100%; padding: 1 1 0 1; }
+    OpenBatchScreen.-wide .field { margin-top: 1; }
+    OpenBatchScreen.-wide #blank { display: block; }
+    OpenBatchScreen.-wide #advice { width: 1fr; border-top: none; border-left: solid $panel; }
+    OpenBatchScreen.-wide #advice { padding: 1 1 0 1; }
+    """
+
+    form = getters.query_one("#fields", Fields)
+    offers = getters.query_one("#offers", Static)
+    promise = getters.query_one("#promise", Promise)
+    ready = getters.query_one("#ready", Static)
+    blank = getters.query_one("#blank", Static)
+
+    def __init__(self, desk: Desk, one: Offered, checklist: Checklist) -> None:
+        super().__init__(desk)
+        self.one = one
+        self.checklist = checklist
+        self.starts: tuple[StartQuantity, ...] = ()
+        self.given = ""
+        """The start quantity that was put in, as long as nobody typed another."""
+
+    def body(self) -> ComposeResult:
+        order = str(self.checklist.order or "")
+        fields = [
+            Field("order", "Ordered, good pieces", order, hint="1 to 5000"),
+            Field("start", "Pieces to start", hint="at least as many as ordered"),
+            Field("due", "Due date", hint="year-month-day, or nothing"),
+            Field("reference", "Reference", hint="order number, or nothing"),
+        ]
+        with Container(id="two"):
+            with Vertical(id="form"):
+                yield Fields(fields, id="fields")
+                yield Static("Enter: next, then open the batch    Esc: back", classes="dialog-hint")
+                yield Static(id="blank", markup=False)
+            with VerticalScroll(id="advice", can_focus=False):
+                yield Static(id="offers", markup=False)
+                yield Promise(self.desk, self.checklist, id="promise")
+                yield Static(id="ready", markup=False)
+
+    def on_mount(self) -> None:
+        self.form.input("order").focus()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self._show_advice)
+
+    def place(self) -> str:
+        part = self.checklist.part
+        return f"Floor  Open a batch  {part.number} {part.revision} {part.name}"
+
+    # --- the figures -------------------------------------------------------------------------------------------
+
+    @on(Input.Changed, "#field-order")
+    def order_changed(self, event: Input.Changed) -> None:
+        """Offer a start quantity for the order, unless somebody typed one."""
+        event.stop()
+        self.starts = ()
+        order = whole_number(event.value)
+        start = self.form.input("start")
+        if isinstance(order, int) and 1 <= order <= 5000:
+            try:
+                self.starts = starts(self.checklist, order)
+            except Impossible as impossible:
+                self.offers.update(str(impossible))
+                return
+            if start.value == self.given:
+                self.given = start.value = str(self.starts[OFFERED_AT].pieces)
+        self._show_advice()
+
+    @on(Input.Changed, "#field-start")
+    @on(Input.Changed, "#field-due")
+    def start_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        self._show_advice()
+
+    def _show_advice(self) -> None:
+        if not self.starts:
+            self.offers.update("Enter how many good pieces are ordered.")
+            self.promise.ask(0, 0, None)
+            self.ready.update("")
+            return
+        order = self.starts[0].ordered
+        started = whole_number(self.form.input("start").value)
+        pieces = started if isinstance(started, int) and order <= started <= 5000 else 0
+        self.offers.update("\n".join(self._offers(order, pieces)))
+        self.promise.ask(order, pieces, _day(self.form.input("due").value))
+        self.ready.update("\n".join(self._ready(pieces or self.starts[OFFERED_AT].pieces)))
+        if self.checklist.blank is not None and self.has_class("-wide"):
+            sketch = drawn(self.checklist.blank, 72, max(self.size.height - 22, 8))
+            self.blank.update("\n".join([f"A blank of {size(self.checklist.blank)}, seen from above", *sketch]))
+
+    def _offers(self, order: int, pieces: int) -> list[str]:
+        """Quantities to start, and the chance that the one typed gives."""
+        lot = whole_lot(self.checklist)
+        rows = [
+            f"To fill {order} by the estimated yields "
+            f"({100 * self.starts[0].piece_yield:.1f} % pass every operation):",
+            f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
+        ]
+        for n, one in enumerate(self.starts):
+            rows.append(
+                f"  {one.confidence:.0%}   F{2 * n + 2} {one.pieces:>5}  {chance_said(one.probability):>7}"
+                f"   F{2 * n + 3} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}"
+                f"  {plural(one.lots or 0, lot.word)}"
+            )
+        if pieces:
+            rows.append(f"Starting {pieces}: {chance_said(chance(self.checklist, order, pieces))} to fill the order.")
+        return [*rows, "Rejects count as lost here; what rework saves comes on top.", ""]
+
+    def _ready(self, pieces: int) -> list[str]:
+        """Loads, blanks and what is used up, for so many started."""
+        rows = [f"Loads for {pieces} started"]
+        for leg in loads(self.checklist, pieces):
+            ops = f"op {leg.first_op}" + (f" to {leg.last_op}" if leg.last_op != leg.first_op else "")
+            last = f", {leg.lots.last} on the last" if leg.lots.count > 1 else ""
+            rows.append(f"  {ops:<14}{plural(leg.lots.count, leg.carrier)}{last}; {leg.there} in the shop")
+        blanks = stock(self.checklist, pieces)
+        if blanks is not None and self.checklist.blank is not None:
+            rows += ["", f"{plural(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last"]
+            rows.append(f"  {size(self.checklist.blank)}: {lying(self.checklist.blank)}")
+        found = supplies(self.checklist, pieces)
+        if found:
+            room = self.size.width - (84 if self.has_class("-wide") else 6)
+            columns = max(min(room, 78), 60)
+            rows += ["", "To have on the shelf, waste included", *shelf_lines(found, columns)]
+        return rows
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_scroll(self, way: int) -> None:
+        advice = self.query_one("#advice", VerticalScroll)
+        advice.scroll_relative(y=way * max(advice.size.height - 1, 1), animate=False)
+
+    def action_take(self, n: int) -> None:
+        """Put one of the offered quantities in."""
+        if n // 2 < len(self.starts):
+            one = self.starts[n // 2]
+            self.given = self.form.input("start").value = str(one.rounded if n % 2 else one.pieces)
+
+    # --- opening -----------------------------------------------------------------------------------------------
+
+    @on(Fields.Entered)
+    def entered(self, event: Fields.Entered) -> None:
+        event.stop()
+        self.signed_in(lambda: self._try(event.values))
+
+    def _try(self, values: Values) -> None:
+        if self.is_active:
+            self.form.show_errors(attempted(self._open, values))
+
+    def _open(self, values: Values) -> Errors:
+        order, start = whole_number(values["order"]), whole_number(values["start"])
+        errors: dict[str, str] = {}
+        text = values["due"].strip()
+        due = _day(text)
+        if text and due is None:
+            errors["due"] = f"{text[:20]} is not a date. Write it year-month-day, 2027-01-31."
+        faults = order_faults(order, start, due, self.desk.now().at.date())
+        errors |= {field: str(fault) for field, fault in faults.items()}
+        if not errors:
+            assert isinstance(order, int)
+            assert isinstance(start, int)
+            self._opened(order, start, due, values["reference"])
+        return errors
+
+    def _opened(self, order: int, start: int, due: date | None, reference: str) -> None:
+        shop = self.desk.shop
+        while True:
+            id = shop.next_id()
+            command = OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference)
+            try:
+                shop.open_batch(command, by=self.desk.who)
+                break
+            except NameTaken:  # another terminal opened a batch this very moment
+                continue
+        self.floor.leave(self)
+        if isinstance(self.floor.screen, ChecklistsScreen):
+            self.floor.leave(self.floor.screen)
+        self.floor.go_batch(id)
+
+
+def _day(text: str) -> date | None:
+    """The day that was typed; None for anything else."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        return None

@@ -1,0 +1,98 @@
+"""When an order would be through: planned beside the open batches in the background, before the batch exists."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING, cast
+
+from textual.widgets import Static
+
+from floor.batch.said import plural
+from floor.checklist.model import Checklist
+from floor.screens.desk import Desk
+from floor.screens.planner import aside
+
+if TYPE_CHECKING:
+    from floor.app import FloorApp
+    from floor.planning.plan import ShopPlan
+
+TYPING = 0.4
+"""Seconds without a key before a plan is begun."""
+NAME = "this order"
+
+
+class Promise(Static):
+    """The finish of an order beside the open batches, and what limits it; one that is asked anew stops the last."""
+
+    def __init__(self, desk: Desk, checklist: Checklist, id: str) -> None:
+        super().__init__(id=id, markup=False)
+        self.desk = desk
+        self.checklist = checklist
+        self.asked: tuple[int, int, date | None] = (0, 0, None)
+
+    def ask(self, order: int, pieces: int, due: date | None) -> None:
+        """Work it out for an order and so many pieces started; nothing for none. Where time stands still, nothing."""
+        if self.asked == (order, pieces, due):
+            return
+        self.asked = (order, pieces, due)
+        self.update("")
+        if pieces and cast("FloorApp", self.app).ticking:
+            self.run_worker(self._work_out(order, pieces, due), group="promise", exclusive=True, exit_on_error=False)
+
+    async def _work_out(self, order: int, pieces: int, due: date | None) -> None:
+        await asyncio.sleep(TYPING)
+        self.update("When it would be through: being worked out …")
+
+        def stop() -> bool:
+            return self.asked != (order, pieces, due) or not self.is_attached
+
+        try:
+            shop_plan = await _planned(self.desk, self.checklist, order, pieces, due, stop)
+        except Exception as error:  # whatever it is, the batch can be opened without it
+            self.update(f"When it would be through cannot be said: {error}")
+        else:
+            if not stop():
+                self.update("\n".join(promised(shop_plan, len(self.desk.shop.batches))))
+
+
+async def _planned(
+    desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool]
+) -> ShopPlan:
+    """The plan of the open batches with one more, which is entered nowhere."""
+    await aside(_import)
+    from floor.planning.plan import make_plan
+    from floor.planning.problem import Crew
+    from floor.planning.prospect import take
+    from floor.planning.start import fresh
+    from floor.shop.settings import load_settings
+
+    now = desk.now()
+    settings = await aside(load_settings, desk.shop.folder, now.at)
+    batch = await aside(fresh, checklist, order, pieces, now, NAME)
+    batch.due = due
+    taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
+    return await aside(make_plan, taken.ways, should_stop=stop)
+
+
+def _import() -> None:
+    import floor.planning.plan
+    import floor.planning.prospect
+    import floor.planning.start
+    import floor.shop.settings  # noqa: F401
+
+
+def promised(shop_plan: ShopPlan, others: int) -> list[str]:
+    """When it is through, how that lies to the due date, and what limits it."""
+    from floor.planning.words import day_time, span_hours, troubles_said
+
+    if NAME not in shop_plan.plan.finish:
+        return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
+    beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
+    late = shop_plan.late_hours(NAME)
+    due = shop_plan.due(NAME)
+    said = f"Begun now, {beside}: through {day_time(shop_plan.plan.finish[NAME])}"
+    if due is not None:
+        said += f", ✕ LATE by {span_hours(late)}" if late > 0 else f", early by {span_hours(-late)}"
+    return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]
