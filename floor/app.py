@@ -20,6 +20,8 @@ from floor.shop import Shop
 if TYPE_CHECKING:
     from textual.screen import Screen
 
+    from floor.shop.receipts import Receipt
+
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
 """How often the record is looked at for what other terminals wrote: one read of two bytes for each open batch."""
@@ -199,13 +201,12 @@ class FloorApp(App[str]):
 
         self.push_screen(SignIn(self.desk), answered)
 
-    def check_second(self, initials: str, pin: str) -> str:
-        """Check a second person's pin; the empty string, or why not."""
+    def check_second(self, initials: str, pin: str) -> Receipt | str:
+        """Check a second person's pin: the shop's evidence of it, or why not."""
         try:
-            self.desk.shop.sign_in(initials, pin)
+            return self.desk.shop.check_second(initials, pin)
         except Refused as refused:
             return str(refused)
-        return ""
 
     def action_toggle_day(self) -> None:
         self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
@@ -10,6 +11,7 @@ from floor.batch.gates import RULES
 from floor.batch.said import span
 from floor.batch.state import Batch, Run
 from floor.checklist.gates import FirstPiece, Signed
+from floor.entry import Draft
 
 
 def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
@@ -51,6 +53,12 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
             _who_may(context, did),
         )
     return {"person": context.need_known(person)}
+
+
+def signatures(drafts: Iterable[Draft]) -> set[str]:
+    """Everybody who signs in these entries beside the one who enters them."""
+    found = {draft.body["values"].get("person", "") for draft in drafts if draft.kind == "proved"}
+    return (found | {draft.body.get("second", "") for draft in drafts if draft.kind == "waived"}) - {""}
 
 
 def _who_may(context: Context, did: frozenset[str]) -> str:

@@ -22,6 +22,7 @@ from floor.ledger import LedgerError
 from floor.screens.desk import Desk
 from floor.screens.keyline import KeyLine
 from floor.screens.shown import Shown
+from floor.shop.receipts import Receipt
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
@@ -102,12 +103,15 @@ class FloorScreen(Screen[None]):
         self.reply.update(Content(f"{'✕' if wrong else '✓'} {text}") if text else "")
         self.reply.set_class(wrong, "-wrong")
 
-    def give(self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None) -> None:
+    def give(
+        self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None,
+        second: Receipt | None = None,
+    ) -> None:  # fmt: skip
         """Carry out a command, signing in first where nobody is; a refusal is said, never raised."""
 
         def go() -> None:
             try:
-                entries = self.desk.do(id, command)
+                entries = self.desk.do(id, command, second)
             except Refused as refused:
                 self.say(str(refused), wrong=True)
                 self.update_all()

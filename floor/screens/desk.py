@@ -9,6 +9,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.screens.planner import Planner
 from floor.shop import Shop
+from floor.shop.receipts import Receipt
 
 
 @dataclass(slots=True)
@@ -26,9 +27,9 @@ class Desk:
     def batch(self, id: str) -> Batch:
         return self.shop.batch(id)
 
-    def do(self, id: str, command: Command) -> list[Entry]:
+    def do(self, id: str, command: Command, second: Receipt | None = None) -> list[Entry]:
         """Carry out a command as the person signed in; see `Shop.do`."""
-        return self.shop.do(id, command, self.who)
+        return self.shop.do(id, command, self.who, second)
 
     def context(self, id: str) -> Context:
         return self.shop.context(id, self.who)

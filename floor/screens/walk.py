@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -32,6 +33,7 @@ from floor.screens.lines import Lines
 from floor.screens.looks import MARKS, SAID, signal_panel
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
+from floor.shop.receipts import Receipt
 
 AT_WORK = timedelta(minutes=10)
 """Who made an entry within this time is taken to be at the load still (shop decision)."""
@@ -312,29 +314,30 @@ class WalkScreen(BatchFrame):
         person = values.get("person")
         known = self.desk.shop.people.known.get(str(person).strip().upper()) if person else None
         if known is not None and known.has_pin and known.initials != self.desk.who:
-            self._with_pin(known.initials, lambda: self._record(line, values))
+            self._with_pin(known.initials, lambda receipt: self._record(line, values, receipt))
         else:
             self._record(line, values)
 
-    def _record(self, line: Line, values: dict[str, Any]) -> None:
-        self.give(self.batch_id, Prove(self.run_, line.key, values), lambda entries: self._after_proof(line))
+    def _record(self, line: Line, values: dict[str, Any], second: Receipt | None = None) -> None:
+        command = Prove(self.run_, line.key, values)
+        self.give(self.batch_id, command, lambda entries: self._after_proof(line), second)
 
     def _after_proof(self, line: Line) -> None:
         now = self.walked().line(line.key)
         if now is not None and not now.satisfied and now.verdict is not None:
             super().say(f"Recorded, and it does not do: {now.verdict.why}", wrong=True)
 
-    def _with_pin(self, initials: str, go: Any) -> None:
+    def _with_pin(self, initials: str, go: Callable[[Receipt], None]) -> None:
         """A second person signs with their own pin."""
 
         def answered(given: dict[str, str] | None) -> None:
             if given is None:
                 return
-            wrong = self.floor.check_second(initials, given["pin"])
-            if wrong:
-                self.say(wrong, wrong=True)
+            checked = self.floor.check_second(initials, given["pin"])
+            if isinstance(checked, str):
+                self.say(checked, wrong=True)
             else:
-                go()
+                go(checked)
 
         self.floor.push_screen(Form(f"{initials} signs", [Field("pin", "Pin", secret=True)]), answered)
 
@@ -442,10 +445,11 @@ class WalkScreen(BatchFrame):
             if given is None:
                 return
             second = given.get("second", "").strip().upper()
-            if second and (wrong := self.floor.check_second(second, given.get("pin", ""))):
-                self.say(wrong, wrong=True)
+            checked = self.floor.check_second(second, given.get("pin", "")) if second else None
+            if isinstance(checked, str):
+                self.say(checked, wrong=True)
                 return
-            self.give(self.batch_id, Waive(self.run_, key, given["why"], second))
+            self.give(self.batch_id, Waive(self.run_, key, given["why"], second), second=checked)
 
         why = line.verdict.why if line.verdict else ""
         self.ask(Form(f"Waive: {line.title}", fields, why), answered)

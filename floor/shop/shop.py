@@ -19,9 +19,11 @@ from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
 from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
 from floor.batch.state import Batch
+from floor.batch.verifying import signatures
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Book, LedgerError, NameTaken, Shelf, Turn
 from floor.shop.clock import Clock, real_clock
+from floor.shop.receipts import Receipt, Receipts
 from floor.shop.telling import concerns, left_behind, news_for, shop_wide, taken_away, worn_elsewhere
 
 SHOP_BOOK = "shop"
@@ -52,6 +54,7 @@ class Shop:
         self.shelf = Shelf(self.folder / "record")
         self._held: dict[str, Held] = {}
         self._unreadable: set[str] = set()
+        self._receipts = Receipts()
         try:
             self._book = (
                 self.shelf.create(SHOP_BOOK) if SHOP_BOOK not in self.shelf.names() else self.shelf.open(SHOP_BOOK)
@@ -126,8 +129,11 @@ class Shop:
 
     # --- commands ----------------------------------------------------------------------------------------------
 
-    def do(self, id: str, command: Command, by: str) -> list[Entry]:
+    def do(self, id: str, command: Command, by: str, second: Receipt | None = None) -> list[Entry]:
         """Carry out a command on a batch: decided on the newest state, durable when this returns.
+
+        Args:
+            second: from `check_second`, where somebody else with a pin signs in the command too.
 
         Raises:
             Refused: the state does not allow it; nothing was written.
@@ -142,11 +148,16 @@ class Shop:
                 self._take_in(id, held, turn.news)
                 context = self.context(id, by)
                 drafts = command.decide(held.batch, context)
+                for initials in signatures(drafts) - {by}:
+                    known = self.people.known.get(initials)
+                    if known is not None and known.has_pin:
+                        self._receipts.need(initials, second, context.now)
                 # The others come first: a crash in between then voids or wears too much, never too little.
                 self._tell_others(id, news_for(held.batch, command, drafts), context)
                 self._keep(shop_turn, left_behind(held.batch, command, self.people), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
+            self._receipts.used(second)
             self._keep(shop_turn, taken_away(command, self.people), context)
         self._put_aside_if_closed(id)
         return entries
@@ -226,6 +237,14 @@ class Shop:
         if refused is not None:
             raise refused
         return person
+
+    def check_second(self, initials: str, pin: str) -> Receipt:
+        """Evidence for `do` that this person, who signs as the second, has given the right pin.
+
+        Raises:
+            Refused: as `sign_in`.
+        """
+        return self._receipts.give(self.sign_in(initials, pin).initials, self.now())
 
     def _shop_entries(self, decide: object, by: str) -> None:
         with self._book.turn() as turn:

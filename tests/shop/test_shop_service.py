@@ -10,7 +10,7 @@ import pytest
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
-from floor.batch.commands.working import BeginRun, Disturb
+from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive
 from floor.batch.fold import fold
 from floor.batch.trace import trace
 from floor.batch.walk import walk
@@ -19,6 +19,7 @@ from floor.ledger import LedgerError, Shelf
 from floor.ledger.verify import verify_book
 from floor.shop import Shop
 from floor.shop.hand import Hand
+from floor.shop.receipts import Receipt
 from tests.batch.factory import MORNING, StepClock, conserved, part
 
 
@@ -436,3 +437,68 @@ def test_a_lifted_carrier_concerns_its_own_batch_alone(shop: Shop, clock: StepCl
     shop.do(two, Disturb("oven", "lifted", load=load), "BB")
 
     assert shop.batch(one).seq == before
+
+
+# --- second signatures (CBP-33, REC-33: a signature is its owner's)
+
+
+def at_second_look(shop: Shop, clock: StepClock) -> tuple[str, Prove]:
+    id = opened(shop, 4)
+    worker = hand(shop, id, clock)
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.key == "signed 1")
+    return id, Prove(worker.run(load).number, "signed 1", {"person": "BB"})
+
+
+def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, other: Shop, clock: StepClock) -> None:
+    shop.set_pin("BB", "4711", by="BB")
+    id, sign = at_second_look(shop, clock)
+    before = shop.batch(id).seq
+
+    for second in (None, Receipt("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "")):
+        with pytest.raises(Refused, match="BB has a pin and it was not checked") as refused:
+            shop.do(id, sign, "AA", second)
+        assert refused.value.why == "authority"
+    assert shop.batch(id).seq == before
+    entry = shop.do(id, sign, "AA", shop.check_second("BB", "4711"))[0]
+
+    assert (entry.by, entry.body["values"]) == ("AA", {"person": "BB"})
+    assert b"4711" not in b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
+
+
+def test_evidence_of_a_pin_is_good_once_and_for_two_minutes(shop: Shop, clock: StepClock) -> None:
+    shop.set_pin("BB", "4711", by="BB")
+    id, sign = at_second_look(shop, clock)
+    receipt = shop.check_second("BB", "4711")
+    clock.forward(121)
+    clock.step(-3600)  # setting the clock back makes it no younger
+    with pytest.raises(Refused, match="checked too long ago"):
+        shop.do(id, sign, "AA", receipt)
+    receipt = shop.check_second("BB", "4711")
+    signed = shop.do(id, sign, "AA", receipt)[0]
+    shop.do(id, StrikeOut(signed.seq, "looked at the wrong tool"), "AA")
+
+    with pytest.raises(Refused, match="it was not checked"):
+        shop.do(id, sign, "AA", receipt)
+
+
+def test_a_waiver_is_signed_with_a_pin_too(shop: Shop, clock: StepClock) -> None:
+    shop.set_pin("BB", "4711", by="BB")
+    id = opened(shop, 4)
+    worker = hand(shop, id, clock)
+    worker.second = "LL"
+    load = worker.form(10)
+    worker.work(load)
+    worker.work(load, stop=lambda line: line.key == "lot recorded 1")
+    waive = Waive(worker.run(load).number, "lot recorded 1", "label torn off", "BB")
+
+    with pytest.raises(Refused, match="BB has a pin"):
+        shop.do(id, waive, "LL")
+    shop.do(id, waive, "LL", shop.check_second("BB", "4711"))
+    assert shop.batch(id).open_waivers()[0].second == "BB"
+
+
+def test_who_has_no_pin_signs_with_initials(shop: Shop, clock: StepClock) -> None:
+    id, sign = at_second_look(shop, clock)
+
+    assert shop.do(id, sign, "AA")[0].body["values"] == {"person": "BB"}
