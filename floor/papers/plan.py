@@ -17,7 +17,7 @@ from floor.papers.lines import Column, Paper, table
 from floor.planning.outlook import Outlook, outlook_said
 from floor.planning.plan import ShopPlan, left_out
 from floor.planning.problem import ASSUMED
-from floor.planning.whatif import saving_said
+from floor.planning.whatif import bottleneck, saving_said
 from floor.planning.words import finish_said, needed, needed_said, troubles_said
 
 COLUMNS = (
@@ -68,7 +68,7 @@ def plan_text(
         if outlooks and batch in outlooks:
             paper.say(outlook_said(batch, *outlooks[batch]), "")
     paper.title("Bottleneck")
-    paper.say(shop_plan.plan.bottleneck.words)
+    paper.say(bottleneck(shop_plan, savings).words)
     for saving in savings[:6]:
         paper.say(saving_said(saving))
     paper.title("Runs")
@@ -106,16 +106,13 @@ def plan_json(
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
 ) -> str:
     """The same with stable field names; times are UTC."""
+    short = bottleneck(shop_plan, savings)
     body: dict[str, Any] = {
         "at": format_time(now.at),
         "finish": format_time(shop_plan.plan.end),
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
-        "bottleneck": {
-            "kind": shop_plan.plan.bottleneck.kind,
-            "name": shop_plan.plan.bottleneck.name,
-            "words": shop_plan.plan.bottleneck.words,
-        },
+        "bottleneck": {"kind": short.kind, "name": short.name, "words": short.words},
         "one_more_saves_hours": [
             {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2)} for one in savings
         ],

@@ -11,10 +11,12 @@ from floor.entry import Moment
 from floor.figures.calendar import NoWorkingTime, Shift
 from floor.figures.schedule import (
     QUICK,
+    Bottleneck,
     Difference,
     Obstacle,
     Problem,
     Saving,
+    by_savings,
     compare,
     longer_shifts,
     more_carriers,
@@ -179,6 +181,11 @@ def savings(
         told(done / total, f"one more {name}")
 
     return one_more(shop_plan.problem, shop_plan.plan, effort=effort, on_progress=heard, should_stop=should_stop)
+
+
+def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving]) -> Bottleneck:
+    """What the finish hangs on, in words that agree with the savings; the plan's first word until they are known."""
+    return by_savings(shop_plan.problem, shop_plan.plan, saved)
 
 
 def saving_said(saving: Saving) -> str:

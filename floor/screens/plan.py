@@ -127,6 +127,7 @@ class PlanScreen(FloorScreen):
             self.side.update(Content("\n".join(beside[: max(self.size.height - 4, 1)])))
 
     def _head(self, shop_plan: ShopPlan) -> list[str]:
+        from floor.planning.whatif import bottleneck
         from floor.planning.words import finish_said
 
         spread = self.desk.planner.spread
@@ -134,7 +135,7 @@ class PlanScreen(FloorScreen):
         said = [finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None) for batch in order[:3]]
         if len(order) > 3:
             said.append(f"and {len(order) - 3} more, all through {shop_plan.plan.end:%a %d %b %H:%M}")
-        return [*said, f"Bottleneck: {shop_plan.plan.bottleneck.words}"]
+        return [*said, f"Bottleneck: {bottleneck(shop_plan, self.saved).words}"]
 
     def _chart(self, shop_plan: ShopPlan) -> list[str]:
         from floor.planning.chart import LEGEND, beginning, chart, fitting

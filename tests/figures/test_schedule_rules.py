@@ -274,7 +274,7 @@ LONG = (Load("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),)),)
     (one_batch(tuple(replace(load, carrier="tray") for load in CUTS), (Station("mill", places=9),), tray=2), "carrier",
      "tray: 2 in the shop, in use 100%"),
     (one_batch(LONG, now=datetime(2026, 9, 7, 7, tzinfo=CHICAGO), calendar=WEEKDAYS), "calendar", "somebody to be in"),
-    (one_batch(CUTS, (Station("mill", places=9),)), "route", "hardly waits"),
+    (one_batch(CUTS, (Station("mill", places=9),)), "route", "chain of load 0 sets the date"),
 ], ids=["station", "hands", "carrier", "calendar", "route"])
 def test_the_bottleneck_is_what_is_short(problem: Problem, kind: str, words: str) -> None:
     found = plan(problem).bottleneck

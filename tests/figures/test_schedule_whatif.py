@@ -20,8 +20,8 @@ from floor.figures.schedule import (
     Problem,
     Run,
     Station,
+    by_savings,
     compare,
-    longer_cure,
     longer_shifts,
     more_carriers,
     more_hands,
@@ -29,7 +29,6 @@ from floor.figures.schedule import (
     more_shifts,
     one_more,
     plan,
-    scrapped,
     spread,
     station_down,
 )
@@ -61,6 +60,52 @@ def test_what_one_more_of_each_saves_is_ranked_and_never_negative() -> None:
     assert two == {("carrier", "pallet"): 1.5, ("station", "router"): 1.5}
     assert (one[0].kind, one[0].name) == ("carrier", "pallet")
     assert [saving.hours for saving in one[1:]] == [0]
+
+
+def two_that_meet_at_the_mill() -> Problem:
+    """Cut an hour, cure ten: the second load waits an hour for a mill that is idle five hours of six."""
+    def load(n: str) -> Load:
+        return Load(n, "B", (Run(f"{n} cut", "cut", "mill", (Phase(Kind.UNATTENDED, 60),)),
+                             Run(f"{n} cure", "cure", None, (Phase(Kind.CURE, 600),))))
+
+    return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B"),), (load("1"), load("2")))
+
+
+def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> None:
+    """A second mill saves the hour. Where the second load has two hours of cure less it saves nothing."""
+    problem = two_that_meet_at_the_mill()
+    short = replace(problem.loads[1], runs=(problem.loads[1].runs[0], replace(
+        problem.loads[1].runs[1], phases=(Phase(Kind.CURE, 480),))))
+    covered = replace(problem, loads=(problem.loads[0], short))
+    made, other = plan(problem), plan(covered)
+
+    named, chain = by_savings(problem, made, one_more(problem, made)), by_savings(covered, other, one_more(
+        covered, other))
+
+    assert made.bottleneck.kind == "route", "nobody knows yet what one more would save"
+    assert (named.kind, named.name) == ("station", "mill")
+    assert "17% of the time" in named.words
+    assert "One more would finish 1.0 h sooner" in named.words
+    assert (chain.kind, chain.name) == ("route", "1")
+    assert "10.0 h of it cure" in chain.words
+    assert "One more of anything saves next to nothing" in chain.words
+
+
+@pytest.mark.parametrize("seed", [2, 8, 21, 32])
+def test_the_bottleneck_in_words_never_contradicts_the_savings(seed: int) -> None:
+    problem = small_shop(seed)
+    made = plan(problem, effort=400)
+    savings = one_more(problem, made, effort=400)
+
+    found = by_savings(problem, made, savings)
+
+    hours = {(saving.kind, saving.name): saving.hours for saving in savings}
+    if found.kind == "route":
+        assert all(saved < 0.25 for saved in hours.values())
+    else:
+        name = "hour of shift" if found.kind == "calendar" else found.name
+        assert hours[found.kind, name] >= 0.9 * max(hours.values()) > 0
+    assert by_savings(problem, made, ()) == made.bottleneck
 
 
 def test_hands_and_an_hour_of_shift_are_among_what_may_be_had_more_of() -> None:
@@ -102,29 +147,11 @@ def test_a_second_shift_takes_work_up_again_the_same_day() -> None:
     assert compare(now, longer_shifts(problem, timedelta(hours=1))).hours == -1
 
 
-def test_a_machine_down_a_longer_cure_and_a_lost_load() -> None:
-    """One load alone takes 330 min: its delays add up exactly. Without one load of four, two pallets need 660."""
+def test_a_machine_that_is_down_puts_one_load_off_by_as_long() -> None:
+    """One load alone takes 330 min: its delays add up exactly."""
     alone = router_shop(1, 1)
-    now = plan(alone)
 
-    assert compare(now, station_down(alone, "router", MONDAY + timedelta(hours=3))).hours == 3
-    assert compare(now, longer_cure(alone, "cure", 45)).hours == 0.75
-    three = plan(ROUTER)
-    assert compare(three, scrapped(ROUTER, "4")).plan == plan(router_shop(3, 2), previous=three)
-    again = replace(alone.loads[0], id="9", runs=tuple(replace(run, id=f"9 {run.id}") for run in alone.loads[0].runs))
-    assert compare(three, scrapped(ROUTER, "4", (again,))).hours == 0
-
-
-def test_a_load_that_takes_pieces_from_a_lost_load_goes_on_with_the_others() -> None:
-    tray = Load("T", "B", (Run("T pack", "pack", None, (Phase(Kind.CURE, 1),),
-                               (After("1 finish"), After("2 finish"))),))
-    only = Load("U", "B", (Run("U pack", "pack", None, (Phase(Kind.CURE, 1),), (After("1 finish"),)),))
-    problem = replace(ROUTER, loads=(*ROUTER.loads, tray, only))
-
-    left = scrapped(problem, "1")
-
-    assert [load.id for load in left.loads] == ["2", "3", "4", "T"]
-    assert left.loads[-1].runs[0].after == (After("2 finish"),)
+    assert compare(plan(alone), station_down(alone, "router", MONDAY + timedelta(hours=3))).hours == 3
 
 
 def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() -> None:

@@ -1,5 +1,6 @@
 """A forward plan of every load through every operation, with finite stations, carriers and hands."""
 
+from floor.figures.schedule.bottleneck import by_savings
 from floor.figures.schedule.model import (
     After,
     Batch,
@@ -13,6 +14,7 @@ from floor.figures.schedule.model import (
     PlannedRun,
     Problem,
     Run,
+    Saving,
     Span,
     Station,
     Stretch,
@@ -23,16 +25,13 @@ from floor.figures.schedule.planner import QUICK, THOROUGH, Progress, plan, plan
 from floor.figures.schedule.uncertainty import Band, Spread, spread
 from floor.figures.schedule.whatif import (
     Difference,
-    Saving,
     compare,
-    longer_cure,
     longer_shifts,
     more_carriers,
     more_hands,
     more_places,
     more_shifts,
     one_more,
-    scrapped,
     station_down,
 )
 
@@ -61,8 +60,8 @@ __all__ = [
     "THOROUGH",
     "Use",
     "Window",
+    "by_savings",
     "compare",
-    "longer_cure",
     "longer_shifts",
     "more_carriers",
     "more_hands",
@@ -71,7 +70,6 @@ __all__ = [
     "one_more",
     "plan",
     "plan_possible",
-    "scrapped",
     "spread",
     "station_down",
     "without",

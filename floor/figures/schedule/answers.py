@@ -5,18 +5,16 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from floor.figures.calendar import local
+from floor.figures.schedule.bottleneck import by_waits
 from floor.figures.schedule.build import Build, Part
 from floor.figures.schedule.chain import waits
-from floor.figures.schedule.model import Bottleneck, Kind, Plan, PlannedRun, Stretch, Use
+from floor.figures.schedule.model import Kind, Plan, PlannedRun, Stretch, Use
 from floor.figures.schedule.shop import ATTENDED, Shop
 from floor.figures.schedule.slack import slacks
 from floor.figures.schedule.units import Units
 
 _BINDING = 0.05
 """Share of the plan's length that must be waited for a resource before it is said to bind."""
-
-_BUSY = 0.5
-"""Share in use under which a resource is not named where the shifts are waited for too."""
 
 
 def answer(shop: Shop, build: Build) -> Plan:
@@ -33,10 +31,10 @@ def answer(shop: Shop, build: Build) -> Plan:
         finish[batch] = max(finish[batch], local(last, tz), key=datetime.timestamp)
         end = max(end, last)
     use = _use(shop, build, end)
+    runs = tuple(_run(shop, build, units, i, slack[i], tz) for i in order)
     return Plan(
         start=local(shop.now, tz), end=local(end, tz), bound=local(min(shop.bound, end), tz),
-        runs=tuple(_run(shop, build, units, i, slack[i], tz) for i in order),
-        finish=finish, use=use, bottleneck=_bottleneck(shop, build, use),
+        runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),
         order=tuple(shop.tasks[i].run.id for b in build.sequence for i in shop.blocks[b].tasks))
 
 
@@ -89,59 +87,11 @@ def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
         Use("hands", "hands", hands, shop.hours.worked(shop.now, end) / 3600))
 
 
-def _bottleneck(shop: Shop, build: Build, use: tuple[Use, ...]) -> Bottleneck:
-    """Of the resources that the runs deciding the finish wait for, the one most in use."""
-    end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
+def _waited(shop: Shop, build: Build, end: int) -> dict[tuple[str, str], float]:
+    """Hours that the runs deciding the finish wait for each (kind, name), where they count beside the plan's length."""
     waited: dict[tuple[str, str], int] = defaultdict(int)
     for wait in waits(shop, build):
         task = shop.tasks[wait.task]
         name = {"station": task.run.station, "carrier": shop.loads[task.load].carrier}.get(wait.kind, wait.kind)
         waited[wait.kind, name or ""] += wait.seconds
-    # What is waited for but little, next to the length of the plan, does not bind it.
-    binding = {what for what, total in waited.items() if total >= _BINDING * (end - shop.now)}
-    shares = {(item.kind, item.name): item.share for item in use if (item.kind, item.name) in binding}
-    kind, name = max(shares, key=shares.__getitem__, default=("", ""))
-    share = f"{shares.get((kind, name), 0):.0%}"
-    if shares and (shares[kind, name] >= _BUSY or ("calendar", "calendar") not in binding):
-        words = {"carrier": _carrier_words, "station": _station_words, "hands": _hands_words}[kind]
-        return Bottleneck(kind, name, words(shop, build, name, share))
-    if binding:
-        return Bottleneck("calendar", "shifts", "Shifts: nothing is short of places, but what decides the finish waits "
-                          f"{waited['calendar', 'calendar'] / 3600:.1f} h for somebody to be in.")
-    return _route(shop, build)
-
-
-def _station_words(shop: Shop, build: Build, name: str, share: str) -> str:
-    runs = sum(task.run.station == name for task in shop.tasks)
-    return f"{name}: in use {share} of the time to the finish, by {runs} runs; what decides the finish waits for it."
-
-
-def _hands_words(shop: Shop, build: Build, name: str, share: str) -> str:
-    return f"Hands: busy {share} of the shifts to the finish; what decides the finish waits for them."
-
-
-def _carrier_words(shop: Shop, build: Build, name: str, share: str) -> str:
-    """How long a load keeps a carrier, and how much of that is cure."""
-    kept = cured = loads = 0
-    first = 0
-    for load, kind in zip(shop.loads, shop.load_kind, strict=True):
-        slots = [build.placed(i) for i in range(first, first + len(load.runs))]
-        runs = shop.tasks[first:first + len(load.runs)]
-        first += len(load.runs)
-        if kind >= 0 and shop.kinds[kind] == name and slots:
-            loads += 1
-            kept += slots[-1].end - slots[0].start
-            cured += sum(end - start for task, slot in zip(runs, slots, strict=True) for stint, start, end in slot.parts
-                         if stint.phase is not None and task.run.phases[stint.phase].kind is Kind.CURE)
-    count = shop.problem.carriers[name]
-    return (f"{name}: {count} in the shop, in use {share} of the time to the finish; a load keeps one "
-            f"{kept / loads / 3600:.1f} h, {cured / loads / 3600:.1f} h of it cure.")
-
-
-def _route(shop: Shop, build: Build) -> Bottleneck:
-    if not shop.tasks:
-        return Bottleneck("route", "", "Nothing is left to do.")
-    last = max(range(len(shop.tasks)), key=lambda i: build.placed(i).end)
-    load = shop.loads[shop.tasks[last].load]
-    return Bottleneck("route", load.id, f"The route itself: load {load.id} hardly waits for anything; "
-                      "only shorter operations or cures would finish sooner.")
+    return {what: total / 3600 for what, total in waited.items() if total >= _BINDING * (end - shop.now)}

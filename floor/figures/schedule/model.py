@@ -257,6 +257,15 @@ class Bottleneck:
 
 
 @dataclass(frozen=True, slots=True)
+class Saving:
+    """Hours by which one more of a resource brings the finish forward. `kind` is as in `Use`, or "calendar"."""
+
+    kind: str
+    name: str
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A feasible plan.
 

@@ -5,8 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from floor.figures.calendar import Shift
-from floor.figures.schedule.model import CannotPlan, Kind, Load, Obstacle, Plan, Problem
+from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem, Saving
 from floor.figures.schedule.planner import QUICK, plan
+
+_USED = 0.1
+"""Share in use under which one more is not asked about: what it seems to save is the search's luck."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +29,6 @@ class Difference:
     obstacles: tuple[Obstacle, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Saving:
-    """Hours by which one more of a resource brings the finish forward. `kind` is as in `Use`, or "calendar"."""
-
-    kind: str
-    name: str
-    hours: float
-
-
 def compare(present: Plan, changed: Problem, *, effort: int = QUICK, seed: int = 0,
             should_stop: Callable[[], bool] | None = None) -> Difference:
     """Plan a changed problem, its order of work taken from the present plan, and give the difference."""
@@ -52,31 +46,37 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
              should_stop: Callable[[], bool] | None = None) -> tuple[Saving, ...]:
     """What one more of each carrier, a pair of hands, a place at each station and an hour of each shift would save.
 
-    The present plan would still do with one more of anything, so nothing saves less than 0. Resources that are
-    hardly used are left out. The largest saving comes first.
+    What planning the same shop once more would gain is not counted as saved. The present plan would still do with one
+    more of anything, so nothing saves less than 0. Resources that are hardly used are left out. The largest saving
+    comes first.
 
     Args:
         on_progress: called before each with how many are done, how many there are, and its name.
     """
     savings = []
     asked = list(_one_more_of_each(problem, present))
+    luck = 0.0
+    if should_stop is None or not should_stop():
+        luck = compare(present, problem, effort=effort, seed=seed, should_stop=should_stop).hours or 0.0
     for done, (kind, name, changed) in enumerate(asked):
         if should_stop is not None and should_stop():
             break
         if on_progress is not None:
             on_progress(done, len(asked), name)
         hours = compare(present, changed, effort=effort, seed=seed, should_stop=should_stop).hours
-        savings.append(Saving(kind, name, max(0.0, -(hours or 0.0))))
+        savings.append(Saving(kind, name, max(0.0, luck - (luck if hours is None else hours))))
     return tuple(sorted(savings, key=lambda saving: -saving.hours))
 
 
 def _one_more_of_each(problem: Problem, present: Plan) -> Iterator[tuple[str, str, Problem]]:
     for use in present.use:
-        if use.kind == "carrier" and use.busy:
+        if use.share < _USED:
+            continue
+        if use.kind == "carrier":
             yield use.kind, use.name, more_carriers(problem, use.name)
-        elif use.kind == "hands" and use.busy:
+        elif use.kind == "hands":
             yield use.kind, use.name, more_hands(problem)
-        elif use.kind == "station" and use.share >= 0.1:
+        else:
             yield use.kind, use.name, more_places(problem, use.name)
     if any(run.attended for run in present.runs):
         yield "calendar", "hour of shift", longer_shifts(problem, timedelta(hours=1))
@@ -114,35 +114,6 @@ def station_down(problem: Problem, station: str, until: datetime) -> Problem:
     """A station that starts nothing before an instant."""
     return replace(problem, stations=tuple(
         replace(one, down_until=until) if one.name == station else one for one in problem.stations))
-
-
-def longer_cure(problem: Problem, operation: str, by: float) -> Problem:
-    """Every cure of an operation that is still to come takes so many minutes longer."""
-    return replace(problem, loads=tuple(
-        replace(load, runs=tuple(
-            replace(run, phases=tuple(replace(phase, minutes=phase.minutes + by) if phase.kind is Kind.CURE else phase
-                                      for phase in run.phases))
-            if run.operation == operation else run for run in load.runs)) for load in problem.loads))
-
-
-def scrapped(problem: Problem, load_id: str, made_again: tuple[Load, ...] = ()) -> Problem:
-    """A load is lost, with the loads that would take pieces from it alone; `made_again` are loads to replace it."""
-    gone = {load_id}
-    while True:
-        runs = {run.id for load in problem.loads if load.id in gone for run in load.runs}
-        bereft = {load.id for load in problem.loads if load.id not in gone and _only_from(load, runs)}
-        if not bereft:
-            break
-        gone |= bereft
-    kept = [replace(load, runs=tuple(replace(run, after=tuple(a for a in run.after if a.run not in runs))
-                                     for run in load.runs)) for load in problem.loads if load.id not in gone]
-    return replace(problem, loads=(*kept, *made_again))
-
-
-def _only_from(load: Load, gone: set[str]) -> bool:
-    """Whether all the runs of other loads that this load begins after are gone."""
-    before = {after.run for after in load.runs[0].after} if load.runs else set()
-    return bool(before) and before <= gone
 
 
 def _hours(old: datetime, new: datetime) -> float:

@@ -1,0 +1,88 @@
+"""What the finish hangs on, in words: from what the plan waits for, and once it is known, from what one more saves."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from floor.figures.schedule.model import Bottleneck, Kind, Plan, PlannedRun, Problem, Saving, Use
+
+BUSY = 0.5
+"""Share in use under which a resource is not named for being waited for: it is free half the time."""
+
+_WORTH = 0.25
+"""Hours that one more must save to be called a bottleneck."""
+
+_LIKE = 0.9
+"""Savings within this share of the greatest are alike: of those the resource most in use is named."""
+
+
+def by_savings(problem: Problem, plan: Plan, savings: Sequence[Saving]) -> Bottleneck:
+    """The resource of which one more saves most; the chain of work itself where none does.
+
+    Args:
+        savings: as `one_more` gives them; empty where they are not known, and the plan's own word stands. So it does
+            where they are those of another plan that uses other things.
+    """
+    if not savings:
+        return plan.bottleneck
+    most = max(saving.hours for saving in savings)
+    if most < _WORTH:
+        found = chain(plan.runs)
+        return replace(found, words=f"{found.words} One more of anything saves next to nothing.")
+    share = {(use.kind, use.name): use.share for use in plan.use}
+    alike = [saving for saving in savings if saving.hours >= _LIKE * most]
+    best = max(alike, key=lambda saving: share.get((saving.kind, saving.name), 0.0))
+    if best.kind == "calendar":
+        return Bottleneck("calendar", "shifts", "Shifts: what decides the finish waits for somebody to be in; an hour "
+                          f"more of each shift would finish {best.hours:.1f} h sooner.")
+    use = next((use for use in plan.use if (use.kind, use.name) == (best.kind, best.name)), None)
+    if use is None:
+        return plan.bottleneck
+    words = in_use(problem, plan.runs, use)
+    return Bottleneck(use.kind, use.name, f"{words} One more would finish {best.hours:.1f} h sooner.")
+
+
+def by_waits(problem: Problem, runs: Sequence[PlannedRun], use: Sequence[Use], waited: dict[tuple[str, str], float]
+             ) -> Bottleneck:
+    """Of the resources that the runs deciding the finish wait for, the one most in use, if it is in use enough.
+
+    Args:
+        waited: hours waited for each (kind, name), those that hardly count left out; ("calendar", "calendar") is for
+            somebody to be in.
+    """
+    short = [item for item in use if (item.kind, item.name) in waited and item.share >= BUSY]
+    if short:
+        most = max(short, key=lambda item: item.share)
+        return Bottleneck(most.kind, most.name, f"{in_use(problem, runs, most)} What decides the finish waits for it.")
+    if ("calendar", "calendar") in waited:
+        return Bottleneck("calendar", "shifts", "Shifts: nothing is short of places, but what decides the finish waits "
+                          f"{waited['calendar', 'calendar']:.1f} h for somebody to be in.")
+    return chain(runs)
+
+
+def in_use(problem: Problem, runs: Sequence[PlannedRun], use: Use) -> str:
+    """How much of a resource the plan uses, in a sentence."""
+    if use.kind == "station":
+        count = sum(run.station == use.name for run in runs)
+        return f"{use.name}: in use {use.share:.0%} of the time to the finish, by {count} runs."
+    if use.kind == "hands":
+        return f"Hands: busy {use.share:.0%} of the shifts to the finish."
+    loads = {run.load for run in runs if run.carrier == use.name}
+    cured = sum(_cured(run) for run in runs if run.carrier == use.name)
+    return (f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "
+            f"a load keeps one {use.busy / len(loads):.1f} h, {cured / len(loads):.1f} h of it cure.")
+
+
+def chain(runs: Sequence[PlannedRun]) -> Bottleneck:
+    """The load that ends last, by its own work and cure."""
+    if not runs:
+        return Bottleneck("route", "", "Nothing is left to do.")
+    load = max(runs, key=lambda run: run.end.timestamp()).load
+    cured = sum(_cured(run) for run in runs if run.load == load)
+    of = f", {cured:.1f} h of it cure" if cured >= 0.05 else ""
+    return Bottleneck("route", load, f"The work itself: the chain of load {load} sets the date{of}; only shorter work "
+                      "or cure would finish sooner.")
+
+
+def _cured(run: PlannedRun) -> float:
+    """Hours of cure."""
+    return sum(part.end.timestamp() - part.start.timestamp() for part in run.stretches if part.kind is Kind.CURE) / 3600
