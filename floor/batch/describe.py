@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from floor.batch.gates import DISTURBANCES
+from floor.batch.reliance import after_strike
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Entry
@@ -91,8 +92,15 @@ def _waived(batch: Batch, body: dict[str, Any]) -> str:
 
 def _aside(batch: Batch, body: dict[str, Any]) -> str:
     where = f"load {body['load']}" if body.get("load") else f"waiting for op {body.get('op')}"
+    if body.get("of_run"):
+        where = f"of run {body['of_run']}"
     pieces = body.get("where") or plural(len(body["pieces"]), "piece")
     return f"{where}: {pieces} set aside as {body['to']}: {body['reason']}"
+
+
+def _struck(batch: Batch, body: dict[str, Any]) -> str:
+    let_through = after_strike(batch, body)
+    return f"entry {body['seq']} struck out: {body['reason']}" + (f"; {let_through}" if let_through else "")
 
 
 def _noted(batch: Batch, body: dict[str, Any]) -> str:
@@ -124,7 +132,7 @@ DESCRIBED: dict[str, Say] = {
     "disposed": lambda batch, b: f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}, {b['reason']}",
     "set_aside": _aside,
     "noted": _noted,
-    "struck_out": lambda batch, b: f"entry {b['seq']} struck out: {b['reason']}",
+    "struck_out": _struck,
     "clock_confirmed": lambda batch, b: f"the clock is right: {b['reason']}",
     "handover_offered": lambda batch, b: (
         ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")

@@ -16,8 +16,10 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.commands.correcting import StrikeOut, dependents
+from floor.batch.commands.counting import HoldBack
 from floor.batch.describe import describe
 from floor.batch.history import Filter, Group, about, chosen, pieces_of
+from floor.batch.reliance import relied_on, say_run
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.entry import Entry
@@ -362,9 +364,17 @@ class HistoryScreen(KeptFrame):
         if entry is None:
             return
         batch, seq = self.the_batch, entry.seq
+        if seq in batch.struck and relied_on(batch, seq):
+            self._hold_back(seq)
+            return
         later = dependents(batch, seq)
         said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}
         text = describe(batch, entry)
+        others = relied_on(batch, seq)
+        if others:
+            text += "\n\nOther runs went on because of it:\n"
+            text += "\n".join(cut(say_run(batch, run), 62) for run in others[:6])
+            text += f"\n(and {len(others) - 6} more)" if len(others) > 6 else ""
         if later:
             text += "\n\nLook at these again afterwards:\n"
             text += "\n".join(cut(f"{number}  {what}", 62) for number, what in said.items())
@@ -377,5 +387,31 @@ class HistoryScreen(KeptFrame):
         def struck() -> None:
             again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
             self.say(f"Entry {seq} is struck out and stays readable.{again}")
+            if relied_on(self.the_batch, seq):
+                self._hold_back(seq)
 
         self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason")], text), answered)
+
+    def _hold_back(self, seq: int) -> None:
+        """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
+        batch = self.the_batch
+        choices = [Choice(str(run.number), say_run(batch, run)) for run in relied_on(batch, seq)]
+
+        def picked(run: str | None) -> None:
+            if run is not None:
+                fields = [Field("why", "Reason", f"entry {seq} was struck out")]
+                form = Form(f"Hold what went through run {run}", fields, "Takes a lead.")
+                self.ask(form, lambda given: answered(int(run), given))
+
+        def answered(run: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, HoldBack(run, given["why"]), held)
+
+        def held(entries: list[Entry]) -> None:
+            self.say(f"{plural(len(entries[0].body['pieces']), 'piece')} on hold. x: the other runs of entry {seq}")
+
+        title = f"These runs went on because of entry {seq}. Hold their pieces?"
+        later = "Esc: leave them; x on the struck entry comes back here."
+        self.floor.push_screen(
+            Choose(title, choices, later), picked
+        )

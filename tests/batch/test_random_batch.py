@@ -15,7 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from floor.batch.commands.base import Command, Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, Marked
+from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
 from floor.batch.commands.handing import (
     AcceptHandover,
     AnswerQuestion,
@@ -90,6 +90,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(Prove, SMALL, LINES, VALUES),
     st.builds(StartCycle, SMALL),
     st.builds(EndCycle, SMALL),
+    st.builds(HoldBack, SMALL, WHY),
     st.builds(CountRun, SMALL, SMALL, MARKS),
     st.builds(Release, SMALL),
     st.builds(Pause, SMALL, WHY),
@@ -242,6 +243,8 @@ class RandomBatch(RuleBasedStateMachine):
     def drop(self, pick: int, to: str, count: int) -> None:
         loads = self.bench.state.live_loads()
         if loads:
+            if pick == 9:
+                self.try_(HoldBack(1, "doubtful"), "LL")
             self.try_(SetAside(to, "fell down", load=loads[pick % len(loads)].number, count=count), "AA")
 
     @rule(pick=st.integers(0, 9))

@@ -8,12 +8,13 @@ import pytest
 
 from floor.batch.commands.base import Elsewhere
 from floor.batch.commands.correcting import LOCKED, Note, StrikeOut, dependents
-from floor.batch.commands.counting import CountRun, Dispose, Marked
+from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
 from floor.batch.commands.handing import OfferHandover
 from floor.batch.commands.opening import SetAside, StartPieces
-from floor.batch.commands.working import CloseWaiver, Disturb, Waive
+from floor.batch.commands.working import CloseWaiver, Disturb, StartCycle, Waive
 from floor.batch.describe import describe
 from floor.batch.fold import HANDLERS, fold
+from floor.batch.reliance import relied_on, suspects
 from floor.batch.state import Batch
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
@@ -128,6 +129,123 @@ def test_the_entries_of_the_same_run_that_came_after_are_listed(bench: Bench) ->
 
     assert later == [entry.seq for entry in bench.state.entries if entry.seq > probed.seq]
     assert dependents(bench.state, 1) == []
+
+
+# --- what a struck proof had let through (CBP-39)
+
+
+def proof(bench: Bench, gate: str) -> Entry:
+    return next(entry for entry in bench.state.entries if entry.body.get("gate") == gate)
+
+
+def two_loads_and_one_under_a_changed_tool(bench: Bench) -> tuple[Entry, list[int]]:
+    """Two loads cut with one proof of tool 1; then it is changed and proved anew for the third."""
+    loads = [bench.form(10) for _ in range(3)]
+    bench.through(loads[0], 10)
+    bench.through(loads[1], 10)
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    bench.through(loads[2], 10)
+    return proof(bench, "tool loaded"), loads
+
+
+def test_released_runs_that_used_a_set_up_proof_are_listed_and_no_others() -> None:
+    bench = open_bench(start=12)
+    loaded, loads = two_loads_and_one_under_a_changed_tool(bench)
+
+    later = dependents(bench.state, loaded.seq)
+
+    assert [run.load for run in relied_on(bench.state, loaded.seq)] == [loads[1]]
+    second = next(run for run in bench.state.runs.values() if run.load == loads[1])
+    theirs = [entry for entry in bench.state.entries if entry.seq in later and entry.body.get("run") == second.number]
+    assert [entry.kind for entry in theirs] == ["cycle_started", "counted", "released"]
+    strike(bench, loaded)
+    assert [run.number for run in relied_on(bench.state, loaded.seq)] == [second.number]
+    said = describe(bench.state, last(bench, "struck_out"))
+    assert said.endswith(f"relied on by run {second.number} (load {second.load}, op 10)")
+
+
+def test_a_proof_of_one_load_let_no_other_run_through(bench: Bench) -> None:
+    for _ in range(2):
+        bench.through(bench.form(10), 10)
+
+    assert relied_on(bench.state, proof(bench, "probed").seq) == []
+    assert relied_on(bench.state, proof(bench, "measured").seq) == []
+    assert [run.number for run in relied_on(bench.state, proof(bench, "first piece accepted").seq)] == [2]
+    assert [run.number for run in relied_on(bench.state, proof(bench, "lot recorded").seq)] == [2]
+    assert relied_on(bench.state, 1) == []
+
+
+def test_a_run_that_has_not_come_to_its_start_has_not_relied_on_it(bench: Bench) -> None:
+    bench.through(bench.form(10), 10)
+    load = bench.form(10)
+    bench.until(load, "start")
+    assert relied_on(bench.state, proof(bench, "tool loaded").seq) == []
+
+    bench.say(StartCycle(bench.run_of(load).number))
+
+    assert [run.load for run in relied_on(bench.state, proof(bench, "tool loaded").seq)] == [load]
+
+
+def test_a_confirmation_of_the_shift_serves_its_runs_until_the_shift_ends() -> None:
+    bench = open_bench(start=18)
+    loads = [bench.form(10), bench.form(10)]
+    for op in (10, 20, 30):
+        for load in loads:
+            bench.through(load, op)
+    first, second = bench.form(40, 4), bench.form(40, 4)
+    bench.through(first, 40)
+    bench.through(second, 40)
+
+    confirmed = next(entry for entry in bench.state.entries
+                     if entry.body.get("gate") == "confirmed" and entry.body["key"][1] == "shift")  # fmt: skip
+
+    assert [run.load for run in relied_on(bench.state, confirmed.seq)] == [second]
+
+
+def test_a_lead_holds_back_what_went_through_a_run_wherever_it_is(bench: Bench) -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20, 30)
+    run = next(run for run in bench.state.runs.values() if run.op == 10)
+    tray = bench.form(40, 3)
+    bench.through(tray, 40)
+    bench.through(bench.form(50), 50)
+    assert bench.where() == {"waiting": 1, "finished": 3}
+
+    assert bench.refused(HoldBack(run.number, "spindle was wrong"), "AA").why == "authority"
+    assert bench.refused(HoldBack(9999, "spindle was wrong"), "LL").why == "unknown"
+    held = bench.say(HoldBack(run.number, "spindle was wrong"), "LL")[0]
+
+    assert bench.where() == {"hold": 4}
+    conserved(bench.state)
+    assert describe(bench.state, held) == f"of run {run.number}: 4 pieces set aside as hold: spindle was wrong"
+    assert bench.refused(HoldBack(run.number, "once more"), "LL").why == "count"
+    bench.say(Dispose((1, 2, 3, 4), "use as is", "measured again"), "LL")
+    assert bench.where() == {"waiting": 1, "finished": 3}, "each goes back to where it was in the route"
+    conserved(bench.state)
+
+
+def test_pieces_mixed_loose_since_are_all_held_back(bench: Bench) -> None:
+    """On a tote the pieces lose their identity: any of its eight may be one of the four."""
+    loads = [bench.form(10), bench.form(10)]
+    for op in (10, 20, 30):
+        for load in loads:
+            bench.through(load, op)
+    for _ in range(2):
+        bench.through(bench.form(40), 40)
+    bench.through(bench.form(50), 50)
+    run = next(run for run in bench.state.runs.values() if run.op == 10)
+
+    assert len(run.pieces) == 4
+    assert suspects(bench.state, run) == tuple(range(1, 9))
+
+
+def test_what_is_counted_and_not_released_is_released_before_it_is_held_back(bench: Bench) -> None:
+    load = counted(bench)
+
+    refused = bench.refused(HoldBack(bench.run_of(load).number, "doubtful"), "LL")
+
+    assert refused.wrong == f"load {load} is counted and not released"
 
 
 def test_a_strike_is_itself_struck_and_the_entry_counts_again(bench: Bench) -> None:

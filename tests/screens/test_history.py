@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import CloseBatch, SetAside
+from floor.batch.reliance import relied_on
 from floor.screens.dialogs import Form
 from floor.screens.history import EntryDetail, HistoryScreen
 from floor.screens.trace import TraceScreen
@@ -236,3 +237,24 @@ def test_picture_of_the_history(
         await pilot.press("up")
 
     assert snap_compare(open_app("AA"), terminal_size=size, run_before=go)
+
+
+async def test_what_a_struck_proof_let_through_is_listed_and_held_by_the_lead(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    proof = next(entry for entry in shop.batch(half).entries if entry.body.get("gate") == "tool loaded")
+    relying = relied_on(shop.batch(half), proof.seq)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        screen.lines.action_to(screen.lines.entries.index(proof))
+        await pilot.press("x")
+        assert f"load {relying[0].load}, op 10" in seen(app)
+        await fill(pilot, "gauge read wrong")
+        assert "Hold their pieces?" in seen(app)
+        await pilot.press("escape", "x", "a")
+        await fill(pilot, "")
+        assert {entry.seq for entry in screen.lines.entries} >= {proof.seq}
+        held = shop.batch(half).entries[-1]
+        assert (held.kind, held.body["of_run"]) == ("set_aside", relying[0].number), seen(app)
+        assert "on hold. x: the other runs" in seen(app)

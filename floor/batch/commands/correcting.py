@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.reliance import relied_on
 from floor.batch.state import Batch
 from floor.entry import Draft
 
@@ -99,13 +100,20 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
 
 
 def dependents(batch: Batch, seq: int) -> list[int]:
-    """Later entries of the same run: what is to be looked at again when this one is struck out."""
-    entry = next((entry for entry in batch.entries if entry.seq == seq), None)
-    if entry is None or "run" not in entry.body:
+    """Later entries of the same run, and those with which other runs went on because of this one.
+
+    It is what is to be looked at again when this one is struck out.
+    """
+    if not 0 < seq <= len(batch.entries) or "run" not in batch.entries[seq - 1].body:
         return []
-    run = entry.body["run"]
+    own = batch.entries[seq - 1].body["run"]
+    others = {run.number for run in relied_on(batch, seq)}
+    went_on = ("cycle_started", "counted", "released")
     return [
-        one.seq for one in batch.entries if one.seq > seq and one.body.get("run") == run and one.seq not in batch.struck
+        one.seq
+        for one in batch.entries[seq:]
+        if one.seq not in batch.struck
+        and (one.body.get("run") == own or (one.body.get("run") in others and one.kind in went_on))
     ]
 
 

@@ -15,6 +15,7 @@ from floor.batch.commands.base import (
     reason,
     whole,
 )
+from floor.batch.reliance import suspects
 from floor.batch.said import plural
 from floor.batch.state import Batch, Run
 from floor.entry import Draft
@@ -108,6 +109,32 @@ def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int
         raise Refused("count", f"{count} marked, only {len(left)} are left to mark", "count again")
     # Loose pieces cannot be told apart: which numbers are taken says nothing, and tracing knows that.
     return left[-count:]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldBack:
+    """A lead holds all that went through a run, or may have, wherever it is by now: finished pieces too."""
+
+    run: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("holding back what went through a run")
+        why = reason(self.why, "holding pieces back")
+        run = batch.runs.get(self.run)
+        if run is None:
+            raise Refused("unknown", f"there is no run {self.run} in batch {batch.id}", "choose one of the list")
+        pieces = [piece for piece in suspects(batch, run) if batch.places[piece].where != "hold"]
+        if not pieces:
+            raise Refused("count", f"no piece of run {run.number} is left to hold", "they are on hold or scrapped")
+        for load in batch.live_loads():
+            counted = load.run is not None and batch.runs[load.run].count is not None
+            if counted and set(pieces) & set(batch.present(load)):
+                wrong = f"load {load.number} is counted and not released"
+                raise Refused("not now", wrong, "release it first, or strike the count out")
+        many = plural(len(pieces), "piece")
+        return draft("set_aside", pieces=pieces, to="hold", reason=why, of_run=run.number, where=many)
 
 
 @dataclass(frozen=True, slots=True)

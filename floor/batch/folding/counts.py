@@ -109,12 +109,15 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     pieces = body["pieces"]
     for piece in pieces:
         place = batch.places[piece]
-        need(entry, place.where in ("waiting", "load"), f"piece {piece} is not in work")
+        need(entry, place.where in ("waiting", "load", "finished"), f"piece {piece} is not in work")
     for piece in pieces:
         place = batch.places[piece]
         load = place.load if place.where == "load" else 0
         op = place.op
-        if load:
+        if place.where == "finished":  # so that it is known later that nothing is left to be done to it
+            last = max((run for run in batch.runs.values() if piece in run.pieces), key=lambda run: run.seq)
+            load, op = last.load, last.op
+        elif load:
             run = batch.loads[load].run
             need(entry, run is None or batch.runs[run].count is None, f"load {load} is counted and not released")
             op = batch.loads[load].at or 0
@@ -122,7 +125,8 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
                 batch.runs[run].pieces = tuple(one for one in batch.runs[run].pieces if one != piece)
         put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], seq=entry.seq))
     for number in {batch.places[piece].load for piece in pieces} - {0}:
-        _close_up(batch, batch.loads[number], entry, at)
+        if batch.loads[number].dissolved is None:
+            _close_up(batch, batch.loads[number], entry, at)
 
 
 def _close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:

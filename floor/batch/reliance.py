@@ -1,0 +1,111 @@
+"""Which runs went on because of an entry, beside the run it was made in: what to look at again when it is struck out.
+
+A proof or a step of a set-up serves every run until it is superseded. A run relied on it at the moment it passed
+it: when its cycle was started, or where there is none, and for what comes after the cycle, when it was counted.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.batch.gates import RULES
+from floor.batch.said import plural
+from floor.batch.state import Batch, Run
+from floor.batch.trace import trace
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+def relied_on(batch: Batch, seq: int) -> list[Run]:
+    """Runs other than its own that went on by a proof, or by a step of a set-up; also of an entry that is struck."""
+    entry = batch.entries[seq - 1]
+    own = batch.runs.get(entry.body.get("run", 0))
+    line = entry.body.get("line", "")
+    if own is None or entry.kind not in ("proved", "step_done", "step_skipped"):
+        return []
+    step = dict(batch.operation(own.op).numbered_steps).get(line)
+    if entry.kind != "proved" and (step is None or step.at != "setup"):
+        return []
+    passed = _passed(batch)
+    until = _superseded(batch, entry, own)
+    found = []
+    for run in batch.runs.values():
+        at = passed.get((run.number, _served(batch, entry, own, run)), 0)
+        if run is not own and seq < at < until:
+            found.append(run)
+    return found
+
+
+def _served(batch: Batch, entry: Entry, own: Run, run: Run) -> str:
+    """``before`` or ``after`` the cycle: where in a run the entry serves it; empty where it does not."""
+    body = entry.body
+    for line, step in batch.operation(run.op).numbered_steps:
+        if entry.kind != "proved":
+            serves = isinstance(step, Do) and line == body["line"] and run.setup == own.setup
+        elif isinstance(step, Do):
+            serves = False
+        else:
+            key, mine = tuple(body["key"]), RULES[step.gate].key(batch, run, line, step)
+            # Which shift it was follows from the entries: a proof of a shift ends with it.
+            serves = key == mine or (key[:2] == mine[:2] == (step.gate, "shift") and key[3:] == mine[3:])
+        if serves:
+            return "after" if step.at == "after" else "before"
+    return ""
+
+
+def _passed(batch: Batch) -> dict[tuple[int, str], int]:
+    """(run, before or after its cycle) → the entry with which it passed what stands there."""
+    found: dict[tuple[int, str], int] = {}
+    for entry in batch.entries:
+        if entry.seq in batch.struck or entry.kind not in ("cycle_started", "counted"):
+            continue
+        found.setdefault((entry.body["run"], "before"), entry.seq)
+        if entry.kind == "counted":
+            found[(entry.body["run"], "after")] = entry.seq
+    return found
+
+
+def _superseded(batch: Batch, entry: Entry, own: Run) -> int:
+    """The entry from which on another one serves in its stead."""
+    for later in batch.entries[entry.seq :]:
+        if later.seq in batch.struck:
+            continue
+        if entry.kind == "proved":
+            key = entry.body["key"]
+            same = later.kind == "proved" and later.body["key"] == key
+            if same or (key[1:2] == ["shift"] and later.kind == "handover_accepted"):
+                return later.seq
+        elif later.kind == entry.kind and later.body.get("line") == entry.body["line"]:
+            run = batch.runs.get(later.body["run"])
+            if run is not None and run.setup == own.setup:
+                return later.seq
+    return batch.seq + 1
+
+
+def suspects(batch: Batch, run: Run) -> tuple[int, ...]:
+    """The pieces in work, on hold or finished that went through a run, or that may have: loose ones are mixed."""
+    wanted = set(run.pieces)
+    mixed = any(not batch.checklist.carrier(load.carrier).positions for load in batch.loads.values())
+    return tuple(
+        piece
+        for piece, place in sorted(batch.places.items())
+        if place.where != "scrap" and (wanted & set(trace(batch, piece).candidates) if mixed else piece in wanted)
+    )
+
+
+def say_run(batch: Batch, run: Run) -> str:
+    """``run 3: load 2, op 10 Mill the groove, released; 4 pieces, 1 on hold``."""
+    pieces = suspects(batch, run)
+    held = sum(batch.places[piece].where == "hold" for piece in pieces)
+    state = "released" if run.released else "under way"
+    hold = f", {held} on hold" if held else ""
+    return f"run {run.number}: load {run.load}, op {run.op} {batch.operation(run.op).title}, {state}; " + (
+        f"{plural(len(pieces), 'piece')}{hold}"
+    )
+
+
+def after_strike(batch: Batch, body: dict[str, Any]) -> str:
+    """What a struck-out entry had let through, in a few words; empty where nothing."""
+    runs = relied_on(batch, body["seq"])
+    said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
+    return f"relied on by {said}" if runs else ""
