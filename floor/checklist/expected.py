@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from floor.checklist.laying import lay, size
 from floor.checklist.model import Checklist
+from floor.figures.predicted import predicted_chance, predicted_start
 from floor.figures.quantity import StartQuantity, fill_probability, start_quantity
 from floor.figures.route import OperationYield
 
@@ -47,16 +48,44 @@ def whole_lot(checklist: Checklist) -> Lot:
     return Lot(carrier.capacity, "load", carrier.name)
 
 
+def weights(checklist: Checklist) -> list[float]:
+    """Pieces that the estimated yield of each operation weighs."""
+    return [operation.yield_weight for operation in checklist.operations]
+
+
 def starts(checklist: Checklist, order: int) -> tuple[StartQuantity, ...]:
     """How many pieces to start, one answer for each of `CONFIDENCES`; ``rounded`` is to whole lots.
+
+    The yields are taken as the estimates they are, as the forecast of the open batch takes them.
 
     Raises:
         Impossible: no number of pieces will do.
     """
     yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
-    return tuple(start_quantity(order, confidence, yields, lot=lot) for confidence in CONFIDENCES)
+    return tuple(
+        predicted_start(order, confidence, yields, weights(checklist), lot=lot) for confidence in CONFIDENCES
+    )
 
 
 def chance(checklist: Checklist, order: int, started: int) -> float:
-    """P(good ≥ order) when so many pieces are started."""
-    return fill_probability(started, order, operation_yields(checklist))
+    """P(good ≥ order) when so many pieces are started, over the estimated yields."""
+    return predicted_chance(started, order, operation_yields(checklist), weights(checklist))
+
+
+class Exactly(NamedTuple):
+    """What would be if every yield were exactly as estimated."""
+
+    chance: float
+    """P(good ≥ order) of the pieces started."""
+    pieces: int
+    """Fewest that would give the confidence."""
+
+
+def if_exact(checklist: Checklist, order: int, started: int, confidence: float) -> Exactly:
+    """The figures of an order if every yield were exactly as estimated.
+
+    Raises:
+        Impossible: no number of pieces will do.
+    """
+    yields = operation_yields(checklist)
+    return Exactly(fill_probability(started, order, yields), start_quantity(order, confidence, yields).pieces)

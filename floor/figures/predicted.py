@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.fewest import deviate, fewest
@@ -52,9 +53,10 @@ def predicted_start(
     tests = pieces_tested(ordered, operations)
     while True:
         # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
-        chance, guess, most = _chance(ordered, confidence, beliefs, tests)
+        guess = max(mean_based, _guess(ordered, confidence, beliefs, sum(tests)))
+        chance, most = _chance(ordered, guess, beliefs, tests)
         known = ordered + sum(tests) - 1
-        found = fewest(chance, confidence, known=(known, 0.0), guess=max(guess, mean_based), most=most)
+        found = fewest(chance, confidence, known=(known, 0.0), guess=guess, most=most)
         if found is None:
             raise ImpossibleOrder(
                 f"{ordered} good pieces with a confidence of {confidence}",
@@ -68,7 +70,7 @@ def predicted_start(
 
     def fills(started: int) -> float:
         taken = pieces_tested(started, operations)
-        return chance(started) if taken == tests else _chance(ordered, confidence, beliefs, taken)[0](started)
+        return chance(started) if taken == tests else _chance(ordered, started, beliefs, taken)[0](started)
 
     rounded = -(-pieces // lot) * lot if lot else pieces
     while lot and fills(rounded) < confidence:
@@ -91,29 +93,39 @@ def predicted_start(
 def predicted_chance(
     started: int, ordered: int, operations: Sequence[OperationYield], weights: Sequence[float]
 ) -> float:
-    """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch."""
+    """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch.
+
+    Raises:
+        ImpossibleOrder: nothing ordered.
+        ImpossibleYield: as `yields.learn`.
+    """
+    if ordered < 1:
+        raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
+    if started < ordered:
+        return 0.0
     beliefs = learn(operations, weights, [Counted()] * len(operations))
-    return _forecast(started, ordered, beliefs, pieces_tested(started, operations))
+    return _chance(ordered, started, beliefs, pieces_tested(started, operations))[0](started)
+
+
+def _guess(ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: int) -> int:
+    """About how many pieces give the confidence."""
+    mean = math.prod((belief.mean for belief in beliefs), start=1.0)
+    square = math.prod((gathered(belief).mean_square for belief in beliefs), start=1.0)
+    wanted = max(0.0, deviate(confidence))
+    needed = ordered + tests + wanted * math.sqrt(ordered * (1 - mean))
+    return math.ceil(needed / max(mean - wanted * math.sqrt(max(0.0, square - mean * mean)), mean / 4))
 
 
 def _chance(
-    ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: Sequence[int]
-) -> tuple[Callable[[int], float], int, int]:
-    """P(good ≥ ordered) as a function of the pieces started; about how many give the confidence; the most to ask for."""
-    mean = math.prod((belief.mean for belief in beliefs), start=1.0)
-    betas = [gathered(belief) for belief in beliefs]
-    spread = math.sqrt(max(0.0, math.prod((beta.mean_square for beta in betas), start=1.0) - mean * mean))
-    wanted = max(0.0, deviate(confidence))
-    needed = ordered + sum(tests) + wanted * math.sqrt(ordered * (1 - mean))
-    guess = math.ceil(needed / max(mean - wanted * spread, mean / 4))
+    ordered: int, near: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]
+) -> tuple[Callable[[int], float], int]:
+    """P(good ≥ ordered) as a function of the pieces started, about as many as ``near``; and the most to ask it for."""
     reworked = any(belief.reworkable is not None for belief in beliefs)
     # Rework is followed case by case where few pieces are; nothing but the forecast does that.
-    if guess > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
-        try:
-            return passing(ordered, betas, guess), guess, 4 * MOST_PIECES
-        except TooRough:
-            pass
-    return lambda started: _forecast(started, ordered, beliefs, tests), guess, MOST_CARRIED
+    if near > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
+        with suppress(TooRough):
+            return passing(ordered, [gathered(belief) for belief in beliefs], near), 4 * MOST_PIECES
+    return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
 
 
 def _forecast(started: int, ordered: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]) -> float:

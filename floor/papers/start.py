@@ -18,13 +18,14 @@ MOST_ROWS = 16
 
 def start_text(checklist: Checklist, found: Start) -> str:
     """What to start for an order, and what to have ready, in 80 columns."""
-    quantity, part = found.quantity, checklist.part
+    quantity, exactly, part = found.quantity, found.exactly, checklist.part
     paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
     paper.title(f"To fill an order of {quantity.ordered}")
     lot = f"{quantity.lots} whole {found.lot}s"
     rows = [
         ("fewest that keep the confidence", quantity.pieces, chance_said(quantity.probability)),
         (f"rounded up to {lot}", quantity.rounded, chance_said(quantity.rounded_probability)),
+        ("if yields are exactly as estimated", exactly.pieces, chance_said(exactly.probability)),
         ("by mean yields alone (no promise)", quantity.mean_based, chance_said(quantity.mean_based_probability)),
     ]
     paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
@@ -91,6 +92,9 @@ def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
         "start_rounded": {
             "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
             "lots": quantity.lots,
+        },
+        "if_yields_exact": {
+            "pieces": found.exactly.pieces, "probability": round(found.exactly.probability, 6),
         },
         "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
         "test_pieces": quantity.tests,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from floor.batch.starting import first_setup
 from floor.batch.state import Batch, Load
-from floor.checklist.expected import operation_yields
+from floor.checklist.expected import operation_yields, weights
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, InHand, forecast
 from floor.figures.remedy import TopUp, top_up
@@ -58,7 +58,7 @@ def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) ->
         ordered=batch.order,
         finished=finished,
         hand=hand,
-        beliefs=learn(_yields(batch), [one.yield_weight for one in batch.checklist.operations], counted(batch)),
+        beliefs=learn(_yields(batch), weights(batch.checklist), counted(batch)),
         minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.ops),
         stands=first_setup(batch, now)[0],
         setup=setup_minutes(batch.checklist.operations[0]),

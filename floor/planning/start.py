@@ -9,7 +9,7 @@ from floor.batch.commands.base import Context, Person
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import fold
 from floor.batch.state import Batch
-from floor.checklist.expected import operation_yields, whole_lot
+from floor.checklist.expected import operation_yields, weights, whole_lot
 from floor.checklist.laying import lay
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import Supply, supplies
@@ -17,6 +17,7 @@ from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout
 from floor.figures.material import Lots, make_up
+from floor.figures.predicted import predicted_start
 from floor.figures.quantity import StartQuantity, start_quantity
 from floor.figures.route import flow
 
@@ -46,7 +47,9 @@ class Start:
     """What to have ready for an order."""
 
     quantity: StartQuantity
-    """``rounded`` is to whole blanks, or whole first loads where the checklist lays out no blank."""
+    """Over estimated yields. ``rounded`` is to whole blanks, or whole first loads where there is no blank."""
+    exactly: StartQuantity
+    """The same if every yield were exactly as estimated."""
     lot: str
     """What it is rounded to: ``blank`` or ``load``."""
     stock: Stock | None
@@ -77,12 +80,14 @@ def start(
         for one, op in zip(operation_yields(checklist), checklist.ops, strict=True)
     )
     lot = whole_lot(checklist)
-    quantity = start_quantity(order, confidence, yields, lot=lot.pieces)
+    quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
+    exactly = start_quantity(order, confidence, yields, lot=lot.pieces)
     leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
     started = quantity.rounded
     return Start(
-        quantity, lot.word, stock(checklist, started), loads(checklist, started), supplies(checklist, started), leaving
-    )
+        quantity, exactly, lot.word, stock(checklist, started), loads(checklist, started),
+        supplies(checklist, started), leaving,
+    )  # fmt: skip
 
 
 def loads(checklist: Checklist, pieces: int) -> tuple[Loads, ...]:

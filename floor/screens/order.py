@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 
 from floor.batch.commands.opening import OpenBatch, order_faults
 from floor.batch.said import chance_said, plural
-from floor.checklist.expected import CONFIDENCES, chance, starts, whole_lot
+from floor.checklist.expected import CONFIDENCES, chance, if_exact, starts, whole_lot
 from floor.checklist.laying import lying, size
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import supplies
@@ -163,6 +163,12 @@ class OpenBatchScreen(FloorScreen):
             )
         if pieces:
             rows.append(f"Starting {pieces}: {chance_said(chance(self.checklist, order, pieces))} to fill the order.")
+            wanted = CONFIDENCES[OFFERED_AT]
+            exactly = if_exact(self.checklist, order, pieces, wanted)
+            rows.append(
+                f"If the yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
+                f"{wanted:.0%}."
+            )
         return [*rows, "Rejects count as lost here; what rework saves comes on top.", ""]
 
     def _ready(self, pieces: int) -> list[str]:

@@ -1,13 +1,14 @@
-"""Pieces to start by a checklist's own yields, beside scipy's binomial distribution."""
+"""Pieces to start by a checklist's own yields, beside scipy's binomial and beta-binomial distributions."""
 
 from __future__ import annotations
 
 from math import prod
 
+import numpy as np
 import pytest
-from scipy.stats import binom
+from scipy.stats import betabinom, binom
 
-from floor.checklist.expected import CONFIDENCES, chance, operation_yields, starts, whole_lot
+from floor.checklist.expected import CONFIDENCES, chance, if_exact, operation_yields, starts, whole_lot
 from floor.checklist.loading import load_checklist, shipped
 from floor.checklist.model import Checklist
 
@@ -23,25 +24,58 @@ def test_the_yields_are_those_of_the_operations_in_order(checklist: Checklist) -
     assert [one.good for one in operation_yields(checklist)] == [one.expected_yield for one in checklist.operations]
 
 
-@pytest.mark.parametrize("order", [1, 40, 96, 5000])
-def test_the_fewest_pieces_and_whole_loads_by_scipy(checklist: Checklist, order: int) -> None:
-    """The number good of n independent pieces is binomial: scipy.stats.binom.sf(order − 1, n, p)."""
-    p = prod(operation.expected_yield for operation in checklist.operations)
+def filled(checklist: Checklist, order: int, started: int) -> float:
+    """P(good ≥ order) by scipy: the count is passed through one beta-binomial after another.
+
+    A yield estimated at y that weighs w pieces is Beta(y·w, (1 − y)·w).
+    """
+    row = np.zeros(started + 1)
+    row[started] = 1
+    for operation in checklist.operations:
+        good = operation.expected_yield * operation.yield_weight
+        bad = operation.yield_weight - good
+        if bad > 0:
+            row = sum(
+                weight * np.pad(betabinom.pmf(np.arange(pieces + 1), pieces, good, bad), (0, started - pieces))
+                for pieces, weight in enumerate(row)
+                if weight > 1e-14
+            )
+    return float(row[order:].sum())
+
+
+@pytest.mark.parametrize("order", [1, 40, 96])
+def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: int) -> None:
     load, word, _ = whole_lot(checklist)
     assert (word == "blank") == (checklist.blank is not None)
     if word == "load":
         assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
     for confidence, found in zip(CONFIDENCES, starts(checklist, order), strict=True):
-        assert binom.sf(order - 1, found.pieces, p) >= confidence > binom.sf(order - 1, found.pieces - 1, p)
-        assert found.rounded % load == 0
-        assert binom.sf(order - 1, found.rounded, p) >= confidence > binom.sf(order - 1, found.rounded - load, p)
-        assert found.probability == pytest.approx(binom.sf(order - 1, found.pieces, p), rel=1e-9)
-        assert chance(checklist, order, found.rounded) == pytest.approx(binom.sf(order - 1, found.rounded, p), rel=1e-9)
+        reached = filled(checklist, order, found.pieces)
+        assert reached >= confidence > filled(checklist, order, found.pieces - 1)
+        assert found.probability == pytest.approx(reached, abs=1e-9)
+        assert found.rounded == -(-found.pieces // load) * load
+        whole = filled(checklist, order, found.rounded)
+        assert found.rounded_probability == pytest.approx(whole, abs=1e-9)
+        assert chance(checklist, order, found.rounded) == pytest.approx(whole, abs=1e-9)
 
 
-def test_the_main_demo_part_starts_116_for_96() -> None:
+@pytest.mark.parametrize("order", [1, 96, 5000])
+def test_if_the_yields_are_exact_the_number_good_is_binomial(checklist: Checklist, order: int) -> None:
+    """scipy.stats.binom.sf(order − 1, n, p)."""
+    p = prod(operation.expected_yield for operation in checklist.operations)
+    started = starts(checklist, order)[0].pieces
+
+    found = if_exact(checklist, order, started, 0.95)
+
+    assert binom.sf(order - 1, found.pieces, p) >= 0.95 > binom.sf(order - 1, found.pieces - 1, p)
+    assert found.chance == pytest.approx(binom.sf(order - 1, started, p), rel=1e-9)
+
+
+def test_the_main_demo_part_starts_126_for_96_and_116_if_its_yields_are_exact() -> None:
     checklist = load_checklist(next(path for path in shipped() if path.stem == "thermal-break-plate")).checklist
     assert checklist is not None
     p = prod(operation.expected_yield for operation in checklist.operations)
     assert binom.sf(95, 116, p) >= 0.95 > binom.sf(95, 115, p)
-    assert starts(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 116
+    assert filled(checklist, 96, 126) >= 0.95 > filled(checklist, 96, 125)
+    assert starts(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
+    assert if_exact(checklist, 96, 126, 0.95).pieces == 116

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import floor, sqrt
+from pathlib import Path
 
 import pytest
 from scipy.stats import binom
@@ -10,17 +11,37 @@ from scipy.stats import binom
 from floor.checklist.loading import load_checklist, shipped
 from floor.entry import Moment
 from floor.figures.errors import Impossible
+from floor.planning.outlook import facts, outlook
 from floor.planning.start import fresh, start
 from tests.planning.planned import MORNING, engraved, planned
 
 
-def test_the_fewest_pieces_against_the_binomial() -> None:
-    """Of n pieces each is good with 0.98 · 0.97 (scipy)."""
-    found = start(engraved(), 120, 0.95).quantity
+def test_the_fewest_pieces_against_the_binomial_if_the_yields_are_exact() -> None:
+    """Of n pieces each is good with 0.98 · 0.97 (scipy). Yields that are only estimated ask for more."""
+    found = start(engraved(), 120, 0.95)
 
-    assert binom.sf(119, found.pieces, 0.98 * 0.97) >= 0.95 > binom.sf(119, found.pieces - 1, 0.98 * 0.97)
-    assert found.probability == pytest.approx(binom.sf(119, found.pieces, 0.98 * 0.97))
-    assert found.rounded_probability == pytest.approx(binom.sf(119, found.rounded, 0.98 * 0.97))
+    assert binom.sf(119, found.exactly.pieces, 0.98 * 0.97) >= 0.95
+    assert binom.sf(119, found.exactly.pieces - 1, 0.98 * 0.97) < 0.95
+    assert found.exactly.probability == pytest.approx(binom.sf(119, found.exactly.pieces, 0.98 * 0.97))
+    assert found.quantity.pieces > found.exactly.pieces
+
+
+@pytest.mark.parametrize("file", shipped(), ids=lambda path: str(path.stem))
+@pytest.mark.parametrize("confidence", [0.9, 0.95])
+def test_a_batch_opened_with_what_is_offered_is_not_told_to_start_more(file: Path, confidence: float) -> None:
+    """The chance stated before opening is that of the forecast a moment later, and it asks for no more pieces."""
+    checklist = load_checklist(file).checklist
+    assert checklist is not None
+    order = checklist.order or 20
+    offered = start(checklist, order, confidence).quantity
+
+    for pieces, stated in ((offered.pieces, offered.probability), (offered.rounded, offered.rounded_probability)):
+        found = outlook(facts(fresh(checklist, order, pieces, Moment(MORNING)), Moment(MORNING)), confidence)
+        assert found.forecast.probability == pytest.approx(stated, abs=1e-9)
+        assert found.top_up is None
+    fewer = outlook(facts(fresh(checklist, order, offered.pieces - 1, Moment(MORNING)), Moment(MORNING)), confidence)
+    assert fewer.top_up is not None
+    assert fewer.top_up.pieces == 1
 
 
 def test_round_plates_lie_staggered_where_that_holds_more() -> None:
