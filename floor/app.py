@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events, work
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.widgets import Input
 
 from floor.batch.commands.base import Refused
 from floor.batch.nextup import Due
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
+from floor.screens.held import GAP, HELD_KEY, Held
 from floor.screens.looks import DAY, NIGHT
+from floor.screens.news import News
 from floor.shop import Shop
 
 if TYPE_CHECKING:
@@ -33,7 +36,6 @@ TICK_LOOKS = 4
 """Clocks on screen move once in so many looks."""
 SAME_WINDOW = timedelta(minutes=1)
 """A window that closes less than this from what was told is the same news."""
-NEWS_LINES = 3
 
 
 class FloorApp(App[str]):
@@ -44,8 +46,8 @@ class FloorApp(App[str]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "quit", "Quit", show=False, priority=True, id="quit"),
-        Binding("ctrl+l", "who", "Sign in or out", show=False, id="who"),
-        Binding("ctrl+t", "toggle_day", "Day or night colours", show=False, id="day"),
+        Binding("ctrl+l", "who", "Sign in", show=False, id="who", tooltip="sign in or out"),
+        Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colours"),
     ]
 
     def __init__(self, shop: Shop, who: str = "", ticking: bool = True) -> None:
@@ -53,11 +55,13 @@ class FloorApp(App[str]):
 
         Args:
             who: initials of the person signed in at the start, for the demo.
-            ticking: tests move time themselves and switch the tick off.
+            ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
         """
         super().__init__()
         self.desk = Desk(shop, who)
         self.ticking = ticking
+        self.held = Held(GAP if ticking else 0.0)
+        self.news = News()
         self._looks = 0
         self._known_due: dict[str, Due] | None = None
         self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
@@ -89,6 +93,17 @@ class FloorApp(App[str]):
             self.push_screen(TooSmall(LEAST_WIDTH, LEAST_HEIGHT))
         elif shown and not small:
             self.pop_screen()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Take no confirming key that is held down: each line is confirmed by a press of its own.
+
+        In a field Enter is taken: a scanner ends its values with it, and an empty field confirms nothing.
+        """
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            held = self.held.again(event.key, event.time) and not isinstance(self.focused, Input)
+            # it goes the way of all keys, so that it is answered after the press before it
+            event = events.Key(HELD_KEY, None) if held else event
+        await super().on_event(event)
 
     # --- time and other terminals ------------------------------------------------------------------------------
 
@@ -137,10 +152,14 @@ class FloorApp(App[str]):
             self.tell(news)
 
     def tell(self, news: Sequence[str]) -> None:
-        """News that a person must act on: one bell and one notice, which takes no focus and hides no field."""
+        """News that a person must act on: one bell, and a line that takes no focus and covers nothing."""
         self.bell()
-        more = [f"and {len(news) - NEWS_LINES} more; Esc: what is next"] if len(news) > NEWS_LINES else []
-        self.notify("\n".join([*news[:NEWS_LINES], *more]), markup=False, timeout=20)
+        self.mention(news)
+
+    def mention(self, news: Sequence[str]) -> None:
+        """The same without a bell."""
+        self.news.add(news)
+        self.show_all()
 
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:
@@ -153,7 +172,7 @@ class FloorApp(App[str]):
             if backup_due(shop, shop.now().at):
                 make_backup(shop)
         except (LedgerError, OSError) as error:
-            self.call_from_thread(self.notify, str(error), title="Backup", severity="error", markup=False, timeout=60)
+            self.call_from_thread(self.tell, [f"No copy of the record was made: {error}"])
 
     # --- getting about -----------------------------------------------------------------------------------------
 

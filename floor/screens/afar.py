@@ -19,7 +19,7 @@ from floor.screens.desk import Desk
 from floor.screens.looks import SIGNAL_PANELS
 from floor.screens.shown import Shown
 
-AFAR = Binding("f", "afar", "Afar", id="afar")
+AFAR = Binding("f", "afar", "Afar", id="afar", tooltip="large letters, to be read from two metres")
 """The same key wherever there is such a view."""
 LARGEST = 4
 """Size of letters beyond which nothing is gained at the distances of a shop."""

@@ -20,6 +20,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.desk import Desk
+from floor.screens.held import HELD_KEY
 from floor.screens.keyline import KeyLine
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
@@ -30,13 +31,17 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+REPLY_STANDS = 6.0
+"""Seconds for which the answer to a key keeps its line before news."""
+
 
 class FloorScreen(Screen[None]):
     """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
 
     BINDINGS = [
         Binding("escape", "back", "Back", id="back"),
-        Binding("f1,question_mark", "toggle_keys", "Keys", key_display="?", id="keys"),
+        Binding("f1,question_mark", "all_keys", "Keys", key_display="?", id="keys", tooltip="these keys"),
+        Binding(HELD_KEY, "held", show=False, system=True),
     ]
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
 
@@ -48,6 +53,10 @@ class FloorScreen(Screen[None]):
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self.desk = desk
+        self.replied: float | None = None
+        """When the reply on view was given, in seconds by the clock that nobody can set."""
+        self.newsworthy = False
+        """Whether news stands in its line."""
 
     @property
     def floor(self) -> FloorApp:
@@ -96,12 +105,26 @@ class FloorScreen(Screen[None]):
         more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
         self.strip.update(f"! {found[0]}{more}" if found else "")
         self.strip.set_class(bool(found), "-abnormal")
+        self._show_news()
         self.show()
+
+    def _show_news(self) -> None:
+        """Put news into the line of replies, once the answer to the last key has stood for a while."""
+        up = self.desk.now().up
+        if self.replied is not None and 0 <= up - self.replied < REPLY_STANDS:
+            return
+        news = self.floor.news.on_view(up)
+        if news or self.newsworthy:
+            self.reply.update(Content(f"! {news}") if news else "")
+            self.reply.remove_class("-wrong")
+            self.replied = None
+        self.newsworthy = bool(news)
 
     def say(self, text: str, wrong: bool = False) -> None:
         """Answer the last key in the line above the keys."""
         self.reply.update(Content(f"{'✕' if wrong else '✓'} {text}") if text else "")
         self.reply.set_class(wrong, "-wrong")
+        self.replied, self.newsworthy = self.desk.now().up if text else None, False
 
     def give(
         self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None,
@@ -143,11 +166,13 @@ class FloorScreen(Screen[None]):
     def action_back(self) -> None:
         self.floor.leave(self)
 
-    def action_toggle_keys(self) -> None:
-        if self.query("HelpPanel"):
-            self.floor.action_hide_help_panel()
-        else:
-            self.floor.action_show_help_panel()
+    def action_held(self) -> None:
+        self.say("Held down or pressed twice, taken once. Press again for the next", wrong=True)
+
+    def action_all_keys(self) -> None:
+        from floor.screens.keys import KeysDialog, keys_of
+
+        self.floor.push_screen(KeysDialog(self.place(), keys_of(self)))
 
 
 class BatchFrame(FloorScreen):

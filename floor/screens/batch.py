@@ -34,18 +34,18 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     BINDINGS = [
-        Binding("enter", "go", "Go", id="open", priority=True),
-        Binding("a", "start_more", "Add", id="add"),
-        Binding("d", "hold", "Held", id="held"),
-        Binding("o", "handover", "Handover", id="handover"),
-        Binding("y", "history", "History", id="history"),
-        Binding("t", "trace", "Trace", id="trace", show=False),
-        Binding("g", "plan", "Plan", id="plan"),
+        Binding("enter", "go", "Go", id="open", priority=True, tooltip="walk the load, or load the loose pieces"),
+        Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
+        Binding("d", "hold", "Held", id="held", tooltip="decide on held pieces (a lead)"),
+        Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
+        Binding("y", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
+        Binding("t", "trace", "Trace", id="trace", show=False, tooltip="a piece back to its pallet, tools and lots"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         PAPERS,
-        Binding("v", "waivers", "Waivers", id="waivers", show=False),
-        Binding("m", "aside", "Set aside", id="aside", show=False),
-        Binding("j", "clock", "Clock is right", id="clock", show=False),
-        Binding("k", "close", "Close batch", id="close", show=False),
+        Binding("v", "waivers", "Waivers", id="waivers", show=False, tooltip="close an open waiver (a lead)"),
+        Binding("m", "aside", "Set aside", id="aside", show=False, tooltip="pieces missing, dropped or doubtful"),
+        Binding("j", "clock", "Clock is right", id="clock", show=False, tooltip="it was moved and is right (a lead)"),
+        Binding("k", "close", "Close batch", id="close", show=False, tooltip="close the batch for good"),
     ]
     CSS = """
     #totals { height: auto; padding: 0 1; }
@@ -209,7 +209,7 @@ class BatchScreen(BatchFrame):
                 self._begin(BeginRun(load, exception=given["why"]))
 
         text = "A handover is open and nobody has accepted it. Beginning now is an exception and goes on record."
-        self.ask(Form("Begin by exception", [Field("why", "Reason")], text), answered)
+        self.ask(Form("Begin by exception", [Field("why", "Reason", needed=True)], text), answered)
 
     def action_start_more(self) -> None:
         from floor.screens.opening import start_more
@@ -256,7 +256,7 @@ class BatchScreen(BatchFrame):
         def chosen(key: str | None) -> None:
             if key is not None:
                 self.ask(
-                    Form("Close the waiver", [Field("why", "What settles it")]), lambda given: close(int(key), given)
+                    Form("Close the waiver", [Field("why", "What settles it", needed=True)]), lambda given: close(int(key), given)
                 )
 
         def close(waiver: int, given: dict[str, str] | None) -> None:
@@ -283,7 +283,7 @@ class BatchScreen(BatchFrame):
 
         if self.the_batch.jumps:
             text = "From now on dwell times are read off the clock as it stands, the jump included."
-            self.ask(Form("The clock is right", [Field("why", "How do you know")], text), answered)
+            self.ask(Form("The clock is right", [Field("why", "How do you know", needed=True)], text), answered)
         else:
             self.say("The clock was not moved")
 

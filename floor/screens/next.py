@@ -20,6 +20,7 @@ from floor.entry import Entry
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
+from floor.screens.dialogs import Sure
 from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
@@ -34,6 +35,12 @@ WELCOME = """This shop has no batch yet.
   d   try the demo: a half-done batch, in a folder of its own
   ?   all keys
 """
+ALL_CLOSED = """No batch is open.
+
+  n   open a batch from a checklist
+  c   closed batches: {closed}
+  ?   all keys
+"""
 
 
 class NextScreen(FloorScreen):
@@ -41,17 +48,17 @@ class NextScreen(FloorScreen):
 
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
-        Binding("enter", "go", "Go", id="go", priority=True),
-        Binding("r", "resume", "Resume", id="resume"),
-        Binding("b", "batch", "Batch", id="batch"),
-        Binding("g", "plan", "Plan", id="plan"),
+        Binding("enter", "go", "Go", id="go", priority=True, tooltip="go to what the cursor stands at"),
+        Binding("r", "resume", "Resume", id="resume", tooltip="back to the walk where you were last at work"),
+        Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         AFAR,
-        Binding("n", "new", "New", id="new"),
-        Binding("d", "demo", "Demo", id="demo", show=False),
+        Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
+        Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
         Binding("c", "closed", "Closed batches", id="closed", show=False),
-        Binding("l", "app.who", "Sign in", id="sign"),
+        Binding("l", "app.who", "Sign in", id="sign", tooltip="sign in or out"),
         Binding("q", "app.quit", "Quit", id="leave"),
-        Binding("p", "people", "People", id="people"),
+        Binding("p", "people", "People", id="people", tooltip="operators, leads and pins"),
     ]
 
     table = getters.query_one("#due", Rows)
@@ -98,6 +105,9 @@ class NextScreen(FloorScreen):
         self._stay_with(before)
         empty = not self.desk.shop.batches
         self.table.display, self.welcome.display = not empty, empty
+        if empty:
+            closed = len(self.desk.shop.closed())
+            self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
 
         if self.painted:
@@ -157,7 +167,19 @@ class NextScreen(FloorScreen):
 
             self.floor.go(HandoverScreen(self.desk, due.batch))
         elif due.go == "close":
-            self.give(due.batch, CloseBatch(), lambda entries: self.say(f"Batch {due.batch} is closed"))
+            self.close(due.batch)
+
+    def close(self, id: str) -> None:
+        """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
+        batch = self.desk.batch(id)
+        counts = f"{batch.total('finished')} of {batch.order} finished, {batch.total('scrap')} scrap"
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.give(id, CloseBatch(), lambda entries: self.say(f"Batch {id} is closed. c: closed batches"))
+
+        question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
+        self.signed_in(lambda: self.floor.push_screen(Sure(question), answered))
 
     def begin(self, batch: str, load: int) -> None:
         """Begin the load's next run and walk it; with a handover open, only by a stated exception."""

@@ -17,7 +17,7 @@ from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose
 
-PAPERS = Binding("e", "papers", "Papers", id="papers")
+PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="copies, sheets, reports, tables: write and read")
 """The same key on every screen that has papers."""
 SHOWN_LINES = 20_000
 """More than anybody reads on a screen; the file has them all."""

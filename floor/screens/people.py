@@ -84,7 +84,6 @@ class SignIn(ModalScreen[str | None]):
     def on_mount(self) -> None:
         if self.choice:
             self.people.can_focus = False  # the keys stay with the field; the list follows what is typed
-            self.people.highlighted = 0
             self._say("")
             self._show_stage()
 
@@ -120,6 +119,8 @@ class SignIn(ModalScreen[str | None]):
 
     def _meant(self, text: str) -> int | None:
         wanted = text.strip().casefold()
+        if not wanted:
+            return None  # nobody signs in as the first of the list by a press too many
         names = [(person.initials.casefold(), person.name.casefold()) for person in self.choice]
         fits = (
             [n for n, (initials, _) in enumerate(names) if initials == wanted]
@@ -137,7 +138,9 @@ class SignIn(ModalScreen[str | None]):
     def who_entered(self, event: Input.Submitted) -> None:
         event.stop()
         at = self.people.highlighted
-        if at is None:
+        if at is None and not event.value.strip():
+            self._say("Type your initials, or choose with ↑ ↓")
+        elif at is None:
             self._say(f"Nobody here has the initials {event.value.strip().upper()}. A lead enters new people.")
         else:
             self._choose(self.choice[at])
@@ -204,11 +207,11 @@ class PeopleScreen(FloorScreen):
     """Who works here, and who may decide. Leads enter and change people; everybody sets their own pin."""
 
     BINDINGS: ClassVar = [
-        Binding("a", "add", "Add", id="person_add"),
-        Binding("r", "role", "Lead or operator", id="person_role"),
-        Binding("n", "name", "Name", id="person_name"),
-        Binding("x", "left", "Left, or back", id="person_left"),
-        Binding("s", "pin", "Set pin", id="person_pin"),
+        Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
+        Binding("r", "role", "Role", id="person_role", tooltip="lead or operator"),
+        Binding("n", "name", "Name", id="person_name", tooltip="write the name anew"),
+        Binding("x", "left", "Left", id="person_left", tooltip="has left the shop, or is back"),
+        Binding("s", "pin", "Pin", id="person_pin", tooltip="set a pin"),
     ]
 
     table = getters.query_one("#people", Rows)

@@ -29,7 +29,7 @@ class TraceScreen(KeptFrame):
     #trace-text { height: auto; }
     """
     BINDINGS = [
-        Binding("g", "choose", "Choose a piece", id="choose"),
+        Binding("slash", "choose", "Find a piece", key_display="/", id="choose"),
         Binding("left", "step(-1)", "Piece before", id="before"),
         Binding("right", "step(1)", "Piece after", id="after"),
         PAPERS,
@@ -76,7 +76,7 @@ class TraceScreen(KeptFrame):
 
     def show(self) -> None:
         if self.piece is None:
-            self.text.update("No piece chosen yet. g: by its number, or by load and place")
+            self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
         width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
         shown = (self.piece, self.the_batch.seq, width, self.desk.now().at.date())
@@ -117,10 +117,10 @@ class TraceScreen(KeptFrame):
             return piece, ""
         known_load = batch.loads.get(int(load)) if load.isdecimal() else None
         if known_load is None:
-            return None, f"There is no load {load[:20]} in this batch. g: choose again"
+            return None, f"There is no load {load[:20]} in this batch. /: choose again"
         if not batch.checklist.carrier(known_load.carrier).positions:
             return None, f"{batch.carrier_name(known_load)} has no places: choose a piece by its number"
-        return None, f"No piece was put in {place[:20] or 'no place'} of load {load}. g: choose again"
+        return None, f"No piece was put in {place[:20] or 'no place'} of load {load}. /: choose again"
 
     def go_to(self, piece: int) -> None:
         self.piece = piece

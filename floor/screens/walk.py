@@ -50,18 +50,18 @@ class WalkScreen(BatchFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
     BINDINGS = [
-        Binding("enter", "confirm", "Confirm", id="confirm"),
+        Binding("enter", "confirm", "Confirm", id="confirm", tooltip="confirm, record, count: what the line asks"),
         Binding("space", "confirm", "Confirm", show=False),
-        Binding("s", "skip", "Skip", id="skip"),
-        Binding("w", "waive", "Waive", id="waive"),
-        Binding("x", "disturb", "Changed", id="disturb"),
-        Binding("n", "note", "Note", id="note"),
-        Binding("p", "pause", "Pause", id="pause"),
-        Binding("m", "aside", "Set aside", id="aside"),
-        Binding("up", "look(-1)", "Look back", show=False),
-        Binding("down", "look(1)", "Look ahead", show=False),
-        Binding("home", "look(0)", "To the place", show=False),
-        Binding("b", "batch", "Batch", id="batch"),
+        Binding("s", "skip", "Skip", id="skip", tooltip="skip this step, with a reason"),
+        Binding("w", "waive", "Waive", id="waive", tooltip="waive this gate: a lead, with a reason"),
+        Binding("x", "disturb", "Changed", id="disturb", tooltip="lifted, tool changed, new zero, power lost"),
+        Binding("n", "note", "Note", id="note", tooltip="a note, also for the next shift"),
+        Binding("p", "pause", "Pause", id="pause", tooltip="leave with a word why; the place is kept anyway"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
+        Binding("up", "look(-1)", "Look back", show=False, tooltip="at lines that are done; the place stays"),
+        Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; the place stays"),
+        Binding("home", "look(0)", "To the place", show=False, tooltip="back to the line that is now"),
+        Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         AFAR,
         PAPERS,
     ]
@@ -436,9 +436,9 @@ class WalkScreen(BatchFrame):
         if gate.waive == "never":
             self.say(f"{line.title}: the checklist allows no waiver", wrong=True)
             return
-        fields = [Field("why", "Reason")]
+        fields = [Field("why", "Reason", needed=True)]
         if gate.waive == "lead and second":
-            fields += [Field("second", "Second person"), Field("pin", "Their pin", secret=True)]
+            fields += [Field("second", "Second person", needed=True), Field("pin", "Their pin", secret=True)]
         key = line.key
 
         def answered(given: dict[str, str] | None) -> None:
@@ -474,7 +474,7 @@ class WalkScreen(BatchFrame):
                     self.batch_id, Note(given["text"], run=self.run_, next_shift=shift), lambda _: self.say("Noted")
                 )
 
-        fields = [Field("text", "Note"), Field("for", "For the next shift? y/n", "n")]
+        fields = [Field("text", "Note", needed=True), Field("for", "For the next shift? y/n", "n")]
         self.floor.push_screen(Form("Note on this run", fields), answered)
 
     def action_pause(self) -> None:
@@ -502,4 +502,4 @@ class WalkScreen(BatchFrame):
             if given is not None:
                 self.give(self.batch_id, make(given["why"]))
 
-        self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks)]), answered)
+        self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks, needed=True)]), answered)

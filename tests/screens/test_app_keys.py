@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from textual.binding import Binding
 from textual.screen import Screen
 
 from floor.app import FloorApp
@@ -18,6 +19,7 @@ from floor.screens.dialogs import Choose, Form, Trouble
 from floor.screens.handover import HandoverScreen
 from floor.screens.history import HistoryScreen
 from floor.screens.hold import HoldScreen
+from floor.screens.keys import KeysDialog
 from floor.screens.next import NextScreen
 from floor.screens.opening import ChecklistsScreen
 from floor.screens.people import PeopleScreen, SignIn
@@ -135,14 +137,30 @@ async def test_day_and_night_and_back(place: Place) -> None:
         assert themes == ["floor-night", "floor-day", "floor-night"]
 
 
-async def test_the_keys_are_shown_and_put_away_with_the_same_key(place: Place) -> None:
+@pytest.mark.parametrize("where", TABLES)
+async def test_all_keys_are_shown_with_what_they_do_and_any_puts_them_away(place: Place, where: str) -> None:
+    """WCAG 2.2, success criterion 3.2.6: help in the same place everywhere; here every documented key has its line."""
+    run = place.at(place.load(), "count" if where == "count" else "Clamp the pallet")
     app, keys = opened(place)
     async with app.run_test(size=SIZE) as pilot:
-        await keys.back()
-        await pilot.press("?")
-        assert app.screen.query("HelpPanel")
-        await pilot.press("?")
-        assert not app.screen.query("HelpPanel")
+        await _bring(app, keys, place, run, where)
+        below = app.screen
+        documented = [
+            app.get_key_display(binding)
+            for binding in type(below).BINDINGS
+            if isinstance(binding, Binding) and binding.description
+        ]
+        for putting_away in ("?", "escape", "m"):
+            await pilot.press("?")
+            assert isinstance(app.screen, KeysDialog)
+            shown = [row[0].split() for row in app.screen.keys]
+            for key in documented:
+                assert any(key in row for row in shown), key
+            assert all(word for _, word, _ in app.screen.keys)
+            seq = place.batch.seq
+            await pilot.press(putting_away)
+            assert app.screen is below
+            assert place.batch.seq == seq
 
 
 async def test_nobody_signed_in_is_asked_before_anything_is_recorded(place: Place) -> None:
@@ -231,9 +249,9 @@ async def test_news_takes_no_focus_and_hides_no_field(place: Place) -> None:
         walk = app.screen
         assert isinstance(walk, WalkScreen)
         assert app.focused is walk.fields[0]
-        toast = app.screen.query_one("Toast")
-        assert not any(toast.region.overlaps(field.region) for field in walk.fields)
-        assert not toast.region.overlaps(app.screen.query_one("#reply").region)
+        line = walk.reply
+        assert str(line.content) == "! One thing  (3 more)"
+        assert not any(line.region.overlaps(field.region) for field in walk.fields)
         await keys.type("5")
         assert walk.fields[0].value == "0.25"
 

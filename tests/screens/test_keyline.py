@@ -55,7 +55,7 @@ async def test_no_key_is_cut_and_it_says_where_there_are_more(open_app: Open, pl
             shown = {one.binding.action for one in app.screen.active_bindings.values() if one.binding.show}
             assert max(one.region.right for one in line.children) <= width
             assert bool(more) == ({key.action for key in keys} < shown)
-            assert {"toggle_keys", "app.quit" if screen == "next" else "pause"} <= {key.action for key in keys}
+            assert {"all_keys", "app.quit" if screen == "next" else "pause"} <= {key.action for key in keys}
             app.go_walk(place.id, run)
             await pilot.pause()
             await pilot.pause()

@@ -77,10 +77,10 @@ async def test_a_piece_is_chosen_by_number_or_by_load_and_place(open_app: Open, 
         assert isinstance(app.screen, Form), "without a piece it asks at once"
         await pilot.press("7", "enter", "enter", "enter")
         assert screen.piece == 7
-        await pilot.press("g", "enter", "2", "enter")
+        await pilot.press("slash", "enter", "2", "enter")
         await fill(pilot, "b2")
         assert screen.piece == shop.batch(half).loads[2].slots[3]
-        await pilot.press("g", "escape")
+        await pilot.press("slash", "escape")
         await pilot.press("left")
         assert screen.piece == 7
 
@@ -123,8 +123,12 @@ def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
     assert "it is one of 8 pieces (1-8)" in text
     assert "Tote 1, one of 8" in text
     assert "Tray 1, one of 6" in text
+    assert "Moved by hand: Pallet 2 to Tray 1, Tray 1 to Tote 1." in text
+    assert "nobody confirmed each place" in text
+    assert "Pallet 2, one of 6 by order" in text or "Pallet 2, one of 4 by order" in text
     sure = " ".join(" ".join(trace_lines(open_bench().state, 1, bench.clock())).split())
     assert "one of" not in sure
+    assert "by order" not in sure
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])

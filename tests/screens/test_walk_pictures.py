@@ -69,3 +69,14 @@ def test_coming_back_after_a_while(snap_compare: Snap, place: Place) -> None:
     place.clock.forward(50 * 60)
     app, go = _walk(place, run)
     assert snap_compare(app, run_before=go, terminal_size=(80, 24))
+
+
+def test_all_keys_of_the_walk(snap_compare: Snap, place: Place) -> None:
+    """To be seen: every key of the screen with its word and what it does, on 80 × 24 without scrolling."""
+    app, go = _walk(place, place.at(place.load(), "Clamp the pallet"))
+
+    async def asked(pilot: Any) -> None:
+        await go(pilot)
+        await pilot.press("?")
+
+    assert snap_compare(app, run_before=asked, terminal_size=(80, 24))
