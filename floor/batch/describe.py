@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from floor.batch.gates import DISTURBANCES
+from floor.batch.gates import DISTURBANCES, said
 from floor.batch.reliance import after_strike
 from floor.batch.said import plural
 from floor.batch.state import Batch
+from floor.checklist.model import Do
 from floor.entry import Entry
 
 
@@ -28,9 +29,9 @@ def _line(batch: Batch, body: dict[str, Any]) -> str:
     run = batch.runs.get(body.get("run", 0))
     if run is None:
         return str(body.get("line", ""))
-    for key, step in batch.operation(run.op).numbered_steps:
-        if key == body["line"]:
-            return step.title()
+    step = batch.operation(run.op).step(body["line"])
+    if step is not None:
+        return step.title()
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
         for n, step in enumerate(rework.steps, 1):
@@ -39,8 +40,12 @@ def _line(batch: Batch, body: dict[str, Any]) -> str:
     return str(body["line"])
 
 
-def _values(values: dict[str, Any]) -> str:
-    return ", ".join(f"{name} {value}" for name, value in values.items())
+def _proved(batch: Batch, body: dict[str, Any]) -> str:
+    run = batch.runs.get(body.get("run", 0))
+    gate = batch.operation(run.op).step(body["line"]) if run else None
+    values = "" if gate is None or isinstance(gate, Do) else said(gate.asks(), body["values"])
+    self_check = " (self-check)" if body["values"].get("self") else ""
+    return f"{_at(batch, body)}{_line(batch, body)}: {values or 'confirmed'}{self_check}"
 
 
 def _counted(batch: Batch, body: dict[str, Any]) -> str:
@@ -118,7 +123,7 @@ DESCRIBED: dict[str, Say] = {
     "cautions_read": lambda batch, b: f"{_at(batch, b)}cautions read: {', '.join(b['cautions'])}",
     "step_done": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else ""),
     "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}",
-    "proved": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}: {_values(b['values']) or 'confirmed'}",
+    "proved": _proved,
     "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle started",
     "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended",
     "counted": _counted,

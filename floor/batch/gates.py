@@ -56,13 +56,19 @@ class Rule:
     voided_by: frozenset[Disturbance] = frozenset()
 
 
-def _evidence(proof: Proof, now: Moment) -> str:
-    values = ", ".join(f"{name} {_shown(value)}" for name, value in proof.values.items())
+def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
+    values = said(gate.asks(), proof.values)
     return (
         f"{values} · {proof.by} {clock_time(proof.at, now.at)}"
         if values
         else f"{proof.by} {clock_time(proof.at, now.at)}"
     )
+
+
+def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
+    """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
+    told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
+    return ", ".join(" ".join(filter(None, (ask.short, _shown(value), ask.unit))) for ask, value in told)
 
 
 def _shown(value: Any) -> str:
@@ -115,7 +121,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
             proof=proof,
             again=True,
         )
-    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
@@ -154,7 +160,7 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
         return Verdict("blocked", f"tool {gate.tool} has {_life(left)} left, this load takes {_life(need)}",
                        "change the tool and record the change")  # fmt: skip
     life = f" · {_life(left)} left" if left is not None else ""
-    return Verdict("met", "", evidence=_evidence(proof, now) + life, proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
 
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
@@ -193,7 +199,7 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         return Verdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
-    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:
@@ -205,7 +211,7 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
     if found != len(run.pieces):
         return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}",
                        "count again, or set aside what is missing", proof=proof, again=True)  # fmt: skip
-    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
@@ -216,7 +222,7 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
         assert missing is not None
         return missing
     self_check = " (self-check)" if proof.values.get("self") else ""
-    return Verdict("met", "", evidence=_evidence(proof, now) + self_check, proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
 
 
 def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
@@ -240,7 +246,7 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
     if proof is None:
         assert missing is not None
         return missing
-    return Verdict("met", "", evidence=_evidence(proof, now), proof=proof)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:

@@ -99,6 +99,8 @@ def say_run(batch: Batch, run: Run) -> str:
     held = sum(batch.places[piece].where == "hold" for piece in pieces)
     state = "released" if run.released else "under way"
     hold = f", {held} on hold" if held else ""
+    moved = any(batch.places[piece].load not in (0, run.load) or batch.loads[run.load].dissolved for piece in pieces)
+    hold += ", by the order of loading" if moved else ""
     return f"run {run.number}: load {run.load}, op {run.op} {batch.operation(run.op).title}, {state}; " + (
         f"{plural(len(pieces), 'piece')}{hold}"
     )

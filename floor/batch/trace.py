@@ -2,11 +2,15 @@
 
 On a carrier with places each piece keeps its identity. On one without, the pieces of the load are one heap: from
 there back, what is known is that the piece is one of them, and the trace says so instead of guessing.
+
+From one carrier to the next a piece keeps its number because the pieces are taken to be loaded again in the order in
+which they were unloaded. Nobody confirms each place, so what lies before such a move is marked as resting on it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from floor.batch.state import Batch, Run, Waiver
 
@@ -22,6 +26,8 @@ class Stay:
     """1: it is certain. More: the piece is one of so many that cannot be told apart."""
     condition: str
     """What the count said of it: good, or a reason."""
+    by_order: bool
+    """That it was this piece, and sat here, rests on the order in which pieces were moved to a later carrier."""
     lots: dict[str, str]
     waivers: tuple[Waiver, ...]
 
@@ -34,6 +40,8 @@ class Trace:
     """All pieces it may be, as of its start."""
     stays: tuple[Stay, ...]
     """In the order of time."""
+    moves: tuple[tuple[str, str], ...]
+    """The kinds of carrier from and to which it was moved by hand, in the order of the route."""
 
 
 def trace(batch: Batch, piece: int) -> Trace:
@@ -67,12 +75,19 @@ def trace(batch: Batch, piece: int) -> Trace:
                 position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
                 candidates=len(mine),
                 condition=", ".join(conditions),
+                by_order=run.load != (place.load or (stays[0].run.load if stays else run.load)),
                 lots=dict(run.lots),
                 waivers=tuple(waiver for waiver in batch.waivers.values() if waiver.run == run.number),
             )
         )
     said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
-    return Trace(piece, said, tuple(sorted(candidates)), tuple(reversed(stays)))
+    stays.reverse()
+    loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
+    legs = dict(sorted((batch.checklist.leg_of(load.first_op).ops[0], load.carrier) for load in loads))
+    kinds = [batch.checklist.carrier(carrier).name for carrier in legs.values()]
+    if len(kinds) == 1 and any(stay.by_order for stay in stays):  # for a rework, onto another of the same kind
+        kinds *= 2
+    return Trace(piece, said, tuple(sorted(candidates)), tuple(stays), tuple(pairwise(kinds)))
 
 
 def piece_at(batch: Batch, load: int, position: str) -> int | None:

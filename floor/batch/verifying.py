@@ -38,7 +38,7 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
     if isinstance(gate, FirstPiece) and not gate.independent:
         return {"person": context.need_known(person)}
     did = performers(batch, run, line, gate)
-    if person == context.by.initials and person in did and isinstance(gate, Signed) and gate.self_after is not None:
+    if person == context.by.initials and person in did and gate.self_after is not None:
         ready = (run.touched or run.begun) + timedelta(seconds=gate.self_after.base)
         if context.now.at < ready:
             left = span((ready - context.now.at).total_seconds())

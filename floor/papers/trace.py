@@ -32,7 +32,13 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     if len(found.candidates) > 1:
         text = (
             f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
-            f"({_ranges(found.candidates)}). Where a line says \"one of\", it is no surer than that."
+            f'({_ranges(found.candidates)}). Where a line says "one of", it is no surer than that.'
+        )
+        lines += wrapped(text, "! ", "  ", width)
+    if found.moves:
+        text = (
+            f"Moved by hand: {', '.join(f'{one} to {two}' for one, two in found.moves)}. The pieces are taken to have been loaded again in the order in which they "
+            'were unloaded; nobody confirmed each place. Where a line says "by order", it is no surer than that.'
         )
         lines += wrapped(text, "! ", "  ", width)
     for stay in found.stays:
@@ -53,6 +59,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     station = batch.checklist.station(run.station).name
     sure = "" if stay.candidates == 1 else f", one of {stay.candidates}"
     where = f"{stay.carrier} {stay.position}".strip() if stay.candidates == 1 else f"{stay.carrier}{sure}"
+    where += " by order" if stay.by_order else ""
     rework = " (rework)" if run.rework else ""
     lines = wrapped(
         f"{batch.operation(run.op).title}{rework} · {where} · {stay.condition}", f"op {run.op:<5}", " " * 8, width

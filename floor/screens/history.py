@@ -390,7 +390,7 @@ class HistoryScreen(KeptFrame):
             if relied_on(self.the_batch, seq):
                 self._hold_back(seq)
 
-        self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason")], text), answered)
+        self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason", needed=True)], text), answered)
 
     def _hold_back(self, seq: int) -> None:
         """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
@@ -412,6 +412,4 @@ class HistoryScreen(KeptFrame):
 
         title = f"These runs went on because of entry {seq}. Hold their pieces?"
         later = "Esc: leave them; x on the struck entry comes back here."
-        self.floor.push_screen(
-            Choose(title, choices, later), picked
-        )
+        self.floor.push_screen(Choose(title, choices, later), picked)

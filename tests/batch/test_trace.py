@@ -55,6 +55,22 @@ def test_one_query_tells_the_whole_way_of_a_piece(bench: Bench) -> None:
     assert trace(bench.state, 2).stays[0].waivers == ()
 
 
+def test_what_lies_before_a_move_by_hand_is_said_to_rest_on_the_order_of_loading(bench: Bench) -> None:
+    """Common practice, no source: nobody writes down which piece of a pallet went to which place of a tray."""
+    moved = trace(bench.state, 6)
+
+    assert moved.moves == (("Pallet", "Tray"),)
+    assert [(stay.carrier, stay.by_order) for stay in moved.stays] == [("Pallet 2", True)] * 3 + [("Tray 1", False)]
+    again = open_bench()
+    load = again.form(10)
+    again.through(load, 10, 20)
+    assert {stay.by_order for stay in trace(again.state, 1).stays} == {False}, "it never left its pallet"
+    again.through(load, 30)
+    again.form(40)
+    assert {stay.by_order for stay in trace(again.state, 1).stays} == {True}, "moved, though nothing was done there yet"
+    assert trace(again.state, 1).moves == (("Pallet", "Tray"),)
+
+
 def test_what_was_one_heap_is_not_told_apart_afterwards(bench: Bench) -> None:
     """Loose in the tote, the good pieces may be any that went in, the one marked by number included."""
     finished = [piece for piece, place in bench.state.places.items() if place.where == "finished"]

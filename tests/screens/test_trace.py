@@ -123,9 +123,9 @@ def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
     assert "it is one of 8 pieces (1-8)" in text
     assert "Tote 1, one of 8" in text
     assert "Tray 1, one of 6" in text
-    assert "Moved by hand: Pallet 2 to Tray 1, Tray 1 to Tote 1." in text
+    assert "Moved by hand: Pallet to Tray, Tray to Tote." in text
     assert "nobody confirmed each place" in text
-    assert "Pallet 2, one of 6 by order" in text or "Pallet 2, one of 4 by order" in text
+    assert "Tray 1, one of 6 by order" in text
     sure = " ".join(" ".join(trace_lines(open_bench().state, 1, bench.clock())).split())
     assert "one of" not in sure
     assert "by order" not in sure
