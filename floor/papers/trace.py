@@ -36,9 +36,10 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
         )
         lines += wrapped(text, "! ", "  ", width)
     if found.moves:
+        moves = ", ".join(f"{one} to {two}" for one, two in found.moves)
         text = (
-            f"Moved by hand: {', '.join(f'{one} to {two}' for one, two in found.moves)}. The pieces are taken to have been loaded again in the order in which they "
-            'were unloaded; nobody confirmed each place. Where a line says "by order", it is no surer than that.'
+            f"Moved by hand: {moves}. The pieces are taken to have been loaded again in the order in which they were "
+            'unloaded; nobody confirmed each place. Where a line says "by order", it is no surer than that.'
         )
         lines += wrapped(text, "! ", "  ", width)
     for stay in found.stays:
