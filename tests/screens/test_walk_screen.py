@@ -455,7 +455,7 @@ async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> No
         assert line is not None
         assert line.title == "Probe G54 Z"
         assert rung == ["bell", "bell"]
-        assert len(app._notifications) == 1
+        assert len(app.news.waiting) == 1
 
 
 async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place: Place, clock: HandClock) -> None:

@@ -1,0 +1,42 @@
+"""News that a person must hear of once: one after the other in the line of replies, over nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+STANDS = 20.0
+"""Seconds a piece of news stands."""
+HURRIED = 8.0
+"""Seconds where others wait."""
+MOST = 3
+"""Told one by one; of more it is said only how many there are."""
+
+
+@dataclass(slots=True)
+class News:
+    """What waits to be told; times are seconds by a clock that nobody can set."""
+
+    waiting: list[str] = field(default_factory=list)
+    since: float | None = None
+    """When the first was put on view."""
+
+    def add(self, texts: Sequence[str]) -> None:
+        """Have these told, each once; where too many wait, the rest becomes one that counts them."""
+        new = [text for text in dict.fromkeys(texts) if text not in self.waiting]
+        more = [f"and {len(new) - MOST} more; Esc: what is next"] if len(new) > MOST else []
+        self.waiting += [*new[:MOST], *more]
+
+    def on_view(self, up: float) -> str:
+        """What stands now; the empty string where there is nothing to tell."""
+        if self.waiting and self.since is not None:
+            over = up - self.since >= (HURRIED if len(self.waiting) > 1 else STANDS)
+            if over or up < self.since:  # the machine was started anew
+                del self.waiting[0]
+                self.since = None
+        if not self.waiting:
+            return ""
+        if self.since is None:
+            self.since = up
+        rest = len(self.waiting) - 1
+        return self.waiting[0] + (f"  ({rest} more)" if rest else "")
