@@ -288,17 +288,19 @@ def _paper(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
+    from floor.batch.said import plural
     from floor.checklist.loading import load_checklist
 
     wrong = 0
     for name in args.files:
         loaded = load_checklist(name)
-        for problem in loaded.problems:
+        for problem in sorted(loaded.problems + loaded.warnings):
             _print(str(problem))
         wrong += len(loaded.problems)
         if loaded.checklist is not None and not loaded.problems:
             part, ops = loaded.checklist.part, len(loaded.checklist.operations)
-            _print(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found")
+            but = f", {plural(len(loaded.warnings), 'warning')}" if loaded.warnings else ""
+            _print(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found{but}")
     return Exit.WRONG if wrong else Exit.FINE
 
 

@@ -25,6 +25,8 @@ class Ask(NamedTuple):
     high: float | None = None
     default: str = ""
     required: bool = True
+    short: str = ""
+    """The word that stands before the value, once it is proved, where it does not speak for itself."""
 
     @property
     def band(self) -> str:
@@ -83,6 +85,7 @@ class Probed(_Gate):
                 unit=(axis.low or axis.high or Measure(0, "", 0, "")).unit,
                 low=axis.low.number if axis.low else None,
                 high=axis.high.number if axis.high else None,
+                short=axis.name,
             )
             for axis in self.axes
         )
@@ -111,10 +114,24 @@ class ToolLoaded(_Gate):
     tool: Annotated[int, Limits(ge=1, le=999)]
     length: bool = True
     """Whether the length offset is asked for."""
+    low: Coordinate | None = None
+    high: Coordinate | None = None
+    """What the length offset may be, as this shop's setter or control states it."""
 
     def asks(self) -> tuple[Ask, ...]:
-        number = Ask(name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool)
-        length = Ask(name="length", label="Length offset as measured", kind="number")
+        number = Ask(
+            name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool, short="tool"
+        )
+        limit = self.low or self.high
+        length = Ask(
+            name="length",
+            label="Length offset as measured",
+            kind="number",
+            unit=limit.unit if limit else "",
+            low=self.low.number if self.low else None,
+            high=self.high.number if self.high else None,
+            short="length",
+        )
         return (number, length) if self.length else (number,)
 
     def title(self) -> str:
@@ -153,7 +170,7 @@ class Measured(_Gate):
 
     def asks(self) -> tuple[Ask, ...]:
         if self.accept:
-            return (Ask(name="faulty", label="Pieces that do not", kind="whole", low=0, high=0),)
+            return (Ask(name="faulty", label="How many are not so", kind="whole", low=0, high=0, short="not so"),)
         limit = self.low or self.high
         return (
             Ask(
@@ -167,7 +184,7 @@ class Measured(_Gate):
         )
 
     def title(self) -> str:
-        return f"{'Look at' if self.accept else 'Measure'} {self.what}"
+        return f"Look at {self.what}: {self.accept}" if self.accept else f"Measure {self.what}"
 
 
 class Counted(_Gate):
@@ -192,6 +209,8 @@ class FirstPiece(_Gate):
     what: Text = "first piece"
     independent: bool = False
     """Whether the person who accepts must be another than the one at the machine."""
+    self_after: Time | None = None
+    """With one person on shift: how much later the same person may look again, recorded as a self-check."""
 
     def asks(self) -> tuple[Ask, ...]:
         return (
@@ -229,7 +248,7 @@ class LotRecorded(_Gate):
 
     def asks(self) -> tuple[Ask, ...]:
         lot = Ask(name="lot", label=f"{self.what}: lot or serial number")
-        date = Ask(name="use_by", label="Use by (year-month-day)", kind="date")
+        date = Ask(name="use_by", label="Use by (year-month-day)", kind="date", short="use by")
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:

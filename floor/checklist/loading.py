@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from floor.checklist.findings import Finding
 from floor.checklist.lines import Path, line_map
 from floor.checklist.model import Checklist
-from floor.checklist.rules import COMPLETE, REFERENCES
+from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.schema import STAND_IN, node_at, schema, stand_in, validator
 from floor.checklist.words import explain, place, tidy_path
 
@@ -33,9 +33,12 @@ class Problem(NamedTuple):
     """In words: ``op 30, step 4 (probed), axis Z``."""
     wrong: str
     right: str
+    warning: bool = False
+    """Whether the file can be used all the same."""
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}: {self.place}: {self.wrong}; {self.right}"
+        mild = "warning: " if self.warning else ""
+        return f"{self.file}:{self.line}: {mild}{self.place}: {self.wrong}; {self.right}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,7 @@ class Loaded:
     problems: tuple[Problem, ...]
     text: str = ""
     """The file as read, for `checklist_digest`."""
+    warnings: tuple[Problem, ...] = ()
 
 
 def load_checklist(file: File | str) -> Loaded:
@@ -68,15 +72,19 @@ def read_checklist(text: str, name: str) -> Loaded:
         wrong = "brackets are nested too deep" if isinstance(error, RecursionError) else "a number has too many digits"
         return Loaded(None, (Problem(name, 1, "the file", wrong, "write it as the shipped checklists do"),), text)
 
-    checklist, findings = _checked(data)
-    if not findings:
+    checklist, findings, advice = _checked(data)
+    if not findings and not advice:
         return Loaded(checklist, (), text)
     lines = line_map(text)
-    problems = {
-        Problem(name, _line(lines, path), place(path if path in lines else path[:-1], data), wrong, right)
-        for path, wrong, right in findings
-    }
-    return Loaded(None, tuple(sorted(problems)), text)
+
+    def problems(found: list[Finding], warning: bool) -> tuple[Problem, ...]:
+        told = {
+            Problem(name, _line(lines, path), place(path if path in lines else path[:-1], data), wrong, right, warning)
+            for path, wrong, right in found
+        }
+        return tuple(sorted(told))
+
+    return Loaded(None if findings else checklist, problems(findings, False), text, problems(advice, True))
 
 
 def checklist_digest(text: str) -> str:
@@ -136,8 +144,8 @@ def _line(lines: dict[Path, int], path: Path) -> int:
     return lines.get(path, 1)
 
 
-def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
-    """Check shape, then references, in one pass for the reader.
+def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], list[Finding]]:
+    """Check shape, then references, in one pass for the reader: the checklist, what is wrong, what is only advised.
 
     A value of the wrong shape would hide every wrong reference in the file. So each is set right in a copy by a
     stand-in until the copy can be read; whatever the stand-ins themselves bring about is not reported.
@@ -161,10 +169,11 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding]]:
             mended |= {finding.path, path}
             _mend(copy, path, drop=one["type"] == "unexpected_keyword_argument" or "[key]" in one["loc"])
     else:
-        return None, shape
+        return None, shape, []
     rules = REFERENCES if mended else REFERENCES + COMPLETE
     found = [finding for rule in rules for finding in rule(checklist) if not _echoes(finding, mended)]
-    return checklist, shape + found
+    advice = [] if mended else [finding for rule in ADVISED for finding in rule(checklist)]
+    return checklist, shape + found, advice
 
 
 def _causes(errors: Iterable[Any]) -> list[Any]:

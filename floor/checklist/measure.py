@@ -171,7 +171,7 @@ Speed = Annotated[Measure, Unit("speed")]
 Feed = Annotated[Measure, Unit("feed")]
 SurfaceSpeed = Annotated[Measure, Unit("surface speed")]
 Power = Annotated[Measure, Unit("power")]
-Life = Annotated[Measure, Unit("life")]
+Life = Annotated[Measure, Unit("life", above=True)]
 Stretch = Annotated[Measure, Unit("length", above=True)]
 """A length of something that is there, so not 0."""
 Area = Annotated[Measure, Unit("area", above=True)]

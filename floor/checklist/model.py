@@ -123,8 +123,12 @@ class Tool(Strict):
     tip: Length | None = None
     speed: Speed | None = None
     feed: Feed | None = None
+    chip_load: Length | None = None
+    """Feed per tooth; with one tooth, per turn."""
     surface_speed: SurfaceSpeed | None = None
     life: Life | None = None
+    stick_out: Length | None = None
+    """From the holder's face to the tip."""
     source: Text = ""
 
 
@@ -254,6 +258,9 @@ class Operation(Strict):
                 seen[base] = seen.get(base, 0) + 1
                 numbered.append((base if step.id else f"{base} {seen[base]}", step))
         return tuple(numbered)
+
+    def step(self, key: str) -> Do | Gate | None:
+        return next((step for name, step in self.numbered_steps if name == key), None)
 
     def reason(self, code: str) -> Reason | None:
         return next((reason for reason in self.reasons if reason.code == code), None)

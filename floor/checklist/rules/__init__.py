@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.rules import clocks, complete, consumables, layout, limits, names
+from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names
 
 Rule = Callable[[Checklist], Iterator[Finding]]
 
@@ -17,6 +17,7 @@ REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
     *clocks.RULES,
     *limits.RULES,
+    *cutting.RULES,
     *layout.RULES,
     *consumables.RULES,
 )
@@ -24,3 +25,6 @@ REFERENCES: tuple[Rule, ...] = (
 
 COMPLETE: tuple[Rule, ...] = complete.RULES
 """Rules on what the file does not say: they are asked only when all of it could be read."""
+
+ADVISED: tuple[Rule, ...] = advised.RULES
+"""Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""

@@ -102,4 +102,24 @@ def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
     return name not in keys or keys.index(name) < place
 
 
-RULES = (clock_starts, windows_in_order, gates_wait_for_clocks)
+def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
+    """The planned cycle of a full load ends inside the window that its own start, or a step in it, opens."""
+    for i, operation in enumerate(checklist.operations):
+        carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
+        cycle = operation.time.seconds("cycle", carrier.capacity if carrier else 1)
+        inside = {step.id for step in operation.steps if step.id and step.at == "cycle"}
+        waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
+        for clock in operation.clocks:
+            begins = clock.starts == "start"
+            if not cycle or clock.id not in waited or not (begins or clock.starts.removeprefix("step ") in inside):
+                continue
+            least, most = _earliest(clock.windows[0]), _latest(clock.windows[-1])
+            if cycle < least or (begins and cycle > most):
+                at: Path = ("operations", i, "time", "cycle" if operation.time.cycle else "cycle_piece")
+                side = f"before {clock.windows[0].earliest}" if cycle < least else f"after {clock.windows[-1].latest}"
+                wrong = f"a planned cycle of {cycle / 60:g} min ends {side}, outside the window of {clock.id}"
+                band = f"{least / 60:g} min or more" if most == float("inf") else f"{least / 60:g} to {most / 60:g} min"
+                yield Finding(at, wrong, f"plan {band}; {clock.source}")
+
+
+RULES = (clock_starts, windows_in_order, gates_wait_for_clocks, cycles_fit_their_windows)

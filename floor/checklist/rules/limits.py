@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Measured, Phase, Probed
+from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
 from floor.checklist.lines import Path
-from floor.checklist.measure import PIECES, Measure
+from floor.checklist.measure import PIECES, Measure, read_measure
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import steps_of
 
@@ -30,6 +30,11 @@ def limits_in_order(checklist: Checklist) -> Iterator[Finding]:
         elif isinstance(step, Probed):
             for k, axis in enumerate(step.axes):
                 yield from _band((*path, "axes", k), axis.low, axis.high)
+        elif isinstance(step, ToolLoaded):
+            yield from _band(path, step.low, step.high)
+            if (step.low or step.high) and not step.length:
+                wrong = "limits of a length that is not asked for"
+                yield Finding(path, wrong, "leave out the limits, or `length = false`")
 
 
 def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:
@@ -48,6 +53,30 @@ def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
         if tool.speed and limit and tool.speed.base > limit.base:
             wrong = f"{tool.speed} is above the {limit} that {tool.station} can turn"
             yield Finding(("tools", i, "speed"), wrong, f"at most {limit}; lower the feed with it")
+
+
+def temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
+    """No reading is asked for that the station cannot, or may not, come to."""
+    stations = {station.id: station for station in checklist.stations}
+    for path, operation, step in steps_of(checklist):
+        station = stations.get(operation.station)
+        if not isinstance(step, Measured) or station is None or station.temperature_limit is None:
+            continue
+        limit = station.temperature_limit
+        for field, stated in (("low", step.low), ("high", step.high)):
+            base = _temperature(stated)
+            if base is not None and base > limit.base:
+                why = f"; {station.source}" if station.source else ""
+                wrong = f"{stated} is above the {limit} of {station.name}"
+                yield Finding((*path, field), wrong, f"at most {limit}{why}")
+
+
+def _temperature(stated: Measure | None) -> float | None:
+    """In degC; None for anything else."""
+    try:
+        return read_measure(stated.text, "temperature").base if stated else None
+    except ValueError:
+        return None
 
 
 def tool_life_in_one_kind(checklist: Checklist) -> Iterator[Finding]:
@@ -124,6 +153,7 @@ def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
 RULES = (
     limits_in_order,
     tool_within_station,
+    temperature_within_station,
     tool_life_in_one_kind,
     places_of_carriers,
     no_cycle_no_cycle_steps,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, nearest
-from floor.checklist.gates import Gate, Probed, ToolLoaded
+from floor.checklist.gates import Confirmed, Gate, Probed, Signed, ToolLoaded
 from floor.checklist.lines import Path
 from floor.checklist.model import Checklist, Do, Operation
 
@@ -149,6 +150,34 @@ def reworks_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
         yield from _unknown(("reworks", i, "back_to"), "op", rework.back_to, checklist.ops)
 
 
+_REVISION = re.compile(r"[A-Z0-9]{1,3}")
+
+
+def texts_name_the_program(checklist: Checklist) -> Iterator[Finding]:
+    """A text that names the operation's program names the same revision of it: two truths are one too many."""
+    for path, operation, step in steps_of(checklist):
+        *name, revision = operation.program.split() or [""]
+        said = [("detail", step.detail)]
+        said += [("do", step.do)] if isinstance(step, Do | Confirmed | Signed) else []
+        for field, text in said:
+            other = _shown_otherwise(text, operation.program)
+            if name and not other and _REVISION.fullmatch(revision):
+                found = re.search(re.escape(" ".join(name)) + r"\s+([A-Z0-9]{1,3})\b", text)
+                other = f"{' '.join(name)} {found[1]}" if found and found[1] != revision else ""
+            if other:
+                wrong = f'the text says "{other}", the operation\'s program is "{operation.program}"'
+                yield Finding(
+                    (*path, field), wrong, f'write "{operation.program}" in both, or leave it out of the text'
+                )
+
+
+def _shown_otherwise(text: str, program: str) -> str:
+    """What a text says the control shows, where that is a program, and another."""
+    found = re.search(r"[Cc]ontrol shows ([^,;.]*\d[^,;.]*)", text)
+    shown = found[1].strip() if found else ""
+    return "" if not program or shown.casefold().split() == program.casefold().split() else shown
+
+
 RULES = (
     duplicate_names,
     duplicate_names_in_operation,
@@ -159,4 +188,5 @@ RULES = (
     offset_of_its_station,
     reasons_lead_somewhere,
     reworks_lead_somewhere,
+    texts_name_the_program,
 )

@@ -1,0 +1,79 @@
+"""What a careful shop has and a sound file may lack: warnings. The file can be used all the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import FirstPiece, Probed
+from floor.checklist.measure import PIECES
+from floor.checklist.model import Checklist, Operation
+
+
+def cuts(checklist: Checklist, operation: Operation) -> bool:
+    """Whether the operation takes metal off at a machine: with tools, a program, or a spindle."""
+    station = next((one for one in checklist.stations if one.id == operation.station), None)
+    if station is None or station.kind != "machine":
+        return False
+    return bool(operation.tools or operation.program or station.speed_limit)
+
+
+def cuts_from_a_probed_zero(checklist: Checklist) -> Iterator[Finding]:
+    """Work that was put on the machine anew is found again before it is cut (common practice, no source)."""
+    for i, operation in enumerate(checklist.operations):
+        offsets = next((one.offsets for one in checklist.stations if one.id == operation.station), ())
+        probed = any(isinstance(step, Probed) for step in operation.steps)
+        if cuts(checklist, operation) and offsets and not probed:
+            wrong = "cuts, and no gate proves where the work sits"
+            right = f'add a step with `gate = "probed"`, `offset = "{offsets[0]}"` (common practice, no source)'
+            yield Finding(("operations", i), wrong, right)
+
+
+def cuts_after_a_first_piece(checklist: Checklist) -> Iterator[Finding]:
+    """The first piece of a set-up is accepted, and before the others are cut (AS9102 and common practice)."""
+    for i, operation in enumerate(checklist.operations):
+        if not cuts(checklist, operation):
+            continue
+        firsts = [j for j, step in enumerate(operation.steps) if isinstance(step, FirstPiece)]
+        carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
+        pieces = carrier.capacity if carrier else 1
+        if not firsts:
+            wrong = "cuts, and no first piece is accepted"
+            right = 'add a step with `gate = "first piece accepted"` (first-article practice, as in AS9102)'
+            yield Finding(("operations", i), wrong, right)
+        elif all(operation.steps[j].at == "after" for j in firsts) and pieces > 1:
+            wrong = f"the first piece is accepted when all of a load ({pieces}) are cut"
+            right = f'`at = "{"cycle" if operation.cycle else "load"}"`: stop after the first piece, then go on'
+            yield Finding(("operations", i, "steps", firsts[0]), wrong, right)
+
+
+def feeds_can_be_checked(checklist: Checklist) -> Iterator[Finding]:
+    for i, tool in enumerate(checklist.tools):
+        if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
+            each = tool.feed.base / tool.speed.base / tool.flutes if tool.speed.base else 0.0
+            wrong = f"a feed of {tool.feed}, and nothing to check it by"
+            right = f"add `chip_load`; as it stands each tooth takes {each:.3g} mm ({each / 25.4:.2g} in)"
+            yield Finding(("tools", i), wrong, right)
+
+
+def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
+    """A tool that cannot last a full load is never let through by its gate."""
+    for i, operation in enumerate(checklist.operations):
+        carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
+        for j, use in enumerate(operation.tools):
+            tool = checklist.tool(use.tool)
+            if carrier is None or tool is None or tool.life is None:
+                continue
+            need = use.per_piece.base * carrier.capacity
+            if (tool.life.unit in PIECES) == (use.per_piece.unit in PIECES) and tool.life.base < need:
+                amount = f"{need:g} pieces" if tool.life.unit in PIECES else f"{need / 60:.4g} min"
+                wrong = f"tool {use.tool} lasts {tool.life}, and a full load of {carrier.capacity} takes {amount}"
+                yield Finding(("operations", i, "tools", j), wrong, f"a life of at least {amount}, or smaller loads")
+
+
+RULES = (
+    cuts_from_a_probed_zero,
+    cuts_after_a_first_piece,
+    feeds_can_be_checked,
+    life_lasts_a_load,
+)

@@ -1,0 +1,92 @@
+"""What was proved is told with its units and in the shop's words; a length has limits; who accepts alone at night."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from floor.batch.commands.working import Prove
+from floor.batch.describe import describe
+from floor.checklist.frozen import freeze, frozen_checklist
+from floor.checklist.model import Checklist
+from tests.batch.factory import Bench, open_bench, part
+
+SAID = [
+    (10, "lot recorded 1", {"lot": "H-4471"}, "H-4471"),
+    (10, "tool loaded 1", {"tool": 1, "length": 101.2}, "tool 1, length 101.2 mm"),
+    (10, "probed 1", {"X": 0.2, "Z": -0.05}, "X 0.2 mm, Z -0.05 mm"),
+    (10, "measured 1", {"value": [3.0, 3.05]}, "3 3.05 mm"),
+    (20, "lot recorded 1", {"lot": "L1", "use_by": "2027-03-01"}, "L1, use by 2027-03-01"),
+    (50, "measured 1", {"faulty": 0}, "not so 0"),
+]
+
+
+def stated() -> Checklist:
+    """The test part, whose tool 1 is 100 to 103 mm long, and whose first piece one person may accept after 10 min."""
+    data: dict[str, Any] = freeze(part())
+    for step in data["operations"][0]["steps"]:
+        if step.get("tool") == 1:
+            step |= {"low": [100.0, "mm", 100.0, "100 mm"], "high": [103.0, "mm", 103.0, "103 mm"]}
+        if step.get("gate") == "first piece accepted":
+            step |= {"self_after": [10.0, "min", 600.0, "10 min"]}
+    return frozen_checklist(data)
+
+
+def at(bench: Bench, op: int, key: str) -> int:
+    load = bench.form(10)
+    for each in (10, 20, 30):
+        if each < op:
+            bench.through(load, each)
+    if op == 50:
+        load = bench.form(40)
+        bench.through(load, 40)
+        load = bench.form(50)
+    bench.until(load, key)
+    return load
+
+
+@pytest.mark.parametrize(("op", "key", "values", "said"), SAID, ids=[f"{op} {key}" for op, key, *_ in SAID])
+def test_a_proved_value_is_told_with_its_unit(op: int, key: str, values: dict[str, Any], said: str) -> None:
+    bench = open_bench(stated)
+    load = at(bench, op, key)
+
+    entry = bench.prove(load, key, **values)
+
+    assert bench.line(load, key).evidence.startswith(said)
+    assert describe(bench.state, entry).endswith(f": {said}"), "the history says the same"
+
+
+@pytest.mark.parametrize("length", [-5, 99.9, 103.1])
+def test_a_length_that_the_tool_cannot_have_does_not_count(length: float) -> None:
+    bench = open_bench(stated)
+    load = at(bench, 10, "tool loaded 1")
+
+    bench.prove(load, "tool loaded 1", tool=1, length=length)
+
+    verdict = bench.current(load).verdict
+    assert verdict is not None
+    assert verdict.status == "ask"
+    assert verdict.why == f"Length offset as measured {length:g}, wanted 100 to 103 mm"
+
+
+def test_alone_at_night_the_first_piece_is_looked_at_again_after_a_pause() -> None:
+    """A delayed self-check, recorded as one; where the checklist does not allow it, nobody accepts his own."""
+    bench = open_bench(stated)
+    load = at(bench, 10, "first piece accepted 1")
+    given = {"person": "AA", "found": "2.98"}
+    refused = bench.refused(Prove(bench.run_of(load).number, "first piece accepted 1", given))
+    assert "10 min more" in refused.wrong
+    bench.clock.forward(600)
+
+    entry = bench.prove(load, "first piece accepted 1", **given)
+
+    assert entry.body["values"] == {**given, "self": True}
+    assert "(self-check)" in bench.line(load, "first piece accepted 1").evidence
+    assert describe(bench.state, entry).endswith("AA, 2.98 (self-check)")
+
+    strict = open_bench()
+    load = at(strict, 10, "first piece accepted 1")
+    strict.clock.forward(3600)
+    refused = strict.refused(Prove(strict.run_of(load).number, "first piece accepted 1", given))
+    assert "cannot verify it" in refused.wrong
