@@ -325,6 +325,8 @@ class Batch:
     started_at: dict[int, datetime] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     """Every entry so far, struck ones too."""
+    damage: str = field(default="", compare=False)
+    """What of its record cannot be read and what to do about it; empty where all of it can. Said by the shop."""
 
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]

@@ -128,6 +128,8 @@ def head(kind: str, batch: Batch, now: Moment, head_hash: str) -> Paper:
     paper.say(", ".join(order), "")
     paper.say(f"record up to entry {batch.seq}, whose hash is", "")
     paper.say(head_hash, "")
+    if batch.damage:
+        paper.say(f"THE RECORD IS DAMAGED, and this paper is not complete. {batch.damage}", "! ")
     paper.lines.append("=" * WIDTH)
     return paper
 

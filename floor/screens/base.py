@@ -198,7 +198,7 @@ class BatchFrame(FloorScreen):
 def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
     found = []
-    read_only = desk.shop.writable(batch.id)
+    read_only = batch.damage or desk.shop.writable(batch.id)
     if read_only:
         found.append(read_only)
     if batch.gone:

@@ -43,7 +43,7 @@ class KeptFrame(BatchFrame):
     def the_batch(self) -> Batch:
         if self._folded is None:
             batch = super().the_batch
-            if batch.closed is None:
+            if batch.closed is None and not batch.damage:
                 return batch
             self._folded = batch
         return self._folded

@@ -79,13 +79,16 @@ class Shop:
         """An open batch, or a closed one, which is read when it is asked for.
 
         Raises:
-            Refused: there is none of this name.
+            Refused: there is none of this name, or nothing of it can be read. Of a damaged one what can be read
+                is given, and its ``damage`` says what is missing.
         """
         held = self._held.get(id)
         if held is not None:
+            held.batch.damage = _damage(held.book)  # it may have come since it was opened
             return held.batch
         try:
-            return fold(self.shelf.open(id).entries)
+            book = self.shelf.open(id)
+            return _read(book)
         except (LedgerError, Inapplicable, ValueError) as error:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
 
@@ -121,7 +124,7 @@ class Shop:
     def reload(self, id: str) -> None:
         """Fold a batch anew from its book, after entries came to it by another way than a turn."""
         book = self.shelf.open(id)
-        self._held[id] = Held(book, fold(book.entries))
+        self._held[id] = Held(book, _read(book))
 
     def due(self, now: Moment | None = None) -> list[Due]:
         """What needs a person now and next, over all open batches."""
@@ -322,7 +325,7 @@ class Shop:
                         self._unreadable.add(name)
                         self._say_condition(book)
                     continue
-                self._held[name] = Held(book, fold(book.entries))
+                self._held[name] = Held(book, _read(book))
             except (LedgerError, Inapplicable, ValueError) as error:
                 self._unreadable.add(name)
                 self.troubles.append(f"Batch {name} cannot be opened: {error}")
@@ -344,3 +347,22 @@ class Shop:
 
     def close(self) -> None:
         self.shelf.close()
+
+
+def _read(book: Book) -> Batch:
+    """The batch of a book, with what is damaged of it.
+
+    Raises:
+        ValueError, Inapplicable: nothing of it can be read.
+    """
+    damage = _damage(book)
+    if not book.entries and damage:
+        raise ValueError(damage)
+    batch = fold(book.entries)
+    batch.damage = damage
+    return batch
+
+
+def _damage(book: Book) -> str:
+    """What is damaged of a book; one that may only be read, as the disk says, has no place where it is."""
+    return book.condition.sentence if book.condition.kind == "read-only" and book.condition.place else ""

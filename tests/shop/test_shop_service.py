@@ -17,6 +17,7 @@ from floor.batch.walk import walk
 from floor.entry import Draft
 from floor.ledger import LedgerError, Shelf
 from floor.ledger.verify import verify_book
+from floor.papers.travelling import travelling_copy
 from floor.shop import Shop
 from floor.shop.hand import Hand
 from floor.shop.receipts import Receipt
@@ -502,3 +503,39 @@ def test_who_has_no_pin_signs_with_initials(shop: Shop, clock: StepClock) -> Non
     id, sign = at_second_look(shop, clock)
 
     assert shop.do(id, sign, "AA")[0].body["values"] == {"person": "BB"}
+
+
+def test_a_damaged_closed_batch_says_what_is_missing_and_gives_what_can_be_read(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    id = closed_batch(shop, clock)
+    whole = shop.batch(id)
+    assert whole.damage == ""
+    shop.close()
+    counted = next(entry for entry in whole.entries if entry.kind == "counted")
+    spoil(tmp_path / "record" / "closed" / f"{id}.json", counted.hash.encode(), b"0" * 64)
+
+    again = Shop(tmp_path, clock)
+    batch = again.batch(id)
+
+    assert f"The record of {id} is damaged at entry {counted.seq}, at byte" in batch.damage
+    assert "entries before it are sound and can be read" in batch.damage
+    assert batch.entries == whole.entries[: counted.seq - 1]
+    paper = " ".join(travelling_copy(batch, 1, again.now(), batch.entries[-1].hash).split())
+    assert f"THE RECORD IS DAMAGED, and this paper is not complete. The record of {id}" in paper
+    with pytest.raises(Refused, match="is closed or not here"):
+        again.do(id, Note("more"), "AA")
+    again.close()
+
+
+def test_a_closed_batch_of_which_nothing_can_be_read_says_where_it_is_damaged(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    id = closed_batch(shop, clock)
+    shop.close()
+    spoil(tmp_path / "record" / "closed" / f"{id}.json", b"batch_opened", b"batch_opensd")
+
+    again = Shop(tmp_path, clock)
+    with pytest.raises(Refused, match=f"record of {id} is damaged at entry 1"):
+        again.batch(id)
+    again.close()
