@@ -81,8 +81,23 @@ class FloorApp(App[str]):
             self.set_interval(LOOK_SECONDS, self.look)
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
+        self.use_keys()
         for trouble in self.desk.shop.troubles:
             self.trouble(trouble, "The record")
+
+    def use_keys(self) -> None:
+        """Take the keys that the shop's file asks for; where it is wrong the usual ones hold, and it is said."""
+        from floor.shop.settings import SettingsError, load_keys
+
+        folder = self.desk.shop.folder
+        try:
+            asked = load_keys(folder, self.desk.now().at)
+            if asked:
+                from floor.screens.keymap import keymap
+
+                self.set_keymap(keymap(asked, folder, self.BINDINGS))
+        except SettingsError as wrong:
+            self.trouble(str(wrong), "The keys")
 
     def on_resize(self, event: events.Resize) -> None:
         from floor.screens.small import TooSmall

@@ -1,4 +1,4 @@
-"""When the shop works and with how many hands, for the plan: ``shop.toml`` in the shop's folder.
+"""When the shop works, with how many hands and which keys: ``shop.toml`` in the shop's folder.
 
 The file may be left out; then it is one pair of hands, Monday to Friday 07:00 to 15:30 with a break from 11:30 to
 12:00, in the machine's time zone. All its fields may be left out too::
@@ -14,13 +14,18 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
     end = "14:00"                   # at or before the start: on the next day
     breaks = [["09:00", "09:15"], ["12:00", "12:30"]]
     people = 1                      # instead of hands
+
+    [keys]                          # other keys than the usual ones, by their names
+    letters = "alt"                 # no key is a single letter: Alt goes with each
+    skip = "f9"
 """
 
 from __future__ import annotations
 
 import os
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -43,6 +48,8 @@ class Settings:
     calendar: Calendar
     hands: int = 1
     fill_level: float = FILL_LEVEL
+    keys: Mapping[str, str] = field(default_factory=dict)
+    """Name of a key in the program → key asked for."""
 
 
 def load_settings(folder: Path, now: datetime) -> Settings:
@@ -64,6 +71,20 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     from floor.shop.settings_file import read  # only now: most shops have no file, and the reader costs time
 
     return read(file, data, _one_shift(machine_zone(now)))
+
+
+def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
+    """The keys that the shop's file asks for; the file is read strictly only where it asks for some.
+
+    Raises:
+        SettingsError: the file asks for keys, and is wrong.
+    """
+    try:
+        if "keys" not in tomllib.loads((folder / FILE).read_text(encoding="utf-8")):
+            return {}
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return {}  # the plan, which needs it, says what is wrong with it
+    return load_settings(folder, now).keys
 
 
 def _one_shift(zone: str) -> Calendar:

@@ -51,6 +51,7 @@ class _File(_Part):
     days_off: list[date] = []
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
     shifts: list[_Shift] = []
+    keys: dict[str, str] = {}
 
     @field_validator("zone")
     @classmethod
@@ -79,7 +80,7 @@ def read(file: Path, data: dict[str, Any], usual: Calendar) -> Settings:
         raise SettingsError(f"{file}: {'; '.join(faults)}. Set it right or leave the line out.") from None
     shifts = tuple(shift for one in given.shifts for shift in one.shifts()) or usual.shifts
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off))
-    return Settings(calendar, given.hands, given.fill_level)
+    return Settings(calendar, given.hands, given.fill_level, given.keys)
 
 
 def _place(where: tuple[int | str, ...]) -> str:

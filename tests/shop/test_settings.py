@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.shop.settings import SettingsError, load_settings, machine_zone
+from floor.shop.settings import SettingsError, load_keys, load_settings, machine_zone
 
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 
@@ -89,3 +89,15 @@ def test_the_machines_zone_holds_where_it_agrees_with_the_clock(monkeypatch: pyt
     monkeypatch.setenv("TZ", "Europe/Vienna")
     assert machine_zone(NOW) == "Europe/Vienna"
     assert machine_zone(NOW.astimezone(timezone(timedelta(hours=3)))) == "Etc/GMT-3"
+
+
+def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    assert load_keys(tmp_path, NOW) == {}
+    file.write_text("hands = [")
+    assert load_keys(tmp_path, NOW) == {}, "the plan says what is wrong with the rest"
+    file.write_text('hands = 2\n[keys]\nskip = "f9"\n')
+    assert load_keys(tmp_path, NOW) == {"skip": "f9"}
+    file.write_text("[keys]\nskip = 9\n")
+    with pytest.raises(SettingsError, match="keys skip"):
+        load_keys(tmp_path, NOW)
