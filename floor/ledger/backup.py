@@ -12,8 +12,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from floor.ledger.chain import ZERO
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.mark import write_mark
 
 if TYPE_CHECKING:
     from floor.ledger.shelf import Shelf
@@ -37,7 +39,7 @@ def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, 
         BackupFailed: a book is damaged. The copy is made all the same, and no older one is let go.
         WriteFailed: no copy was made, and no older one let go.
     """
-    from floor.ledger.verify import judge_text
+    from floor.ledger.verify import judge_text, missing
 
     if keep < 1:
         raise BackupFailed("At least one copy must be kept.")
@@ -56,8 +58,9 @@ def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, 
                 raise BackupFailed(f"The copy of {book} in {target} does not read back as it was written. "
                                    "Use another disk; the older copies were kept.")
             verdict = judge_text(book, copied)
-            if not verdict.sound:
-                wrong.append(verdict.sentence)
+            short = missing(shelf, book, copied) if verdict.sound else ""
+            if short or not verdict.sound:
+                wrong.append(short or verdict.sentence)
         files.sync_folder(aside)
         copy = target / name
         number = 1
@@ -97,8 +100,10 @@ def restore(copy: Path | str, folder: Path | str, *, files: Files = REAL_FILES) 
     books = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
     if not books:
         raise BackupFailed(f"{copy} holds no record. Give the folder of one copy, {copy}/record-…, not of all of them.")
+    ends = {}
     for book in books:
         verdict = verify_book(book)
+        ends[book] = verdict.entries, verdict.head or ZERO
         if not verdict.sound:
             raise BackupFailed(f"The copy is not sound. {verdict.sentence} Take another copy; nothing was changed.")
     with said_plainly(f"Bringing back {copy}"):
@@ -108,7 +113,8 @@ def restore(copy: Path | str, folder: Path | str, *, files: Files = REAL_FILES) 
         _remove(whole)
         files.make_folder(part / "closed")
         for book in books:
-            write_whole(files, part / book.relative_to(copy), read_whole(files, book))
+            write_whole(files, there := part / book.relative_to(copy), read_whole(files, book))
+            write_mark(there, *ends[book])  # gone back on purpose: not to be taken for a record that was cut short
         files.sync_folder(part)
         files.rename(part, whole)
         files.sync_folder(folder.parent)

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger.chain import ZERO, compose, restate
-from floor.ledger.errors import ReadOnly, Replaced, WriteFailed
+from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, try_lock, unlock
 from floor.ledger.layout import CHUNK, CLOSING, End, Reading, blank, line, read_groups
+from floor.ledger.mark import mark_path, open_mark, set_mark
 from floor.ledger.opening import begin, clean, damage
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ class Book:
     """The record of the shop or of one batch. Made by a `Shelf`."""
 
     def __init__(self, path: Path, *, closed: bool = False, files: Files = REAL_FILES,
-                 patience: float = PATIENCE) -> None:
+                 patience: float = PATIENCE, copies: Path | None = None) -> None:
         self.path = path
         self.name = path.stem
         self.closed = closed
@@ -56,8 +57,9 @@ class Book:
         self._patience = patience
         self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
         self._in_turn = False
+        self._mark_fd = -1
         self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
-        opened = begin(path, closed=closed, files=files, patience=patience)
+        opened = begin(path, closed=closed, files=files, patience=patience, copies=copies)
         self._fd = opened.fd
         self._entries, self._stop = opened.reading.entries, opened.reading.stop
         self._damaged = opened.damaged
@@ -96,7 +98,9 @@ class Book:
             try:
                 self._settle()
                 reading = self._read_on()
-                if reading.entries:
+                if reading.end is End.DAMAGED:
+                    self._spoilt(reading)
+                elif reading.entries:
                     self._files.sync(self._fd)  # its writer may have been killed before it did
             finally:
                 unlock(self._fd)
@@ -144,6 +148,8 @@ class Book:
             self._files.resize(self._fd, self._stop + len(CLOSING))
             self._files.sync(self._fd)
         self._files.rename(self.path, path)
+        with suppress(OSError):
+            os.rename(mark_path(self.path), mark_path(path))
         self.path, self.closed = path, True
 
     def close(self) -> None:
@@ -155,7 +161,9 @@ class Book:
                 with suppress(OSError):
                     self._settle()
             self._files.close(self._fd)
-            self._fd = -1
+            if self._mark_fd >= 0:
+                os.close(self._mark_fd)
+            self._fd = self._mark_fd = -1
 
     # -- reading
 
@@ -188,13 +196,23 @@ class Book:
                 return []
             reading = self._read_on()
             if reading.end is End.TORN and self.condition.kind != "read-only":
-                self.condition = clean(self._files, self._fd, self.path, reading)
+                self.condition = clean(self._files, self._fd, self.path, reading, len(self._entries))
             else:
                 self._files.sync(self._fd)
         news = self._take_in(reading)
         if reading.end is End.DAMAGED:
-            self.condition, self._damaged = damage(self.name, reading, len(self._entries)), True
+            self._spoilt(reading)
         return news
+
+    def _spoilt(self, reading: Reading) -> None:
+        """The file was changed or cut short under this terminal: write nothing more, and keep what it knows."""
+        from floor.ledger.recovery import keep_seen  # hardly ever needed
+
+        self._damaged = True
+        self.condition = damage(self.name, reading, len(self._entries))
+        if not reading.entries:
+            with suppress(OSError, LedgerError):
+                keep_seen(self.path, self._entries, self._files)
 
     # -- writing
 
@@ -237,6 +255,14 @@ class Book:
         self._owed = None
         self._entries += entries
         self._stop += len(data) - len(CLOSING)
+        self._note()
+
+    def _note(self) -> None:
+        """Note beside the book how far it goes now."""
+        with suppress(OSError):
+            if self._mark_fd < 0:
+                self._mark_fd = open_mark(self.path)
+            set_mark(self._mark_fd, len(self._entries), self.head)
 
     def _make_room(self, length: int) -> None:
         """See that the file has blanks to write over, so that the commit itself needs no new space from the disk."""

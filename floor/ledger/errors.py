@@ -51,5 +51,9 @@ class BundleRefused(LedgerError):
         self.seq = seq
 
 
+class NothingMissing(LedgerError):
+    """A book that was to be brought back and is not known to lack anything, or of which no copy has more."""
+
+
 class BackupFailed(LedgerError):
     """A copy that could not be made, verified or brought back. What was there before is untouched."""

@@ -8,9 +8,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal, NamedTuple
 
+from floor.ledger.chain import ZERO
 from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced
 from floor.ledger.files import Files, locked, reason, said_plainly, spare_path, write_whole
 from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, header, lay_out, read_groups, read_header
+from floor.ledger.mark import fits, read_mark, write_mark
 
 
 class Condition(NamedTuple):
@@ -31,8 +33,13 @@ class Opened(NamedTuple):
     """Whether what the file holds after the reading is not to be relied on."""
 
 
-def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
+def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None) -> Opened:
     """Open a book's file and read it, repairing a torn end unless the book is closed or may not be written to.
+
+    A book that is known to have gone on further than its file does is left as it is, and is not written to.
+
+    Args:
+        copies: the folder of the shop's copies, asked where it is not certain that the book is all there.
 
     Raises:
         NoSuchBook, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
@@ -43,6 +50,8 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
         with said_plainly(f"Opening the record of {path.stem}"):
             with locked(fd, what, shared=True, patience=patience):
                 found = _look(fd, path, files)
+            if (short := _cut_short(path, found, copies, check=not closed)) is not None:
+                return Opened(fd, found.reading, short, damaged=True)
             if closed or denied:
                 return _as_found(fd, path, found, denied)
             if found.older or found.reading.end is End.TORN:
@@ -51,7 +60,10 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
                 if mended.fd == fd:
                     return mended
                 files.close(fd)
-                return begin(path, closed=False, files=files, patience=patience)._replace(condition=mended.condition)
+                again = begin(path, closed=False, files=files, patience=patience, copies=copies)
+                return again._replace(condition=mended.condition)
+            if read_mark(path) is None and found.reading.end is End.WHOLE:
+                note_end(path, found.reading)
             with suppress(OSError):  # a disk that does not sync will say so at the first entry
                 files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
             return _as_found(fd, path, found)
@@ -61,16 +73,21 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float) -> Opened:
         raise
 
 
-def clean(files: Files, fd: int, path: Path, reading: Reading) -> Condition:
-    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it."""
+def clean(files: Files, fd: int, path: Path, reading: Reading, known: int = 0) -> Condition:
+    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it.
+
+    Args:
+        known: entries before the reading.
+    """
+    last = reading.entries[-1].seq if reading.entries else known
+    nowhere = f"Neither its note nor a copy knows of anything after entry {last}."
     if len(reading.rest) <= len(CLOSING):
-        said = (f"The closing braces of the record of {path.stem} were not whole and were written anew; "
-                "no entry is missing.")
+        said = f"The closing braces of the record of {path.stem} were not whole and were written anew. {nowhere}"
     else:
         spare = spare_path(path, "torn")
         write_whole(files, spare, reading.rest)
-        said = (f"The last line of the record of {path.stem} was cut off while it was being written, before it was "
-                f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}.")
+        said = (f"The last line of the record of {path.stem} was not whole, as a power cut leaves one that was never "
+                f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}. {nowhere}")
     size = os.fstat(fd).st_size
     files.write(fd, CLOSING + blank(max(0, size - reading.stop - len(CLOSING))), reading.stop)
     files.sync(fd)
@@ -82,7 +99,30 @@ def damage(name: str, reading: Reading, known: int) -> Condition:
     place = f"entry {known + 1}, at byte {reading.stop + 1}"
     return Condition("read-only", (
         f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
-        "nothing more is written to it. Bring back a backup, or receive the batch from another machine."), place)
+        f"nothing more is written to it. Bring it back from a copy with floor recover {name} --by INITIALS, or receive "
+        "the batch from another machine."), place)
+
+
+def note_end(path: Path, reading: Reading) -> None:
+    """Note beside the book that it goes this far."""
+    write_mark(path, len(reading.entries), reading.entries[-1].hash if reading.entries else ZERO)
+
+
+def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> Condition | None:
+    """Read-only, where the book is known to have gone on further; nothing is changed.
+
+    Args:
+        check: ask the copies too where there is no note.
+    """
+    reading, mark = found.reading, read_mark(path)
+    if found.wrong or reading.end is End.DAMAGED or (mark is None and not check):
+        return None
+    if mark is not None and fits(mark, reading.entries) and reading.end is End.WHOLE:
+        return None
+    from floor.ledger.recovery import shortfall  # only where something may be missing
+
+    short = shortfall(path, reading, copies)
+    return Condition("read-only", short.sentence, f"entry {short.seq}") if short else None
 
 
 def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:

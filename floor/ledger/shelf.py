@@ -10,9 +10,11 @@ from pathlib import Path
 
 from floor.entry import Entry
 from floor.ledger.book import Book
+from floor.ledger.chain import ZERO
 from floor.ledger.errors import BadName, NameTaken, NoSuchBook
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, write_whole
 from floor.ledger.layout import lay_out
+from floor.ledger.mark import marked, write_mark
 
 CLOSED = "closed"
 """The subfolder of the books that opening a shop never reads."""
@@ -24,13 +26,16 @@ _ENDING = ".json"
 class Shelf:
     """All books of one shop. Opening it reads no book; each is read when it is asked for."""
 
-    def __init__(self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE) -> None:
+    def __init__(self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE,
+                 copies: Path | None = None) -> None:
         """Open the record folder, making it where there is none.
 
         Args:
             patience: seconds to wait for a terminal that holds a book.
+            copies: the folder of its copies, asked where a book may have been cut short.
         """
         self.folder = Path(folder)
+        self.copies = copies
         self._files = files
         self._patience = patience
         self._open: dict[str, Book] = {}
@@ -50,6 +55,18 @@ class Shelf:
     def closed_names(self) -> list[str]:
         """The closed books, sorted. Their files are not read."""
         return _names(self._closed_folder)
+
+    def lost(self) -> list[str]:
+        """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
+        return [name for name in marked(self.folder) if self._path(name) is None]
+
+    def place(self, name: str) -> Path:
+        """Where the file of a book is, or, where it is gone, was.
+
+        Raises:
+            BadName
+        """
+        return self._path(check_name(name)) or self.folder / f"{name}{_ENDING}"
 
     def open(self, name: str) -> Book:
         """The book of this name, closed or not. Opened once, and handed out again.
@@ -81,7 +98,13 @@ class Shelf:
         with said_plainly(f"Making the record of {name}"), self._alone():
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
-            write_whole(self._files, self.folder / f"{name}{_ENDING}", data)
+            if name in self.lost():
+                from floor.ledger.recovery import gone  # hardly ever needed
+
+                raise NameTaken(gone(self.folder / f"{name}{_ENDING}", self.copies))
+            path = self.folder / f"{name}{_ENDING}"
+            write_whole(self._files, path, data)
+            write_mark(path, len(entries), entries[-1].hash if entries else ZERO)
         return self.open(name)
 
     def archive(self, name: str) -> None:
@@ -130,7 +153,7 @@ class Shelf:
         self._open.clear()
 
     def _book(self, path: Path, closed: bool = False) -> Book:
-        return Book(path, closed=closed, files=self._files, patience=self._patience)
+        return Book(path, closed=closed, files=self._files, patience=self._patience, copies=self.copies)
 
     def _path(self, name: str) -> Path | None:
         for folder in (self.folder, self._closed_folder):

@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING
 from floor.ledger.errors import NoSuchBook
 from floor.ledger.fault import Fault
 from floor.ledger.files import REAL_FILES, Files, locked, said_plainly
-from floor.ledger.layout import End, header, read_groups, read_header
+from floor.ledger.layout import End, Reading, header, read_groups, read_header
 from floor.ledger.opening import check_format
+from floor.ledger.recovery import shortfall
 
 if TYPE_CHECKING:
     from floor.ledger.book import Book
+    from floor.ledger.shelf import Shelf
 
 MIN_PINNED = 8
 """Characters of a head hash that a paper must give at least."""
@@ -70,6 +72,16 @@ def judge_text(name: str, raw: bytes, pinned: str = "") -> Verdict:
         return _verdict(name, hashes, Fault("cut off", seq, (
             f"What follows entry {seq - 1} was cut off while it was being written. Opening {name} repairs it.")))
     return _verdict(name, hashes, _pin(hashes, pinned))
+
+
+def missing(shelf: Shelf, name: str, raw: bytes) -> str:
+    """What is missing at the end of a book that is sound as far as it goes; empty where nothing is known to be."""
+    from floor.ledger.survey import survey  # as below
+
+    found = read_header(raw)
+    reading = read_groups(raw, start=found[1]) if found is not None else Reading(survey(raw).entries)
+    short = shortfall(shelf.place(name), reading, shelf.copies)
+    return short.sentence if short is not None else ""
 
 
 def _at_length(name: str, raw: bytes, pinned: str) -> Verdict:

@@ -14,6 +14,7 @@ from floor.entry import Draft, Entry
 from floor.ledger import NewerFormat, Shelf
 from floor.ledger.chain import ZERO, compose
 from floor.ledger.layout import CLOSING, SECTOR, End, blank, header, line, read_groups
+from floor.ledger.mark import mark_path
 from floor.ledger.verify import judge_text
 from tests.ledger.crashes import MOMENT, group
 
@@ -82,6 +83,7 @@ def truncations(folder: Path, raw: bytes, groups: Sequence[Sequence[Entry]]) -> 
     for cut in range(ends[-4][0], len(raw)):
         with closing(Shelf(folder)) as shelf:
             path.write_bytes(raw[:cut])
+            mark_path(path).unlink(missing_ok=True)  # without a note of it, a cut looks like a commit that was torn
             book = shelf.open(NAME)
             told["truncations"] += 1
             told["not_repaired"] += book.condition.kind != "repaired"

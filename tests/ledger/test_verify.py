@@ -13,6 +13,7 @@ from tinydb import TinyDB
 from floor.entry import Draft, Moment
 from floor.ledger import Book, NewerFormat, NoSuchBook, ReadOnly, Shelf
 from floor.ledger.chain import canonical, sha256
+from floor.ledger.mark import write_mark
 from floor.ledger.verify import verify_book
 
 Lines = list[bytes]
@@ -214,12 +215,14 @@ def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: Shelf) -> 
     whole = path.read_bytes()
     cut = whole.rstrip()[:-100]
     path.write_bytes(cut)
+    write_mark(path, 8, json.loads(whole)["entries"]["8"]["hash"])  # the ninth was never acknowledged
 
     book = shelf.open("B1")
 
     assert len(book.entries) == 8
     assert book.condition.kind == "repaired"
-    assert "cut off while it was being written, before it was acknowledged" in book.condition.sentence
+    assert "was not whole, as a power cut leaves one that was never acknowledged" in book.condition.sentence
+    assert "nor a copy knows of anything after entry 8" in book.condition.sentence
     (kept,) = path.parent.glob("B1.json.torn-*")
     assert kept.name in book.condition.sentence
     assert cut.endswith(kept.read_bytes())

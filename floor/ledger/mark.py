@@ -1,0 +1,78 @@
+"""How far a book is known to go, noted beside it, so that a record that was cut short is not taken for a whole one.
+
+The chain shows what stands before its last entry, not that there was none after it. So each commit, once it is on
+the disk, is noted in a small file beside the book: how many entries, and the hash of the last. The note is written
+over in place and not synced, which costs some microseconds: it may lag behind after a power cut, never run ahead.
+Where it is missing nothing is wrong; then the copies are asked.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import NamedTuple
+
+from floor.entry import Entry
+from floor.ledger.chain import ZERO
+from floor.ledger.files import FILE_MODE
+
+_LENGTH = 120
+"""Bytes of a note; always the same, within one sector, so that it is written over whole."""
+_ENDING = ".mark"
+
+
+class Mark(NamedTuple):
+    """The last acknowledged entry of a book."""
+
+    entries: int
+    head: str
+
+
+def mark_path(book: Path) -> Path:
+    return book.with_name(f".{book.stem}{_ENDING}")
+
+
+def read_mark(book: Path) -> Mark | None:
+    """The note beside a book; None where there is none, or none that can be read."""
+    try:
+        found = json.loads(mark_path(book).read_bytes()[:_LENGTH])
+        mark = Mark(found["entries"], found["head"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+    return mark if type(mark.entries) is int and mark.entries >= 0 and isinstance(mark.head, str) else None
+
+
+def write_mark(book: Path, entries: int, head: str) -> None:
+    """Note how far a book goes; a disk that refuses is no reason to stop."""
+    with suppress(OSError):
+        fd = open_mark(book)
+        try:
+            set_mark(fd, entries, head)
+        finally:
+            os.close(fd)
+
+
+def open_mark(book: Path) -> int:
+    """The note's file, open for `set_mark`. Raises `OSError`."""
+    return os.open(mark_path(book), os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
+
+
+def set_mark(fd: int, entries: int, head: str) -> None:
+    """Write the note over. Raises `OSError`."""
+    os.pwrite(fd, f'{{"entries":{entries},"head":"{head}"}}'.ljust(_LENGTH - 1).encode() + b"\n", 0)
+
+
+def fits(mark: Mark, entries: Sequence[Entry]) -> bool:
+    """Whether the entry that a note names is there."""
+    if mark.entries > len(entries):
+        return False
+    return mark.head == (entries[mark.entries - 1].hash if mark.entries else ZERO)
+
+
+def marked(folder: Path) -> list[str]:
+    """Names of the books of a folder that have a note, sorted; a book itself may be gone."""
+    return sorted(file[1:-len(_ENDING)] for file in os.listdir(folder)
+                  if file.startswith(".") and file.endswith(_ENDING))

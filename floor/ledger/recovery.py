@@ -1,0 +1,200 @@
+"""A record that ends earlier than it did: noticing it, saying what is missing and who has it, and bringing it back.
+
+What is missing is looked for in the shop's copies of the record, and in what a terminal kept beside the book when
+its file was cut short under it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from floor.entry import Entry
+from floor.ledger.backup import copies as copies_in
+from floor.ledger.chain import ZERO
+from floor.ledger.errors import NoSuchBook, NothingMissing
+from floor.ledger.files import PATIENCE, Files, locked, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.layout import End, Reading, lay_out, read_groups, read_header
+from floor.ledger.mark import fits, read_mark, write_mark
+
+
+@dataclass(frozen=True, slots=True)
+class Longer:
+    """A copy that goes on from where a book ends."""
+
+    path: Path
+    entries: list[Entry]
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """Why a book is taken to be cut short."""
+
+    sentence: str
+    seq: int
+    """The first entry that is missing, or is another one."""
+    longer: Longer | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """What was done about a book that was cut short."""
+
+    before: int
+    """Entries that were found."""
+    now: int
+    """Entries that it has now."""
+    acknowledged: int
+    """Entries that it is known to have had; not less than `now`."""
+    source: Path | None
+    """The copy that the others came from."""
+    kept: Path | None
+    """What the file was before; None where there was none."""
+
+
+def shortfall(path: Path, reading: Reading, copies: Path | None = None) -> Shortfall | None:
+    """Whether a book ends before entries that were acknowledged. Costs one small read where nothing is wrong.
+
+    Args:
+        reading: what the file holds; not damaged in the middle.
+        copies: the folder of the shop's copies, asked where the note beside the book does not settle it.
+    """
+    mark = read_mark(path)
+    if mark is not None and fits(mark, reading.entries) and reading.end is not End.TORN:
+        return None
+    have, name = len(reading.entries), path.stem
+    more = longer(path, reading.entries, copies)
+    if mark is not None and mark.entries > have:
+        said = (f"The record of {name} ends at entry {have}, but entry {mark.entries} was acknowledged: "
+                f"{_entries(mark.entries - have, ' is', ' are')} missing.")
+        seq = have + 1
+    elif mark is not None and not fits(mark, reading.entries):
+        said = (f"Entry {mark.entries} of the record of {name} is not the one that was acknowledged: another file was "
+                "put in its place.")
+        seq = mark.entries
+    elif more is not None:
+        said, seq = f"The record of {name} ends at entry {have}, but a copy goes on from there.", have + 1
+    else:
+        return None
+    return Shortfall(f"{said} {_remedy(name, have, more)}", seq, more)
+
+
+def gone(path: Path, copies: Path | None = None) -> str:
+    """What to say of a book that has a note and no file."""
+    mark, name = read_mark(path), path.stem
+    had = f"though it held {_entries(mark.entries)}" if mark is not None else "though it was"
+    return f"The record of {name} is not in {path.parent} any more, {had}. {_remedy(name, 0, longer(path, [], copies))}"
+
+
+def longer(path: Path, entries: Sequence[Entry], copies: Path | None) -> Longer | None:
+    """The copy that holds all these entries and the most after them; of equals the newest."""
+    best: Longer | None = None
+    have = len(entries)
+    for candidate in _candidates(path, copies):
+        found = _entries_of(candidate)
+        if len(found) > max(have, len(best.entries) if best else 0) and (
+            not have or found[have - 1].hash == entries[-1].hash
+        ):
+            best = Longer(candidate, found)
+    return best
+
+
+def keep_seen(path: Path, entries: Sequence[Entry], files: Files) -> Path | None:
+    """Keep what this terminal has of a book whose file was cut short under it; None where somebody did already."""
+    data = lay_out(path.stem, entries).rstrip(b" ")
+    if any(kept.stat().st_size >= len(data) for kept in path.parent.glob(f"{path.name}.seen-*")):
+        return None
+    write_whole(files, kept := spare_path(path, "seen"), data)
+    return kept
+
+
+def recover(path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE) -> Recovered:
+    """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
+
+    The file as it was is kept beside the book. Open terminals notice that the book was changed for another one.
+
+    Raises:
+        NothingMissing: no copy has more; or, without them, nothing is missing.
+        NoSuchBook, Busy, WriteFailed: nothing was changed.
+    """
+    if not path.exists():
+        return _anew(path, copies, without, files)
+    fd = files.open(path, os.O_RDWR)
+    try:
+        what = f"The record of {path.stem}"
+        with said_plainly(f"Mending the record of {path.stem}"), locked(fd, what, patience=patience):
+            raw = files.read(fd, os.fstat(fd).st_size, 0)
+            reading = _sound_part(raw)
+            entries, mark = reading.entries, read_mark(path)
+            more = longer(path, entries, copies)
+            short = reading.end is not End.WHOLE or (mark is not None and not fits(mark, entries)) or more is not None
+            if not short:
+                raise NothingMissing(f"Nothing is known to be missing from the record of {path.stem}.")
+            if more is None and not without:
+                raise NothingMissing(f"No copy has more of the record of {path.stem} than its "
+                                     f"{_entries(len(entries))}. {_remedy(path.stem, len(entries), None)}")
+            whole = entries if without or more is None else more.entries
+            write_whole(files, kept := spare_path(path, "short"), raw)
+            write_whole(files, path, _laid_out(path, whole))
+    finally:
+        files.close(fd)
+    write_mark(path, len(whole), whole[-1].hash if whole else ZERO)
+    known = max(len(whole), mark.entries if mark else 0, len(more.entries) if more else 0)
+    return Recovered(len(entries), len(whole), known, more.path if more and not without else None, kept)
+
+
+def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recovered:
+    """The same where the book's file is gone."""
+    mark, more = read_mark(path), longer(path, [], copies)
+    if without or more is None:
+        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}, and "
+                         + ("nothing to go on with." if without else "no copy of it. Nothing was done."))
+    with said_plainly(f"Bringing back the record of {path.stem}"):
+        write_whole(files, path, _laid_out(path, more.entries))
+    write_mark(path, len(more.entries), more.entries[-1].hash)
+    known = max(len(more.entries), mark.entries if mark else 0)
+    return Recovered(0, len(more.entries), known, more.path, None)
+
+
+def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
+    data = lay_out(path.stem, entries)
+    return data.rstrip(b" ") if path.parent.name == "closed" else data
+
+
+def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
+    """Files that may hold more of a book, the newest first."""
+    yield from sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
+    for copy in reversed(copies_in(copies)) if copies is not None and copies.is_dir() else []:
+        yield from (file for file in (copy / path.name, copy / "closed" / path.name) if file.is_file())
+
+
+def _entries_of(path: Path) -> list[Entry]:
+    """The sound entries of a file from its first on; none where it is no book."""
+    try:
+        return _sound_part(read_whole(Files(), path)).entries
+    except OSError:
+        return []
+
+
+def _sound_part(raw: bytes) -> Reading:
+    found = read_header(raw)
+    return Reading([], 0, End.DAMAGED) if found is None else read_groups(raw, start=found[1])
+
+
+def _entries(count: int, one: str = "", more: str = "") -> str:
+    return f"{count} entry{one}" if count == 1 else f"{count} entries{more}"
+
+
+def _remedy(name: str, have: int, more: Longer | None) -> str:
+    if more is None:
+        offer = (f"No copy in this shop has more. Look for one elsewhere; to go on without what is missing, "
+                 f"floor recover {name} --without --by INITIALS.")
+    else:
+        copy = more.path.parent if more.path.parent.name != "closed" else more.path.parent.parent
+        where = copy.name if copy.name.startswith("record-") else more.path.name
+        offer = (f"{where} has {len(more.entries) - have} more: bring them back with "
+                 f"floor recover {name} --by INITIALS, or go on without them with --without.")
+    return f"{offer} Nothing more is written to it until then."
+

@@ -1,0 +1,194 @@
+"""A record that ends before entries that were acknowledged is never taken for a whole one, and can be brought back."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from floor.entry import Draft, Moment
+from floor.ledger import NameTaken, NothingMissing, ReadOnly, Shelf
+from floor.ledger.backup import backup, copies, restore
+from floor.ledger.errors import BackupFailed
+from floor.ledger.files import REAL_FILES
+from floor.ledger.mark import mark_path, read_mark
+from floor.ledger.recovery import recover
+from floor.ledger.verify import missing
+
+
+def add(shelf: Shelf, moment: Moment, count: int = 1) -> None:
+    with shelf.open("B1").turn() as turn:
+        for number in range(count):
+            turn.append([Draft("count", {"good": number})], moment, "AB")
+
+
+@pytest.fixture
+def target(tmp_path: Path) -> Path:
+    return tmp_path / "copies"
+
+
+@pytest.fixture
+def path(folder: Path, target: Path, moment: Moment, now: datetime) -> Path:
+    """A record of nine entries, closed again; the copy holds seven of them."""
+    shelf = Shelf(folder, copies=target)
+    shelf.create("B1")
+    add(shelf, moment, 7)
+    backup(shelf, target, now)
+    add(shelf, moment, 2)
+    shelf.close()
+    return folder / "B1.json"
+
+
+def cut(path: Path, keep: int, how: str) -> None:
+    """Cut the file after `keep` entries: at the end of their line, within the next one, or neatly, braces and all."""
+    lines = path.read_bytes().rstrip(b" ").split(b"\n")
+    text = b"\n".join(lines[:keep + 1])
+    path.write_bytes({
+        "at a line end": text,
+        "in the middle": text + b"\n" + lines[keep + 1][:40],
+        "neatly": text.rstrip(b",") + b"\n}}\n",
+    }[how])
+
+
+def stored(path: Path) -> list[int]:
+    return [entry["body"]["good"] for entry in json.loads(path.read_bytes())["entries"].values()]
+
+
+WAYS = ["at a line end", "in the middle", "neatly"]
+
+
+@pytest.mark.parametrize("how", WAYS)
+def test_what_was_acknowledged_and_is_gone_is_said_and_nothing_more_is_written(
+    path: Path, target: Path, moment: Moment, how: str
+) -> None:
+    cut(path, 4, how)
+    before = path.read_bytes()
+
+    shelf = Shelf(path.parent, copies=target)
+    book = shelf.open("B1")
+
+    said = book.condition.sentence
+    assert book.condition.kind == "read-only"
+    assert "ends at entry 4, but entry 9 was acknowledged: 5 entries are missing" in said
+    assert f"{copies(target)[0].name} has 3 more: bring them back with floor recover B1" in said
+    assert len(book.entries) == 4
+    with pytest.raises(ReadOnly, match="5 entries are missing"):
+        add(shelf, moment)
+    assert path.read_bytes() == before
+    assert missing(shelf, "B1", before) == said
+
+
+@pytest.mark.parametrize("how", WAYS)
+def test_without_a_note_the_copies_are_asked(path: Path, target: Path, how: str) -> None:
+    mark_path(path).unlink()
+    cut(path, 4, how)
+    condition = Shelf(path.parent, copies=target).open("B1").condition
+    assert "ends at entry 4, but a copy goes on from there" in condition.sentence
+
+
+def test_where_nothing_knows_of_more_it_is_not_said_that_nothing_is_missing(path: Path, target: Path) -> None:
+    mark_path(path).unlink()
+    cut(path, 8, "at a line end")
+    book = Shelf(path.parent, copies=target).open("B1")
+    assert book.condition.kind == "repaired"
+    assert "Neither its note nor a copy knows of anything after entry 8" in book.condition.sentence
+
+
+@pytest.mark.parametrize("how", WAYS)
+def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: Moment, how: str) -> None:
+    cut(path, 4, how)
+    before = path.read_bytes()
+
+    done = recover(path, target, without=False, files=REAL_FILES)
+
+    assert (done.before, done.now, done.acknowledged) == (4, 7, 9)
+    assert stored(path) == list(range(7))
+    assert done.kept is not None
+    assert done.kept.read_bytes() == before
+    shelf = Shelf(path.parent, copies=target)
+    assert shelf.open("B1").condition.kind == "fine"
+    add(shelf, moment)
+    with pytest.raises(NothingMissing):
+        recover(path, target, without=False, files=REAL_FILES)
+
+
+def test_it_goes_on_without_what_is_missing_when_that_is_decided(path: Path, target: Path, moment: Moment) -> None:
+    cut(path, 4, "in the middle")
+    assert recover(path, target, without=True, files=REAL_FILES).now == 4
+    shelf = Shelf(path.parent, copies=target)
+    add(shelf, moment)
+    shelf.close()
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert stored(path) == [0, 1, 2, 3, 0]
+
+
+def test_with_no_copy_of_it_one_is_told_how_to_go_on(path: Path) -> None:
+    cut(path, 4, "neatly")
+    with pytest.raises(NothingMissing, match="floor recover B1 --without"):
+        recover(path, None, without=False, files=REAL_FILES)
+
+
+@pytest.mark.parametrize("how", WAYS)
+def test_a_terminal_that_had_it_open_keeps_what_it_knows(
+    path: Path, target: Path, moment: Moment, how: str
+) -> None:
+    shelf = Shelf(path.parent, copies=target)
+    book = shelf.open("B1")
+    cut(path, 4, how)
+
+    assert book.refresh() == []
+    assert book.condition.kind == "read-only"
+    assert len(book.entries) == 9
+    with pytest.raises(ReadOnly):
+        add(shelf, moment)
+
+    assert "B1.json.seen-1 has 5 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+    assert recover(path, target, without=False, files=REAL_FILES).now == 9
+
+
+def test_another_file_in_its_place_is_noticed(path: Path, tmp_path: Path, moment: Moment) -> None:
+    other = Shelf(tmp_path / "other")
+    other.create("B1")
+    add(other, Moment(moment.at, "boot-2", 1.0), 12)
+    path.write_bytes(other.open("B1").path.read_bytes())
+    condition = Shelf(path.parent).open("B1").condition
+    assert "Entry 9 of the record of B1 is not the one that was acknowledged" in condition.sentence
+
+
+def test_a_record_that_is_gone_is_missed_and_its_name_not_given_away(path: Path, target: Path) -> None:
+    path.unlink()
+    shelf = Shelf(path.parent, copies=target)
+    assert shelf.lost() == ["B1"]
+    with pytest.raises(NameTaken, match="though it held 9 entries.*has 7 more: bring them back"):
+        shelf.create("B1")
+    assert recover(shelf.place("B1"), target, without=False, files=REAL_FILES).now == 7
+    assert shelf.lost() == []
+
+
+def test_no_copy_of_a_record_cut_short_lets_an_older_one_go(path: Path, target: Path, now: datetime) -> None:
+    cut(path, 4, "neatly")
+    with pytest.raises(BackupFailed, match="5 entries are missing"):
+        backup(Shelf(path.parent, copies=target), target, now, keep=1)
+    assert len(copies(target)) == 2
+
+
+def test_a_copy_brought_back_on_purpose_is_not_cut_short(path: Path, target: Path, now: datetime) -> None:
+    shelf = Shelf(path.parent, copies=target)
+    backup(shelf, target, now)
+    shelf.close()
+    restore(copies(target)[0], path.parent)
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert stored(path) == list(range(7))
+
+
+def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path) -> None:
+    shelf = Shelf(path.parent, copies=target)
+    shelf.archive("B1")
+    closed = path.parent / "closed" / "B1.json"
+    assert read_mark(closed) is not None
+    assert shelf.lost() == []
+    shelf.close()
+    cut(closed, 4, "neatly")
+    assert "5 entries are missing" in Shelf(path.parent, copies=target).open("B1").condition.sentence
