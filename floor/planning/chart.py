@@ -23,7 +23,9 @@ SIGNS: dict[Kind, str] = {
 }
 HELD = "·"
 LATE = "!"
-LEGEND = "█ by hand  ▓ set-up  ▒ runs alone  ~ cures  - waits  · held  ▼ now  ! late"
+NOW, DUE = "▼", "D"
+NOW_LINE = "│"
+LEGEND = "█ by hand ▓ set-up ▒ runs alone ~ cures - waits · held ▼ now ! late D due"
 
 ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 """Minutes to a cell."""
@@ -89,8 +91,20 @@ def chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Cha
     tags = _tags(shop_plan.problem.carriers)
     rows = [*_stations(shop_plan, start, minutes, width, tags), *_carriers(shop_plan, start, minutes, width)]
     rows.append(_hands(shop_plan, start, minutes, width))
-    days, hours = axis(start, shop_plan.plan.start, minutes, width)
-    return Chart(days, hours, tuple(rows))
+    now, due = shop_plan.plan.start, [one.due for one in shop_plan.problem.batches if one.due is not None]
+    days, hours = axis(start, now, minutes, width, due)
+    return Chart(days, hours, tuple(_now_line(row, _cell_of(now, start, minutes)) for row in rows))
+
+
+def _cell_of(at: datetime, start: datetime, minutes: int) -> int:
+    return int((at - start).total_seconds() // (minutes * 60))
+
+
+def _now_line(row: Row, at: int) -> Row:
+    """The row with a line at now, where nothing is done."""
+    if 0 <= at < len(row.cells) and row.cells[at] == " ":
+        return Row(row.label, f"{row.cells[:at]}{NOW_LINE}{row.cells[at + 1 :]}")
+    return row
 
 
 def _tags(kinds: Iterable[str]) -> dict[str, str]:
@@ -144,6 +158,7 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
                 for run in mine:
                     first, last = _run(line, run, held=False)
                     _tag(line, first, last, str(shop_plan.work(run).op))
+                    _mark_late(shop_plan, line, run, first, last)
             yield Row(f"{kind} {number}", line.text())
 
 
@@ -191,8 +206,10 @@ def _open(calendar: Calendar, start: datetime, minutes: int, width: int, hands: 
     return [hours.worked(first + n * cell, first + (n + 1) * cell) > 0 for n in range(width)]
 
 
-def axis(start: datetime, now: datetime, minutes: int, width: int) -> tuple[str, str]:
-    """The days, and the hours below them with a mark at now."""
+def axis(
+    start: datetime, now: datetime, minutes: int, width: int, due: Iterable[datetime] = ()
+) -> tuple[str, str]:
+    """The days, and the hours below them with marks at now and where orders are due."""
     days, hours = [" "] * width, [" "] * width
     step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
     last_day, day_end = None, -1
@@ -208,9 +225,10 @@ def axis(start: datetime, now: datetime, minutes: int, width: int) -> tuple[str,
         hour = at.replace(minute=0, second=0, microsecond=0)
         if step and hour.hour % step == 0 and before < hour <= at and n + 2 <= width:
             hours[n : n + 2] = f"{hour.hour:02d}"
-    where = int((now - start).total_seconds() // (minutes * 60))
-    if 0 <= where < width:
-        hours[where] = "▼"
+    for at, mark in (*((one, DUE) for one in due), (now, NOW)):
+        where = _cell_of(at, start, minutes)
+        if 0 <= where < width:
+            hours[where] = mark
     return "".join(days), "".join(hours)
 
 

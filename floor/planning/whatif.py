@@ -60,17 +60,7 @@ def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again:
     second = second_shift(problem)
     if second:
         yield WhatIf("A second shift", lambda: more_shifts(problem, *second))
-    for batch in batches:
-        of = f" of {batch.id}" if len(batches) > 1 else ""
-        for load in batch.live_loads():
-            count = len(batch.present(load))
-            yield WhatIf(
-                f"Load {load.number}{of} ({batch.carrier_name(load)}) is scrapped and made again",
-                lambda id=batch.id, number=load.number, count=count: again(  # type: ignore[misc]
-                    {id: Change(frozenset({number}), count)}
-                ).problem,
-                harm=True,
-            )
+    yield WhatIf("An hour more of every shift", lambda: longer_shifts(problem, timedelta(hours=1)))
     morning = tomorrow(problem)
     for use in used:
         if use.kind == "station" and morning is not None:
@@ -92,7 +82,17 @@ def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again:
                     ).problem,
                     harm=True,
                 )
-    yield WhatIf("An hour more of every shift", lambda: longer_shifts(problem, timedelta(hours=1)))
+    for batch in batches:
+        of = f" of {batch.id}" if len(batches) > 1 else ""
+        for load in batch.live_loads():
+            count = len(batch.present(load))
+            yield WhatIf(
+                f"Load {load.number}{of} ({batch.carrier_name(load)}) is scrapped and made again",
+                lambda id=batch.id, number=load.number, count=count: again(  # type: ignore[misc]
+                    {id: Change(frozenset({number}), count)}
+                ).problem,
+                harm=True,
+            )
     for use in used:
         if use.kind == "station" and use.share >= 0.1:
             yield WhatIf(
@@ -190,8 +190,13 @@ def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving]) -> Bottleneck:
 
 def saving_said(saving: Saving) -> str:
     """``one more Pallet saves 26.1 h``."""
-    what = {"hands": "pair of hands", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)
-    return f"one more {what}: " + (f"{saving.hours:.1f} h earlier" if saving.hours >= 0.05 else "saves nothing")
+    hours = f"{saving.hours:.1f} h earlier" if saving.hours >= 0.05 else "saves nothing"
+    return f"one more {more_of(saving)}: {hours}"
+
+
+def more_of(saving: Saving) -> str:
+    """``pair of hands``, ``place at Oven``, ``Pallet``."""
+    return {"hands": "pair of hands", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)
 
 
 def _minute(at: time) -> int:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from floor.figures.schedule import Band, PlannedRun, Stretch
+from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, left_out
+from floor.planning.whatif import more_of
+
+LONG = 60
+"""Columns that the whole of an operation's name, its station and its carrier take."""
 
 
 def day_time(at: datetime) -> str:
@@ -36,9 +40,7 @@ def _band(band: Band) -> str:
     return f"{band.early:%a %H:%M} to {band.late:%a %H:%M}"
 
 
-def outlook_short(
-    shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int
-) -> str:
+def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
     """``Filled 38% · through Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
     parts = []
     if found is not None:
@@ -52,6 +54,85 @@ def outlook_short(
     if more is not None:
         parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
     return " · ".join(parts)
+
+
+def batch_lines(
+    shop_plan: ShopPlan, batch: str, band: Band | None, found: Outlook | None, first_op: int, width: int
+) -> list[str]:
+    """A batch in one line where it fits, else in two: when it is through, how late, whether the order is filled.
+
+    Args:
+        width: columns.
+    """
+    through = f"{batch}  through {day_time(shop_plan.plan.finish[batch])}"
+    through += f" (10–90 %: {_band(band)})" if band is not None else ""
+    more = []
+    due = shop_plan.due(batch)
+    if due is not None:
+        late = shop_plan.late_hours(batch)
+        how = f"✕ LATE by {span_hours(late)}" if late > 0 else f"early by {span_hours(-late)}"
+        more.append(f"due {due:%a %d %b} {how}")
+    up = found.top_up if found is not None else None
+    if found is not None:
+        more.append(f"filled {found.forecast.probability:.0%}")
+    if up is not None:
+        more.append(f"{up.pieces} more at op {first_op}: {up.probability:.0%}")
+    if not more:
+        return [through]
+    said = " · ".join(more)
+    one_line = len(through) + len(said) + 2 <= width
+    lines = [f"{through}  {said}"] if one_line else [through, f"{' ' * (len(batch) + 2)}{said}"]
+    hours = f", {up.hours:.1f} h" if up is not None else ""
+    return [*lines[:-1], lines[-1] + (hours if len(lines[-1]) + len(hours) <= width else "")]
+
+
+def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
+    """How much of each station, carrier and of the shifts is in use until the finish, the most first.
+
+    ``Router            67 % ██████████····``: hands by the hours of their shifts, all others by the clock.
+    """
+    used = sorted((use for use in shop_plan.plan.use if use.busy > 0), key=lambda use: -use.share)
+    names = {"hands": "Hands (in shifts)"}
+    return [
+        f"{names.get(use.kind, use.name)[:18]:<18} {use.share:>4.0%} {'█' * round(use.share * bar):·<{bar}}"
+        for use in used
+    ]
+
+
+def saving_lines(saved: Sequence[Saving]) -> list[str]:
+    """What one more of each saves, the most first; those that save nothing in one line."""
+    some = [f"{more_of(one):<26} {one.hours:>6.1f} h" for one in saved if one.hours >= 0.05]
+    none = ", ".join(more_of(one) for one in saved if one.hours < 0.05)
+    return [*some, *([f"nothing: {none}"] if none else [])]
+
+
+def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: bool, width: int) -> list[str]:
+    """Who is needed when, under the days: ``Thu 26 Nov``, then ``07:00–07:03  40 Cut free · Router · Pallet 1``.
+
+    Args:
+        width: columns; below `LONG` operations are told by their numbers.
+    """
+    lines: list[str] = []
+    day = ""
+    for one in found:
+        if f"{one.start:%a %d %b}" != day:
+            day = f"{one.start:%a %d %b}"
+            lines.append(day)
+        said = needed_said(one, shop_plan, several_people) if width >= LONG else needed_short(one, shop_plan)
+        lines.append(f"  {said.partition(' ')[2]}"[:width])
+    return lines
+
+
+def needed_short(one: Needed, shop_plan: ShopPlan) -> str:
+    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``."""
+    op = f"op {shop_plan.work(one.run).op}"
+    where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
+    return f"{_from_to(one)}  {where}"
+
+
+def _from_to(one: Needed) -> str:
+    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
+    return f"{one.start:%a %H:%M}–{end}"
 
 
 def span_hours(hours: float) -> str:
@@ -87,17 +168,8 @@ def _joined(shop_plan: ShopPlan) -> Iterator[Needed]:
 def needed_said(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
     """``Wed 10:00–10:45  30 Debridge · Router · Pallet 1``."""
     who = f"  person {', '.join(map(str, one.people))}" if several_people else ""
-    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
     where = " · ".join(part for part in (one.run.operation, one.run.station, carrier_said(shop_plan, one.run)) if part)
-    return f"{one.start:%a %H:%M}–{end}{who}  {where}"
-
-
-def needed_short(one: Needed, shop_plan: ShopPlan) -> str:
-    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``."""
-    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
-    op = f"op {shop_plan.work(one.run).op}"
-    where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
-    return f"{one.start:%a %H:%M}–{end}  {where}"
+    return f"{_from_to(one)}{who}  {where}"
 
 
 def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -17,20 +18,19 @@ from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose
 from floor.screens.papers import PAPERS, choose_paper
-from floor.screens.planner import Key, aside, keep_planned
+from floor.screens.planner import aside, keep_planned
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
     from floor.planning.plan import ShopPlan
     from floor.planning.whatif import WhatIf
 
-LABEL = 14
-"""Columns of a row's name."""
 SIDE = 52
 """Columns beside the chart where there is room."""
-VIEWS = ("time chart", "who is needed when", "what one more saves")
+VIEWS = ("time chart", "who is needed when", "what limits it")
 KEPT = 3
-"""What-ifs kept on view."""
+"""What-ifs kept on view; more where there is room beside the chart."""
+KEPT_WIDE = 12
 
 
 class PlanScreen(FloorScreen):
@@ -77,8 +77,11 @@ class PlanScreen(FloorScreen):
         """Where the chart begins; None follows the plan's own beginning."""
         self.first = 0
         self.what_ifs: list[str] = []
+        self.saving: ShopPlan | None = None
+        """The plan for which it is worked out what one more of each saves."""
         self.saved: tuple[Saving, ...] = ()
-        self.saved_for: Key = ()
+        self.saved_of: ShopPlan | None = None
+        self.doing = ""
 
     def body(self) -> ComposeResult:
         with Horizontal():
@@ -89,10 +92,14 @@ class PlanScreen(FloorScreen):
             yield Static(id="plan-side", markup=False)
 
     def place(self) -> str:
-        return f"Plan  {plural(len(self.desk.shop.batches), 'open batch')}"
+        return f"Plan  {plural(len(self.desk.shop.batches), 'open batch')}" + (
+            "" if self.wide else f"  {VIEWS[self.view]}"
+        )
 
     def aside(self) -> str:
-        return "planning …" if self.desk.planner.busy else "" if self.wide else VIEWS[self.view]
+        """How far the next plan is; this one stands meanwhile."""
+        said = self.desk.planner.progress
+        return said if self.wide else said.partition(",")[0]
 
     def abnormal(self) -> list[str]:
         planner = self.desk.planner
@@ -114,81 +121,76 @@ class PlanScreen(FloorScreen):
         keep_planned(self)
         shop_plan = self.desk.planner.shop_plan
         if shop_plan is None:
-            self.head.update("There is no plan yet." if not self.desk.planner.trouble else self.desk.planner.trouble)
+            self.head.update(self.desk.planner.trouble or "There is no plan yet.")
             return
-        self.head.update(Content("\n".join(self._head(shop_plan))))
-        self.asked.update(Content("\n".join(self.what_ifs)))
-        if self.wide or self.view == 2:
-            self._keep_saved(shop_plan)
-        lines = (self._chart, self._people, self._savings)[0 if self.wide else self.view](shop_plan)
-        self.chart_body.update(Content("\n".join(lines)))
+        from floor.screens.plan_view import head_lines, limit_lines, wrapped
+
+        self._keep_saved(shop_plan)
+        width = self.chart_body.size.width
+        saved = self.saved if self.saved_of is shop_plan else ()
+        self.head.update(
+            Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78)))
+        )
+        what_ifs = self.what_ifs[-KEPT_WIDE if self.wide else -KEPT :]
+        self.asked.update(Content("" if self.wide else "\n".join(f"What if: {line}" for line in what_ifs)))
+        if width:  # not laid out yet: the first size of the screen draws it
+            self._show_body(shop_plan, width, max(self.chart_body.size.height, 6))
         if self.wide:
-            beside = [*self._savings(shop_plan), "", *self._people(shop_plan)]
-            self.side.update(Content("\n".join(beside[: max(self.size.height - 4, 1)])))
+            asked = [f"  {part}" for line in what_ifs for part in wrapped(line, SIDE - 5)]
+            beside = ["What if (x forgets)", *asked, ""] if asked else []
+            beside += limit_lines(shop_plan, saved, self.doing, SIDE - 3)
+            self.side.update(Content("\n".join(beside)))
 
-    def _head(self, shop_plan: ShopPlan) -> list[str]:
-        from floor.planning.whatif import bottleneck
-        from floor.planning.words import finish_said
+    def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
+        from floor.planning.chart import fitting
+        from floor.screens.plan_view import (
+            LABEL,
+            Window,
+            chart_lines,
+            coloured,
+            limit_lines,
+            people_columns,
+            people_lines,
+        )
 
-        spread = self.desk.planner.spread
-        order = sorted(shop_plan.plan.finish, key=lambda batch: batch != self.batch_id)
-        said = [finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None) for batch in order[:3]]
-        if len(order) > 3:
-            said.append(f"and {len(order) - 3} more, all through {shop_plan.plan.end:%a %d %b %H:%M}")
-        return [*said, f"Bottleneck: {bottleneck(shop_plan, self.saved).words}"]
-
-    def _chart(self, shop_plan: ShopPlan) -> list[str]:
-        from floor.planning.chart import LEGEND, beginning, chart, fitting
-
-        width = self.chart_body.size.width - LABEL
-        if width < 1:
-            return []  # not laid out yet: the first size of the screen draws it
-        if not self.minutes:
-            self.minutes = fitting(shop_plan, width)
-        start = self.start or beginning(shop_plan.plan.start, self.minutes)
-        drawn = chart(shop_plan, start, self.minutes, width)
-        *rows, people = drawn.rows
-        room = max(self.chart_body.size.height - 4, 1)
-        self.first = max(0, min(self.first, len(rows) - room))
-        shown = rows[self.first : self.first + room]
-        more = f"↑↓ {self.first + 1}–{self.first + len(shown)} of {len(rows)}" if len(rows) > room else ""
-        return [
-            f"{more:<{LABEL}}{drawn.days}",
-            f"{_cell(self.minutes):<{LABEL}}{drawn.hours}",
-            *(f"{row.label[: LABEL - 1]:<{LABEL}}{row.cells}" for row in [*shown, people]),
-            LEGEND,
-        ]
-
-    def _people(self, shop_plan: ShopPlan) -> list[str]:
-        from floor.planning.words import needed, needed_said, needed_short
-
-        found = needed(shop_plan)
-        if self.wide:
-            return ["Who is needed when", *(f"  {needed_short(one, shop_plan)}" for one in found)]
-        several = any(max(one.people) > 1 for one in found)
-        self.first = max(0, min(self.first, len(found) - 1))
-        return ["Who is needed when", *(needed_said(one, shop_plan, several) for one in found[self.first :])]
-
-    def _savings(self, shop_plan: ShopPlan) -> list[str]:
-        from floor.planning.whatif import saving_said
-
-        said = [f"  {saving_said(saving)}" for saving in self.saved]
-        return ["What one more of each would save", *(said or ["  being worked out …"])]
+        view = 0 if self.wide else self.view
+        if view == 0:
+            self.minutes = self.minutes or fitting(shop_plan, width - LABEL)
+            lines, self.first = chart_lines(shop_plan, Window(self.start, self.minutes, self.first), width, room)
+            text = coloured(lines)
+            left = room - len(lines) - 2
+            if self.wide and left > 2:
+                below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
+                text = Content.assemble(text, "\n".join(below))
+            self.chart_body.update(text)
+            return
+        saved = self.saved if self.saved_of is shop_plan else ()
+        lines = people_lines(shop_plan, width) if view == 1 else limit_lines(shop_plan, saved, self.doing, width)
+        self.first = max(0, min(self.first, len(lines) - room))
+        self.chart_body.update(Content("\n".join(lines[self.first : self.first + room])))
 
     def _keep_saved(self, shop_plan: ShopPlan) -> None:
-        """Work out in the background what one more of each saves, once for each plan."""
-        made_of = self.desk.planner.made_of
-        if self.saved_for == made_of:
+        """Work out in the background what one more of each saves, once for each plan, while this screen is up."""
+        if self.saving is shop_plan or not self.is_attached:
             return
-        self.saved_for = made_of
+        self.saving = shop_plan
+
+        def tell(share: float, doing: str) -> None:
+            self.doing = f"{share:.0%}, {doing}"
 
         async def work_out() -> None:
             from floor.planning.whatif import savings
 
-            self.saved = await aside(savings, shop_plan, lambda: self.saved_for != made_of)
-            self.update_all()
+            found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
+            if self.saving is shop_plan:
+                self.saved, self.saved_of, self.doing = found, shop_plan, ""
+                self.update_all()
 
         self.run_worker(work_out(), group="savings", exclusive=True)
+
+    def _over(self, shop_plan: ShopPlan) -> Callable[[], bool]:
+        """Whether nobody waits for an answer about this plan: the screen was left, or there is a newer plan."""
+        return lambda: not self.is_attached or self.saving is not shop_plan
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         self.action_scroll(3)
@@ -211,6 +213,7 @@ class PlanScreen(FloorScreen):
         if shop_plan is None or not self.minutes:
             return
         from floor.planning.chart import beginning
+        from floor.screens.plan_view import LABEL
 
         cells = max(self.chart_body.size.width - LABEL, 4) // 4
         start = self.start or beginning(shop_plan.plan.start, self.minutes)
@@ -274,14 +277,9 @@ class PlanScreen(FloorScreen):
         self.say(f"{question.text}: being worked out …")
 
         async def work_out() -> None:
-            difference = await aside(answer, shop_plan, question, problem)
+            difference = await aside(answer, shop_plan, question, problem, should_stop=lambda: not self.is_attached)
             self.say("")
-            self.what_ifs = [*self.what_ifs, f"{question.text}: {difference_said(shop_plan, difference)}"][-KEPT:]
+            self.what_ifs = [*self.what_ifs, f"{question.text}: {difference_said(shop_plan, difference)}"][-KEPT_WIDE:]
             self.update_all()
 
         self.run_worker(work_out(), group="what if", exclusive=True)
-
-
-def _cell(minutes: int) -> str:
-    """What a cell of the chart stands for."""
-    return f"▏{minutes} min" if minutes < 60 else f"▏{minutes // 60} h"

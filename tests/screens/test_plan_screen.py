@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Static
 
 from floor.app import FloorApp
+from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import OpenBatch
 from floor.screens.batch import BatchScreen
 from floor.screens.dialogs import Choose
@@ -147,6 +149,122 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, plates: str) 
         assert planner.news == []
 
 
+async def test_it_is_not_said_again_at_the_next_count(open_app: Open, shop: Shop, plates: str,
+                                                      clock: HandClock) -> None:  # fmt: skip
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.desk.planner
+        planner.news.clear()
+        before = planner.outlooks[plates]
+
+        Hand(shop, plates, "LL", clock, second="AA").work(shop.batch(plates).live_loads()[0].number)
+        clock.forward(24 * 3600)
+        await with_plan(pilot)
+
+        assert planner.outlooks[plates] is not before, "something was counted"
+        assert planner.outlooks[plates].forecast.probability < 0.9, "and the chance is still below the level"
+        assert planner.news == []
+
+
+async def test_how_far_a_long_plan_is_stands_beside_the_old_one(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g")
+        await settled(pilot)
+        planner = app.desk.planner
+        planner.busy, planner.share, planner.doing = True, 0.43, "best so far Fri 06 Mar 10:00"
+        app.show_all()
+        await pilot.pause()
+        shown = str(app.screen.query_one("#head-right", Static).content)
+        assert shown.startswith("planning 43%  LL")
+        assert "through" in body(app, "#plan-head"), "the old plan is still there"
+        assert "▼" in body(app, "#plan-body")
+
+        await pilot.resize_terminal(160, 50)
+        await pilot.pause()
+        assert "planning 43%, best so far Fri 06 Mar 10:00" in str(app.screen.query_one("#head-right", Static).content)
+
+
+async def test_a_plan_tells_how_far_it_is(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        told: list[tuple[float, str]] = []
+        planner = app.desk.planner
+        kind = type(planner)
+
+        class Watched(kind):  # type: ignore[valid-type, misc]
+            __slots__ = ()
+
+            def __setattr__(self, name: str, value: object) -> None:
+                kind.__setattr__(self, name, value)
+                if name == "doing":
+                    told.append((self.share, str(value)))
+
+        app.desk.planner = Watched()
+        await with_plan(pilot)
+        shares = [share for share, _ in told]
+        assert shares == sorted(shares)
+        assert shares[0] == 0
+        assert shares[-1] == 1
+        assert any(doing.startswith("best so far") for _, doing in told)
+        assert told[-1][1] == "spread of the finish"
+
+
+async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_stays(
+    open_app: Open, shop: Shop, plates: str, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twice in a row it is not given up, so that steady work cannot put it off for ever."""
+    import floor.planning.plan as plans
+
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.desk.planner
+        old, real = planner.shop_plan, plans.make_plan
+
+        def interrupted(*given: Any, should_stop: Callable[[], bool], **named: Any) -> object:
+            assert not should_stop()
+            shop.do(plates, Note("the light is out"), "LL")
+            stopped.append(should_stop())
+            return real(*given, should_stop=should_stop, **named)
+
+        stopped: list[bool] = []
+        monkeypatch.setattr(plans, "make_plan", interrupted)
+        await planner.renew(shop, shop.now())
+        assert stopped == [True]
+        assert planner.shop_plan is old
+        assert not planner.fresh(shop, shop.now())
+
+        await planner.renew(shop, shop.now())
+        assert stopped == [True, False]
+        assert planner.shop_plan is not old
+
+
+async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as what_if
+
+    asked: list[Callable[[], bool]] = []
+
+    def listen(shop_plan: object, should_stop: Callable[[], bool], progress: object = None) -> tuple[()]:
+        asked.append(should_stop)
+        return ()
+
+    monkeypatch.setattr(what_if, "savings", listen)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g")
+        await settled(pilot)
+        assert [stop() for stop in asked] == [False]
+        await pilot.press("escape")
+        await pilot.pause()
+        assert [stop() for stop in asked] == [True]
+
+
 async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(open_app: Open, shop: Shop, plates: str,
                                                                                 clock: HandClock) -> None:  # fmt: skip
     app = open_app()
@@ -196,11 +314,13 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) 
         assert body(app, "#plan-body") == first
 
         await pilot.press("v")
-        assert body(app, "#plan-body").startswith("Who is needed when")
+        assert body(app, "#plan-body").startswith("Tue 03 Mar\n  09:")
         await pilot.press("down")
         await pilot.press("v")
         await settled(pilot)
-        assert "one more Pallet" in body(app, "#plan-body")
+        limits = body(app, "#plan-body")
+        assert limits.startswith("One more of these would finish it sooner by\n  Pallet ")
+        assert "Hands (in shifts)" in limits
         await pilot.press("v", "escape")
         assert isinstance(app.screen, NextScreen)
 
@@ -225,7 +345,7 @@ async def test_what_if_stands_beside_the_plan_and_enters_nothing(open_app: Open,
         await pilot.press(letter, letter)
         await settled(pilot)
         said = body(app, "#plan-what-ifs")
-        assert said.startswith("One more Pallet: ")
+        assert said.startswith("What if: One more Pallet: ")
         assert "h earlier" in said
 
         await pilot.press("x")
