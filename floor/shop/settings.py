@@ -63,14 +63,15 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     """
     file = folder / FILE
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
+        text = file.read_text(encoding="utf-8")
+        data = tomllib.loads(text)
     except FileNotFoundError:
         return Settings(_one_shift(machine_zone(now)))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SettingsError(f"{file}: cannot be read: {error}. Set it right or move it away.") from None
     from floor.shop.settings_file import read  # only now: most shops have no file, and the reader costs time
 
-    return read(file, data, _one_shift(machine_zone(now)))
+    return read(file, text, data, _one_shift(machine_zone(now)))
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import date, time
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic_core import ErrorDetails
 
+from floor.checklist.findings import nearest
+from floor.checklist.lines import line_map
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
 from floor.shop.settings import FILL_LEVEL, Settings, SettingsError
@@ -26,6 +29,14 @@ def _clock(given: Any) -> time:
         raise ValueError(f'"{given}" is not a time of day; write it like "07:00"') from None
 
 
+DAY = 24 * 60
+
+
+def _minutes(start: time, end: time) -> int:
+    """Minutes from one time of day on to the next time it is the other."""
+    return (end.hour * 60 + end.minute - start.hour * 60 - start.minute) % DAY
+
+
 Clock = Annotated[time, BeforeValidator(_clock)]
 
 
@@ -39,6 +50,16 @@ class _Shift(_Part):
     end: Clock
     breaks: list[Annotated[list[Clock], Field(min_length=2, max_length=2)]] = []
     people: int | None = Field(default=None, ge=0, le=1000)
+
+    @model_validator(mode="after")
+    def breaks_inside(self) -> Self:
+        """A break outside its shift, or one that ends before it begins, would silently be none."""
+        length = _minutes(self.start, self.end) or DAY
+        for first, last in self.breaks:
+            if not _minutes(self.start, first) < _minutes(self.start, last) <= length:
+                when = f"{first:%H:%M} to {last:%H:%M}"
+                raise ValueError(f"the break {when} is not inside the shift {self.start:%H:%M} to {self.end:%H:%M}")
+        return self
 
     def shifts(self) -> list[FiguresShift]:
         breaks = tuple((first, last) for first, last in self.breaks)
@@ -64,26 +85,72 @@ class _File(_Part):
         return zone
 
 
-def read(file: Path, data: dict[str, Any], usual: Calendar) -> Settings:
+def read(file: Path, text: str, data: dict[str, Any], usual: Calendar) -> Settings:
     """The settings of a file.
 
     Args:
+        text: of the file, for the lines of what is wrong.
+        data: what the text says.
         usual: zone and shifts where the file does not give them.
 
     Raises:
-        SettingsError: with every fault, each with its place.
+        SettingsError: with every fault, each with its line and place.
     """
     try:
         given = _File.model_validate(data)
     except ValidationError as error:
-        faults = [f"{_place(one['loc'])}: {one['msg'].removeprefix('Value error, ')}" for one in error.errors()]
+        lines = line_map(text)
+        faults = [f"line {_line(lines, one['loc'])}, {_place(one['loc'])}: {_said(one)}" for one in error.errors()]
         raise SettingsError(f"{file}: {'; '.join(faults)}. Set it right or leave the line out.") from None
     shifts = tuple(shift for one in given.shifts for shift in one.shifts()) or usual.shifts
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off))
     return Settings(calendar, given.hands, given.fill_level, given.keys)
 
 
+def _line(lines: dict[tuple[str | int, ...], int], where: tuple[int | str, ...]) -> int:
+    """The line of a value, or of the nearest that it stands in."""
+    while where and where not in lines:
+        where = where[:-1]
+    return lines.get(where, 1)
+
+
 def _place(where: tuple[int | str, ...]) -> str:
-    """In words, counted from 1: ``shifts 2, breaks 1``."""
+    """In words, counted from 1: ``shifts 2 breaks 1``."""
     words = [str(part + 1) if isinstance(part, int) else part for part in where]
     return " ".join(words) or "the file"
+
+
+_KINDS = {
+    "int": "a whole number, without quotes",
+    "float": "a number, without quotes",
+    "string": "text in quotes",
+    "list": "a list in square brackets",
+    "date": "a date without quotes, like 2026-12-25",
+    "model": "a table of fields",
+    "dict": "a table of fields",
+}
+
+
+def _said(error: ErrorDetails) -> str:
+    """What is wrong and what is right, without the library's words."""
+    kind, given, limits = error["type"], error["input"], error.get("ctx", {})
+    match kind:
+        case "value_error":
+            return str(limits["error"])
+        case "extra_forbidden":
+            known = _Shift if error["loc"][0] == "shifts" else _File
+            return f"is not a field here; {nearest(str(error['loc'][-1]), known.model_fields)}"
+        case "missing":
+            return "is missing"
+        case "literal_error":
+            return f'"{given}" is not a day; write {", ".join(DAYS)}'
+        case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
+            name = next(name for name in ("gt", "ge", "lt", "le") if name in limits)
+            side = {"gt": "more than {}", "ge": "{} or more", "lt": "less than {}", "le": "{} or less"}[name]
+            return f"{given} is out of range; {side.format(limits[name])}"
+        case "too_short" | "too_long":
+            least, most = limits.get("min_length"), limits.get("max_length")
+            return f"has {len(given)} entries; write {least or most}" + (" or more" if least and not most else "")
+        case _:
+            wanted = next((words for name, words in _KINDS.items() if kind.startswith(name)), "another kind of value")
+            return f"{given!r} is not right here; write {wanted}"
