@@ -14,9 +14,9 @@ from typing import Any
 class Moment:
     """A reading of the clock, with what it takes to notice that the clock was moved.
 
-    ``at`` is aware. ``boot`` names the machine's present start (empty where it is unknown) and ``up`` is
-    the number of seconds since it, counted by a clock that nobody can set: between two moments of one
-    boot, ``at`` and ``up`` must advance together.
+    ``at`` is aware. ``boot`` names the machine's present start (empty where it is unknown), after the name of the
+    machine and ``-`` where it has one, and ``up`` is the number of seconds since it, counted by a clock that nobody can
+    set: between two moments of one boot, ``at`` and ``up`` must advance together.
     """
 
     at: datetime

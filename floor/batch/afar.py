@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from floor.batch.clocks import planned_end
 from floor.batch.nextup import CLOSING_SOON, Due
 from floor.batch.said import span
 from floor.batch.state import Batch
@@ -95,7 +96,7 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
 def _clock(batch: Batch, now: Moment, due: Due | None, number: int, line: Line) -> tuple[Kind, str]:
     """How the work stands and the clock that belongs to it: what the cycle still takes, or a window."""
     run = batch.runs[number]
-    ends = batch.planned_end(run) if run.started is not None and run.ended is None else None
+    ends = planned_end(batch, run, now) if run.started is not None and run.ended is None else None
     if line.state == "blocked":
         return "blocked", span((ends - now.at).total_seconds()) if ends is not None and ends > now.at else ""
     if due is not None and due.urgency == "later" and due.when is not None:

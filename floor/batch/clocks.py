@@ -1,38 +1,124 @@
 """Clocks of the route, and doubt about the shop's own clock.
 
-A dwell is measured between two entries; what the shop's clock was moved by in between is taken out again, so
-that setting it never ripens a cure. Where the machine restarted in between, a step back, or more time gone by
-than a machine is ever switched off, is in doubt: of it only the time since the restart counts towards the
-earliest end, and all of it towards the latest, until a lead confirms that the clock is right.
+A dwell is measured between two entries. Within one start of a machine its uptime measures it, to the second, and
+whatever the shop's clock was moved by is taken out. Across starts and machines there is only the shop's clock, and
+uptime proves nothing but how long that machine has been on: it counts where the same machine was started anew, as the
+least that went by. A step back, or more time gone by than a machine is ever switched off, is in doubt: of it only
+what is proved counts towards the earliest end, and all of it towards the latest, until a lead confirms the clock.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.state import Batch, Jump
+from floor.batch.state import Batch, Jump, Run
 from floor.checklist.model import Clock, Window
 from floor.entry import Moment
 
 TOLERANCE = 90.0
-"""Seconds by which the shop's clock and the machine's uptime may drift apart between two entries without being
-called a jump (common practice, no source: well above a time server's slewing, well below any dwell)."""
+"""Seconds that the shop's clock may be moved by, all steps together, before it is said (shop decision: well above what
+a time server sets it by, well below any dwell)."""
+SLIGHT = 1.0
+"""Seconds by which clock and uptime may disagree without a jump being kept: the two are not read at one instant."""
 LONGEST_OFF = 31 * 86400.0
-"""Seconds a machine may have been switched off before its clock is doubted (shop decision: a works holiday is
-shorter)."""
+"""Seconds a machine may have been switched off, or a batch under way to another, before the clock is doubted (shop
+decision: a works holiday is shorter)."""
 
 
-def jump_between(before: Moment, after: Moment, seq: int) -> Jump | None:
-    """The jump of the shop's clock between two readings, if there was one."""
-    wall = (after.at - before.at).total_seconds()
-    if before.boot and before.boot == after.boot:
-        delta = wall - (after.up - before.up)
-        return Jump(seq, after.at, delta, True) if abs(delta) > TOLERANCE else None
-    # What is sure is only the time since the restart, so less than that is a step back.
-    plausible = after.up - TOLERANCE <= wall <= after.up + LONGEST_OFF
-    return None if plausible else Jump(seq, after.at, wall - after.up, False)
+def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
+    """What the shop's clock was moved by between the last entry and this reading, if anything."""
+    last, anchor = batch.last, batch.boots.get(now.boot)
+    wall = (now.at - last.at).total_seconds()
+    if now.boot and now.boot == last.boot and anchor is not None:
+        delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
+        return Jump(seq, now.at, delta, delta, True) if abs(delta) > SLIGHT else None
+    sure = now.up if started_anew(last, now) else 0.0
+    gap = wall - _behind(batch.jumps)
+    # The most is what the clock says where it says more than is sure, however much that is.
+    least, most = wall - (gap if sure <= gap <= sure + LONGEST_OFF else sure), min(wall - sure, 0.0)
+    if now.boot and anchor is not None:  # back at a machine that ran on meanwhile: its uptime bounds what went by
+        since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
+        least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
+        most = min(most, _moved(anchor, now, [jump.most for jump in since]))
+    return Jump(seq, now.at, least, most, False) if max(abs(least), abs(most)) > SLIGHT else None
+
+
+def started_anew(before: Moment, after: Moment) -> bool:
+    """Whether a machine was switched off and on between two readings: the part of the name before ``-`` is its own."""
+    machine, _, boot = after.boot.partition("-")
+    return bool(boot) and before.boot.startswith(f"{machine}-") and before.boot != after.boot
+
+
+def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> float:
+    """What the clock was moved by since an earlier reading in the same start of the machine, less what is known."""
+    before = anchor[0]
+    return (now.at - before.at).total_seconds() - (now.up - before.up) - sum(known)
+
+
+def _behind(jumps: Iterable[Jump]) -> float:
+    """Seconds that the clock is behind since a step back in doubt: no gap counts before it has made them up."""
+    behind = 0.0
+    for jump in jumps:
+        if not jump.exact or jump.delta > 0:
+            behind = max(behind - jump.delta, 0.0)
+    return behind
+
+
+def confirmed(jumps: Sequence[Jump]) -> list[Jump]:
+    """The jumps once a lead has said that the clock is right now, as it was before the first that is in doubt.
+
+    What it was moved by altogether since then is nothing, or less where more time is proved. The first gap in doubt
+    takes up the difference for the least, the last for the most: what began in between is credited with none of it.
+    """
+    doubts = [place for place, jump in enumerate(jumps) if not jump.exact]
+    if not doubts:
+        return list(jumps)
+    found = list(jumps)
+    first, last = doubts[0], doubts[-1]
+    least, most = sum(jump.delta for jump in jumps[first:]), sum(jump.most for jump in jumps[first:])
+    right = min(least, 0.0)
+    found[first] = replace(found[first], delta=found[first].delta - (least - right))
+    found[last] = replace(found[last], most=found[last].most - (most - right))
+    return [replace(jump, exact=True) for jump in found]
+
+
+def clock_in_doubt(batch: Batch) -> bool:
+    """Whether the clock was moved and how far is not known; ends when a lead confirms the clock."""
+    return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in batch.jumps)
+
+
+def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
+    """Whether it is to be said that the clock was moved: in doubt, or known and nobody has been told of it yet.
+
+    Who takes over is told, and a lead who confirms the clock knows.
+    """
+    latest = jump_between(batch, now, batch.seq + 1) if now is not None else None
+    told = [jump.delta for jump in (*batch.jumps, *([latest] if latest else ())) if jump.seq > batch.clock_told]
+    return clock_in_doubt(batch) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
+
+
+def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
+    """An earlier moment, that of this entry, as the shop's clock would have shown it had it stood then as now."""
+    return shifted(at, sum(jump.delta for jump in _jumps(batch, now) if jump.seq > seq))
+
+
+def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
+    """When the cycle of a run should end by the checklist's times, on the present clock; None before it is started."""
+    if run.started is None:
+        return None
+    cycle = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
+    return shifted(reading(batch, run.started, run.started_seq, now), cycle)
+
+
+def shifted(at: datetime, seconds: float) -> datetime:
+    """A time so much later, no further than a calendar goes in every zone."""
+    first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
+    try:
+        return min(max(at + timedelta(seconds=seconds), first), last)
+    except OverflowError:
+        return last if seconds > 0 else first
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +153,9 @@ def _dwell(
     A start after a step back reads earlier on the clock than one before it, so they are compared corrected.
     """
 
-    def corrected(start: tuple[datetime, int], credit: bool) -> datetime:
-        at, seq = start
-        # A gap that is in doubt counts whole towards the most; a step back that is in doubt never counts backwards.
-        moved = (jump.delta for jump in jumps if jump.seq > seq and not (credit and not jump.exact and jump.delta > 0))
-        return at + timedelta(seconds=sum(moved))
-
     distinct = set(starts)
-    last = max(corrected(start, credit=False) for start in distinct)
-    first = min(corrected(start, credit=True) for start in distinct)
+    last = max(shifted(at, sum(jump.delta for jump in jumps if jump.seq > seq)) for at, seq in distinct)
+    first = min(shifted(at, sum(jump.most for jump in jumps if jump.seq > seq)) for at, seq in distinct)
     return Dwell((now - last).total_seconds(), (now - first).total_seconds()), last, first
 
 
@@ -91,9 +171,9 @@ def ripeness(
         if latest is not None and dwell.most > latest:
             continue
         if dwell.least >= earliest:
-            closes = None if latest is None else first + timedelta(seconds=latest)
+            closes = None if latest is None else shifted(first, latest)
             return Ripeness("open", closes=closes, since=last)
-        starts_at = last + timedelta(seconds=earliest)
+        starts_at = shifted(last, earliest)
         opens = starts_at if opens is None else min(opens, starts_at)
     return Ripeness("wait" if opens else "late", opens=opens, since=last)
 
@@ -110,9 +190,7 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     return ripeness(clock.windows, starts, jumps, now.at)
 
 
-def spans(
-    batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment
-) -> list[tuple[datetime, datetime | None]]:
+def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[tuple[datetime, datetime | None]]:
     """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
 
     Empty where it has started for none; None for a window that does not close. A window that closes for the oldest
@@ -124,8 +202,8 @@ def spans(
     _, last, first = _dwell(starts, _jumps(batch, now), now.at)
     found = []
     for window in clock.windows:
-        opens = last + timedelta(seconds=window.earliest.base if window.earliest else 0.0)
-        closes = first + timedelta(seconds=window.latest.base) if window.latest else None
+        opens = shifted(last, window.earliest.base if window.earliest else 0.0)
+        closes = shifted(first, window.latest.base) if window.latest else None
         if closes is None or opens <= closes:
             found.append((opens, closes))
     return found
@@ -140,5 +218,5 @@ def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[dat
 
 def _jumps(batch: Batch, now: Moment) -> Sequence[Jump]:
     """The jumps on record, and one since the last entry."""
-    latest = jump_between(batch.last, now, batch.seq + 1)
+    latest = jump_between(batch, now, batch.seq + 1)
     return batch.jumps if latest is None else [*batch.jumps, latest]

@@ -91,6 +91,7 @@ def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
         opened_by=entry.by,
         responsible=entry.by,
         last=Moment(at, entry.boot, entry.up),
+        boots={entry.boot: (Moment(at, entry.boot, entry.up), entry.seq)},
         seq=entry.seq,
         shift_began=at,
     )
@@ -99,9 +100,11 @@ def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
 def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     at = parse_time(entry.at).astimezone(timezone(timedelta(minutes=entry.tz)))
     moment = Moment(at, entry.boot, entry.up)
-    jump = jump_between(batch.last, moment, entry.seq)
+    jump = jump_between(batch, moment, entry.seq)
     if jump is not None:
         batch.jumps.append(jump)
+    if entry.boot != batch.last.boot:
+        batch.boots[entry.boot] = (moment, entry.seq)
     batch.last = moment
     batch.seq = entry.seq
     if struck:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from floor.batch.clocks import jump_between, standing
+from floor.batch.clocks import clock_moved, reading, standing
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Difference, Load, Place
 from floor.batch.walk import walk
@@ -103,7 +103,7 @@ def higher_risk(batch: Batch) -> list[str]:
         reasons.append("a gate is waived")
     if batch.open_differences():
         reasons.append("a count disagreed and is not settled")
-    if batch.jumps:
+    if clock_moved(batch):
         reasons.append("the clock was moved")
     if any(run.exception for run in batch.open_runs()):
         reasons.append("a run was begun by exception")
@@ -140,7 +140,8 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         if run.started is None or run.ended is not None:
             continue
         station = batch.checklist.station(run.station)
-        took = span((now.at - run.started).total_seconds())
+        began = reading(batch, run.started, run.started_seq, now)
+        took = span((now.at - began).total_seconds())
         planned = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
         text = f"{station.name}: load {run.load}, op {run.op} {batch.operation(run.op).title}, running {took}"
         if planned:
@@ -270,6 +271,6 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
             lines.append(
                 PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
             )
-    if batch.jumps or jump_between(batch.last, now, batch.seq + 1):
+    if clock_moved(batch, now):
         lines.append(PageLine("clock", "the shop's clock was moved: dwell times are worked out without the jump"))
     return lines

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
-from floor.batch.clocks import standing
+from floor.batch.clocks import planned_end, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.said import clock_time, plural, span
@@ -115,7 +115,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
     waits = verdict.when if verdict is not None and verdict.status == "wait" else None
     running = run.started is not None and run.ended is None
     if running and (current.kind == "end" or waits):
-        ends = batch.planned_end(run)
+        ends = planned_end(batch, run, now)
         assert ends is not None
         ready = max(ends, waits) if waits else ends
         if ready > now.at:

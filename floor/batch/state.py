@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, Literal
 
 from floor.checklist.model import Checklist, Operation
@@ -164,6 +164,7 @@ class Run:
     marks: dict[str, Mark] = field(default_factory=dict)
     reopened: set[str] = field(default_factory=set)
     started: datetime | None = None
+    started_seq: int = 0
     started_by: str = ""
     ended: datetime | None = None
     ended_by: str = ""
@@ -266,13 +267,15 @@ class Handover:
 
 @dataclass(frozen=True, slots=True)
 class Jump:
-    """The clock was moved by so many seconds before this entry; in doubt when the machine restarted meanwhile."""
+    """The clock was moved by so many seconds before this entry, where a dwell counts as little as is proved, and where
+    it counts as much as can be; exact where uptime says so, or a lead."""
 
     seq: int
     at: datetime
     delta: float
     exact: bool
 
+    most: float
 
 @dataclass(slots=True)
 class Batch:
@@ -319,6 +322,10 @@ class Batch:
     jumps: list[Jump] = field(default_factory=list)
     struck: dict[int, int] = field(default_factory=dict)
     """Entries struck out → the entry that struck them."""
+    boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
+    """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""
+    clock_told: int = 0
+    """The entry with which somebody took note of what the clock was moved by."""
     closed: datetime | None = None
     gone: str = ""
     """Where the batch went over to, when it is no longer alive here."""
@@ -388,12 +395,6 @@ class Batch:
 
     def open_differences(self) -> list[Difference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
-
-    def planned_end(self, run: Run) -> datetime | None:
-        """When the cycle of a run should end by the checklist's times; None before it is started."""
-        if run.started is None:
-            return None
-        return run.started + timedelta(seconds=self.operation(run.op).time.seconds("cycle", len(run.pieces)))
 
     def held(self) -> dict[int, Place]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}

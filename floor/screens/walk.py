@@ -14,6 +14,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from floor.batch.clocks import planned_end, reading
 from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.working import Pause, Prove, SkipStep, Waive, confirm, samples
@@ -371,8 +372,9 @@ class WalkScreen(BatchFrame):
 
     def _give_once_sure(self, line: Line, command: Command) -> None:
         """A cycle that ends long before its time is asked about: one key must not open a hot oven by mistake."""
-        now, ends = self.desk.now().at, self.the_batch.planned_end(self.the_run)
-        started = self.the_run.started
+        batch, run, now = self.the_batch, self.the_run, self.desk.now().at
+        ends = planned_end(batch, run, self.desk.now())
+        started = reading(batch, run.started, run.started_seq, self.desk.now()) if run.started else None
         if line.kind != "end" or ends is None or started is None or ends - now <= EARLY * (ends - started):
             self.give(self.batch_id, command, self._confirmed)
             return
@@ -386,7 +388,7 @@ class WalkScreen(BatchFrame):
         self.floor.push_screen(Sure(question), answered)
 
     def _confirmed(self, entries: list[Entry]) -> None:
-        ends = self.the_batch.planned_end(self.the_run)
+        ends = planned_end(self.the_batch, self.the_run, self.desk.now())
         if entries and entries[0].kind == "cycle_started" and ends is not None and ends > entries[0].time:
             when = clock_time(ends, self.desk.now().at)
             self.say(f"Running; ends about {when}. Esc: something else meanwhile")

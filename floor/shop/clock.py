@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import platform
 import time
 from collections.abc import Callable
 from datetime import datetime
@@ -15,11 +17,23 @@ Clock = Callable[[], Moment]
 
 @cache
 def _boot() -> str:
-    """A short name of the machine's present start; empty where the system does not give one."""
+    """A short name of the machine, where it has one, and of its present start; empty where the system gives none."""
     try:
-        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()[:8]
+        boot = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()[:8]
     except OSError:
         return ""
+    machine = _machine()
+    return f"{machine}-{boot}" if machine else boot
+
+
+def _machine() -> str:
+    """A short name of the machine: of its number, which is nobody else's business, and its host name, as copies of a
+    system share the number."""
+    try:
+        number = Path("/etc/machine-id").read_text(encoding="ascii").strip()
+    except (OSError, UnicodeDecodeError):
+        return ""
+    return hashlib.sha256(f"{number} {platform.node()}".encode()).hexdigest()[:8] if number else ""
 
 
 def real_clock() -> Moment:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from floor.batch.clocks import planned_end
 from floor.batch.commands.base import Command
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
@@ -156,7 +157,7 @@ class Hand:
             return True
         if line.verdict is not None and line.verdict.status == "blocked":
             return self._change_tool(run, line)
-        ends = self.batch.planned_end(run)
+        ends = planned_end(self.batch, run, self.clock())
         if line.kind == "end" and ends is not None:
             if not wait and ends > self.clock().at:
                 return False

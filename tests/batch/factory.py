@@ -52,13 +52,21 @@ def entries_of(drafts: list[Draft], moment: Moment, by: str, before: list[Entry]
 class StepClock(HandClock):
     """A clock that somebody can set, as on a real machine: the wall moves, the time since the start does not."""
 
+    def __init__(self, at: datetime) -> None:
+        self.moment = Moment(at, "bench-0", 1000.0)
+
     def step(self, seconds: float) -> None:
         self.moment = Moment(self.moment.at + timedelta(seconds=seconds), self.moment.boot, self.moment.up)
 
     def restart(self, off: float = 0.0) -> None:
         """The machine was off so long by the wall, and started anew a minute ago."""
         at = self.moment.at + timedelta(seconds=off + 60)
-        self.moment = Moment(at, f"{self.moment.boot}+", 60.0)
+        machine, _, boot = self.moment.boot.partition("-")
+        self.moment = Moment(at, f"{machine}-{int(boot) + 1}", 60.0)
+
+    def other_machine(self, boot: str, up: float, away: float = 0.0) -> None:
+        """The batch went over to a machine that has been on so long; it was so long under way by the wall."""
+        self.moment = Moment(self.moment.at + timedelta(seconds=away), boot, up)
 
 
 @dataclass

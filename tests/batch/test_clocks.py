@@ -9,16 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.clocks import Ripeness, jump_between, ripeness
+from floor.batch.clocks import Ripeness, clock_moved, ripeness
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover
 from floor.batch.commands.working import Release
+from floor.batch.handover import higher_risk, page, subjects
 from floor.batch.state import Jump
 from floor.batch.walk import walk
 from floor.checklist.measure import Measure
 from floor.checklist.model import Window
-from floor.entry import Moment
 from tests.batch.factory import Bench, open_bench
 
 H = 3600.0
@@ -251,7 +252,7 @@ def test_confirming_the_clock_takes_out_no_step_that_is_known() -> None:
 
 def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() -> None:
     """The wall reads earlier at the later start; the dwell does not."""
-    jump = [Jump(2, T0, -H, True)]
+    jump = [Jump(2, T0, -H, -H, True)]
     starts = [(T0, 1), (T0 - timedelta(minutes=30), 3)]  # the second half an hour after the first
     cure = (Window(earliest=hours(2)),)
 
@@ -261,13 +262,77 @@ def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() ->
     assert found.opens == T0 - timedelta(minutes=30) + timedelta(hours=2)
 
 
-def test_drift_of_a_disciplined_clock_is_no_jump() -> None:
-    a = Moment(T0, "b", 0.0)
+def test_small_steps_of_the_clock_do_not_add_up_to_a_cure() -> None:
+    """A step that is too small to be spoken of is taken out of a dwell like any other; many of them are spoken of."""
+    bench = open_bench()
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.step(89)
+    bench.say(Note("set"))
+    assert not clock_moved(bench.state)
+    for _ in range(500):
+        bench.clock.step(89)
+        bench.say(Note("set again"))
 
-    assert jump_between(a, Moment(T0 + timedelta(seconds=89), "b", 0.0), 2) is None
-    late = T0 + timedelta(seconds=91)
-    assert jump_between(a, Moment(late, "b", 0.0), 2) == Jump(2, late, 91, True)
-    assert jump_between(a, Moment(T0 - timedelta(seconds=89), "", 0.0), 2) is None
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due + timedelta(seconds=501 * 89)
+    assert clock_moved(bench.state)
+
+
+def test_clock_and_uptime_may_be_read_a_moment_apart() -> None:
+    bench = open_bench()
+    for step in (0.4, -0.5, 0.6) * 9:
+        bench.clock.step(step)
+        bench.say(Note("seen"))
+
+    assert all(abs(jump.delta) > 1 for jump in bench.state.jumps)
+    assert len(bench.state.jumps) < 9
+
+
+def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
+    """With the machine running the step is known and taken out: it is news, and no doubt."""
+    bench = open_bench()
+    bench.clock.step(300)
+    bench.say(Note("set by five minutes"))
+    assert "the clock was moved" in higher_risk(bench.state)
+    bench.say(OfferHandover("clock set by five minutes"))
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), by="BB")
+    bench.say(AcceptHandover(), by="BB")
+
+    assert higher_risk(bench.state) == []
+    bench.say(OfferHandover(), by="BB")
+
+
+def test_a_lead_who_confirms_the_clock_knows_that_it_was_set() -> None:
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.step(300)
+    bench.say(Note("set by five minutes"))
+    due = ripens(bench, load)
+    bench.say(ConfirmClock("compared with the phone"), by="LL")
+
+    assert higher_risk(bench.state) == []
+    assert not any(line.key == "clock" for section in page(bench.state, bench.clock()) for line in section.lines)
+    assert ripens(bench, load) == due, "the step stays out of the dwell"
+
+
+def test_confirming_the_clock_ripens_nothing_that_was_started_while_it_was_wrong() -> None:
+    """The coat went on while the machine's clock showed another year; the night before it is not its own."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    home = bench.clock().at
+    bench.clock.restart(off=-10 * 365 * 86400)
+    bench.through(load, 20)
+    bench.clock.step((home - bench.clock().at).total_seconds() + 13 * H)
+    bench.say(Note("set right"))
+    bench.say(ConfirmClock("set by the radio"), by="LL")
+    bench.clock.restart()
+    bench.begin(load)
+
+    assert not ripe(bench, load)
+    assert (ripens(bench, load) - bench.clock().at).total_seconds() > 11 * H
 
 
 def test_a_further_coat_restarts_the_cure() -> None:

@@ -19,6 +19,7 @@ from textual.keys import REPLACED_KEYS, _character_to_key
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
+from floor.batch.clocks import planned_end
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line
 from floor.entry import Entry
@@ -228,7 +229,7 @@ class Operator:
 
     def _runs_on(self, batch: Batch, run: Run) -> bool:
         assert run.started is not None
-        return self.clock().at < batch.planned_end(run)  # type: ignore[operator]
+        return self.clock().at < planned_end(batch, run, self.clock())  # type: ignore[operator]
 
     async def _change_tool(self, line: Line) -> bool:
         """A worn tool is changed, and said so by three keys."""

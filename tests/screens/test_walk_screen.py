@@ -9,6 +9,7 @@ import pytest
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
+from floor.batch.clocks import planned_end
 from floor.batch.commands.working import BeginRun, Disturb
 from floor.batch.state import Batch
 from floor.screens.batch import BatchScreen
@@ -596,7 +597,7 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
 async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock: HandClock) -> None:
     load = place.load()
     run = place.at(load, "end", wait=False)
-    ends = place.batch.planned_end(place.batch.runs[run])
+    ends = planned_end(place.batch, place.batch.runs[run], clock())
     assert ends is not None
     clock.until(ends - timedelta(minutes=1))
     app, keys = open_walk(place, run)

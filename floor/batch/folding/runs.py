@@ -137,7 +137,7 @@ def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     need(entry, run.started is None, "the cycle is started already")
-    run.started, run.started_by = at, entry.by
+    run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
     run.program = batch.operation(run.op).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
     start_clocks(batch, run, "start", at, entry.seq)

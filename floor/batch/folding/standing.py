@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from floor.batch.clocks import confirmed
 from floor.batch.folding.base import kind, need, open_run, run_of
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.state import (
@@ -111,7 +112,5 @@ def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
 
 @kind
 def _clock_confirmed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    # Right now and right before the doubt: what the clock was moved by in between is no longer of any matter.
-    doubt = min((jump.seq for jump in batch.jumps if not jump.exact), default=None)
-    if doubt is not None:
-        batch.jumps = [jump for jump in batch.jumps if jump.seq < doubt]
+    batch.jumps = confirmed(batch.jumps)
+    batch.clock_told = entry.seq

@@ -69,6 +69,7 @@ def _handover_accepted(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
     batch.shift += 1
     batch.shift_began, batch.shift_seq = at, entry.seq
 
+    batch.clock_told = entry.seq
 
 @kind
 def _difference_resolved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:

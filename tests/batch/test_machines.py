@@ -1,0 +1,176 @@
+"""A dwell over restarts and machines: never longer than what really went by, as far as anything can know it.
+
+The reference is a small world where the true time is known: machines with clocks that are wrong by so much, that are
+set, switched off and on, and to which the batch goes over in turn. Within one start of a machine its uptime tells the
+true time; across starts and machines there is nothing but the clock on the wall, so that a dwell may be wrong by what
+that clock is wrong by more than before, and by nothing else (stated here, not taken from a source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.batch.clocks import _dwell, _jumps, clock_in_doubt
+from floor.batch.commands.correcting import Note
+from floor.batch.fold import advance, fold
+from floor.batch.state import Batch
+from floor.entry import Draft, Entry, Moment
+from tests.batch.factory import entries_of, open_bench
+from tests.batch.test_clocks import coated, ripe, ripens
+
+H = 3600.0
+T0 = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+
+
+@dataclass
+class Machine:
+    name: str
+    wrong: float
+    """Seconds that its clock is ahead of the true time."""
+    on_since: float
+    starts: int = 0
+
+    def moment(self, true: float) -> Moment:
+        boot = f"{self.name}{self.starts}" if self.name else ""
+        return Moment(T0 + timedelta(seconds=true + self.wrong), boot, true - self.on_since if boot else 0.0)
+
+
+@dataclass
+class World:
+    machines: list[Machine]
+    true: float = 0.0
+    at: int = 0
+    readings: list[tuple[float, Moment]] = field(default_factory=list)
+
+    def now(self) -> Moment:
+        return self.machines[self.at].moment(self.true)
+
+
+@cache
+def _opened() -> Batch:
+    return open_bench(at=T0).state
+
+
+def _batch(world: World) -> Batch:
+    """A batch that was opened at the first reading, with an entry at each of the others."""
+    found: list[Entry] = []
+    opening = Draft("batch_opened", _opened().entries[0].body)
+    for n, (_, moment) in enumerate(world.readings):
+        found += entries_of([Draft("noted", {"text": "x"}) if n else opening], moment, "AA", found)
+    return advance(fold(found[:1]), found[1:])
+
+
+SPANS = st.sampled_from([0.0, 20.0, 600.0, 4 * H, 14 * H, 20 * 86400.0, 60 * 86400.0])
+ERRORS = st.sampled_from([0.0, 0.0, 45.0, -89.0, 300.0, -3 * H, 13 * H, 400 * 86400.0, -3000 * 86400.0])
+EVENTS = st.lists(
+    st.tuples(SPANS, st.sampled_from(["write", "write", "set", "restart", "go"]), ERRORS, st.integers(0, 2)),
+    min_size=2, max_size=12,
+)  # fmt: skip
+NAMES = st.sampled_from([("m-", "n-", ""), ("m-", "n-", "o-"), ("x", "y", "z"), ("", "", "")])
+
+
+def _live(names: tuple[str, ...], events: list[tuple[float, str, float, int]], wrong: bool) -> World:
+    world = World([Machine(name, 0.0, -1e7 * n) for n, name in enumerate(names)])
+    world.readings.append((world.true, world.now()))
+    for span, event, error, number in events:
+        world.true += span
+        machine = world.machines[world.at]
+        if event == "set" and wrong:
+            machine.wrong = error
+        elif event == "restart":
+            machine.on_since, machine.starts = world.true - span / 4, machine.starts + 1
+            machine.wrong = error if wrong else 0.0
+        elif event == "go":
+            world.at = number
+            world.machines[number].wrong = error if wrong and number else world.machines[number].wrong
+        world.readings.append((world.true, world.now()))
+    return world
+
+
+def _rise(world: World, start: int) -> float:
+    """By how much the clock on the wall got ahead where nothing but it was there to tell the time."""
+    found = 0.0
+    for (a, before), (b, after) in zip(world.readings[start:], world.readings[start + 1 :], strict=False):
+        if not before.boot or before.boot != after.boot:
+            found += max((after.at - before.at).total_seconds() - (b - a), 0.0)
+    return found
+
+
+@settings(deadline=None)
+@given(names=NAMES, events=EVENTS)
+def test_no_dwell_is_longer_than_what_went_by(
+    names: tuple[str, ...], events: list[tuple[float, str, float, int]]
+) -> None:
+    world = _live(names, events, wrong=True)
+    batch = _batch(world)
+    for entry in batch.entries:
+        true = world.true - world.readings[entry.seq - 1][0]
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], _jumps(batch, world.now()), world.now().at)
+        assert dwell.least <= true + _rise(world, entry.seq - 1) + 1.0
+        assert dwell.least <= dwell.most + 1e-3
+        if all(moment.boot == world.now().boot != "" for _, moment in world.readings[entry.seq - 1 :]):
+            assert dwell.least == pytest.approx(true, abs=1.0)
+
+
+@settings(deadline=None)
+@given(names=NAMES, events=EVENTS)
+def test_where_every_clock_is_right_a_dwell_is_what_went_by(
+    names: tuple[str, ...], events: list[tuple[float, str, float, int]]
+) -> None:
+    """Uptimes of years on the one machine and of minutes on the other make no difference."""
+    world = _live(names, [(min(span, 20 * 86400.0), *rest) for span, *rest in events], wrong=False)  # type: ignore[misc]
+    batch = _batch(world)
+    assert batch.jumps == []
+    for entry in batch.entries:
+        true = world.true - world.readings[entry.seq - 1][0]
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], _jumps(batch, world.now()), world.now().at)
+        assert dwell.least == dwell.most == pytest.approx(true, abs=1e-3)
+
+
+@pytest.mark.parametrize("boot", ["other-1", "4a0c4b0e", ""])
+@pytest.mark.parametrize("noticed", [True, False], ids=["an entry after it", "no entry after it"])
+def test_a_cure_does_not_ripen_by_going_to_a_machine_that_has_been_on_for_long(boot: str, noticed: bool) -> None:
+    bench = open_bench()
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.other_machine(boot, up=100 * 86400.0, away=600)
+    if noticed:
+        bench.say(Note("taken in"))
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due
+    assert not clock_in_doubt(bench.state)
+
+
+def test_a_cure_does_not_ripen_by_going_to_a_machine_whose_clock_is_behind_and_back() -> None:
+    """Out and back within half an hour, to a clock that is three hours behind: half an hour went by."""
+    bench = open_bench()
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.other_machine("other-1", up=1e7, away=600 - 3 * H)
+    bench.say(Note("there"))
+    bench.clock.other_machine("other-1", up=1e7 + 600, away=600)
+    bench.say(Note("still there"))
+    bench.clock.other_machine("bench-1", up=60, away=600 + 3 * H)
+    bench.say(Note("back, and restarted meanwhile"))
+
+    assert due - timedelta(seconds=1) <= ripens(bench, load) <= due + timedelta(minutes=30)
+
+
+def test_back_at_a_machine_that_ran_on_its_uptime_says_what_went_by() -> None:
+    """Meanwhile the batch was on a machine whose clock is 13 h ahead."""
+    bench = open_bench()
+    load = coated(bench)
+    due, home = ripens(bench, load), bench.clock()
+    bench.clock.other_machine("other-1", up=60.0, away=13 * H)
+    bench.say(Note("there"))
+    bench.clock.moment = Moment(home.at + timedelta(hours=1), home.boot, home.up + H)
+    bench.say(Note("back"))
+
+    assert ripens(bench, load) == due
