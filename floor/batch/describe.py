@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from floor.batch.gates import DISTURBANCES, said
+from floor.batch.handover import blind
 from floor.batch.reliance import after_strike
 from floor.batch.said import plural
 from floor.batch.state import Batch
@@ -143,7 +144,10 @@ DESCRIBED: dict[str, Say] = {
         ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")
     ),
     "handover_withdrawn": lambda batch, b: "handover withdrawn",
-    "carrier_counted": lambda batch, b: f"{b['subject']}: counted {b['found']}, recorded {b['expected']}",
+    "carrier_counted": lambda batch, b: (
+        f"{b['subject']}: counted {b['found']}"
+        + (", to be counted again" if b["subject"] in blind(batch) else f", recorded {b['expected']}")
+    ),
     "read_back": lambda batch, b: f"read back: {b['text']}",
     "question_asked": lambda batch, b: f"asked: {b['text']}",
     "question_answered": lambda batch, b: f"answered: {b['text']}",

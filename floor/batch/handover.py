@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from floor.batch.clocks import clock_moved, reading, standing
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Difference, Load, Place
-from floor.batch.walk import walk
+from floor.batch.walk import Line, walk
 from floor.checklist.gates import Counted
 from floor.entry import Moment
 
@@ -70,7 +70,28 @@ def uncounted(batch: Batch, who: str) -> frozenset[str]:
         return frozenset() if who == batch.responsible else frozenset(subject.key for subject in subjects(batch))
     if who == handover.by and not handover.unattended:
         return frozenset()
-    return frozenset(subject.key for subject in left_to_count(batch))
+    return blind(batch)
+
+
+def blind(batch: Batch) -> frozenset[str]:
+    """Keys of the subjects whose recorded figure nobody is shown while a handover is open.
+
+    Those not counted yet, and those that were counted once and disagree: they are counted again as blindly.
+    """
+    handover = batch.handover
+    if handover is None:
+        return frozenset()
+    return frozenset(
+        subject.key
+        for subject in subjects(batch)
+        if subject.key not in handover.counted
+        or (handover.counted[subject.key] != subject.expected and handover.tries[subject.key] < 2)
+    )
+
+
+def subject_title(batch: Batch, key: str) -> str:
+    """What is counted under this key, as a person calls it; the key itself where it is no longer there."""
+    return next((subject.title for subject in subjects(batch) if subject.key == key), key)
 
 
 def left_to_count(batch: Batch) -> list[Subject]:
@@ -82,13 +103,13 @@ def left_to_count(batch: Batch) -> list[Subject]:
 def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
     """Safety lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
-    return [line for line in safety_lines(batch, now) if line.key not in done]
+    return [line for line in safety_lines(batch, now, blind(batch)) if line.key not in done]
 
 
 def say_difference(difference: Difference, hidden: Collection[str] = ()) -> str:
     """A count that disagreed, without its figures where its subject is still to be counted."""
     if difference.subject in hidden:
-        return f"{difference.subject}: an earlier count disagreed and is not settled ({difference.by})"
+        return f"{difference.subject}: the counts disagree, look again ({difference.by})"
     return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
 
 
@@ -191,6 +212,11 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     return lines
 
 
+def blind_title(line: Line, hidden: bool) -> str:
+    """The title of a line, without the number of the pieces where their load is still to be counted."""
+    return "Count the pieces" if hidden and line.kind == "count" else line.title
+
+
 def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
     for load in batch.live_loads():
@@ -200,8 +226,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
             run = batch.runs[load.run]
             current = walk(batch, run, now).current
             text += f"op {run.op} {batch.operation(run.op).title}"
-            title = "Count the pieces" if current and current.kind == "count" and not present else ""
-            text += f", at: {title or current.title}" if current else ""
+            text += f", at: {blind_title(current, not present)}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:
             text += f"waits for op {load.at} {batch.operation(load.at).title}"

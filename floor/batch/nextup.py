@@ -10,10 +10,11 @@ from typing import Literal
 from floor.batch.clocks import planned_end, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Load, Run
+from floor.batch.state import Batch, Load, Place, Run
 from floor.batch.walk import Walk, walk
-from floor.checklist.gates import Cured
+from floor.checklist.gates import Counted, Cured
 from floor.entry import Moment
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
@@ -75,26 +76,28 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
     if batch.handover is not None:
         what = f"Take over from {batch.handover.by}"
         found.append(Due("now", None, batch.id, what, "batch", go="handover"))
+    hidden = blind(batch)
     for difference in batch.open_differences():
-        what = f"Settle a count: {difference.subject}, counted {difference.found}, recorded {difference.expected}"
+        what = f"{subject_title(batch, difference.subject)}: the counts disagree, look again"
         found.append(Due("now", None, batch.id, what, "batch", go="difference"))
     held = batch.total("hold")
     if held:
-        found.append(Due("now", None, batch.id, f"Decide on {plural(held, 'held piece')} (lead)", "hold", go="hold"))
+        held_pieces = "the held pieces" if "hold" in hidden else plural(held, "held piece")
+        found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
     for load in batch.live_loads():
         found.append(
-            _run_due(batch, load, batch.runs[load.run], now)
+            _run_due(batch, load, batch.runs[load.run], now, hidden)
             if load.run is not None
             else _begin_due(batch, load, context)
         )
     for op, rework, count in batch.pools():
-        found.append(_form_due(batch, op, rework, count, context))
+        found.append(_form_due(batch, op, rework, count, context, hidden))
     if not open_points(batch):
         found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
     return found
 
 
-def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
+def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:
     operation = batch.operation(run.op)
     walked = walk(batch, run, now)
     current = walked.current
@@ -103,7 +106,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
         urgency="now",
         when=None,
         batch=batch.id,
-        what=current.title,
+        what=blind_title(current, f"load {load.number}" in hidden),
         where=batch.checklist.station(run.station).name,
         load=load.number,
         run=run.number,
@@ -122,7 +125,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment) -> Due:
             return replace(due, urgency="later", when=ready, what=operation.end)
     elif waits:
         return replace(due, urgency="later", when=waits)
-    if current.state == "blocked" and verdict is not None:
+    if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
         return replace(due, urgency="blocked", what=verdict.why)
     return due
 
@@ -178,12 +181,14 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     return due
 
 
-def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context) -> Due:
+def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> Due:
     operation = batch.operation(op)
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
     pieces = plural(count, "piece")
     some = f"{kind.capacity} of {pieces}" if count > kind.capacity else pieces
+    if Place("waiting", op=op, rework=rework).heap in hidden:
+        pieces = some = "pieces"
     what = f"Load {some} on {kind.name}" if free else f"{pieces} wait for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.describe import describe
+from floor.batch.handover import blind
 from floor.batch.said import sentences, span
 from floor.batch.state import Batch, Run
 from floor.batch.walk import walk
@@ -29,7 +30,10 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     parts = [f"Back after {span((now.at - run.touched).total_seconds())}"]
     if mine:
         paused = f", paused: {run.paused}" if run.paused else ""
-        parts.append(f"Last: {describe(batch, mine[-1]).split(': ', 1)[-1]} ({mine[-1].by}){paused}")
+        counts = mine[-1].kind == "counted" or mine[-1].body.get("gate") == "counted"
+        hidden = counts and f"load {run.load}" in blind(batch)
+        last_said = "counted" if hidden else describe(batch, mine[-1]).split(": ", 1)[-1]
+        parts.append(f"Last: {last_said} ({mine[-1].by}){paused}")
     if others:
         parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")
     if lapsed:

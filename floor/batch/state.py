@@ -262,6 +262,8 @@ class Handover:
     remarks: str
     unattended: bool
     counted: dict[str, int] = field(default_factory=dict)
+    tries: Counter[str] = field(default_factory=Counter)
+    """How often each was counted: after the second time both figures are shown, whether they agree or not."""
     read_back: set[str] = field(default_factory=set)
 
 

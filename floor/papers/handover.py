@@ -40,9 +40,7 @@ def handover_sheet(
     return paper.text()
 
 
-def _people(
-    paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, names: Mapping[str, str]
-) -> None:
+def _people(paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, names: Mapping[str, str]) -> None:
     out = person(turnover.by if turnover else batch.responsible, names)
     offered = f"offered {stamp(turnover.offered, now)}" if turnover else "not offered yet"
     into = person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
@@ -110,11 +108,10 @@ def _counts(paper: Paper, batch: Batch, turnover: Turnover | None, hidden: froze
     for subject in subjects(batch):
         found = counted.get(subject.key)
         recorded = "" if subject.key in hidden else str(found[1] if found else subject.expected)
-        agrees = "" if found is None else "agrees" if found[0] == found[1] else f"{found[0] - found[1]:+d} DIFFERS"
+        differs = f"{found[0] - found[1]:+d} DIFFERS" if found and recorded else "look again"
+        agrees = "" if found is None else "agrees" if found[0] == found[1] else differs
         rows.append((subject.title, recorded or "____", str(found[0]) if found else "____", agrees))
-    paper.add(
-        table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows)
-    )
+    paper.add(table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows))
 
 
 def _said(paper: Paper, batch: Batch, turnover: Turnover | None, safety: list[PageLine]) -> None:

@@ -25,6 +25,7 @@ from floor.batch.commands.handing import (
 from floor.batch.handover import (
     PageLine,
     Subject,
+    blind,
     higher_risk,
     left_to_count,
     left_to_read_back,
@@ -334,12 +335,11 @@ class HandoverScreen(BatchFrame):
         self.number.value, self.at = "", ""
         if found == expected:
             self.say(f"{subject.title}: {found}, agrees with the record")
+        elif subject.key in blind(self.the_batch):
+            self.say(f"{subject.title}: the counts disagree, look again and count it once more (↑)", wrong=True)
         else:
-            self.say(
-                f"{subject.title}: counted {found}, recorded {expected}. It differs: count again (↑), or a lead "
-                "settles it (d)",
-                wrong=True,
-            )
+            told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
+            self.say(f"{told}: count again (↑), or a lead settles it (d)", wrong=True)
 
     def on_key(self, event: events.Key) -> None:
         """The number of the line that is to be read back, and no other."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.handover import Subject, left_to_read_back, page, safety_lines, say_difference, subjects
+from floor.batch.handover import Subject, blind, left_to_read_back, page, safety_lines, say_difference, subjects
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Moment
@@ -41,7 +41,7 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
     The recorded figure stands only beside a number that was typed.
     """
     rows, at = [_hint("Go there and count. The recorded figure shows only afterwards.")], 0
-    counted = batch.handover.counted if batch.handover else {}
+    counted, hidden = batch.handover.counted if batch.handover else {}, blind(batch)
     for subject in subjects(batch):
         now = chosen is not None and subject.key == chosen.key
         at = len(rows) if now else at
@@ -50,7 +50,9 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
         if found == subject.expected:
             sign, said, style = "✓", f"{found}, agrees", "$secondary"
         elif found is not None:
-            sign, said, style = "✕", f"{found}, recorded {subject.expected}: DIFFERS", "bold"
+            again = "the counts disagree, look again"
+            recorded = f"recorded {subject.expected}: DIFFERS"
+            sign, said, style = "✕", f"{found}, {again if subject.key in hidden else recorded}", "bold"
         elif now:
             said = "count it"
         if now:
@@ -64,7 +66,7 @@ def read_back_rows(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
     """The safety lines, and the first row of the one whose turn it is."""
     rows, at = [_hint("Say each line aloud, then press its number.")], 0
     left = left_to_read_back(batch, now)
-    for n, line in enumerate(safety_lines(batch, now)):
+    for n, line in enumerate(safety_lines(batch, now, blind(batch))):
         turn = bool(left) and line.key == left[0].key
         at = len(rows) if turn else at
         sign = "▶" if turn else "·" if line in left else "✓"
@@ -81,7 +83,7 @@ def accept_rows(batch: Batch, width: int) -> Rows:
     said = [
         ("✓ ", f"{plural(counted, 'place')} counted{disputed}"),
         ("✓ ", f"{plural(read_back, 'safety line')} read back"),
-        *(("! ", say_difference(one)) for one in open_),
+        *(("! ", say_difference(one, blind(batch))) for one in open_),
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
     rows = [Content(line) for sign, text in said for line in wrapped(text, sign, width=width)]

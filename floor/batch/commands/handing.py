@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
-from floor.batch.handover import higher_risk, left_to_count, left_to_read_back, safety_lines, subjects
+from floor.batch.handover import blind, higher_risk, left_to_count, left_to_read_back, safety_lines, subjects
 from floor.batch.state import Batch, Handover
 from floor.entry import Draft
 
@@ -96,7 +96,7 @@ class ReadBack:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
-        known = {line.key: line.text for line in safety_lines(batch, context.now)}
+        known = {line.key: line.text for line in safety_lines(batch, context.now, blind(batch))}
         if self.line not in known:
             raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
         if self.line in handover.read_back:

@@ -39,6 +39,7 @@ def put(batch: Batch, piece: int, place: Place) -> None:
     if batch.handover is not None:  # what was counted for it is another number now
         for one in (before, place):
             batch.handover.counted.pop(one.heap if one else "", None)
+            batch.handover.tries.pop(one.heap if one else "", None)
     batch.places[piece] = place
     batch.tally[(place.where, place.op, place.rework)] += 1
     if place.where == "load":

@@ -37,6 +37,7 @@ def _handover_withdrawn(batch: Batch, entry: Entry, body: dict[str, Any], at: da
 def _carrier_counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     handover = _handover(batch, entry)
     handover.counted[body["subject"]] = body["found"]
+    handover.tries[body["subject"]] += 1
     for difference in batch.differences.values():
         if difference.subject == body["subject"] and not difference.resolved and difference.seq > handover.seq:
             difference.resolved = f"counted again: {body['found']} · {entry.by}"
