@@ -107,7 +107,13 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
-    plan = commands.add_parser("plan", parents=[shop], help="plan the open batches, or an order before it is opened")
+    from floor.cli_help import PLAN
+
+    plan = commands.add_parser(
+        "plan", parents=[shop], help="plan the open batches, or an order before it is opened", epilog=PLAN,
+        description="The plan of the shop as it stands, or of an order before there is a batch: loads, stock, shelf.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
     plan.add_argument("--order", type=int, metavar="N", help="with a checklist: good pieces ordered")
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")

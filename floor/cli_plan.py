@@ -27,6 +27,8 @@ from floor.shop.clock import real_clock
 from floor.shop.settings import Settings, SettingsError, load_settings
 
 Form = Literal["text", "json", "csv"]
+ORDER = "order"
+"""Name of a batch that does not exist yet."""
 EFFORT = QUICK
 """Of the plan, and of each of the plans beside it."""
 
@@ -83,9 +85,9 @@ def _order(
     now: Moment,
 ) -> Answer:  # fmt: skip
     found = start(checklist, order, confidence, tests)
-    batch = fresh(checklist, order, found.quantity.rounded, now, "new")
+    batch = fresh(checklist, order, found.quantity.rounded, now, ORDER)
     made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
-    plan = _written(made, now, ["new"], form, {})
+    plan = _written(made, now, [ORDER], form, {})
     wrong = tuple(troubles_said(made))
     if form == "csv":
         return Answer(plan, wrong)

@@ -20,9 +20,12 @@ from floor.planning.problem import ASSUMED
 from floor.planning.whatif import bottleneck, saving_said
 from floor.planning.words import finish_said, needed, needed_said, troubles_said
 
+FORMAT = 1
+"""Raised when a field changes its meaning or goes; new ones may come without it."""
+
 COLUMNS = (
-    "batch", "op", "title", "station", "carrier", "load", "pieces", "start", "end", "station_free", "attended_minutes",
-    "may_wait_minutes",
+    "batch", "op", "operation", "station", "carrier", "load_name", "pieces", "start", "end", "station_free",
+    "attended_minutes", "may_wait_minutes",
 )  # fmt: skip
 
 
@@ -108,6 +111,7 @@ def plan_json(
     """The same with stable field names; times are UTC."""
     short = bottleneck(shop_plan, savings)
     body: dict[str, Any] = {
+        "format": FORMAT,
         "at": format_time(now.at),
         "finish": format_time(shop_plan.plan.end),
         "no_plan_before": format_time(shop_plan.plan.bound),

@@ -56,7 +56,7 @@ def test_a_day_of_cure_is_a_day_whatever_the_clock_on_the_wall_says(
 
     rows = list(csv.DictReader(io.StringIO(out)))
     filled = next(row for row in rows if row["op"] == "20")
-    faced = next(row for row in rows if row["op"] == "30" and row["load"] == filled["load"])
+    faced = next(row for row in rows if row["op"] == "30" and row["load_name"] == filled["load_name"])
     done = datetime.fromisoformat(filled["start"]) + timedelta(seconds=40 * int(filled["pieces"]))
     ripe = datetime.fromisoformat(filled["end"])
 

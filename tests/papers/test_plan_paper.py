@@ -104,7 +104,7 @@ def test_bad_input_is_named_with_what_would_do(
 def test_wrong_settings_are_named_with_their_file(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     (folder / "shop.toml").write_text("hands = 0")
     assert main(["plan", "--shop", str(folder)]) == Exit.WRONG
-    assert "shop.toml: hands" in capsys.readouterr().err
+    assert "shop.toml: line 1, hands" in capsys.readouterr().err
 
 
 def test_a_shop_without_a_batch_is_told_how_to_go_on(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
