@@ -192,6 +192,7 @@ class WorkingTime:
         self._next_day = local(start, calendar.tz).date() - timedelta(days=1)
         self._last_day = self._next_day + timedelta(days=HORIZON_DAYS)
         self._open_changes: dict[int, int] = {}
+        self._longest: dict[tuple[int, int], int] = {}
         self.known_until = start
         """Epoch second up to which the steps are final."""
         self.extend()
@@ -267,6 +268,8 @@ class WorkingTime:
 
     def longest(self, need: int = 1, days: int = 400) -> int:
         """Longest unbroken stretch, in seconds, with `need` people at work, within the next `days`."""
+        if (need, days) in self._longest:
+            return self._longest[need, days]
         until = self.start + days * 86400
         while self.known_until < until and self.extend():
             pass
@@ -274,6 +277,7 @@ class WorkingTime:
         for (at, end), level in zip(pairwise([*self.times, self.known_until]), self.levels, strict=True):
             run = run + end - at if level >= need else 0
             best = max(best, run)
+        self._longest[need, days] = best
         return best
 
     def _why(self, length: int, need: int, interruptible: bool) -> str:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from operator import mul
 
 from floor.figures.convolution import convolve
@@ -78,6 +78,32 @@ def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Se
     """
     if ordered < 1:
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
+    law = good_pieces(finished, tuple(in_hand), tuple(beliefs))
+    first, row = law.first, law.chances
+    short = [(ordered - good) * chance for good, chance in enumerate(row, first) if good < ordered]
+    return Forecast(
+        ordered=ordered,
+        probability=min(1.0, math.fsum(row[max(0, ordered - first) :])),
+        expected=math.fsum(good * chance for good, chance in enumerate(row, first)),
+        shortage=math.fsum(short),
+        low=_quantile(first, row, 0.1),
+        high=_quantile(first, row, 0.9),
+        exact=law.exact,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """The distribution of the good count: ``chances`` of ``first``, ``first`` + 1 and so on; they sum to one."""
+
+    first: int
+    chances: tuple[float, ...]
+    exact: bool
+
+
+@lru_cache(maxsize=32)
+def good_pieces(finished: int, in_hand: tuple[InHand, ...], beliefs: tuple[OperationBelief, ...]) -> Law:
+    """The law behind `forecast`; arguments and errors as there."""
     if finished < 0 or len(in_hand) != len(beliefs):
         raise ImpossibleFigure(
             f"{finished} finished, pieces at {len(in_hand)} operations, beliefs of {len(beliefs)}",
@@ -87,17 +113,7 @@ def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Se
     for here, belief in zip(in_hand, beliefs, strict=True):
         exact = exact and (belief.reworkable is None or _few(first + here.waiting, row, here))
         first, row = _pass(first + here.waiting, row, here, belief)
-    first += finished
-    short = [(ordered - good) * chance for good, chance in enumerate(row, first) if good < ordered]
-    return Forecast(
-        ordered=ordered,
-        probability=min(1.0, math.fsum(row[max(0, ordered - first) :])),
-        expected=math.fsum(good * chance for good, chance in enumerate(row, first)),
-        shortage=math.fsum(short),
-        low=_quantile(first, row, 0.1),
-        high=_quantile(first, row, 0.9),
-        exact=exact,
-    )
+    return Law(first + finished, tuple(row), exact)
 
 
 def _few(first: int, row: list[float], here: InHand) -> bool:

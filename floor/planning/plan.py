@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.figures.schedule import (
@@ -18,13 +18,17 @@ from floor.figures.schedule import (
     plan_possible,
     without,
 )
+from floor.planning.doubt import doubtful
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
 
 
 @dataclass(frozen=True, slots=True)
 class ShopPlan:
-    """The plan, and the problem it solves: what was asked, less the loads that cannot be planned."""
+    """The plan, and the problem it solves: what was asked, less the loads that cannot be planned.
+
+    The problem knows too what the yields may bring beside what is planned: rework, and loads to make up for scrap.
+    """
 
     asked: Asked
     problem: Problem
@@ -84,8 +88,9 @@ def make_plan(
             faults = faults or refused
     if not found:
         raise faults or CannotPlan(())
+    best = min(found, key=_badness)
     told(1.0, "planned")
-    return min(found, key=_badness)
+    return replace(best, problem=doubtful(best.asked, best.problem, best.plan))
 
 
 def _plan(asked: Asked, effort: int, told: Telling, should_stop: Callable[[], bool] | None) -> ShopPlan:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, time
 
 from floor.batch.state import Batch
+from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import Obstacle, Problem, Station
 from floor.planning.durations import Pace
 from floor.planning.loads import Change, Names, Work, lay_out
+from floor.planning.outlook import Facts
 
-ASSUMED = "Every piece in work is taken to come out good; scrap and rework to come are in the forecast."
+ASSUMED = (
+    "Every piece in work is taken to come out good; what scrap and rework to come may cost is in the band of "
+    "the finish and in the forecast."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +28,15 @@ class Crew:
 
     calendar: Calendar
     hands: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What is known of a batch's yields, for the spread of its finish; none of it changes when the batch does."""
+
+    checklist: Checklist
+    paces: Mapping[int, Pace]
+    facts: Facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +54,10 @@ class Asked:
     mixed: bool = True
     held: int = 0
     """Pieces on hold: nobody has decided on them, so they are not in the plan."""
+    names: Names | None = None
+    """What the planner calls things."""
+    doubts: Mapping[str, Doubt] = field(default_factory=dict)
+    """By batch: what its yields may bring beside what is planned."""
 
 
 def ask(
@@ -86,7 +104,7 @@ def ask(
     )  # fmt: skip
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
     held = sum(batch.total("hold") for batch in alive)
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held)
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names)
 
 
 def _names(batches: Sequence[Batch]) -> Names:

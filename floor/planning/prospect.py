@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.planning.outlook import Facts, Outlook, facts, outlook
 from floor.planning.pace import paces
-from floor.planning.problem import Asked, Change, Crew, ask
+from floor.planning.problem import Asked, Change, Crew, Doubt, ask
+
+MOST_RUNS = 2000
+"""Runs above which only one way is planned: kept apart, loads are far more, and none of the largest plans gains by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +35,18 @@ def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
     """
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
     known = {batch.id: paces(batch, crew.calendar) for batch in alive}
-    ways = tuple(ask(alive, now, crew, paces=known, mixed=mixed) for mixed in (True, False))
+    yields = {batch.id: facts(batch, now, known[batch.id]) for batch in alive}
+    doubts = {batch.id: Doubt(batch.checklist, known[batch.id], yields[batch.id]) for batch in alive}
+
+    def way(mixed: bool) -> Asked:
+        return replace(ask(alive, now, crew, paces=known, mixed=mixed), doubts=doubts)
+
+    filled = way(True)
+    many = sum(len(load.runs) for load in filled.problem.loads) > MOST_RUNS
+    apart = filled if many else way(False)
     return Taken(
-        ways if ways[0].problem != ways[1].problem else ways[:1],
-        {batch.id: facts(batch, now, known[batch.id]) for batch in alive},
+        (filled, apart) if apart.problem != filled.problem else (filled,),
+        yields,
         {batch.id: batch.checklist.operations[0].op for batch in alive},
     )
 

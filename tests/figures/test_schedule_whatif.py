@@ -16,8 +16,10 @@ from floor.figures.schedule import (
     CannotPlan,
     Kind,
     Load,
+    MakeUp,
     Phase,
     Problem,
+    Redo,
     Run,
     Station,
     by_savings,
@@ -32,6 +34,7 @@ from floor.figures.schedule import (
     spread,
     station_down,
 )
+from floor.figures.yields import Beta
 from tests.figures.schedule_optimum import optimum
 from tests.figures.schedule_shops import MONDAY, small_shop
 from tests.figures.test_schedule_published import operator_shop, router_shop
@@ -170,7 +173,7 @@ def test_more_hands_count_on_shifts_with_their_own_number_too() -> None:
     assert more_places(problem, "router").stations == (Station("router", places=2),)
 
 
-def single(minutes: float, deviation: float, **run: float) -> Problem:
+def single(minutes: float, deviation: float, **run: Redo) -> Problem:
     load = Load("1", "B", (Run("1", "cut", "mill", (Phase(Kind.UNATTENDED, minutes, spread=deviation),), **run),))
     return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1,
                    (Batch("B", due=MONDAY + timedelta(minutes=minutes)),), (load,))
@@ -191,7 +194,8 @@ def test_the_band_of_one_run_is_that_of_its_distribution() -> None:
 
 def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
     """A run of 60 min redone one time in four ends at 60 in three cases of four, else at 120."""
-    certain, rework = single(60, 0), single(60, 0, redo=0.25)
+    certain = single(60, 0)
+    rework = single(60, 0, redo=Redo(1, Beta(3e9, 1e9), Beta(1, 0), (Phase(Kind.UNATTENDED, 50),), (10,)))
 
     exact = spread(certain, plan(certain), samples=20)
     doubtful = spread(rework, plan(rework), samples=2000)
@@ -205,7 +209,7 @@ def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
 def test_make_up_loads_are_made_as_often_as_they_are_needed() -> None:
     again = Load("2", "B", (Run("2", "cut", "mill", (Phase(Kind.UNATTENDED, 30),), (After("1"),)),))
     base = single(60, 0)
-    problem = replace(base, batches=(replace(base.batches[0], make_up=(again,), make_up_chance=0.3),))
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(0.3, (again,)),)),))
 
     found = spread(problem, plan(problem), samples=2000)
 
@@ -228,7 +232,7 @@ def test_the_spread_is_repeatable_can_be_stopped_and_tells_progress() -> None:
 def test_an_impossible_make_up_load_is_refused() -> None:
     lost = Load("2", "B", (Run("2", "cut", "lathe", ()),))
     base = single(60, 0)
-    problem = replace(base, batches=(replace(base.batches[0], make_up=(lost,), make_up_chance=1.0),))
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(1.0, (lost,)),)),))
 
     with pytest.raises(CannotPlan, match="lathe"):
         spread(problem, plan(problem))

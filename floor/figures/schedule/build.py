@@ -61,8 +61,7 @@ class Build:
             if s in shop.lanes:
                 self._lanes[s] = Lanes(opens, station.places, station.set_up_for)
         self._pools: list[list[tuple[int, int]]] = []
-        for kind, name in enumerate(shop.kinds):
-            holders = [i for i, load in enumerate(shop.loads) if load.holds_carrier and shop.load_kind[i] == kind]
+        for holders, name in zip(shop.holders, shop.kinds, strict=True):
             for number, load in enumerate(holders, 1):
                 self.carrier[load] = number
             self._pools.append([(shop.now, number) for number in

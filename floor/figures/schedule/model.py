@@ -10,6 +10,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from floor.figures.calendar import Calendar
+from floor.figures.yields import Beta
 
 
 class Kind(StrEnum):
@@ -73,6 +74,25 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Redo:
+    """Rework that a run may bring. How many pieces, is drawn with the yields of the operation.
+
+    Attributes:
+        pieces: that the run is for, each of them good at the first pass or not.
+        good: share that is good at the first pass.
+        again: share of the others that is sent to rework.
+        phases: done once if any piece is, before the station is given up; a cure gives it up.
+        each: minutes that every reworked piece adds to each of the phases.
+    """
+
+    pieces: int
+    good: Beta
+    again: Beta
+    phases: tuple[Phase, ...]
+    each: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """One load's pass through one operation, or what is left of it.
 
@@ -88,7 +108,7 @@ class Run:
         family: what the set-up is for; None means the operation.
         allowed: instants between which it may start, any one of them; empty means any time.
         under_way: it stands at its station now; the phases left begin at `now`.
-        redo: chance that it has to be done a second time (rework), for the forecast.
+        redo: rework that it may bring, for the spread of the finish.
     """
 
     id: str
@@ -101,7 +121,7 @@ class Run:
     family: str | None = None
     allowed: tuple[Span, ...] = ()
     under_way: bool = False
-    redo: float = 0.0
+    redo: Redo | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,21 +143,27 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True)
+class MakeUp:
+    """Loads made in addition because so many good pieces fall short, with the chance of it."""
+
+    chance: float
+    loads: tuple[Load, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Batch:
     """An order whose loads compete with the others'.
 
     Attributes:
         due: lateness against this instant counts before everything else.
         weight: how much an hour late counts against other batches' hours.
-        make_up: loads to be made in addition if the good pieces fall short, for the forecast.
-        make_up_chance: chance that they are needed.
+        make_up: what may have to be made in addition, for the spread of the finish; at most one of them.
     """
 
     id: str
     due: datetime | None = None
     weight: float = 1.0
-    make_up: tuple[Load, ...] = ()
-    make_up_chance: float = 0.0
+    make_up: tuple[MakeUp, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

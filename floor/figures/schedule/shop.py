@@ -79,6 +79,9 @@ class Shop:
         batch_of = {batch.id: i for i, batch in enumerate(self.batches)}
         self.load_batch = [batch_of[load.batch] for load in self.loads]
         self.load_kind = [-1 if load.carrier is None else self.kinds.index(load.carrier) for load in self.loads]
+        self.holders = [[i for i, load in enumerate(self.loads) if load.holds_carrier and self.load_kind[i] == kind]
+                        for kind in range(len(self.kinds))]
+        """Loads that hold a carrier of each kind now."""
         self.due = [None if batch.due is None else epoch(batch.due) for batch in self.batches]
         self.tasks = self._compile()
         self.followers: list[list[int]] = [[] for _ in self.tasks]
@@ -107,14 +110,14 @@ class Shop:
             links[index[after.run]] = tuple(sorted(
                 ((seconds(window.earliest), None if window.latest is None else seconds(window.latest))
                  for window in after.windows), key=itemgetter(0)))
-        stints = [_stint(phase, i) for i, phase in enumerate(run.phases)]
+        stints = [stint_of(phase, i) for i, phase in enumerate(run.phases)]
         held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not Kind.CURE), default=0)
         release = self.now if load.release is None else max(self.now, epoch(load.release))
         allowed: list[tuple[int, int | None]] = [
             (release if span.earliest is None else max(release, epoch(span.earliest)),
              None if span.latest is None else epoch(span.latest)) for span in run.allowed]
         allowed.sort(key=itemgetter(0))
-        setup = None if run.setup is None or run.under_way else _stint(run.setup, None)
+        setup = None if run.setup is None or run.under_way else stint_of(run.setup, None)
         return Task(
             run=run, load=number, station=-1 if run.station is None else station_of[run.station], places=run.places,
             stints=stints, held=held, setup=setup, family=run.family or run.operation, links=list(links.items()),
@@ -205,7 +208,8 @@ class Shop:
         return bound
 
 
-def _stint(phase: Phase, index: int | None) -> Stint:
+def stint_of(phase: Phase, index: int | None) -> Stint:
+    """A phase in seconds; `index` is its place in the run, None for the set-up."""
     how = (ATTENDED if phase.kind is Kind.ATTENDED
            else OPEN_HOURS if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift else ELAPSED)
     return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index)

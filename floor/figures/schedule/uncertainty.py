@@ -9,10 +9,11 @@ from random import Random
 from floor.figures.calendar import local
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.improve import order
-from floor.figures.schedule.model import CannotPlan, Plan, Problem
+from floor.figures.schedule.model import Batch, CannotPlan, Kind, Phase, Plan, Problem
 from floor.figures.schedule.obstacles import unreachable, unsound
 from floor.figures.schedule.planner import keys_of
-from floor.figures.schedule.shop import ATTENDED, Shop, Stint, Task
+from floor.figures.schedule.shop import ATTENDED, Shop, Stint, Task, stint_of
+from floor.figures.yields import Beta
 
 _COMMON = 0.5
 """Share of a duration's variance that all runs of an operation have in common: an estimate is off for every load."""
@@ -44,24 +45,24 @@ class Spread:
 def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0,
            on_progress: Callable[[int, int], None] | None = None,
            should_stop: Callable[[], bool] | None = None) -> Spread:
-    """Finishing times over uncertain durations (lognormal, `Phase.spread`), rework (`Run.redo`) and make-up loads.
+    """Finishing times over uncertain durations (lognormal, `Phase.spread`) and uncertain yields.
 
-    The order of work stays that of the plan; whatever takes longer pushes the rest. The same seed gives the same
-    answer unless it was stopped; at least one sample is drawn.
+    Yields bring rework (`Run.redo`) and make-up loads (`Batch.make_up`). The order of work stays that of the plan;
+    whatever takes longer pushes the rest. The same seed gives the same answer unless it was stopped; at least one
+    sample is drawn.
 
     Raises:
         CannotPlan: with its make-up loads the problem is impossible.
     """
     random = Random(seed)
-    shops: dict[tuple[str, ...], tuple[Shop, list[float]]] = {}
+    shops: dict[tuple[int, ...], tuple[Shop, list[float]]] = {}
     ends: list[int] = []
     finish: dict[str, list[int]] = {batch.id: [] for batch in problem.batches}
     missed = 0
     for n in range(max(1, samples)):
         if n and should_stop is not None and should_stop():
             break
-        short = tuple(batch.id for batch in problem.batches
-                      if batch.make_up and random.random() < batch.make_up_chance)
+        short = tuple(_made_up(batch, random) for batch in problem.batches)
         if short not in shops:
             shops[short] = _with_make_up(problem, present, short)
         shop, keys = shops[short]
@@ -79,8 +80,19 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
     return Spread(len(ends), _band(problem, ends, None), bands, missed / len(ends))
 
 
-def _with_make_up(problem: Problem, present: Plan, short: tuple[str, ...]) -> tuple[Shop, list[float]]:
-    extra = tuple(load for batch in problem.batches if batch.id in short for load in batch.make_up)
+def _made_up(batch: Batch, random: Random) -> int:
+    """Which of its make-ups a batch needs this time; -1 for none."""
+    left = random.random() if batch.make_up else 1.0
+    for n, one in enumerate(batch.make_up):
+        if left < one.chance:
+            return n
+        left -= one.chance
+    return -1
+
+
+def _with_make_up(problem: Problem, present: Plan, short: tuple[int, ...]) -> tuple[Shop, list[float]]:
+    extra = tuple(load for batch, n in zip(problem.batches, short, strict=True) if n >= 0
+                  for load in batch.make_up[n].loads)
     whole = replace(problem, loads=problem.loads + extra)
     faults = unsound(whole)
     if faults:
@@ -94,12 +106,14 @@ def _with_make_up(problem: Problem, present: Plan, short: tuple[str, ...]) -> tu
 
 
 def _drawn(shop: Shop, random: Random) -> list[Task]:
-    """The tasks with drawn durations; a run to be redone has its phases twice."""
+    """The tasks with drawn durations and rework."""
     common: dict[tuple[int, str, int | None], float] = {}
+    yields: dict[tuple[int, str], tuple[float, float]] = {}
     tasks = []
     for task in shop.tasks:
-        def draw(stint: Stint, task: Task = task) -> Stint:
-            phase = task.run.setup if stint.phase is None else task.run.phases[stint.phase]
+        of = shop.load_batch[task.load], task.run.operation
+
+        def draw(stint: Stint, phase: Phase | None, task: Task = task) -> Stint:
             if phase is None or not phase.spread:
                 return stint
             what = shop.load_batch[task.load], task.run.operation, stint.phase
@@ -113,13 +127,30 @@ def _drawn(shop: Shop, random: Random) -> list[Task]:
                 length = min(length, max(stint.length, shop.hours.longest(stint.hands)))
             return replace(stint, length=length)
 
-        stints = [draw(stint) for stint in task.stints]
-        held = task.held
-        if task.run.redo and random.random() < task.run.redo:
-            stints += [draw(stint) for stint in task.stints]
-            held += len(task.stints) if task.held else 0
-        tasks.append(replace(task, stints=stints, held=held, setup=draw(task.setup) if task.setup else None))
+        stints = [draw(stint, task.run.phases[n]) for n, stint in enumerate(task.stints)]
+        held, redo = task.held, task.run.redo
+        if redo is not None:
+            if of not in yields:
+                yields[of] = _share(redo.good, random), _share(redo.again, random)
+            good, again = yields[of]
+            back = sum(random.random() < (1 - good) * again for _ in range(redo.pieces))
+            if back:
+                more = [(draw(stint_of(replace(phase, minutes=phase.minutes + each * back), n), phase), phase.kind)
+                        for n, (phase, each) in enumerate(zip(redo.phases, redo.each, strict=True))]
+                # The pieces leave the station to cure, after the first pass as after the second.
+                here = [stint for stint, kind in more if kind is not Kind.CURE]
+                stints = [*stints[:held], *here, *(stint for stint, kind in more if kind is Kind.CURE), *stints[held:]]
+                held += len(here)
+        tasks.append(replace(task, stints=stints, held=held,
+                             setup=draw(task.setup, task.run.setup) if task.setup else None))
     return tasks
+
+
+def _share(belief: Beta, random: Random) -> float:
+    """One share that might be the true one."""
+    if belief.good == 0 or belief.bad == 0:
+        return belief.mean
+    return random.betavariate(belief.good, belief.bad)
 
 
 def _finishes(shop: Shop, build: Build) -> dict[str, int]:
