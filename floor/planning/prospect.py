@@ -12,7 +12,7 @@ from floor.planning.pace import paces
 from floor.planning.problem import Asked, Change, Crew, Doubt, ask
 
 MOST_RUNS = 2000
-"""Runs above which only one way is planned: kept apart, loads are far more, and none of the largest plans gains by it."""
+"""Runs above which only one way is planned: loads kept apart are far more, and large plans gain nothing by it."""
 
 
 @dataclass(frozen=True, slots=True)
