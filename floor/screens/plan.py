@@ -159,7 +159,7 @@ class PlanScreen(FloorScreen):
             lines, self.first = chart_lines(shop_plan, Window(self.start, self.minutes, self.first), width, room)
             text = coloured(lines)
             left = room - len(lines) - 2
-            if self.wide and left > 2:
+            if left > 2:
                 below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
                 text = Content.assemble(text, "\n".join(below))
             self.chart_body.update(text)

@@ -11,6 +11,7 @@ from floor.checklist.laying import lay, lying
 from floor.checklist.loading import load_checklist, shipped
 from floor.checklist.measure import read_measure
 from floor.checklist.model import Blank, Checklist
+from floor.checklist.supplies import supplies
 from floor.figures.layout import Clamps
 from floor.papers.drawing import drawn
 from floor.papers.start import start_json, start_text
@@ -44,8 +45,10 @@ def test_json_holds_the_shelf_the_beds_and_the_layout() -> None:
 
     assert found["stock"]["blanks"] * found["stock"]["pieces_per_blank"] == found["start_rounded"]["pieces"] == 128
     assert found["beds"] == [{"carrier": "Tray", "capacity": 24, "room_for": 24, "rows": "square", "turned": False}]
-    epoxy = found["shelf"][0]
-    assert (epoxy["needed"], epoxy["unit"], epoxy["packages"], epoxy["package"]) == (1.12, "kg", 2, "1 kg")
+    for one, written in zip(supplies(plate, 128), found["shelf"], strict=True):
+        assert (written["what"], written["packages"]) == (one.what, one.packages)
+        assert written["needed"] == pytest.approx(one.amount, abs=1e-6)
+        assert written["unit"] == (one.unit or "pieces")
 
 
 @pytest.mark.parametrize(

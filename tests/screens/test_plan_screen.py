@@ -77,6 +77,32 @@ async def test_what_next_follows_the_plan_and_says_by_when(open_app: Open, plate
         assert all(row[1].startswith("by Wed ") for row in screen.table.filled[1:]), "a day and more to spare"
 
 
+async def test_doing_something_else_is_taken_as_it_is_and_planned_from_there(
+    open_app: Open, shop: Shop, plates: str, clock: HandClock
+) -> None:
+    """The plan wants the filling first; the person packs instead. No word of it, and the rest is in order again."""
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert screen.due[0].op == 20
+        wanted = app.desk.planner.shop_plan
+        assert wanted is not None
+        hand = Hand(shop, plates, "LL", clock, second="AA")
+        hand.work(hand.form(40))
+
+        await with_plan(pilot)
+
+        planner = app.desk.planner
+        assert planner.trouble == ""
+        assert not screen.abnormal()
+        assert str(screen.reply.content).startswith("! B0001: the order") or not str(screen.reply.content)
+        assert planner.shop_plan is not wanted
+        assert screen.due[0].op == 20, "the filling is still what the finish hangs on"
+        assert 40 not in [due.op for due in screen.due], "what was done is done"
+
+
 async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: Open, plates: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -113,7 +139,7 @@ async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(op
 
         await pilot.press("g")
         assert isinstance(app.screen, PlanScreen)
-        assert "shop.toml: hands" in body(app, "#plan-head")
+        assert "shop.toml: line 1, hands" in body(app, "#plan-head")
         await pilot.press("w", "plus", "minus", "left", "right", "v", "home")
         assert "no plan" in str(app.screen.reply.content)
 
