@@ -148,6 +148,7 @@ DESCRIBED: dict[str, Say] = {
         f"{b['subject']}: counted {b['found']}"
         + (", to be counted again" if b["subject"] in blind(batch) else f", recorded {b['expected']}")
     ),
+    "page_read": lambda batch, b: "handover page read",
     "read_back": lambda batch, b: f"read back: {b['text']}",
     "question_asked": lambda batch, b: f"asked: {b['text']}",
     "question_answered": lambda batch, b: f"answered: {b['text']}",

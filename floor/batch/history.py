@@ -20,7 +20,7 @@ GROUPS: dict[Group, tuple[str, ...]] = {
     "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "tool_worn", "clock_confirmed"),
     "counts": ("counted", "set_aside", "disposed"),
     "handover": (
-        "handover_offered", "handover_withdrawn", "carrier_counted", "read_back", "question_asked",
+        "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",
         "question_answered", "handover_accepted", "difference_resolved",
     ),
     "notes and corrections": ("noted", "struck_out"),

@@ -265,6 +265,8 @@ class Handover:
     tries: Counter[str] = field(default_factory=Counter)
     """How often each was counted: after the second time both figures are shown, whether they agree or not."""
     read_back: set[str] = field(default_factory=set)
+    readers: dict[str, datetime] = field(default_factory=dict)
+    """Who has read the page, and when."""
 
 
 @dataclass(frozen=True, slots=True)

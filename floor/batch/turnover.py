@@ -20,6 +20,8 @@ class Turnover:
     unattended: bool
     counted: dict[str, tuple[int, int, str]] = field(default_factory=dict)
     """Subject → (found, recorded, by whom), as counted last."""
+    page_read: dict[str, datetime] = field(default_factory=dict)
+    """Who read the page, and when."""
     read_back: list[str] = field(default_factory=list)
     """The safety lines as they were read back."""
     questions: list[int] = field(default_factory=list)
@@ -46,6 +48,8 @@ def turnovers(batch: Batch) -> list[Turnover]:
         last = found[-1]
         if entry.kind == "carrier_counted":
             last.counted[entry.body["subject"]] = (entry.body["found"], entry.body["expected"], entry.by)
+        elif entry.kind == "page_read":
+            last.page_read[entry.by] = entry.time
         elif entry.kind == "read_back":
             last.read_back.append(entry.body["text"])
         elif entry.kind == "question_asked":

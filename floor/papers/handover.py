@@ -52,6 +52,8 @@ def _people(paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, 
             paper.say(f"{who}, {what}" if what else who, f"{role:<10}")
             left = ""
         paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
+    for reader, at in (turnover.page_read if turnover else {}).items():
+        paper.say(f"Page read by {person(reader, names)} {stamp(at, now)}", "")
     paper.say(f"Responsible now: {person(batch.responsible, names)}"
               + ("" if turnover and turnover.to else ", until somebody accepts by name"), "")  # fmt: skip
     if turnover and turnover.unattended:

@@ -19,6 +19,7 @@ from floor.batch.commands.handing import (
     CountCarrier,
     OfferHandover,
     ReadBack,
+    ReadPage,
     ResolveDifference,
     WithdrawHandover,
 )
@@ -109,8 +110,6 @@ class HandoverScreen(BatchFrame):
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
-        self.has_read: tuple[str, int] | None = None
-        """Who has read the page of which offer at this terminal."""
         self.at: str = ""
         """Key of the subject chosen for counting, where it is not simply the next."""
         self.looking = False
@@ -144,13 +143,13 @@ class HandoverScreen(BatchFrame):
 
     @property
     def stage(self) -> Stage:
-        """What this person has to do next; the record decides it, except for having read the page."""
+        """What this person has to do next; the record decides it."""
         handover = self.handover
         if handover is None:
             return "prepare"
         if self.desk.who == handover.by and not handover.unattended:
             return "offered"
-        if not handover.counted and self.has_read != (self.desk.who, handover.seq):
+        if self.desk.who not in handover.readers:
             return "read"
         if self.to_count():
             return "count"
@@ -266,20 +265,13 @@ class HandoverScreen(BatchFrame):
         if stage == "prepare":
             self._offer(unattended=False)
         elif stage == "read":
-            self.signed_in(self._have_read)
+            self.give(self.batch_id, ReadPage())
         elif stage == "count":
             self.looking = False
             self.show()
             self.number.focus()
         elif stage == "accept":
             self._accept()
-
-    def _have_read(self) -> None:
-        handover = self.handover
-        if handover is not None:
-            self.has_read = (self.desk.who, handover.seq)
-            self.say("")
-        self.update_all()
 
     def action_unattended(self) -> None:
         self._offer(unattended=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import Marked
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import Waive
 from floor.batch.handover import safety_lines, subjects
@@ -115,7 +115,9 @@ def _finds(marks: dict[int, list[Marked]]) -> Found:
 
 
 def _take_over(hand: Hand) -> None:
-    """Count everything, read back every safety line, accept."""
+    """Read the page, count everything, read back every safety line, accept."""
+    hand.clock.forward(120)
+    hand.do(ReadPage())
     for subject in subjects(hand.batch):
         hand.clock.forward(25)
         hand.do(CountCarrier(subject.key, subject.expected))

@@ -6,7 +6,14 @@ import re
 
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import CountRun
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, WithdrawHandover
+from floor.batch.commands.handing import (
+    AcceptHandover,
+    CountCarrier,
+    OfferHandover,
+    ReadBack,
+    ReadPage,
+    WithdrawHandover,
+)
 from floor.batch.describe import describe
 from floor.batch.handover import higher_risk, page, safety_lines, say_difference, subjects, uncounted
 from floor.batch.nextup import next_up
@@ -151,6 +158,7 @@ def test_turnovers_keep_who_gave_who_took_and_what_was_counted() -> None:
         bench.say(CountCarrier(subject.key, subject.expected), "BB")
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), "BB")
+    bench.say(ReadPage(), "BB")
     bench.say(AcceptHandover(), "BB")
 
     withdrawn, taken = turnovers(bench.state)

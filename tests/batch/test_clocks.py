@@ -13,7 +13,7 @@ from floor.batch.clocks import Ripeness, clock_moved, ripeness
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
 from floor.batch.commands.working import Release
 from floor.batch.handover import higher_risk, page, subjects
 from floor.batch.state import Jump
@@ -298,6 +298,7 @@ def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
     bench.say(OfferHandover("clock set by five minutes"))
     for subject in subjects(bench.state):
         bench.say(CountCarrier(subject.key, subject.expected), by="BB")
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert higher_risk(bench.state) == []

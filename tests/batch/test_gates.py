@@ -12,7 +12,7 @@ import pytest
 
 from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.counting import CountRun
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside
 from floor.batch.commands.working import (
     CloseWaiver,
@@ -355,6 +355,7 @@ def test_a_shift_change_asks_for_walk_down_items_again(bench: Bench) -> None:
         bench.say(CountCarrier(subject.key, subject.expected), by="BB")
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), by="BB")
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert bench.current(other, by="BB").key == "confirmed 1"

@@ -18,6 +18,7 @@ from floor.batch.commands.handing import (
     CountCarrier,
     OfferHandover,
     ReadBack,
+    ReadPage,
     ResolveDifference,
     WithdrawHandover,
 )
@@ -92,11 +93,15 @@ def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) ->
     """HND-03."""
     bench.say(OfferHandover("as usual"))
     assert bench.state.responsible == "AA"
+    assert bench.refused(AcceptHandover(), by="BB").wrong == "BB has not read the page yet"
+    bench.say(ReadPage(), by="BB")
+    assert bench.refused(ReadPage(), by="BB").why == "not now"
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet: Pallet 1 (load 1)")
     count_all(bench)
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet: ")
     read_all(bench)
     assert bench.refused(AcceptHandover(), by="AA").why == "authority"
+    assert bench.refused(AcceptHandover(), by="CC").wrong == "CC has not read the page yet", "reading is not lent"
     assert bench.state.responsible == "AA"
 
     entry = bench.say(AcceptHandover(), by="BB")[0]
@@ -125,6 +130,7 @@ def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_ite
     [difference] = bench.state.open_differences()
     assert (difference.subject, difference.expected, difference.found, difference.by) == ("load 2", 4, 3, "BB")
     read_all(bench)
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
     assert bench.state.open_differences() == [difference], "it stays open until somebody finds out"
     assert bench.state.started == 10
@@ -179,6 +185,7 @@ def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench
     count_all(bench)
     read_all(bench)
 
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
 
@@ -212,6 +219,7 @@ def test_questions_stay_open_until_they_are_answered(bench: Bench) -> None:
     seq = bench.say(AskQuestion("why is one on hold?"), by="BB")[0].seq
     count_all(bench)
     read_all(bench)
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert "question open: why is one on hold?" in bench.refused(CloseBatch(), by="LL").wrong
@@ -233,6 +241,7 @@ def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
     assert bench.refused(AcceptHandover(), by="AA").why == "handover"
     count_all(bench, by="AA")
     read_all(bench, by="AA")
+    bench.say(ReadPage(), by="AA")
     bench.say(AcceptHandover(), by="AA")
 
     assert (bench.state.responsible, bench.state.shift) == ("AA", 1)
@@ -243,6 +252,7 @@ def test_an_empty_handover_has_nothing_to_count() -> None:
     bench.say(SetAside("scrap", "no stock", op=10, count=1))
     bench.say(OfferHandover("nothing left"))
 
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert bench.state.responsible == "BB"
@@ -271,6 +281,7 @@ def test_pieces_started_during_a_handover_are_counted_too(bench: Bench) -> None:
     bench.say(StartPieces(3), by="BB")
     load = bench.say(FormLoad(10), by="BB")[0].body["load"]
 
+    bench.say(ReadPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
     assert f"(load {load})" in refused.wrong
@@ -282,6 +293,7 @@ def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> Non
     read_all(bench)
     bench.say(SetAside("hold", "dropped", load=2, positions=("A1",)))
 
+    bench.say(ReadPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
     assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold"

@@ -23,6 +23,7 @@ from floor.batch.commands.handing import (
     CountCarrier,
     OfferHandover,
     ReadBack,
+    ReadPage,
     ResolveDifference,
     WithdrawHandover,
 )
@@ -82,6 +83,7 @@ def everything_once() -> Bench:
         bench.say(ResolveDifference(difference.seq, "counted the stop twice"), by="LL")
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), by="BB")
+    bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
     bench.say(ConfirmClock("radio"), by="LL")
     bench.through(load, 20)
@@ -90,6 +92,7 @@ def everything_once() -> Bench:
         bench.say(CountCarrier(subject.key, subject.expected), by="AA")
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), by="AA")
+    bench.say(ReadPage())
     bench.say(AcceptHandover())
     bench.through(load, 30)
     bench.through(bench.form(40))

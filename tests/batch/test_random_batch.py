@@ -23,6 +23,7 @@ from floor.batch.commands.handing import (
     CountCarrier,
     OfferHandover,
     ReadBack,
+    ReadPage,
     ResolveDifference,
     WithdrawHandover,
 )
@@ -264,6 +265,7 @@ class RandomBatch(RuleBasedStateMachine):
         for line in safety_lines(self.bench.state, self.bench.clock()) if how_far > 2 else []:
             self.try_(ReadBack(line.key), taker)
         if how_far > 3:
+            self.try_(ReadPage(), taker)
             self.try_(AcceptHandover(), taker)
 
     @rule(seconds=st.sampled_from([1.0, 600.0, 4000.0, 50_000.0, 200_000.0]))

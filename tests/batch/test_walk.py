@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.working import BeginRun, DoStep, Pause, Prove, ReadCautions, SkipStep
 from floor.batch.handover import safety_lines, subjects
 from floor.batch.walk import LONG_BREAK, PHASE_TITLES
@@ -31,6 +31,7 @@ def handed_over(bench: Bench, taker: str = "BB") -> None:
         bench.say(CountCarrier(subject.key, subject.expected), by=taker)
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), by=taker)
+    bench.say(ReadPage(), by=taker)
     bench.say(AcceptHandover(), by=taker)
 
 

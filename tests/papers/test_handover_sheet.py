@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from floor.batch.commands.handing import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.handing import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.handover import safety_lines, subjects
 from floor.papers.handover import handover_sheet
 from floor.papers.lines import WIDTH, cells
@@ -52,6 +52,7 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
         bench.say(CountCarrier(subject.key, subject.expected - (subject.key == "load 2")), "BB")
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), "BB")
+    bench.say(ReadPage(), "BB")
     bench.say(AcceptHandover(), "BB")
 
     text = sheet(bench, "BB")

@@ -12,7 +12,7 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.batch.commands.base import Refused
-from floor.batch.commands.handing import CountCarrier, OfferHandover, ReadBack
+from floor.batch.commands.handing import CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.working import BeginRun
 from floor.batch.handover import blind, safety_lines, subjects
 from floor.screens.dialogs import Choose, Form, Sure
@@ -40,7 +40,8 @@ def offered(shop: Shop, batch: str, unattended: bool = False) -> None:
 
 
 def taken_to(shop: Shop, batch: str, clock: HandClock, by: str = "BB", off: str = "") -> None:
-    """Count everything (one place wrong if named) and read every safety line back, without the keys."""
+    """Read the page, count everything (one place wrong if named), read every safety line back, without the keys."""
+    shop.do(batch, ReadPage(), by)
     for subject in subjects(shop.batch(batch)):
         shop.do(batch, CountCarrier(subject.key, subject.expected - (subject.key == off)), by)
     for line in safety_lines(shop.batch(batch), clock()):
@@ -275,8 +276,9 @@ async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
+        await pilot.press("enter")
         before = len(shop.batch(half).entries)
-        await pilot.press("enter", "enter", "x", "enter")
+        await pilot.press("enter", "x", "enter")
         assert len(shop.batch(half).entries) == before
         assert "type the number you counted" in seen(app)
         await pilot.press("1", "enter", "up", "2", "enter")
@@ -339,6 +341,7 @@ def test_picture_of_reading_back(
 ) -> None:
     """Safety lines numbered, two read back, the third marked as the next."""
     offered(shop, half)
+    shop.do(half, ReadPage(), "BB")
     for subject in subjects(shop.batch(half)):
         shop.do(half, CountCarrier(subject.key, subject.expected), "BB")
 
@@ -347,3 +350,23 @@ def test_picture_of_reading_back(
         await pilot.press("1", "2")
 
     assert snap_compare(open_app("BB"), terminal_size=(80, 24), run_before=go)
+
+
+async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """HND-06: read, count, talk, accept. Another terminal and the next start know that BB has read."""
+    offered(shop, half)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert screen.stage == "read"
+        await pilot.press("enter")
+        assert screen.stage == "count"
+        last = shop.batch(half).entries[-1]
+        assert (last.kind, last.by) == ("page_read", "BB")
+    again = open_app("BB")
+    async with again.run_test(size=(80, 24)) as pilot:
+        assert (await at(pilot, half)).stage == "count"
+        again.desk.who = "AA"
+        assert again.screen.stage == "read", "who has not read it reads it first"

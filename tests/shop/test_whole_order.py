@@ -20,6 +20,7 @@ from floor.batch.commands.handing import (
     CountCarrier,
     OfferHandover,
     ReadBack,
+    ReadPage,
     ResolveDifference,
 )
 from floor.batch.commands.opening import CloseBatch, OpenBatch, StartPieces
@@ -99,6 +100,7 @@ def hand_over(floor: Floor, giver: str, taker: str) -> None:
         outgoing.do(AcceptHandover())
     found = subjects(floor.batch)
     assert sum(subject.expected for subject in found) == floor.batch.started - floor.batch.total("scrap")
+    incoming.do(ReadPage())
     for subject in found:
         incoming.do(CountCarrier(subject.key, subject.expected - (subject is found[0])))
     [difference] = floor.batch.open_differences()

@@ -13,6 +13,7 @@ LOCKED = frozenset(
     {
         "batch_opened",
         "handover_offered",
+        "page_read",
         "carrier_counted",
         "read_back",
         "handover_accepted",

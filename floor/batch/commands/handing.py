@@ -73,6 +73,17 @@ class WithdrawHandover:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadPage:
+    """The incoming person has read the page that the outgoing one leaves, to its end."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        if context.by.initials in handover.readers:
+            raise Refused("not now", f"{context.by.initials} has read the page already", "go on with the count")
+        return [Draft("page_read", {"of": handover.seq})]
+
+
+@dataclass(frozen=True, slots=True)
 class CountCarrier:
     """What the incoming person counts with their own eyes, before the recorded figure is shown."""
 
@@ -133,10 +144,13 @@ class AnswerQuestion:
 
 @dataclass(frozen=True, slots=True)
 class AcceptHandover:
-    """Take the batch over by name: everything counted, every safety line read back."""
+    """Take the batch over by name: page read by the same person, everything counted, every safety line read back."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
+        if context.by.initials not in handover.readers:
+            who = context.by.initials
+            raise Refused("handover", f"{who} has not read the page yet", "read it to its end first, then take over")
         left = [subject.title for subject in left_to_count(batch)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")

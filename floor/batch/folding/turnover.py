@@ -48,6 +48,11 @@ def _carrier_counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datet
 
 
 @kind
+def _page_read(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    _handover(batch, entry).readers[entry.by] = at
+
+
+@kind
 def _read_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     _handover(batch, entry).read_back.add(body["line"])
 
