@@ -184,13 +184,21 @@ def test_two_pallets_and_a_day_of_cure_bind_an_engraved_order_to_more_than_five_
 
 
 def test_littles_law_holds_on_the_planned_shop() -> None:
-    """Little 1961: mean pallets in use = loads per hour times mean hours on a pallet."""
+    """Little 1961: mean pallets in use = loads per hour times mean hours on a pallet.
+
+    The pallets in use are counted minute by minute, and stand in the plan's own figure of use.
+    """
     made = plan(engraved_order(3))
 
-    loads = {run.load for run in made.runs}
-    stay = [max(run.end for run in made.runs if run.load == load).timestamp()
-            - min(run.start for run in made.runs if run.load == load).timestamp() for load in loads]
-    span = (made.end - made.start).total_seconds()
+    legs = {load: ([run for run in made.runs if run.load == load]) for load in {run.load for run in made.runs}}
+    spans = [(min(run.start for run in runs).timestamp(), max(run.end for run in runs).timestamp())
+             for runs in legs.values()]
+    first, last = made.start.timestamp(), made.end.timestamp()
+    minutes_ = range(round((last - first) / 60))
+    seen = [sum(start <= first + 60 * n < end for start, end in spans) for n in minutes_]
     pallets = next(use for use in made.use if use.kind == "carrier")
 
-    assert pallets.busy / (span / 3600) == pytest.approx(len(loads) / span * (sum(stay) / len(stay)))
+    in_use = sum(seen) / len(seen)
+    assert max(seen) == 3
+    assert in_use == pytest.approx(len(spans) / (last - first) * (sum(b - a for a, b in spans) / len(spans)), abs=0.01)
+    assert pallets.busy / pallets.available * 3 == pytest.approx(in_use, abs=0.01)
