@@ -5,9 +5,11 @@ from __future__ import annotations
 from floor.batch.commands.opening import SetAside
 from floor.batch.said import plural
 from floor.screens.base import FloorScreen
-from floor.screens.dialogs import Field, Form
+from floor.screens.dialogs import Field
+from floor.screens.fields import Entry, Errors, Values, whole_number
 
 PICKS = ("not found", "dropped", "damaged in handling", "doubtful")
+AS = ("hold", "scrap")
 
 
 def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
@@ -16,17 +18,32 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
-    which = Field("which", "Places, like A1 B3" if places else "How many")
-    fields = [which, Field("to", "scrap or hold", "hold"), Field("why", "Reason", picks=PICKS)]
+    fields = [
+        Field("which", "Places" if places else "How many", hint="like A1 B3" if places else f"1 to {there}"),
+        Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
+        Field("why", "Reason", picks=PICKS),
+    ]
+    done = {"as": ""}
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
-        positions = tuple(given["which"].upper().replace(",", " ").split()) if places else ()
-        count = None if places else int(given["which"]) if given["which"].strip().isdecimal() else 0
-        to = "scrap" if given["to"].strip().casefold().startswith("s") else "hold"
-        command = SetAside(to, given["why"], load=load, op=op, positions=positions, count=count)
-        screen.give(batch_id, command, lambda _: screen.say(f"Set aside as {to}"))
+    def attempt(values: Values) -> Errors:
+        to = [one for one in AS if values["to"].strip() and one.startswith(values["to"].strip().casefold())]
+        wrong = {"to": "write hold or scrap"} if not to else {}
+        if not values["which"].strip():
+            wrong["which"] = "say which places" if places else "say how many"
+        if not values["why"].strip():
+            wrong["why"] = "say why; it goes on record"
+        if wrong:
+            return wrong
+        positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
+        count = None if places else whole_number(values["which"])
+        screen.desk.do(batch_id, SetAside(to[0], values["why"], load=load, op=op, positions=positions, count=count))  # type: ignore[arg-type]
+        done["as"] = to[0]
+        return {}
+
+    def answered(taken: bool | None) -> None:
+        screen.update_all()
+        if taken:
+            screen.say(f"Set aside as {done['as']}")
 
     where = batch.carrier_name(on) if on else f"waiting for op {op}"
-    screen.ask(Form("Set pieces aside", fields, f"{plural(there, 'piece')} · {where}"), answered)
+    screen.ask(Entry("Set pieces aside", fields, attempt, f"{plural(there, 'piece')} · {where}"), answered)

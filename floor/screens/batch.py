@@ -255,9 +255,8 @@ class BatchScreen(BatchFrame):
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                self.ask(
-                    Form("Close the waiver", [Field("why", "What settles it", needed=True)]), lambda given: close(int(key), given)
-                )
+                form = Form("Close the waiver", [Field("why", "What settles it", needed=True)])
+                self.ask(form, lambda given: close(int(key), given))
 
         def close(waiver: int, given: dict[str, str] | None) -> None:
             if given is not None:

@@ -184,7 +184,7 @@ class CountScreen(BatchFrame):
     # --- keys --------------------------------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
-        if event.character and event.character.isdigit():
+        if event.character and event.character in string.digits:
             event.stop()
             self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
             self.show()
@@ -214,7 +214,7 @@ class CountScreen(BatchFrame):
             else:
                 self.action_unmark()
 
-        self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note")]), answered)
+        self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note", needed=True)]), answered)
 
     def action_move(self, down: int, right: int) -> None:
         if self.has_places:

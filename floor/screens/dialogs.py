@@ -65,10 +65,14 @@ class Field:
     secret: bool = False
     picks: tuple[str, ...] = ()
     """Phrases offered before typing: F2, F3 … put one in."""
+    needed: bool = False
+    """Whether it may not stay empty."""
 
 
 class Form(ModalScreen[dict[str, str] | None]):
     """A few fields, one after the other; Enter on the last one answers."""
+
+    CSS = "Form #form-wrong { color: $error; text-style: bold; height: auto; }"
 
     BINDINGS = [
         Binding("escape", "cancel", "Cancel"),
@@ -98,6 +102,7 @@ class Form(ModalScreen[dict[str, str] | None]):
                     yield Static(field.hint, classes="field-hint", markup=False)
                 for n, pick in enumerate(field.picks[:8]):
                     yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
+            yield Static(id="form-wrong", markup=False)
             yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
 
     def on_mount(self) -> None:
@@ -117,6 +122,11 @@ class Form(ModalScreen[dict[str, str] | None]):
         event.stop()
         inputs = list(self.query(Input))
         place = inputs.index(event.input)
+        field = self.fields[place]
+        empty = field.needed and not event.value.strip()
+        self.query_one("#form-wrong", Static).update(f"✕ {field.label}: may not stay empty" if empty else "")
+        if empty:
+            return  # what is typed next is still text, and no key of the screen behind
         if place + 1 < len(inputs):
             inputs[place + 1].focus()
         elif self.is_active:

@@ -160,3 +160,9 @@ def attempted(attempt: Callable[[Values], Errors], values: Values) -> Errors:
         return attempt(values)
     except (Refused, LedgerError) as error:
         return {"": str(error)}
+
+
+def whole_number(text: str) -> int | str:
+    """The number that was typed, or what was typed instead."""
+    text = text.strip()
+    return int(text) if text.isdecimal() else text or "empty"

@@ -350,7 +350,7 @@ class HandoverScreen(BatchFrame):
             if given is not None:
                 self.give(self.batch_id, AskQuestion(given["text"]), lambda _: self.say("Asked; a: write the answer"))
 
-        self.ask(Form("What do you want to know?", [Field("text", "Question")]), answered)
+        self.ask(Form("What do you want to know?", [Field("text", "Question", needed=True)]), answered)
 
     def action_answer(self) -> None:
         open_ = [question for question in self.the_batch.questions.values() if not question.answer]
@@ -358,7 +358,8 @@ class HandoverScreen(BatchFrame):
         def picked(key: str | None) -> None:
             if key is not None:
                 question = self.the_batch.questions[int(key)]
-                self.ask(Form(question.text, [Field("text", "Answer")]), lambda given: answered(question.seq, given))
+                form = Form(question.text, [Field("text", "Answer", needed=True)])
+                self.ask(form, lambda given: answered(question.seq, given))
 
         def answered(seq: int, given: dict[str, str] | None) -> None:
             if given is not None:
@@ -376,7 +377,7 @@ class HandoverScreen(BatchFrame):
 
         def picked(key: str | None) -> None:
             if key is not None:
-                form = Form("What was found out?", [Field("how", "Settled", picks=SETTLED)], open_[key])
+                form = Form("What was found out?", [Field("how", "Settled", picks=SETTLED, needed=True)], open_[key])
                 self.ask(form, lambda given: settled(int(key), given))
 
         def settled(seq: int, given: dict[str, str] | None) -> None:
@@ -392,7 +393,7 @@ class HandoverScreen(BatchFrame):
                 note = Note(given["text"], next_shift=True)
                 self.give(self.batch_id, note, lambda _: self.say("On the page"))
 
-        self.ask(Form("Note for the next shift", [Field("text", "Note")]), answered)
+        self.ask(Form("Note for the next shift", [Field("text", "Note", needed=True)]), answered)
 
     def _accept(self) -> None:
         handover, batch = self.handover, self.the_batch

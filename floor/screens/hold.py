@@ -182,7 +182,7 @@ class HoldScreen(BatchFrame):
 
         route = self.the_batch.checklist.rework(rework) if rework else None
         title = f"{route.name if route else decision.capitalize()}: {plural(len(pieces), 'piece')}"
-        fields = [Field("why", "Reason", picks=PICKS[decision])]
+        fields = [Field("why", "Reason", picks=PICKS[decision], needed=True)]
         self.floor.push_screen(Entry(title, fields, attempt, f"{listed(meant)}\n{ADVICE[decision]}"), answered)
 
 

@@ -179,7 +179,7 @@ class NextScreen(FloorScreen):
                 self.give(id, CloseBatch(), lambda entries: self.say(f"Batch {id} is closed. c: closed batches"))
 
         question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
-        self.signed_in(lambda: self.floor.push_screen(Sure(question), answered))
+        self.ask(Sure(question), answered)
 
     def begin(self, batch: str, load: int) -> None:
         """Begin the load's next run and walk it; with a handover open, only by a stated exception."""

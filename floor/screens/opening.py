@@ -16,16 +16,12 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.opening import StartPieces
 from floor.batch.said import plural
 from floor.batch.starting import first_setup
-from floor.checklist.expected import CONFIDENCES
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
-from floor.screens.fields import Entry, Errors, Values
+from floor.screens.fields import Entry, Errors, Values, whole_number
 from floor.screens.rows import Rows
 from floor.shop.checklists import OWN, Offered, offered, read_again
-
-OFFERED_AT = CONFIDENCES.index(0.95)
-"""Which of the confidences the start quantity is offered at (shop decision)."""
 
 
 class ChecklistsScreen(FloorScreen):
@@ -191,12 +187,6 @@ class ProblemsScreen(FloorScreen):
         self.update_all()
         if self.one.loaded.checklist is not None:
             self.say("No problem is left. Esc: back to the checklists")
-
-
-def whole_number(text: str) -> int | str:
-    """The number that was typed, or what was typed instead."""
-    text = text.strip()
-    return int(text) if text.isdecimal() else text or "empty"
 
 
 def start_more(screen: FloorScreen, id: str) -> None:

@@ -26,8 +26,8 @@ from floor.planning.start import loads, stock
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
-from floor.screens.fields import Errors, Fields, Values, attempted
-from floor.screens.opening import ChecklistsScreen, whole_number
+from floor.screens.fields import Errors, Fields, Values, attempted, whole_number
+from floor.screens.opening import ChecklistsScreen
 from floor.screens.promise import Promise
 from floor.shop.checklists import Offered
 

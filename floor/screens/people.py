@@ -84,6 +84,7 @@ class SignIn(ModalScreen[str | None]):
     def on_mount(self) -> None:
         if self.choice:
             self.people.can_focus = False  # the keys stay with the field; the list follows what is typed
+            self.people.highlighted = None  # nobody signs in as the first of the list by a press too many
             self._say("")
             self._show_stage()
 
@@ -120,7 +121,7 @@ class SignIn(ModalScreen[str | None]):
     def _meant(self, text: str) -> int | None:
         wanted = text.strip().casefold()
         if not wanted:
-            return None  # nobody signs in as the first of the list by a press too many
+            return None
         names = [(person.initials.casefold(), person.name.casefold()) for person in self.choice]
         fits = (
             [n for n, (initials, _) in enumerate(names) if initials == wanted]
@@ -132,7 +133,8 @@ class SignIn(ModalScreen[str | None]):
     def action_move(self, by: int) -> None:
         if self.choice and self.chosen is None:
             at = self.people.highlighted
-            self.people.highlighted = 0 if at is None else (at + by) % len(self.choice)
+            start = -1 if at is None and by > 0 else at or 0
+            self.people.highlighted = (start + by) % len(self.choice)
 
     @on(Input.Submitted, "#who")
     def who_entered(self, event: Input.Submitted) -> None:

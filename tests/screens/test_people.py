@@ -64,8 +64,8 @@ async def test_wrong_initials_and_a_missing_name_are_said_at_their_fields(bare_s
 async def test_picking_a_person(open_app: Open) -> None:
     app = open_app("")
     picks = [
-        (["enter"], "AA"),  # the list stands on the first one
-        (["down", "enter"], "BB"),
+        (["down", "enter"], "AA"),
+        (["down", "down", "enter"], "BB"),
         (["up", "enter"], "LL"),
         ([*"bb", "enter"], "BB"),
         (["l", "enter"], "LL"),  # one letter is enough where it is the only one
@@ -103,7 +103,7 @@ async def test_one_who_has_left_is_not_offered(shop: Shop, open_app: Open) -> No
     shop.change_person("AA", "LL", name="Arne Aas", lead=False, left=True)
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", "enter")
+        await pilot.press("l", "down", "enter")
         assert app.desk.who == "BB"
 
 
@@ -165,9 +165,10 @@ async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(op
         dialog = app.screen
         assert isinstance(dialog, SignIn)
         who = dialog.query_one("#who", Input)
+        await pilot.press(*"aa")
         for _ in range(2):
-            dialog.post_message(Input.Submitted(who, ""))
-            who.post_message(Input.Submitted(who, ""))
+            dialog.post_message(Input.Submitted(who, "aa"))
+            who.post_message(Input.Submitted(who, "aa"))
         await pilot.pause()
         assert isinstance(app.screen, PeopleScreen)
 

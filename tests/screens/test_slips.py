@@ -1,0 +1,95 @@
+"""What a tired hand does by mistake, and what comes of it: nothing that was not meant."""
+
+from __future__ import annotations
+
+from floor.batch.commands.opening import SetAside
+from floor.screens.count import CountScreen
+from floor.screens.dialogs import Sure
+from floor.screens.fields import Entry
+from floor.screens.next import NextScreen
+from floor.screens.people import SignIn
+from floor.screens.walk import WalkScreen
+from tests.screens.conftest import Open
+from tests.screens.keys import fill, words
+from tests.screens.operator import Operator, Place
+
+SIZE = (80, 24)
+
+
+async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None:
+    """The first Enter asks who it is; the second must not be the answer."""
+    app = open_app("")
+    place.load()
+    before = place.batch.seq
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("enter", "enter", "enter")
+        assert isinstance(app.screen, SignIn)
+        assert "Type your initials" in words(app)
+        assert app.desk.who == ""
+        await pilot.press("down", "enter")
+        assert app.desk.who == "AA", "chosen by the arrow, it is an answer"
+    assert place.batch.seq > before
+
+
+async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
+    place.shop.do(place.id, SetAside("scrap", "stock was cracked", op=10, count=2), "LL")
+    place.hand.second = "LL"
+    operator = Operator(open_app("AA"), place.clock, second="LL")
+    app = operator.app
+    async with app.run_test(size=SIZE) as pilot:
+        await operator.work_on(lambda state: state.total("finished") == 8, place.id)
+        await operator.back()
+        await pilot.press("enter")
+        assert isinstance(app.screen, Sure)
+        assert "8 of 8 finished, 2 scrap" in words(app)
+        await pilot.press("enter", "escape")
+        assert place.shop.closed() == []
+        await pilot.press("enter", "y")
+        assert place.shop.closed() == [place.id]
+        assert isinstance(app.screen, NextScreen)
+        assert "closed batches: 1" in words(app), "it is not an empty shop"
+
+
+async def test_a_key_that_is_nearly_a_digit_is_none(open_app: Open, place: Place) -> None:
+    """² has a key of its own on some keyboards; Python calls it a digit and cannot read it as a number."""
+    run = place.at(place.load(), "count")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "a", "superscript_two", "²", "٣")
+        screen = app.screen
+        assert isinstance(screen, CountScreen)
+        assert (screen.good_typed, len(screen.marks)) == ("", 1), "the mark stays"
+        await pilot.press("3")
+        assert screen.good_typed == "3"
+
+
+async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_app: Open, place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "do")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("m")
+        await fill(pilot, "", "", "dropped on the floor")
+        assert isinstance(app.screen, Entry)
+        assert "say which places" in words(app)
+        await fill(pilot, "Z9")
+        await fill(pilot, "")
+        await fill(pilot, "")
+        assert "o piece sits in Z9" in words(app)
+        assert place.batch.total("hold") == 0
+
+        fields = app.screen.query("Input")
+        assert [field.value for field in fields] == ["Z9", "hold", "dropped on the floor"]  # type: ignore[attr-defined]
+        for field, value in zip(fields, ("A1", "shelf", "dropped on the floor"), strict=True):
+            field.value = value  # type: ignore[attr-defined]
+        await pilot.press("enter")
+        assert "write hold or scrap" in words(app), "an s alone does not scrap a piece"
+        fields[1].value = "scrap"  # type: ignore[attr-defined]
+        await pilot.press("enter", "enter")
+        assert isinstance(app.screen, WalkScreen), words(app)
+        assert "Set aside as scrap" in words(app)
+    assert place.batch.total("scrap") == 1
