@@ -48,6 +48,7 @@ class AfarScreen(FloorScreen):
 
     CSS = """
     AfarScreen #afar { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
+    AfarScreen #reply { margin-bottom: 0; }
     AfarScreen #afar-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }
     """
     BINDINGS = [Binding("escape", "back", "Back", show=False, id="back")]
@@ -68,7 +69,7 @@ class AfarScreen(FloorScreen):
         self.key = key
 
     def compose(self) -> ComposeResult:
-        """The frame without answer and keys: there is one key, and it is said above."""
+        """The frame without the line of keys: any will do, and that is said above."""
         from textual.containers import Vertical
 
         with Vertical(id="head"):
@@ -77,6 +78,7 @@ class AfarScreen(FloorScreen):
         yield Shown(id="strip", markup=False)
         yield Shown(id="afar", markup=False)
         yield Shown(id="afar-full", markup=False)
+        yield Shown(id="reply", markup=False)
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
@@ -115,7 +117,9 @@ class AfarScreen(FloorScreen):
             self.large.update("Nothing is due.")
             return
         seen = afar(self.desk.batch(self.batch_id), self.desk.now(), *found, self.desk.who)
-        self.large.update(large(seen, max(self.size.width - 2, 20), max(self.size.height - 4, 6)))
+        self.reply.display = bool(str(self.reply.content))
+        height = self.size.height - (4 if self.reply.display else 3) - (self.size.width < len(seen.full) + 2)
+        self.large.update(large(seen, max(self.size.width - 2, 20), max(height, 6)))
         self.full.update(seen.full)
 
     # --- any key goes back -------------------------------------------------------------------------------------

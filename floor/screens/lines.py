@@ -5,7 +5,9 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.walk import PHASE_TITLES, Line, Walk
-from floor.screens.looks import MARKS, SAID
+from floor.checklist.model import Do
+from floor.papers.lines import wrapped
+from floor.screens.looks import MARKS, SAID, in_band
 from floor.screens.shown import Shown
 
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
@@ -21,6 +23,32 @@ class Lines(Shown):
         top = max(0, min(centre - height // 3, len(rows) - height))
         width = max(self.size.width, 40)
         self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
+
+
+def gate_rows(walked: Walk, width: int) -> Content:
+    """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
+    rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
+    for line in walked.gates:
+        met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
+        why = line.evidence or (line.verdict.why if line.verdict else "")
+        rows += [Content(text) for text in wrapped(line.title, f"{MARKS[line.state]} ", width=width)]
+        said = wrapped(f"{met}: {why}" if why else met, "    ", width=width)
+        rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
+    return Content("\n").join(rows)
+
+
+def _bands(line: Line) -> list[str]:
+    """A band for each value that was proved between two limits."""
+    proof = line.verdict.proof if line.verdict is not None else None
+    if proof is None or line.step is None or isinstance(line.step, Do):
+        return []
+    found = []
+    for ask in line.step.asks():
+        entered = proof.values.get(ask.name)
+        for value in entered if isinstance(entered, list) else [entered]:
+            shown = in_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
+            found += [f"    {ask.low:g} {shown} {ask.high:g}"] if shown else []
+    return found
 
 
 def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:

@@ -7,6 +7,8 @@ values approximate the safety colours of ANSI Z535.1. Nothing is told by colour 
 
 from __future__ import annotations
 
+from math import isfinite
+
 from textual.content import Content
 from textual.theme import Theme
 
@@ -103,6 +105,18 @@ def signal_panel(caution: Caution, width: int) -> Content:
     ]  # fmt: skip
     rest = [f"  {text}" for text in (caution.consequence, caution.avoid) if text]
     return Content("\n").join([*first, *(Content(text) for text in rest)])
+
+
+def in_band(value: float, low: float | None, high: float | None, width: int = 11) -> str:
+    """Where a value lies between its limits: ``├───●─────┤``; outside, by which side. Empty without both limits."""
+    if low is None or high is None or low >= high or not isfinite(value):
+        return ""
+    if value < low:
+        return f"◄├{'─' * width}┤ below"
+    if value > high:
+        return f"├{'─' * width}┤► above"
+    at = round((value - low) / (high - low) * (width - 1))
+    return f"├{'─' * at}●{'─' * (width - 1 - at)}┤"
 
 
 def bar(done: int, of: int, width: int) -> str:

@@ -9,29 +9,28 @@ from typing import Any
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from floor.batch.clocks import planned_end, reading
 from floor.batch.commands.base import Command
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.working import Pause, Prove, SkipStep, Waive, confirm, samples
+from floor.batch.commands.working import Prove, confirm, samples
 from floor.batch.recap import recap
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, walk
-from floor.checklist.gates import Ask
-from floor.checklist.model import Do
 from floor.entry import Entry
 from floor.papers.choice import offers
 from floor.screens.afar import AFAR, AfarScreen
+from floor.screens.asks import Asks
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
-from floor.screens.lines import Lines
-from floor.screens.looks import MARKS, SAID, signal_panel
+from floor.screens.dialogs import Field, Form, Sure
+from floor.screens.exceptions import note_on, pause, skip_step, waive_gate
+from floor.screens.lines import Lines, gate_rows
+from floor.screens.looks import MARKS, signal_panel
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
@@ -40,11 +39,8 @@ AT_WORK = timedelta(minutes=10)
 """Who made an entry within this time is taken to be at the load still (shop decision)."""
 EARLY = 0.1
 """The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
-PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
-
-
-LABEL_ROOM = 56
-"""Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
+GATES_WIDTH = 43
+"""Columns of text in the panel of gates, where there is room for it."""
 
 
 class WalkScreen(BatchFrame):
@@ -75,16 +71,13 @@ class WalkScreen(BatchFrame):
     detail = getters.query_one("#step-detail", Static)
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
-    asks = getters.query_one("#asks", VerticalScroll)
+    asks = getters.query_one("#asks", Asks)
     keys = getters.query_one("#step-keys", Static)
 
     def __init__(self, desk: Desk, batch: str, run: int) -> None:
         super().__init__(desk, batch)
         self.run_ = run
         self.look: int | None = None
-        self.asked = ""
-        """The line and try whose form is on screen."""
-        self.fields: list[Input] = []
         self.was_left = False
         """Whether a dialog stood on top of this screen."""
         self.mistyped = ""
@@ -99,7 +92,7 @@ class WalkScreen(BatchFrame):
                     yield Shown(id="step-cautions", markup=False)
                     yield Shown(id="step-title", markup=False)
                     yield Shown(id="step-detail", markup=False)
-                    yield VerticalScroll(id="asks", can_focus=False)
+                    yield Asks(id="asks")
                     yield Shown(id="step-why", markup=False)
                     yield Shown(id="step-keys", markup=False)
                 yield Lines(id="lines", markup=False)
@@ -117,11 +110,20 @@ class WalkScreen(BatchFrame):
     def on_screen_resume(self) -> None:
         """Back from a dialog one goes on typing where the form stands open (the frame's own part comes after)."""
         if self.was_left and self.focused is None:
-            self._focus_first()
+            self.asks.focus_first()
         self.was_left = False
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.show)
+
+    @property
+    def asked(self) -> str:
+        """The line and try whose form is on screen."""
+        return self.asks.name_of
+
+    @property
+    def fields(self) -> list[Input]:
+        return self.asks.fields
 
     @property
     def the_run(self) -> Run:
@@ -157,17 +159,8 @@ class WalkScreen(BatchFrame):
     def show(self) -> None:
         walked = self.walked()
         self.lines.show_walk(walked, self.look)
-        self._show_gates(walked)
+        self.gates.update(gate_rows(walked, GATES_WIDTH))
         self._show_step(walked)
-
-    def _show_gates(self, walked: Walk) -> None:
-        rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
-        for line in walked.gates:
-            met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
-            why = line.evidence or (line.verdict.why if line.verdict else "")
-            rows.append(Content(f"{MARKS[line.state]} {line.title}"))
-            rows.append(Content.assemble((f"    {met}: {why}" if why else f"    {met}", "$secondary")))
-        self.gates.update(Content("\n").join(rows))
 
     def _show_step(self, walked: Walk) -> None:
         line = walked.current if self.look is None else walked.lines[self.look]
@@ -229,23 +222,14 @@ class WalkScreen(BatchFrame):
         self.mistyped = text if at_form else ""
         super().say("" if at_form else text, wrong)
         if self.mistyped:
-            self.refused = [field.value for field in self.fields]
-            wrong_one = next((field for field in self.fields if text.casefold().startswith(self._label(field))), None)
-            if wrong_one is not None:
-                wrong_one.focus()
+            self.refused = self.asks.texts()
+            self.asks.focus_named(text)
             self.why.update(f"✕ {text}")
             self.why.display = True
 
-    def _label(self, field: Input) -> str:
-        """What a refusal calls the field, in lower case."""
-        row = field.parent
-        assert row is not None
-        return str(row.query_one(".ask-label", Static).content).casefold()
-
-    @on(Input.Changed)
-    def typed_anew(self, event: Input.Changed) -> None:
-        event.stop()
-        if self.mistyped and self.refused != [field.value for field in self.fields]:
+    @on(Asks.Changed)
+    def typed_anew(self) -> None:
+        if self.mistyped and self.refused != self.asks.texts():
             self.say("")
             self.show()
 
@@ -259,57 +243,19 @@ class WalkScreen(BatchFrame):
         if name == self.asked:
             return
         self._clear_asks()
-        self.asked = name
-        if not wanted:
-            return
-        count = samples(gate, len(self.the_run.pieces))
-        rows = []
-        room = min(max(len(ask.label) for ask in gate.asks()) + 5, LABEL_ROOM)
-        for ask in gate.asks():
-            for n in range(count):
-                field = Input(ask.default, name=f"{ask.name}|{n}", compact=True, max_length=60, select_on_focus=False)
-                self.fields.append(field)
-                rows.append(self._ask_row(ask, f"{ask.label} {n + 1}" if count > 1 else ask.label, field, room))
-        self.asks.display = True
-        self.asks.mount(*rows)
-        self.call_after_refresh(self._focus_first)
-
-    def _ask_row(self, ask: Ask, label: str, field: Input, room: int) -> Horizontal:
-        named = Static(label, classes="ask-label", markup=False)
-        named.styles.width = room
-        return Horizontal(
-            named,
-            field,
-            Static(ask.band or ask.unit, classes="ask-band", markup=False),
-            classes="ask",
-        )
-
-    def _focus_first(self) -> None:
-        if self.fields:
-            self.fields[0].focus()
+        if wanted:
+            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)))
 
     def _clear_asks(self) -> None:
-        self.asked = ""
         self.mistyped = ""
-        self.fields = []
-        self.asks.remove_children()
-        self.asks.display = False
-        self.set_focus(None)
+        self.asks.clear()
 
-    @on(Input.Submitted)
-    def field_done(self, event: Input.Submitted) -> None:
+    @on(Asks.Filled)
+    def filled(self, event: Asks.Filled) -> None:
         event.stop()
-        place = self.fields.index(event.input)
-        if place + 1 < len(self.fields):
-            self.fields[place + 1].focus()
-            return
-        values: dict[str, Any] = {}
-        for field in self.fields:
-            name, _, _ = (field.name or "").partition("|")
-            values.setdefault(name, []).append(field.value)
         current = self.walked().current
         if current is not None:
-            self._prove(current, {name: many if len(many) > 1 else many[0] for name, many in values.items()})
+            self._prove(current, dict(event.values))
 
     def _prove(self, line: Line, values: dict[str, Any]) -> None:
         person = values.get("person")
@@ -368,7 +314,7 @@ class WalkScreen(BatchFrame):
             self.say(sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
             self.floor.bell()
         else:
-            self._focus_first()
+            self.asks.focus_first()
 
     def _give_once_sure(self, line: Line, command: Command) -> None:
         """A cycle that ends long before its time is asked about: one key must not open a hot oven by mistake."""
@@ -402,10 +348,7 @@ class WalkScreen(BatchFrame):
 
     def action_look(self, by: int) -> None:
         """Look at other lines; the place does not move. In a form, from field to field: what is typed stays."""
-        if by and isinstance(self.focused, Input) and self.focused in self.fields:
-            place = self.fields.index(self.focused) + by
-            if 0 <= place < len(self.fields):
-                self.fields[place].focus()
+        if by and self.asks.move(by):
             return
         walked = self.walked()
         if by == 0:
@@ -418,43 +361,10 @@ class WalkScreen(BatchFrame):
         self.update_all()
 
     def action_skip(self) -> None:
-        line = self.walked().current
-        if line is None or not isinstance(line.step, Do) or line.kind != "do":
-            self.say("Only a step is skipped; a gate is waived (w)", wrong=True)
-            return
-        key = line.key
-        self._reason(
-            f"Skip: {line.title}",
-            ("not needed on this load", "done already"),
-            lambda why: SkipStep(self.run_, key, why),
-        )
+        skip_step(self, self.batch_id, self.run_, self.walked().current)
 
     def action_waive(self) -> None:
-        line = self.walked().current
-        if line is None or line.kind != "gate":
-            self.say("Only a gate is waived", wrong=True)
-            return
-        gate: Any = line.step
-        if gate.waive == "never":
-            self.say(f"{line.title}: the checklist allows no waiver", wrong=True)
-            return
-        fields = [Field("why", "Reason", needed=True)]
-        if gate.waive == "lead and second":
-            fields += [Field("second", "Second person", needed=True), Field("pin", "Their pin", secret=True)]
-        key = line.key
-
-        def answered(given: dict[str, str] | None) -> None:
-            if given is None:
-                return
-            second = given.get("second", "").strip().upper()
-            checked = self.floor.check_second(second, given.get("pin", "")) if second else None
-            if isinstance(checked, str):
-                self.say(checked, wrong=True)
-                return
-            self.give(self.batch_id, Waive(self.run_, key, given["why"], second), second=checked)
-
-        why = line.verdict.why if line.verdict else ""
-        self.ask(Form(f"Waive: {line.title}", fields, why), answered)
+        waive_gate(self, self.batch_id, self.run_, self.walked().current)
 
     def action_disturb(self) -> None:
         """Something happened at the station that voids what was proved."""
@@ -469,26 +379,10 @@ class WalkScreen(BatchFrame):
         set_aside(self, self.batch_id, self.the_run.load)
 
     def action_note(self) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given and given["text"].strip():
-                shift = given["for"].strip().casefold().startswith("y")
-                self.give(
-                    self.batch_id, Note(given["text"], run=self.run_, next_shift=shift), lambda _: self.say("Noted")
-                )
-
-        fields = [Field("text", "Note", needed=True), Field("for", "For the next shift? y/n", "n")]
-        self.floor.push_screen(Form("Note on this run", fields), answered)
+        note_on(self, self.batch_id, self.run_)
 
     def action_pause(self) -> None:
-        """Leave with a word why; the place is kept anyway."""
-
-        def answered(why: str | None) -> None:
-            if why is not None:
-                self.give(self.batch_id, Pause(self.run_, why), lambda _: self.action_back())
-
-        line = self.walked().current
-        at = f"You come back to: {line.title}" if line else ""
-        self.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+        pause(self, self.batch_id, self.run_, self.walked().current)
 
     def action_afar(self) -> None:
         self.floor.go(AfarScreen(self.desk, self.batch_id, self.run_))
@@ -498,10 +392,3 @@ class WalkScreen(BatchFrame):
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)
-
-    def _reason(self, title: str, picks: tuple[str, ...], make: Any) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, make(given["why"]))
-
-        self.floor.push_screen(Form(title, [Field("why", "Reason", picks=picks, needed=True)]), answered)

@@ -1,0 +1,140 @@
+"""The form of a gate: a field for each value it asks for, its limits beside it, and where the value lies in them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from textual import on
+from textual.containers import Horizontal, VerticalScroll
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from floor.checklist.gates import Ask
+from floor.screens.looks import in_band
+from floor.screens.shown import Shown
+
+LABEL_ROOM = 56
+"""Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
+
+
+class Asks(VerticalScroll, can_focus=False):
+    """The fields of one gate; empty while nothing is asked."""
+
+    class Filled(Message):
+        """The last field was ended with Enter."""
+
+        def __init__(self, values: Mapping[str, Any]) -> None:
+            super().__init__()
+            self.values = values
+            """By name; a list where a value is asked for several pieces."""
+
+    class Changed(Message):
+        """Something else stands in a field."""
+
+    def __init__(self, id: str) -> None:
+        super().__init__(id=id)
+        self.name_of = ""
+        """Which gate, and which try of it, is asked for."""
+        self.fields: list[Input] = []
+        self._asked: list[Ask] = []
+        """Of each field."""
+        self.display = False
+
+    def ask(self, name: str, asks: tuple[Ask, ...], times: int) -> None:
+        """Ask for the values of a gate.
+
+        Args:
+            times: for how many pieces.
+        """
+        self.clear()
+        self.name_of = name
+        room = min(max(len(ask.label) for ask in asks) + 5, LABEL_ROOM)
+        rows = []
+        for ask in asks:
+            for n in range(times):
+                field = Input(ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
+                self.fields.append(field)
+                self._asked.append(ask)
+                rows.append(_row(ask, f"{ask.label} {n + 1}" if times > 1 else ask.label, field, room))
+        self.display = True
+        self.mount(*rows)
+        self.screen.call_after_refresh(self.focus_first)
+
+    def clear(self) -> None:
+        self.name_of = ""
+        self.fields, self._asked = [], []
+        self.remove_children()
+        self.display = False
+        self.screen.set_focus(None)
+
+    def focus_first(self) -> None:
+        if self.fields:
+            self.fields[0].focus()
+
+    def focus_named(self, said: str) -> None:
+        """Go to the field that a refusal names first, where it names one."""
+        named = (field for field in self.fields if said.casefold().startswith(_label(field)))
+        field = next(named, None)
+        if field is not None:
+            field.focus()
+
+    def move(self, by: int) -> bool:
+        """From field to field; whether the cursor is in one of them at all."""
+        focused = self.screen.focused
+        if not isinstance(focused, Input) or focused not in self.fields:
+            return False
+        place = self.fields.index(focused) + by
+        if 0 <= place < len(self.fields):
+            self.fields[place].focus()
+        return True
+
+    def texts(self) -> list[str]:
+        """What stands in the fields."""
+        return [field.value for field in self.fields]
+
+    @on(Input.Changed)
+    def typed(self, event: Input.Changed) -> None:
+        """Show where the value lies between its limits, while it is typed."""
+        event.stop()
+        if event.input in self.fields:
+            ask, row = self._asked[self.fields.index(event.input)], event.input.parent
+            if row is not None:
+                row.query_one(".ask-band", Static).update(_band(ask, event.value))
+        self.post_message(self.Changed())
+
+    @on(Input.Submitted)
+    def field_done(self, event: Input.Submitted) -> None:
+        event.stop()
+        place = self.fields.index(event.input)
+        if place + 1 < len(self.fields):
+            self.fields[place + 1].focus()
+            return
+        values: dict[str, list[str]] = {}
+        for field in self.fields:
+            values.setdefault(field.name or "", []).append(field.value)
+        self.post_message(self.Filled({name: many if len(many) > 1 else many[0] for name, many in values.items()}))
+
+
+def _row(ask: Ask, label: str, field: Input, room: int) -> Horizontal:
+    named = Static(label, classes="ask-label", markup=False)
+    named.styles.width = room
+    return Horizontal(named, field, Shown(_band(ask, ask.default), classes="ask-band", markup=False), classes="ask")
+
+
+def _label(field: Input) -> str:
+    """What a refusal calls the field, in lower case."""
+    row = field.parent
+    assert row is not None
+    return str(row.query_one(".ask-label", Static).content).casefold()
+
+
+def _band(ask: Ask, typed: str) -> str:
+    """The limits in words, and where the value lies in them once it is a number."""
+    said = ask.band or ask.unit
+    try:
+        value = float(typed.replace(",", "."))
+    except ValueError:
+        return said
+    shown = in_band(value, ask.low, ask.high)
+    return f"{said}  {shown}" if shown else said

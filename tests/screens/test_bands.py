@@ -1,0 +1,81 @@
+"""Values against their limits: as a band beside the field while they are typed, and beside what was proved."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.app import FloorApp
+from floor.papers.lines import cells
+from floor.screens.looks import in_band
+from tests.screens.operator import Place
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+FINITE = st.floats(-1e6, 1e6)
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(2.9, "├●──────────┤"), (3.0, "├─────●─────┤"), (3.1, "├──────────●┤"), (2.89, "◄├───────────┤ below"),
+     (3.11, "├───────────┤► above")],
+)  # fmt: skip
+def test_the_ends_and_the_middle_of_the_band(value: float, shown: str) -> None:
+    assert in_band(value, 2.9, 3.1) == shown
+
+
+@given(FINITE, FINITE, FINITE)
+def test_the_mark_stands_in_the_band_where_the_value_does_and_outside_a_word_says_so(
+    value: float, low: float, high: float
+) -> None:
+    shown = in_band(value, low, high)
+    if low >= high:
+        assert not shown
+        return
+    assert ("●" in shown) == (low <= value <= high)
+    assert ("below" in shown) == (value < low)
+    assert ("above" in shown) == (value > high)
+    if "●" in shown:
+        assert cells(shown) == 13
+        assert abs(shown.index("●") - 1 - (value - low) / (high - low) * 10) <= 0.5 + 1e-9
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+def test_what_is_no_number_has_no_place(value: float) -> None:
+    assert in_band(value, 0, 1) == ""
+
+
+async def test_the_band_moves_as_the_value_is_typed_and_stays_with_what_was_proved(
+    place: Place, open_app: Open
+) -> None:
+    """Limits of the test part: X from -1 to 1 mm."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.pause()
+        assert "-1 to 1 mm" in seen(app)
+        await pilot.press("1")
+        assert "-1 to 1 mm  ├──────────●┤" in seen(app)
+        await pilot.press("1")
+        assert "├───────────┤► above" in seen(app)
+        await pilot.press("backspace", "backspace", "0", "enter", "0", "enter")
+        await pilot.pause()
+        assert "-1 ├─────●─────┤ 1" in seen(app)
+        assert "-0.1 ├─────●─────┤ 0.1" in seen(app)
+
+
+async def test_a_gate_without_fields_has_no_hint_about_fields(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Press each corner: nothing rocks")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.pause()
+        assert "Enter: confirm" in seen(app)
+        assert "next field" not in seen(app)
