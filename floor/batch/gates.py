@@ -227,13 +227,15 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
 
 def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
     lot = batch.lots.get(gate.what)
+    which = "serial number" if gate.serial else "lot"
     if lot is None:
-        return Verdict("ask", "not recorded yet", f"enter the lot of {gate.what}")
+        return Verdict("ask", "not recorded yet", f"enter the {which} of {gate.what}")
     if gate.use_by and lot.use_by is None:
-        return Verdict("ask", f"{gate.what} {lot.lot} has no use-by date on record", "enter the lot with its date")
+        return Verdict("ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date")
     if lot.use_by is not None and _today(now) > lot.use_by:
-        return Verdict("ask", f"{gate.what} {lot.lot} was to be used by {lot.use_by}", "take another and enter its lot")
-    until = f", use by {lot.use_by}" if lot.use_by else ""
+        over = "calibration was due" if gate.serial else "was to be used by"
+        return Verdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
+    until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
     return Verdict("met", "", evidence=f"{lot.lot}{until}")
 
 

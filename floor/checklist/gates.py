@@ -239,20 +239,27 @@ class Signed(_Gate):
 
 
 class LotRecorded(_Gate):
-    """The lot of a material (or the gauge, by serial number) is on record and within its use-by date."""
+    """The lot of a material is on record and within its use-by date; a gauge, by serial number, within calibration."""
 
     gate: Literal["lot recorded"]
     what: Text
     use_by: bool = True
     """Whether a use-by (for a gauge: calibration due) date is asked for."""
+    serial: bool = False
+    """A gauge or an instrument, which has a serial number and not a lot."""
+
+    @property
+    def until(self) -> str:
+        return "calibration due" if self.serial else "use by"
 
     def asks(self) -> tuple[Ask, ...]:
-        lot = Ask(name="lot", label=f"{self.what}: lot or serial number")
-        date = Ask(name="use_by", label="Use by (year-month-day)", kind="date", short="use by")
+        lot = Ask(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
+        label = f"{self.until.capitalize()} (year-month-day)"
+        date = Ask(name="use_by", label=label, kind="date", short=self.until)
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:
-        return f"Record the lot of {self.what}"
+        return f"Record the {'serial number' if self.serial else 'lot'} of {self.what}"
 
 
 class Confirmed(_Gate):

@@ -75,7 +75,7 @@ EXAMPLES = {
 _WORDS = {"amount": "a mass or a volume", "area": "an area"}
 """How a dimension is named in a sentence, where that is not "a" with its name."""
 
-_NAME = r"(?:%|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
+_NAME = r"(?:%|HR15N|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
 _UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
 
 
@@ -90,6 +90,7 @@ def _registry() -> pint.UnitRegistry[float]:
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
     registry.define("piece = count = pieces = pcs")
     registry.define("HRC = [hardness_rockwell_c]")
+    registry.define("HR15N = [hardness_rockwell_15n]")
     registry.define("percent = 0.01 = pct = %")
     return registry
 

@@ -90,3 +90,30 @@ def test_alone_at_night_the_first_piece_is_looked_at_again_after_a_pause() -> No
     strict.clock.forward(3600)
     refused = strict.refused(Prove(strict.run_of(load).number, "first piece accepted 1", given))
     assert "cannot verify it" in refused.wrong
+
+
+def test_a_gauge_has_a_serial_number_and_a_calibration_date() -> None:
+    def with_gauge() -> Checklist:
+        data: dict[str, Any] = freeze(part())
+        gauge = {"gate": "lot recorded", "what": "bore gauge", "at": "arrive", "serial": True}
+        data["operations"][0]["steps"].insert(0, gauge)
+        return frozen_checklist(data)
+
+    bench = open_bench(with_gauge)
+    load = at(bench, 10, "lot recorded 1")
+    line = bench.current(load)
+    assert line.title == "Record the serial number of bore gauge"
+    assert line.verdict is not None
+    assert line.verdict.clear == "enter the serial number of bore gauge"
+    late = {"lot": "G-17", "use_by": "2026-03-01"}
+    refused = bench.refused(Prove(bench.run_of(load).number, "lot recorded 1", late))
+    assert refused.wrong == "bore gauge: calibration date 2026-03-01 is past"
+
+    entry = bench.prove(load, "lot recorded 1", lot="G-17", use_by="2026-03-03")
+
+    assert bench.line(load, "lot recorded 1").evidence == "G-17, calibration due 2026-03-03"
+    assert describe(bench.state, entry).endswith(": G-17, calibration due 2026-03-03")
+    bench.clock.forward(3 * 24 * 3600)
+    verdict = bench.current(load).verdict
+    assert verdict is not None
+    assert verdict.why == "bore gauge G-17 calibration was due 2026-03-03"

@@ -29,6 +29,7 @@ PUBLISHED = [
     ("1 turn/second", "speed", 60.0, 1e-9),
     ("180 min", "life", 10800.0, 1e-9),
     ("400 pieces", "life", 400.0, 1e-9),
+    ("79 HR15N", "any", 79.0, 1e-9),
 ]
 
 

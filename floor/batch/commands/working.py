@@ -163,7 +163,8 @@ class Prove:
         if gate.gate == "lot recorded" and values.get("use_by"):
             use_by = date.fromisoformat(values["use_by"])
             if use_by < context.now.at.date():
-                raise Refused("gate", f"{gate.what}: use-by date {use_by} is past", "take a lot that is still good")
+                what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
+                raise Refused("gate", f"{gate.what}: {what} date {use_by} is past", f"take a {other} still good")
         worn = None
         if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
             known = batch.tools.get((run.station, gate.tool))
