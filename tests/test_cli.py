@@ -75,6 +75,19 @@ def test_check_names_file_and_line_of_every_problem(tmp_path: Path, capsys: pyte
     assert all(line.startswith(f"{file}:") or "wrong.toml:" in line for line in told)
 
 
+def test_check_warns_of_what_a_careful_shop_would_have(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "bold.toml"
+    text = (CHECKLISTS / "metering-pin.toml").read_text(encoding="utf-8")
+    bold = "".join(line for line in text.splitlines(keepends=True) if '"first piece accepted"' not in line)
+    file.write_text(bold, encoding="utf-8")
+
+    assert main(["check", str(file)]) == Exit.FINE, "it can be used"
+
+    told = capsys.readouterr().out
+    assert told.count("no first piece is accepted") == text.count('"first piece accepted"')
+    assert "9 operations: no problem found, 3 warnings" in told
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_paper_is_printed(demo: Path, capsys: pytest.CaptureFixture[str], kind: str) -> None:
     assert main(["paper", kind, "B0001", "--piece", "3", "--load", "10", "--shop", str(demo)]) == Exit.FINE
