@@ -73,7 +73,7 @@ def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
 
 def _shown(value: Any) -> str:
     if isinstance(value, list):
-        return " ".join(_shown(one) for one in value)
+        return ", ".join(_shown(one) for one in value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from floor.batch.describe import describe
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Run
 from floor.batch.trace import Stay, Trace, trace
@@ -119,20 +120,9 @@ def _people(run: Run, entered: list[Entry]) -> str:
 
 
 def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
-    """What was measured and proved in this run, gauges included, as it was entered."""
-    titles = {key: step.title() for key, step in batch.operation(run.op).numbered_steps}
-    said = []
-    for entry in entered:
-        if entry.kind != "proved":
-            continue
-        values = ", ".join(f"{name.replace('_', ' ')} {_value(value)}" for name, value in entry.body["values"].items())
-        title = titles.get(entry.body["line"], entry.body["line"])
-        said.append(f"{title}: {values}" if values else title)
-    return said
-
-
-def _value(value: object) -> str:
-    return " / ".join(map(str, value)) if isinstance(value, list) else str(value)
+    """What was measured and proved in this run, gauges included, in the words of the history."""
+    return [describe(batch, entry).split(": ", 1)[1].removesuffix(": confirmed") for entry in entered
+            if entry.kind == "proved"]  # fmt: skip
 
 
 def _ranges(numbers: tuple[int, ...]) -> str:

@@ -16,7 +16,7 @@ SAID = [
     (10, "lot recorded 1", {"lot": "H-4471"}, "H-4471"),
     (10, "tool loaded 1", {"tool": 1, "length": 101.2}, "tool 1, length 101.2 mm"),
     (10, "probed 1", {"X": 0.2, "Z": -0.05}, "X 0.2 mm, Z -0.05 mm"),
-    (10, "measured 1", {"value": [3.0, 3.05]}, "3 3.05 mm"),
+    (10, "measured 1", {"value": [3.0, 3.05]}, "3, 3.05 mm"),
     (20, "lot recorded 1", {"lot": "L1", "use_by": "2027-03-01"}, "L1, use by 2027-03-01"),
     (50, "measured 1", {"faulty": 0}, "not so 0"),
 ]
