@@ -18,6 +18,7 @@ from floor.ledger.errors import (
     NotStorable,
     ReadOnly,
     Replaced,
+    Unreadable,
     WriteFailed,
 )
 from floor.ledger.files import REAL_FILES, Files
@@ -43,5 +44,6 @@ __all__ = [
     "Replaced",
     "Shelf",
     "Turn",
+    "Unreadable",
     "WriteFailed",
 ]

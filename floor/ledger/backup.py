@@ -52,13 +52,13 @@ def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, 
         _remove(aside)
         files.make_folder(aside / "closed")
         for book in [*shelf.names(), *shelf.closed_names()]:
-            there, raw = shelf.text(book)
-            write_whole(files, aside / there, text := raw.rstrip(b" "))
+            found = shelf.text(book)
+            write_whole(files, aside / (there := found.place), text := found.raw.rstrip(b" "))
             if (copied := read_whole(files, aside / there)) != text:
                 raise BackupFailed(f"The copy of {book} in {target} does not read back as it was written. "
                                    "Use another disk; the older copies were kept.")
             verdict = judge_text(book, copied)
-            short = missing(shelf, book, copied) if verdict.sound else ""
+            short = missing(shelf, found) if verdict.sound else ""
             if short or not verdict.sound:
                 wrong.append(short or verdict.sentence)
         files.sync_folder(aside)

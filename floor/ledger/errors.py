@@ -27,6 +27,10 @@ class WriteFailed(LedgerError):
     """The disk refused. The book is as it was before, unless the sentence says otherwise."""
 
 
+class Unreadable(LedgerError):
+    """Something stands under a book's name that cannot be read: not this user's, or no file."""
+
+
 class ReadOnly(LedgerError):
     """The book can be read but not be written to."""
 

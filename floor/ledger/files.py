@@ -6,12 +6,13 @@ from __future__ import annotations
 import errno
 import fcntl
 import os
+import stat
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from floor.ledger.errors import Busy, LedgerError, WriteFailed
+from floor.ledger.errors import Busy, LedgerError, Unreadable, WriteFailed
 
 FILE_MODE = 0o640
 FOLDER_MODE = 0o750
@@ -129,7 +130,7 @@ def write_whole(files: Files, path: Path, data: bytes) -> None:
 
 def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
     """Read a file, or raise `ValueError` where it is larger than `limit` bytes."""
-    fd = files.open(path, os.O_RDONLY)
+    fd = _open_regular(files, path, os.O_RDONLY)
     try:
         size = os.fstat(fd).st_size
         if limit is not None and size > limit:
@@ -145,6 +146,35 @@ def spare_path(path: Path, word: str) -> Path:
     while (spare := path.with_name(f"{path.name}.{word}-{number}")).exists():
         number += 1
     return spare
+
+
+def open_file(files: Files, path: Path, flags: int, name: str) -> int:
+    """Open the file of a book, which must be one: a pipe would be waited for, a folder cannot be read.
+
+    Raises:
+        Unreadable, FileNotFoundError
+    """
+    try:
+        return _open_regular(files, path, flags)
+    except FileNotFoundError:
+        raise
+    except OSError as error:
+        why = f"{error.strerror}. Look what became of it"
+        if error.errno in (errno.EACCES, errno.EPERM):
+            why = "this user may not read it. Ask whoever looks after this machine"
+        elif error.errno in (errno.EISDIR, errno.EINVAL):
+            why = "it is no file. Move it away"
+        raise Unreadable(f"The record of {name} cannot be read, {path}: {why}.") from error
+
+
+def _open_regular(files: Files, path: Path, flags: int) -> int:
+    fd = files.open(path, flags | os.O_NONBLOCK)
+    mode = os.fstat(fd).st_mode
+    if not stat.S_ISREG(mode):
+        files.close(fd)
+        found = errno.EISDIR if stat.S_ISDIR(mode) else errno.EINVAL
+        raise OSError(found, os.strerror(found))
+    return fd
 
 
 @contextmanager

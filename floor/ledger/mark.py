@@ -74,5 +74,8 @@ def fits(mark: Mark, entries: Sequence[Entry]) -> bool:
 
 def marked(folder: Path) -> list[str]:
     """Names of the books of a folder that have a note, sorted; a book itself may be gone."""
-    return sorted(file[1:-len(_ENDING)] for file in os.listdir(folder)
-                  if file.startswith(".") and file.endswith(_ENDING))
+    try:
+        files = os.listdir(folder)
+    except OSError:
+        return []
+    return sorted(file[1:-len(_ENDING)] for file in files if file.startswith(".") and file.endswith(_ENDING))

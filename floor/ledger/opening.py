@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from floor.ledger.chain import ZERO
-from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced
-from floor.ledger.files import Files, locked, reason, said_plainly, spare_path, write_whole
+from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced, Unreadable
+from floor.ledger.files import Files, locked, open_file, reason, said_plainly, spare_path, write_whole
 from floor.ledger.layout import CLOSING, FORMAT, End, Reading, blank, header, lay_out, read_groups, read_header
 from floor.ledger.mark import fits, read_mark, write_mark
 
@@ -50,7 +50,8 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Pa
         with said_plainly(f"Opening the record of {path.stem}"):
             with locked(fd, what, shared=True, patience=patience):
                 found = _look(fd, path, files)
-            if (short := _cut_short(path, found, copies, check=not closed)) is not None:
+                short = _cut_short(path, found, copies, check=not closed)  # within the lock, as the note is written
+            if short is not None:
                 return Opened(fd, found.reading, short, damaged=True)
             if closed or denied:
                 return _as_found(fd, path, found, denied)
@@ -62,7 +63,7 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Pa
                 files.close(fd)
                 again = begin(path, closed=False, files=files, patience=patience, copies=copies)
                 return again._replace(condition=mended.condition)
-            if read_mark(path) is None and found.reading.end is End.WHOLE:
+            if read_mark(path) is None and found.reading.end is End.WHOLE and not found.wrong:
                 note_end(path, found.reading)
             with suppress(OSError):  # a disk that does not sync will say so at the first entry
                 files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
@@ -121,20 +122,21 @@ def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> C
         return None
     from floor.ledger.recovery import shortfall  # only where something may be missing
 
-    short = shortfall(path, reading, copies)
+    short = shortfall(path, reading, mark, copies)
     return Condition("read-only", short.sentence, f"entry {short.seq}") if short else None
 
 
 def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
     try:
         if closed:
-            return files.open(path, os.O_RDONLY), ""
+            return open_file(files, path, os.O_RDONLY, path.stem), ""
         try:
-            return files.open(path, os.O_RDWR), ""
-        except OSError as error:
-            if error.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
+            return open_file(files, path, os.O_RDWR, path.stem), ""
+        except Unreadable as error:
+            cause = error.__cause__
+            if not isinstance(cause, OSError) or cause.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
                 raise
-            return files.open(path, os.O_RDONLY), reason(error)
+            return open_file(files, path, os.O_RDONLY, path.stem), reason(cause)
     except FileNotFoundError:
         raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}.") from None
 

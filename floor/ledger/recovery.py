@@ -15,9 +15,9 @@ from floor.entry import Entry
 from floor.ledger.backup import copies as copies_in
 from floor.ledger.chain import ZERO
 from floor.ledger.errors import NoSuchBook, NothingMissing
-from floor.ledger.files import PATIENCE, Files, locked, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.files import PATIENCE, Files, locked, open_file, read_whole, said_plainly, spare_path, write_whole
 from floor.ledger.layout import End, Reading, lay_out, read_groups, read_header
-from floor.ledger.mark import fits, read_mark, write_mark
+from floor.ledger.mark import Mark, fits, mark_path, read_mark, write_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +54,14 @@ class Recovered:
     """What the file was before; None where there was none."""
 
 
-def shortfall(path: Path, reading: Reading, copies: Path | None = None) -> Shortfall | None:
-    """Whether a book ends before entries that were acknowledged. Costs one small read where nothing is wrong.
+def shortfall(path: Path, reading: Reading, mark: Mark | None, copies: Path | None = None) -> Shortfall | None:
+    """Whether a book ends before entries that were acknowledged.
 
     Args:
         reading: what the file holds; not damaged in the middle.
+        mark: the note beside it, read within the same lock.
         copies: the folder of the shop's copies, asked where the note beside the book does not settle it.
     """
-    mark = read_mark(path)
     if mark is not None and fits(mark, reading.entries) and reading.end is not End.TORN:
         return None
     have, name = len(reading.entries), path.stem
@@ -121,7 +121,7 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
     """
     if not path.exists():
         return _anew(path, copies, without, files)
-    fd = files.open(path, os.O_RDWR)
+    fd = open_file(files, path, os.O_RDWR, path.stem)
     try:
         what = f"The record of {path.stem}"
         with said_plainly(f"Mending the record of {path.stem}"), locked(fd, what, patience=patience):
@@ -148,9 +148,11 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
 def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recovered:
     """The same where the book's file is gone."""
     mark, more = read_mark(path), longer(path, [], copies)
-    if without or more is None:
-        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}, and "
-                         + ("nothing to go on with." if without else "no copy of it. Nothing was done."))
+    if without and mark is not None:
+        mark_path(path).unlink(missing_ok=True)
+        return Recovered(0, 0, mark.entries, None, None)
+    if more is None:
+        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}, and no copy of it. Nothing was done.")
     with said_plainly(f"Bringing back the record of {path.stem}"):
         write_whole(files, path, _laid_out(path, more.entries))
     write_mark(path, len(more.entries), more.entries[-1].hash)

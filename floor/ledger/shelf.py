@@ -7,20 +7,29 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import NamedTuple
 
 from floor.entry import Entry
 from floor.ledger.book import Book
 from floor.ledger.chain import ZERO
 from floor.ledger.errors import BadName, NameTaken, NoSuchBook
-from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, write_whole
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, open_file, said_plainly, write_whole
 from floor.ledger.layout import lay_out
-from floor.ledger.mark import marked, write_mark
+from floor.ledger.mark import Mark, marked, read_mark, write_mark
 
 CLOSED = "closed"
 """The subfolder of the books that opening a shop never reads."""
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 _ENDING = ".json"
+
+
+class Text(NamedTuple):
+    """A book's place within the record folder, its bytes, and the note of how far it goes."""
+
+    place: Path
+    raw: bytes
+    mark: Mark | None
 
 
 class Shelf:
@@ -133,18 +142,18 @@ class Shelf:
                 self._files.sync_folder(self._closed_folder)
                 self._files.sync_folder(self.folder)
 
-    def text(self, name: str) -> tuple[Path, bytes]:
-        """A book's place within the record folder, and its bytes as they are on disk between two commits."""
+    def text(self, name: str) -> Text:
+        """A book as it is on disk between two commits."""
         path = self._path(check_name(name))
         if path is None:
             raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
-        fd = self._files.open(path, os.O_RDONLY)
+        fd = open_file(self._files, path, os.O_RDONLY, name)
         try:
             with locked(fd, f"The record of {name}", shared=True, patience=self._patience):
-                raw = self._files.read(fd, os.fstat(fd).st_size, 0)
+                raw, mark = self._files.read(fd, os.fstat(fd).st_size, 0), read_mark(path)
         finally:
             self._files.close(fd)
-        return path.relative_to(self.folder), raw
+        return Text(path.relative_to(self.folder), raw, mark)
 
     def close(self) -> None:
         """Let go of every book."""
@@ -157,7 +166,7 @@ class Shelf:
 
     def _path(self, name: str) -> Path | None:
         for folder in (self.folder, self._closed_folder):
-            if (path := folder / f"{name}{_ENDING}").exists():
+            if os.path.lexists(path := folder / f"{name}{_ENDING}"):
                 return path
         return None
 
@@ -185,5 +194,9 @@ def check_name(name: str) -> str:
 
 
 def _names(folder: Path) -> list[str]:
-    stems = (file[:-len(_ENDING)] for file in os.listdir(folder) if file.endswith(_ENDING))
+    try:
+        files = os.listdir(folder)
+    except (FileNotFoundError, NotADirectoryError):  # its disk is away for a moment, or a copy is being brought back
+        return []
+    stems = (file[:-len(_ENDING)] for file in files if file.endswith(_ENDING))
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))

@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 
 from floor.ledger.errors import NoSuchBook
 from floor.ledger.fault import Fault
-from floor.ledger.files import REAL_FILES, Files, locked, said_plainly
+from floor.ledger.files import REAL_FILES, Files, locked, open_file, said_plainly
 from floor.ledger.layout import End, Reading, header, read_groups, read_header
 from floor.ledger.opening import check_format
 from floor.ledger.recovery import shortfall
 
 if TYPE_CHECKING:
     from floor.ledger.book import Book
-    from floor.ledger.shelf import Shelf
+    from floor.ledger.shelf import Shelf, Text
 
 MIN_PINNED = 8
 """Characters of a head hash that a paper must give at least."""
@@ -74,13 +74,14 @@ def judge_text(name: str, raw: bytes, pinned: str = "") -> Verdict:
     return _verdict(name, hashes, _pin(hashes, pinned))
 
 
-def missing(shelf: Shelf, name: str, raw: bytes) -> str:
+def missing(shelf: Shelf, text: Text) -> str:
     """What is missing at the end of a book that is sound as far as it goes; empty where nothing is known to be."""
     from floor.ledger.survey import survey  # as below
 
+    raw = text.raw
     found = read_header(raw)
     reading = read_groups(raw, start=found[1]) if found is not None else Reading(survey(raw).entries)
-    short = shortfall(shelf.place(name), reading, shelf.copies)
+    short = shortfall(shelf.folder / text.place, reading, text.mark, shelf.copies)
     return short.sentence if short is not None else ""
 
 
@@ -121,7 +122,7 @@ def _verdict(name: str, hashes: list[str], fault: Fault | None, more: str = "") 
 
 def _read(path: Path, files: Files) -> bytes:
     try:
-        fd = files.open(path, os.O_RDONLY)
+        fd = open_file(files, path, os.O_RDONLY, path.stem)
     except FileNotFoundError:
         raise NoSuchBook(f"There is no record {path}.") from None
     try:

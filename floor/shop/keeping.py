@@ -9,11 +9,11 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.ledger.backup import KEEP, backup, copies
 from floor.ledger.bundle import read_bundle, receive, write_bundle
-from floor.shop.shop import SHOP_BOOK, Shop
+from floor.shop.shop import COPIES, SHOP_BOOK, Shop
 
 
 def backup_folder(shop: Shop) -> Path:
-    return shop.folder / "backups"
+    return shop.folder / COPIES
 
 
 def backup_due(shop: Shop, now: datetime) -> bool:

@@ -6,6 +6,7 @@ taken in first. Only when the entries are on the disk does the state here follow
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 from collections.abc import Iterator, Sequence
@@ -13,7 +14,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
+from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused, alive, clean
+from floor.batch.commands.moving import TakeIn
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
@@ -21,12 +23,14 @@ from floor.batch.people import Known, People, add_person, change_person, fold_pe
 from floor.batch.state import Batch
 from floor.batch.verifying import signatures
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, LedgerError, NameTaken, Shelf, Turn
+from floor.ledger import Book, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf, Turn
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
 from floor.shop.telling import concerns, left_behind, news_for, shop_wide, taken_away, worn_elsewhere
 
 SHOP_BOOK = "shop"
+COPIES = "backups"
+"""The folder in the shop's folder that holds the copies of the record."""
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
 
@@ -36,6 +40,14 @@ class Held:
 
     book: Book
     batch: Batch
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """A batch that cannot be read: why, and what its file was like, so that it is tried again when that changes."""
+
+    sentence: str
+    like: tuple[int, ...]
 
 
 class Shop:
@@ -51,19 +63,35 @@ class Shop:
         self.clock = clock
         self.troubles: list[str] = []
         """Sentences about what was repaired, or is damaged or missing, for the person at the terminal."""
-        self.shelf = Shelf(self.folder / "record")
+        self.away = ""
+        """Why the record is out of reach at this moment; empty where it is not."""
+        self.replaced: list[str] = []
+        """What was changed for another record under this terminal, in sentences; emptied by who has shown them."""
         self._held: dict[str, Held] = {}
-        self._unreadable: set[str] = set()
+        self._out: dict[str, Out] = {}
         self._receipts = Receipts()
-        try:
-            self._book = (
-                self.shelf.create(SHOP_BOOK) if SHOP_BOOK not in self.shelf.names() else self.shelf.open(SHOP_BOOK)
-            )
-        except NameTaken:  # another terminal opened the same new shop a moment ago
-            self._book = self.shelf.open(SHOP_BOOK)
+        self.shelf = Shelf(self.folder / "record", copies=self.folder / COPIES)
+        self._open_books()
+
+    def _open_books(self) -> None:
+        self._book = self._shop_book()
         self._say_condition(self._book)
         self.people: People = fold_people(self._book.entries)
         self._take_in_new_books()
+
+    def _shop_book(self) -> Book:
+        """The shop's own book; made in a new folder, never beside batches that had one."""
+        if SHOP_BOOK in self.shelf.names():
+            return self.shelf.open(SHOP_BOOK)
+        if self.shelf.names() or self.shelf.closed_names() or SHOP_BOOK in self.shelf.lost():
+            from floor.ledger.recovery import gone  # hardly ever needed
+
+            raise NoSuchBook(f"{gone(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and their "
+                             "pins; without it whoever signs in first would be a lead.")
+        try:
+            return self.shelf.create(SHOP_BOOK)
+        except NameTaken:  # another terminal opened the same new shop a moment ago
+            return self.shelf.open(SHOP_BOOK)
 
     def now(self) -> Moment:
         return self.clock()
@@ -109,9 +137,15 @@ class Shop:
 
     def refresh(self) -> bool:
         """Take in what other terminals wrote; whether there was anything."""
+        if not self._book.in_place():
+            return self._come_back()
+        changed, self.away = bool(self.away), ""
         news = self._book.refresh()
         fold_people(news, self.people)
-        changed = self._take_in_new_books() or bool(news)
+        for id in [id for id, held in self._held.items() if not held.book.in_place()]:
+            self._change_for_what_is_there(id)
+            changed = True
+        changed |= self._take_in_new_books() or bool(news)
         for id, held in list(self._held.items()):
             entries = held.book.refresh()
             if entries:
@@ -120,6 +154,49 @@ class Shop:
                     self._take_in(id, held, entries)
                     self._put_aside_if_closed(id)
         return changed
+
+    def _come_back(self) -> bool:
+        """The record is no longer the one that was opened: out of reach for a while, or changed for another one."""
+        before = self.away
+        if SHOP_BOOK not in self.shelf.names():
+            self.away = (f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Look whether its "
+                         "disk or share is there; Floor goes on by itself when it is.")
+            return self.away != before
+        known = {id: held.batch.entries[-1].hash for id, held in self._held.items()}
+        self._held, self._out, self.troubles = {}, {}, []
+        self.shelf.close()
+        try:
+            self._open_books()
+        except (LedgerError, OSError) as error:
+            self.away = f"The record is out of reach: {error}"
+            return self.away != before
+        self.away = ""
+        if any(id not in self._held or self._parted(self._held[id], head) for id, head in known.items()):
+            self.replaced.append(f"The record in {self.shelf.folder} was changed for another one, as when a copy is "
+                                 "brought back. What is shown now is what it says; look at it before going on.")
+        return True
+
+    def _change_for_what_is_there(self, id: str) -> None:
+        """The file of an open batch was moved away or changed for another one."""
+        head = self._held.pop(id).batch.entries[-1].hash
+        self._take_in_new_books()
+        there = self._held.get(id)
+        if there is not None and self._parted(there, head):
+            self.replaced.append(f"The record of {id} was changed for another one, as when a copy is brought back. "
+                                 "What is shown now is what it says; look at it before going on.")
+        elif there is None and id not in self.shelf.closed_names():
+            why = self._out[id].sentence if id in self._out else ""
+            self.replaced.append(f"The record of {id} is no longer in {self.shelf.folder}. {why}".strip())
+
+    @staticmethod
+    def _parted(held: Held, head: str) -> bool:
+        """Whether a batch is not the continuation of one that ended with this hash."""
+        return not any(entry.hash == head for entry in reversed(held.book.entries))
+
+    @property
+    def out(self) -> dict[str, str]:
+        """Batches that cannot be read, each with the reason."""
+        return {name: out.sentence for name, out in sorted(self._out.items())}
 
     def reload(self, id: str) -> None:
         """Fold a batch anew from its book, after entries came to it by another way than a turn."""
@@ -145,11 +222,15 @@ class Shop:
         with self._shop_wide(command) as shop_turn:
             self._need_known(by)
             held = self._held_in_place(id)
+            if self.away or self.replaced:
+                raise Replaced(f"{self.away or self.replaced[0]} Nothing was written.")
             if held is None:
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
             with held.book.turn() as turn:
                 self._take_in(id, held, turn.news)
                 context = self.context(id, by)
+                if not isinstance(command, TakeIn):
+                    alive(held.batch)
                 drafts = command.decide(held.batch, context)
                 for initials in signatures(drafts) - {by}:
                     known = self.people.known.get(initials)
@@ -183,7 +264,7 @@ class Shop:
 
     def next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
-        names = [*self.shelf.names(), *self.shelf.closed_names()]
+        names = [*self.shelf.names(), *self.shelf.closed_names(), *self.shelf.lost()]
         numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
         return f"B{max(numbers, default=0) + 1:04d}"
 
@@ -214,7 +295,7 @@ class Shop:
 
     def add_person(self, initials: str, name: str, lead: bool, by: str) -> Known:
         self._shop_entries(lambda: add_person(self.people, initials, name, lead, by), by)
-        return self.people.known[initials.strip().upper()]
+        return self.people.known[clean(initials, 8).upper()]
 
     def change_person(self, initials: str, by: str, *, name: str, lead: bool, left: bool) -> None:
         self._shop_entries(lambda: change_person(self.people, initials, by, name=name, lead=lead, left=left), by)
@@ -235,7 +316,7 @@ class Shop:
             outcome.append((person, refused))
             return drafts
 
-        self._shop_entries(decide, initials.strip().upper()[:8] or "-")
+        self._shop_entries(decide, clean(initials, 8).upper() or "-")
         person, refused = outcome[-1]
         if refused is not None:
             raise refused
@@ -286,10 +367,6 @@ class Shop:
         held = self._held.get(id)
         if held is not None and not held.book.in_place():
             self.refresh()
-            held = self._held.get(id)
-            if held is not None and not held.book.in_place():
-                del self._held[id]
-                self._take_in_new_books()
         return self._held.get(id)
 
     def _take_in(self, id: str, held: Held, news: Sequence[Entry]) -> None:
@@ -298,8 +375,7 @@ class Shop:
             held.batch = advance(held.batch, news)
         except Inapplicable as error:
             del self._held[id]
-            self._unreadable.add(id)
-            self.troubles.append(f"Batch {id} cannot be read on: {error}")
+            self._leave_out(id, f"Batch {id} cannot be read on: {error}")
             raise Refused("unknown", f"batch {id} cannot be read on: {error}", "use the newest Floor for it") from error
 
     def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
@@ -315,25 +391,52 @@ class Shop:
 
     def _take_in_new_books(self) -> bool:
         taken = False
-        for name in self.shelf.names():
-            if name == SHOP_BOOK or name in self._held or name in self._unreadable:
+        names = self.shelf.names()
+        for name in [name for name in self._out if name in self._held or self._like(name) != self._out[name].like]:
+            del self._out[name]  # tried again, or missed no longer
+            taken = True
+        for name in names:
+            if name == SHOP_BOOK or name in self._held or name in self._out:
                 continue
             try:
                 book = self.shelf.open(name)
                 if not book.entries:
                     if book.condition.kind != "fine":  # damaged from its first line on
-                        self._unreadable.add(name)
-                        self._say_condition(book)
+                        self._leave_out(name, book.condition.sentence)
                     continue
-                self._held[name] = Held(book, _read(book))
+                batch = _read(book)
             except (LedgerError, Inapplicable, ValueError) as error:
-                self._unreadable.add(name)
-                self.troubles.append(f"Batch {name} cannot be opened: {error}")
+                self._leave_out(name, f"Batch {name} cannot be opened: {error}")
                 continue
+            if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
+                self._leave_out(name, f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
+                                      "renamed. It is left out; the other batches go on. Move it out of the record "
+                                      "folder, or give it back its name.")
+                continue
+            self._held[name] = Held(book, batch)
             self._say_condition(book)
             self._put_aside_if_closed(name)
             taken = True
+        for name in self.shelf.lost():
+            if name not in self._out:
+                from floor.ledger.recovery import gone  # hardly ever needed
+
+                self._leave_out(name, gone(self.shelf.place(name), self.shelf.copies))
+                taken = True
         return taken
+
+    def _leave_out(self, name: str, sentence: str) -> None:
+        self._out[name] = Out(sentence, self._like(name))
+        self.troubles.append(sentence)
+
+    def _like(self, name: str) -> tuple[int, ...]:
+        """What a batch's file is like; nothing where it is not there."""
+        like: tuple[int, ...] = ()
+        for look in (os.lstat, os.stat):
+            with suppress(OSError):
+                found = look(self.shelf.folder / f"{name}.json")
+                like += found.st_ino, found.st_size, found.st_mode, found.st_ctime_ns
+        return like
 
     def _put_aside_if_closed(self, id: str) -> None:
         """A closed batch leaves the folder that opening a shop reads."""

@@ -77,7 +77,7 @@ def test_what_was_acknowledged_and_is_gone_is_said_and_nothing_more_is_written(
     with pytest.raises(ReadOnly, match="5 entries are missing"):
         add(shelf, moment)
     assert path.read_bytes() == before
-    assert missing(shelf, "B1", before) == said
+    assert missing(shelf, shelf.text("B1")) == said
 
 
 @pytest.mark.parametrize("how", WAYS)
