@@ -1,0 +1,200 @@
+"""The record moved away, changed for another one, or unreadable in part, under a terminal that is open on it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.handing import CountCarrier
+from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.commands.opening import OpenBatch
+from floor.ledger import NoSuchBook, ReadOnly, Replaced
+from floor.ledger.backup import restore
+from floor.shop import Shop
+from floor.shop.keeping import make_backup
+from tests.batch.factory import MORNING, StepClock, part
+
+
+@pytest.fixture
+def clock() -> StepClock:
+    return StepClock(MORNING)
+
+
+@pytest.fixture
+def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    """A shop with a lead and two batches."""
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    for _ in range(2):
+        shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    yield shop
+    shop.close()
+
+
+def record(shop: Shop) -> Path:
+    return shop.folder / "record"
+
+
+def ids(shop: Shop) -> list[str]:
+    return [batch.id for batch in shop.batches]
+
+
+def test_a_copy_brought_back_is_said_and_its_state_shown(shop: Shop, tmp_path: Path) -> None:
+    copy = make_backup(shop)
+    shop.do("B0002", Note("after the copy"), "LL")
+    restore(copy, record(shop))
+
+    with pytest.raises(Replaced, match="was changed for another one.*Nothing was written"):
+        shop.do("B0002", Note("meant for the other record"), "LL")
+
+    assert len(shop.replaced) == 1
+    assert [entry.kind for entry in shop.batch("B0002").entries] == ["batch_opened", "pieces_started"]
+    shop.replaced.clear()
+    shop.do("B0002", Note("goes on"), "LL")
+    assert not shop.refresh()
+
+
+def test_a_copy_that_lacks_a_batch_is_looked_at_without_being_asked(shop: Shop) -> None:
+    copy = make_backup(shop)
+    shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    restore(copy, record(shop))
+
+    assert shop.refresh()
+
+    assert ids(shop) == ["B0001", "B0002"]
+    assert shop.replaced
+    assert shop.sign_in("LL").initials == "LL", "the people are those of the copy"
+
+
+def test_a_record_out_of_reach_stops_entering_and_comes_back_by_itself(shop: Shop) -> None:
+    aside = shop.folder / "elsewhere"
+    record(shop).rename(aside)
+
+    assert shop.refresh()
+
+    assert "out of reach" in shop.away
+    assert ids(shop) == ["B0001", "B0002"], "what was known is still shown"
+    with pytest.raises(Replaced, match="out of reach"):
+        shop.do("B0001", Note("x"), "LL")
+    assert not shop.refresh(), "it is said once"
+
+    aside.rename(record(shop))
+    assert shop.refresh()
+    assert shop.away == ""
+    assert shop.replaced == []
+    shop.do("B0001", Note("goes on"), "LL")
+
+
+@pytest.mark.parametrize("what", ["a folder", "a pipe", "a link to itself"])
+def test_one_batch_that_cannot_be_read_is_out_by_name_and_no_other(
+    shop: Shop, what: str, clock: StepClock, tmp_path: Path
+) -> None:
+    in_the_way = record(shop) / "B0009.json"
+    if what == "a folder":
+        in_the_way.mkdir()
+    elif what == "a pipe":
+        os.mkfifo(in_the_way)
+    else:
+        in_the_way.symlink_to(in_the_way)
+
+    shop.refresh()
+    again = Shop(tmp_path, clock)
+
+    for terminal in (shop, again):
+        assert ids(terminal) == ["B0001", "B0002"]
+        assert list(terminal.out) == ["B0009"]
+        assert "The record of B0009 cannot be read" in terminal.out["B0009"]
+        assert not terminal.refresh(), "it is not tried again and again"
+    shop.do("B0001", Note("goes on"), "LL")
+
+    if what == "a folder":
+        in_the_way.rmdir()
+    else:
+        in_the_way.unlink()
+    assert again.refresh()
+    assert again.out == {}
+    again.close()
+
+
+def test_a_batch_that_can_be_read_again_is_back(shop: Shop) -> None:
+    path = record(shop) / "B0002.json"
+    path.rename(aside := path.with_suffix(".aside"))
+    path.mkdir()
+    shop.refresh()
+    assert (ids(shop), list(shop.out)) == (["B0001"], ["B0002"])
+
+    path.rmdir()
+    aside.rename(path)
+    assert shop.refresh()
+    assert (ids(shop), shop.out) == (["B0001", "B0002"], {})
+
+
+def test_a_batch_that_is_gone_is_missed_by_name(shop: Shop, clock: StepClock, tmp_path: Path) -> None:
+    make_backup(shop)
+    (record(shop) / "B0002.json").unlink()
+    shop.refresh()
+    again = Shop(tmp_path, clock)
+    for terminal in (shop, again):
+        assert ids(terminal) == ["B0001"]
+        assert "though it held 2 entries" in terminal.out["B0002"]
+        assert "floor recover B0002" in terminal.out["B0002"]
+        assert terminal.next_id() == "B0003"
+    assert shop.replaced, "who had it before them goes back to the opening screen"
+    again.close()
+
+
+def test_a_copy_under_another_name_is_left_out_and_the_others_go_on(
+    shop: Shop, clock: StepClock, tmp_path: Path
+) -> None:
+    shutil.copy(record(shop) / "B0001.json", record(shop) / "B0005.json")
+    again = Shop(tmp_path, clock)
+    assert ids(again) == ["B0001", "B0002"]
+    assert "B0005.json" in again.out["B0005"]
+    assert "is the record of B0001" in again.out["B0005"]
+    (record(shop) / "B0005.json").unlink()
+    assert again.refresh()
+    assert again.out == {}
+    again.close()
+
+
+@pytest.mark.parametrize("noted", [True, False])
+def test_without_the_people_nobody_becomes_a_lead(shop: Shop, clock: StepClock, tmp_path: Path, noted: bool) -> None:
+    shop.close()
+    (record(shop) / "shop.json").unlink()
+    if not noted:
+        (record(shop) / ".shop.mark").unlink()
+    with pytest.raises(NoSuchBook, match="floor recover shop.*whoever signs in first would be a lead"):
+        Shop(tmp_path, clock)
+
+
+def test_a_record_cut_short_stops_the_work_on_its_batch_alone(shop: Shop, clock: StepClock, tmp_path: Path) -> None:
+    for _ in range(3):
+        shop.do("B0002", Note("x"), "LL")
+    make_backup(shop)
+    shop.close()
+    path = record(shop) / "B0002.json"
+    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]))
+
+    again = Shop(tmp_path, clock)
+
+    assert any("B0002" in trouble and "3 entries are missing" in trouble for trouble in again.troubles)
+    with pytest.raises(ReadOnly, match="floor recover B0002"):
+        again.do("B0002", Note("more"), "LL")
+    again.do("B0001", Note("goes on"), "LL")
+    again.close()
+
+
+def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> None:
+    shop.do("B0001", GoOver("north shop"), "LL")
+    for command in (Note("more"), CountCarrier("x", 1)):
+        with pytest.raises(Refused, match="gone over to north shop") as refused:
+            shop.do("B0001", command, "LL")
+        assert refused.value.why == "closed"
+    shop.do("B0001", TakeIn("never left", withdrawn=True), "LL")
+    shop.do("B0001", Note("more"), "LL")
