@@ -149,9 +149,8 @@ def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
         return f"cannot be planned: {first(difference.obstacles)}"
     end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
     said = f"{hours_said(difference.hours)}, {end:%a %d %b %H:%M}"
-    if len(difference.batches) > 1:
-        said += " (" + ", ".join(f"{id} {hours_said(hours)}" for id, hours in difference.batches.items()) + ")"
-    return said
+    moved = [f"{id} {hours_said(hours)}" for id, hours in difference.batches.items() if abs(hours) >= 0.05]
+    return f"{said} ({', '.join(moved)})" if moved and len(difference.batches) > 1 else said
 
 
 def first(obstacles: Sequence[Obstacle]) -> str:

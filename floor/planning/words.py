@@ -15,9 +15,10 @@ LONG = 60
 """Columns that the whole of an operation's name, its station and its carrier take."""
 
 
-def day_time(at: datetime) -> str:
-    """``Tue 10 Mar 12:37``."""
-    return f"{at:%a %d %b %H:%M}"
+def day_time(at: datetime, now: datetime | None = None) -> str:
+    """``Tue 10 Mar 12:37``, with the year where it is not that of ``now``."""
+    year = f" {at:%Y}" if now is not None and at.year != now.year else ""
+    return f"{at:%a %d %b}{year} {at:%H:%M}"
 
 
 def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> str:
@@ -57,21 +58,28 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
 
 
 def batch_lines(
-    shop_plan: ShopPlan, batch: str, band: Band | None, found: Outlook | None, first_op: int, width: int
+    shop_plan: ShopPlan,
+    batch: str,
+    band: Band | None,
+    found: Outlook | None,
+    first_op: int,
+    width: int,
+    brief: bool = False,
 ) -> list[str]:
     """A batch in one line where it fits, else in two: when it is through, how late, whether the order is filled.
 
     Args:
         width: columns.
+        brief: always in one, without the spread of the finish and the due date.
     """
-    through = f"{batch}  through {day_time(shop_plan.plan.finish[batch])}"
-    through += f" (10–90 %: {_band(band)})" if band is not None else ""
+    through = f"{batch}  through {day_time(shop_plan.plan.finish[batch], shop_plan.plan.start)}"
+    through += f" (10–90 %: {_band(band)})" if band is not None and not brief else ""
     more = []
     due = shop_plan.due(batch)
     if due is not None:
         late = shop_plan.late_hours(batch)
         how = f"✕ LATE by {span_hours(late)}" if late > 0 else f"early by {span_hours(-late)}"
-        more.append(f"due {due:%a %d %b} {how}")
+        more.append(how if brief else f"due {due:%a %d %b} {how}")
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(f"filled {found.forecast.probability:.0%}")
@@ -79,6 +87,10 @@ def batch_lines(
         more.append(f"{up.pieces} more at op {first_op}: {up.probability:.0%}")
     if not more:
         return [through]
+    if brief:
+        while more and len(through) + len(" · ".join(more)) + 2 > width:
+            more.pop()
+        return [f"{through}  {' · '.join(more)}".rstrip()]
     said = " · ".join(more)
     one_line = len(through) + len(said) + 2 <= width
     lines = [f"{through}  {said}"] if one_line else [through, f"{' ' * (len(batch) + 2)}{said}"]

@@ -121,7 +121,9 @@ class PlanScreen(FloorScreen):
         keep_planned(self)
         shop_plan = self.desk.planner.shop_plan
         if shop_plan is None:
-            self.head.update(self.desk.planner.trouble or "There is no plan yet.")
+            progress = self.desk.planner.progress
+            first = f"The first plan is being made: {progress}" if progress else "There is no plan yet."
+            self.head.update(self.desk.planner.trouble or first)
             return
         from floor.screens.plan_view import head_lines, limit_lines, wrapped
 
@@ -171,8 +173,8 @@ class PlanScreen(FloorScreen):
 
     def _keep_saved(self, shop_plan: ShopPlan) -> None:
         """Work out in the background what one more of each saves, once for each plan, while this screen is up."""
-        if self.saving is shop_plan or not self.is_attached:
-            return
+        if self.saving is shop_plan or self.desk.planner.busy or not self.is_attached:
+            return  # the spread of the finish goes first
         self.saving = shop_plan
 
         def tell(share: float, doing: str) -> None:

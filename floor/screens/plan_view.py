@@ -13,12 +13,14 @@ from floor.figures.schedule import Kind, Saving
 from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, beginning, chart
 from floor.planning.plan import ShopPlan
 from floor.planning.whatif import bottleneck
-from floor.planning.words import batch_lines, needed, needed_by_day, saving_lines, use_lines
+from floor.planning.words import batch_lines, day_time, needed, needed_by_day, saving_lines, use_lines
 from floor.screens.planner import Planner
 
 LABEL = 14
 """Columns of a row's name in the chart."""
 MOST_BATCHES = 3
+BRIEF_BELOW = 100
+"""Columns below which several batches take a line each."""
 COLUMN = 52
 """Columns of a column of people's times below the chart."""
 FAINT = {HELD, SIGNS[Kind.WAIT]}
@@ -42,12 +44,14 @@ def head_lines(
     """When each batch is through and whether its order is filled; then what it hangs on."""
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
     lines: list[str] = []
+    brief = len(order) > 1 and width < BRIEF_BELOW
     for batch in order[:MOST_BATCHES]:
         band = planner.spread.batches.get(batch) if planner.spread else None
         found = planner.outlooks.get(batch)
-        lines += batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width)
+        lines += batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
     if len(order) > MOST_BATCHES:
-        lines.append(f"and {len(order) - MOST_BATCHES} more, all through {shop_plan.plan.end:%a %d %b %H:%M}")
+        end = day_time(shop_plan.plan.end, shop_plan.plan.start)
+        lines.append(f"and {len(order) - MOST_BATCHES} more, all through {end}")
     return [*lines, f"What limits it: {bottleneck(shop_plan, saved).words}"]
 
 

@@ -32,6 +32,8 @@ REPLAN_MINUTES = 5
 """A plan older than this is made anew although nothing was entered."""
 SETTLE = 2.0
 """Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
+PLANNED, LOOKED = 0.6, 0.8
+"""Shares of the work done when the plan stands, and the outlooks."""
 SAMPLES = 60
 """Draws for the band of the finish."""
 
@@ -128,22 +130,26 @@ class Planner:
         tell(0.0, "")
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
-            shop_plan = await made(make_plan, taken.ways, progress=tell)
+            shop_plan = await made(make_plan, taken.ways, progress=lambda share, doing: tell(PLANNED * share, doing))
             self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
             self.first_op = taken.first_op
-            tell(1.0, "chance to fill the orders")
-            await self._look_out(taken, settings.fill_level, stop)
-            tell(1.0, "spread of the finish")
-            self.spread = await made(spread, shop_plan.problem, shop_plan.plan, samples=SAMPLES)
+            await self._look_out(taken, settings.fill_level, stop, tell)
+            self.spread = await made(
+                spread, shop_plan.problem, shop_plan.plan, samples=SAMPLES,
+                on_progress=lambda done, of: tell(LOOKED + (1 - LOOKED) * done / of, "spread of the finish"),
+            )  # fmt: skip
             self.overtaken = False
         except _Overtaken:
             self.overtaken = turn == self.turn
 
-    async def _look_out(self, taken: Taken, level: float, stop: Callable[[], bool]) -> None:
+    async def _look_out(
+        self, taken: Taken, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
+    ) -> None:
         """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
         from floor.planning.outlook import outlook
 
-        for batch, known in taken.facts.items():
+        for n, (batch, known) in enumerate(taken.facts.items()):
+            tell(PLANNED + (LOOKED - PLANNED) * n / len(taken.facts), f"chance to fill {batch}")
             if self.facts.get(batch) != (known, level):
                 found = await aside(outlook, known, level)
                 if stop():

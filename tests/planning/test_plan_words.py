@@ -1,0 +1,66 @@
+"""The plan in words: short enough for its place, with the year where it is another, and nothing said twice."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from floor.figures.schedule import Saving
+from floor.planning.plan import ShopPlan
+from floor.planning.words import batch_lines, day_time, needed, needed_by_day, saving_lines, use_lines
+from tests.batch.factory import open_bench
+from tests.planning.planned import MORNING, engraved, planned
+
+
+@pytest.fixture(scope="module")
+def late() -> ShopPlan:
+    """26 plates for an order of 24, due before the cure can be over."""
+    state = open_bench(engraved, start=26).state
+    state.due = date(2026, 3, 2)
+    return planned(state)
+
+
+def test_another_year_is_said() -> None:
+    assert day_time(MORNING, MORNING) == "Mon 02 Mar 07:00"
+    assert day_time(MORNING.replace(year=2027), MORNING) == "Tue 02 Mar 2027 07:00"
+
+
+@pytest.mark.parametrize("width", [60, 78, 107, 200])
+@pytest.mark.parametrize("brief", [True, False])
+def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, width: int, brief: bool) -> None:
+    lines = batch_lines(late, "B0001", None, None, 10, width, brief)
+
+    assert len(lines) == 1 or not brief
+    assert all(len(line) <= width for line in lines)
+    assert "✕ LATE by" in " ".join(lines)
+    assert lines[0].startswith("B0001  through ")
+
+
+def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
+    lines = use_lines(late, bar=20)
+
+    shares = [int(line[18:].split("%")[0]) for line in lines]
+    assert shares == sorted(shares, reverse=True)
+    assert all(abs(line.count("█") - share / 5) <= 1 for line, share in zip(lines, shares, strict=True))
+    assert any(line.startswith("Hands (in shifts)") for line in lines)
+
+
+def test_what_saves_nothing_is_told_in_one_line() -> None:
+    saved = [Saving("carrier", "Pallet", 23.4), Saving("hands", "hands", 0.0), Saving("station", "Router", 0.01)]
+
+    assert [line.split() for line in saving_lines(saved)] == [
+        ["Pallet", "23.4", "h"],
+        ["nothing:", "pair", "of", "hands,", "place", "at", "Router"],
+    ]
+
+
+@pytest.mark.parametrize("width", [48, 78])
+def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan, width: int) -> None:
+    found = needed(late)
+    lines = needed_by_day(found, late, several_people=False, width=width)
+
+    days = [line for line in lines if not line.startswith(" ")]
+    assert days == list(dict.fromkeys(f"{one.start:%a %d %b}" for one in found))
+    assert [line[2:7] for line in lines if line.startswith(" ")] == [f"{one.start:%H:%M}" for one in found]
+    assert max(map(len, lines)) <= width
