@@ -25,9 +25,12 @@ from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
 from floor.screens.shown import Shown
+from floor.screens.unproved import decide_unproved
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
+STEADY = 10.0
+"""Seconds for which the order stands still once the cursor was moved: nobody aims at what moves (shop decision)."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 WELCOME = """This shop has no batch yet.
 
@@ -69,6 +72,10 @@ class NextScreen(FloorScreen):
         super().__init__(desk)
         self.due: list[Due] = []
         self.painted = False
+        self.stood_at = ""
+        """Key of what the cursor was moved to last."""
+        self.moved: float | None = None
+        """When, in seconds by the clock that nobody can set."""
 
     def body(self) -> ComposeResult:
         with Vertical(id="next"):
@@ -98,11 +105,15 @@ class NextScreen(FloorScreen):
     def show(self) -> None:
         now = self.desk.now()
         before = self.chosen()
-        self.due, latest = in_order(self.desk.planner, self.desk.shop.due(now), now.at)
+        due, latest = in_order(self.desk.planner, self.desk.shop.due(now), now.at)
+        aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
+        self.due = self._as_it_stood(due) if aiming else due
         columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
         self.table.head(columns)
         self.table.fill([self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due])
         self._stay_with(before)
+        if before is None and self.due:
+            self.stood_at = self.due[self.table.cursor_row].key
         empty = not self.desk.shop.batches
         self.table.display, self.welcome.display = not empty, empty
         if empty:
@@ -112,6 +123,19 @@ class NextScreen(FloorScreen):
 
         if self.painted:
             keep_planned(self)
+
+    def _as_it_stood(self, due: list[Due]) -> list[Due]:
+        """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away."""
+        stood = {one.key: place for place, one in enumerate(self.due)}
+        return sorted(due, key=lambda one: stood.get(one.key, len(stood)))
+
+    @on(Rows.RowHighlighted)
+    def cursor_moved(self, event: Rows.RowHighlighted) -> None:
+        """Somebody chooses; where the cursor only follows what it stands at, nobody does."""
+        chosen = self.chosen()
+        if chosen is not None and chosen.key != self.stood_at:
+            self.moved = self.desk.now().up
+            self.stood_at = chosen.key
 
     def _stay_with(self, before: Due | None) -> None:
         """The cursor stays with the thing it stood at when the order changes: Enter must not open another."""
@@ -166,6 +190,8 @@ class NextScreen(FloorScreen):
             from floor.screens.handover import HandoverScreen
 
             self.floor.go(HandoverScreen(self.desk, due.batch))
+        elif due.go == "unproved" and due.entry is not None:
+            decide_unproved(self, due.batch, due.entry)
         elif due.go == "close":
             self.close(due.batch)
 

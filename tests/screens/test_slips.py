@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
 from floor.batch.commands.opening import SetAside
+from floor.batch.nextup import Due
 from floor.screens.count import CountScreen
 from floor.screens.dialogs import Sure
 from floor.screens.fields import Entry
-from floor.screens.next import NextScreen
-from floor.screens.people import SignIn
+from floor.screens.next import STEADY, NextScreen
+from floor.screens.signing import SignIn
 from floor.screens.walk import WalkScreen
+from floor.shop.hand import HandClock
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator, Place
@@ -29,6 +33,37 @@ async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None
         await pilot.press("down", "enter")
         assert app.desk.who == "AA", "chosen by the arrow, it is an answer"
     assert place.batch.seq > before
+
+
+async def test_what_is_next_stands_still_while_somebody_aims(
+    open_app: Open, place: Place, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The plan is ready a second after the screen; it must not pull the row from under the cursor."""
+    place.load()
+    place.load()
+    app = open_app("AA")
+
+    def turned(planner: object, dues: list[Due], now: object) -> tuple[list[Due], dict[str, str]]:
+        return dues[::-1], {}
+
+    async with app.run_test(size=SIZE) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        order = [due.key for due in screen.due]
+        assert len(order) >= 2
+        await pilot.press("down")
+        aimed = screen.chosen()
+        assert aimed is not None
+        monkeypatch.setattr("floor.screens.next.in_order", turned)
+        screen.update_all()
+        await pilot.pause()
+        assert [due.key for due in screen.due] == order
+        assert screen.chosen() == aimed
+        clock.forward(STEADY)
+        screen.update_all()
+        await pilot.pause()
+        assert [due.key for due in screen.due] == order[::-1], "then it is the plan's again"
+        assert screen.chosen() == aimed, "and the cursor stays with what it stood at"
 
 
 async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
