@@ -142,6 +142,16 @@ def test_like_after_like_saves_the_set_up_and_the_plan_looks_for_it() -> None:
     assert (ready.end - ready.start) == timedelta(minutes=30 + 4 * 20)
 
 
+def test_a_saved_set_up_leaves_the_station_free_while_the_load_cures() -> None:
+    """Set-up 30, cut 20, cure 100 on the rack: the third load of a family is cut from 70 to 90 and cured at 190."""
+    loads = tuple(Load(str(n), "B", (run(f"{n} cut", cycle(20), Phase(Kind.CURE, 100), station="mill", setup=hand(30),
+                                         family="a"),)) for n in range(3))
+
+    made = plan(one_batch(loads, (Station("mill"),)))
+
+    assert sorted(minute(made, f"{n} cut") for n in range(3)) == [(0, 150), (50, 170), (70, 190)]
+
+
 def test_an_oven_takes_as_many_loads_as_it_has_places() -> None:
     loads = tuple(Load(str(n), "B", (run(f"{n} bake", cycle(60), station="oven", places=2),)) for n in range(5))
 
