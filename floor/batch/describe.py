@@ -7,8 +7,8 @@ from typing import Any
 
 from floor.batch.gates import DISTURBANCES, said
 from floor.batch.handover import blind
-from floor.batch.reliance import after_strike
-from floor.batch.said import plural
+from floor.batch.reliance import after_strike, line_title
+from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry
@@ -30,15 +30,7 @@ def _line(batch: Batch, body: dict[str, Any]) -> str:
     run = batch.runs.get(body.get("run", 0))
     if run is None:
         return str(body.get("line", ""))
-    step = batch.operation(run.op).step(body["line"])
-    if step is not None:
-        return step.title()
-    rework = batch.checklist.rework(run.rework) if run.rework else None
-    if rework:
-        for n, step in enumerate(rework.steps, 1):
-            if body["line"] == f"rework {rework.id} {n}":
-                return step.title()
-    return str(body["line"])
+    return line_title(batch, run, body["line"])
 
 
 def _proved(batch: Batch, body: dict[str, Any]) -> str:
@@ -153,6 +145,7 @@ DESCRIBED: dict[str, Say] = {
     "question_asked": lambda batch, b: f"asked: {b['text']}",
     "question_answered": lambda batch, b: f"answered: {b['text']}",
     "handover_accepted": lambda batch, b: f"taken over from {b['from']}",
+    "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",
     "difference_resolved": lambda batch, b: f"difference {b['difference']} resolved: {b['how']}",
     "batch_closed": lambda batch, b: (
         f"closed with {b['finished']} finished" + (f": {b['reason']}" if b.get("reason") else "")

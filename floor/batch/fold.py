@@ -7,13 +7,13 @@ striking out an entry is checked, and how a damaged or foreign record shows itse
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
 from floor.batch.clocks import jump_between
-from floor.batch.folding import counts, pieces, runs, standing, turnover  # noqa: F401 - they fill the table of kinds
+from floor.batch.folding import counts, pieces, runs, service, standing, turnover  # noqa: F401 - fill the table
 from floor.batch.folding.base import HANDLERS, Inapplicable
 from floor.batch.state import Batch
 from floor.checklist.frozen import frozen_checklist
@@ -22,21 +22,21 @@ from floor.entry import Entry, Moment, parse_time
 __all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "struck_out"]
 
 
-def fold(entries: Iterable[Entry]) -> Batch:
-    """Build the state from the whole record of a batch.
+def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
+    """Build the state from the whole record of a batch, also as it would be with these entries struck out.
 
     Raises:
         Inapplicable: an entry does not fit the state before it.
     """
     known = list(entries)
-    struck = struck_out(known)
+    struck = struck_out(known, without)
     batch: Batch | None = None
     for entry in known:
         batch = _open(entry) if batch is None else _apply(batch, entry, entry.seq in struck)
+        batch.struck = struck
         batch.entries.append(entry)
     if batch is None:
         raise ValueError("a batch without entries")
-    batch.struck = struck
     return batch
 
 
@@ -50,9 +50,9 @@ def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
     return batch
 
 
-def struck_out(entries: Sequence[Entry]) -> dict[int, int]:
+def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[int, int]:
     """Which entries are struck out, and by which; a strike may itself be struck."""
-    struck: dict[int, int] = {}
+    struck = dict.fromkeys(without, 0)
     for entry in reversed(entries):
         if entry.kind == "struck_out" and entry.seq not in struck:
             with _fitting(entry):

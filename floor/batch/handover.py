@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from floor.batch.clocks import clock_moved, reading, standing
+from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Difference, Load, Place
 from floor.batch.walk import Line, walk
@@ -122,6 +123,8 @@ def higher_risk(batch: Batch) -> list[str]:
     reasons = []
     if batch.open_waivers():
         reasons.append("a gate is waived")
+    if batch.open_unproved():
+        reasons.append("a proof was struck out after pieces had gone on by it")
     if batch.open_differences():
         reasons.append("a count disagreed and is not settled")
     if clock_moved(batch):
@@ -255,7 +258,10 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
 
 
 def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
-    lines = []
+    lines = [
+        PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
+        for one in batch.open_unproved()
+    ]
     for run in batch.open_runs():
         current = walk(batch, run, now).current
         if current is not None and current.verdict is not None:

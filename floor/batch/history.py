@@ -23,7 +23,7 @@ GROUPS: dict[Group, tuple[str, ...]] = {
         "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",
         "question_answered", "handover_accepted", "difference_resolved",
     ),
-    "notes and corrections": ("noted", "struck_out"),
+    "notes and corrections": ("noted", "struck_out", "unproved_settled"),
 }  # fmt: skip
 """Kinds of entries as a person looks for them."""
 

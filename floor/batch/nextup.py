@@ -11,6 +11,7 @@ from floor.batch.clocks import planned_end, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.handover import blind, blind_title, subject_title
+from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place, Run
 from floor.batch.walk import Walk, walk
@@ -36,7 +37,7 @@ class Due:
     load: int | None = None
     run: int | None = None
     op: int | None = None
-    go: Literal["run", "begin", "form", "hold", "handover", "difference", "close"] = "run"
+    go: Literal["run", "begin", "form", "hold", "handover", "difference", "unproved", "close"] = "run"
     """What opens when it is chosen."""
     rework: str = ""
     closes: datetime | None = None
@@ -44,6 +45,8 @@ class Due:
 
     title: str = ""
     """Title of the operation."""
+    entry: int | None = None
+    """unproved: the entry that struck the proof out."""
 
     @property
     def sentence(self) -> str:
@@ -80,6 +83,9 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
     for difference in batch.open_differences():
         what = f"{subject_title(batch, difference.subject)}: the counts disagree, look again"
         found.append(Due("now", None, batch.id, what, "batch", go="difference"))
+    for one in batch.open_unproved():
+        found.append(Due("now", None, batch.id, f"Decide (lead): {say_unproved(batch, one)}", "batch", go="unproved",
+                         entry=one.strike))  # fmt: skip
     held = batch.total("hold")
     if held:
         held_pieces = "the held pieces" if "hold" in hidden else plural(held, "held piece")

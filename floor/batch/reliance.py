@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from floor.batch.gates import RULES
+from floor.batch.gates import RULES, judge, serves
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch, Run, Unproved
 from floor.batch.trace import trace
+from floor.checklist.gates import Gate
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -36,6 +37,45 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     return found
 
 
+def went_on_by(batch: Batch, entry: Entry) -> list[tuple[Run, str]]:
+    """The runs that had passed a line by an entry, its own among them, with the line; also of one that is struck."""
+    own = batch.runs.get(entry.body.get("run", 0))
+    if own is None or entry.kind not in ("proved", "step_done", "step_skipped", "waived"):
+        return []
+    passed = _passed(batch)
+    line = entry.body["line"]
+    step = dict(batch.operation(own.op).numbered_steps).get(line)
+    at = passed.get((own.number, _when(step) if step is not None else "before"), 0)
+    found = [(own, line)] if entry.seq < at < _superseded(batch, entry, own) else []
+    if entry.kind == "waived":
+        return found
+    for run in relied_on(batch, entry.seq):
+        lines = serves(batch, run, tuple(entry.body["key"])) if entry.kind == "proved" else {line}
+        found += [(run, one) for one in sorted(lines or {line})[:1]]
+    return found
+
+
+def stands_otherwise(batch: Batch, run: Run, line: str) -> bool:
+    """Whether what a run passed at a line is proved, done or waived without the entry that is struck out."""
+    if line in run.marks or any(one.run == run.number and one.line == line for one in batch.waivers.values()):
+        return True
+    step = dict(batch.operation(run.op).numbered_steps).get(line)
+    if step is None or isinstance(step, Do):
+        return step is not None and step.at == "setup" and line in batch.setups[run.setup].marks
+    proof = batch.proofs.get(RULES[step.gate].key(batch, run, line, step))
+    at = _passed(batch).get((run.number, _when(step)), 0)
+    return proof is not None and proof.seq < at and judge(batch, run, line, step, batch.last).status == "met"
+
+
+def line_title(batch: Batch, run: Run, line: str) -> str:
+    """The title of a line of a run; its key where the checklist has none."""
+    steps = dict(batch.operation(run.op).numbered_steps)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    if rework:
+        steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
+    return steps[line].title() if line in steps else line
+
+
 def _served(batch: Batch, entry: Entry, own: Run, run: Run) -> str:
     """``before`` or ``after`` the cycle: where in a run the entry serves it; empty where it does not."""
     body = entry.body
@@ -49,8 +89,13 @@ def _served(batch: Batch, entry: Entry, own: Run, run: Run) -> str:
             # Which shift it was follows from the entries: a proof of a shift ends with it.
             serves = key == mine or (key[:2] == mine[:2] == (step.gate, "shift") and key[3:] == mine[3:])
         if serves:
-            return "after" if step.at == "after" else "before"
+            return _when(step)
     return ""
+
+
+def _when(step: Do | Gate) -> str:
+    """What stands in the cycle is passed with what comes after it: by the count."""
+    return "after" if step.at in ("cycle", "after") else "before"
 
 
 def _passed(batch: Batch) -> dict[tuple[int, str], int]:
@@ -111,3 +156,12 @@ def after_strike(batch: Batch, body: dict[str, Any]) -> str:
     runs = relied_on(batch, body["seq"])
     said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
     return f"relied on by {said}" if runs else ""
+
+
+def say_unproved(batch: Batch, one: Unproved) -> str:
+    """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
+    runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
+    pieces = {piece for run in runs for piece in suspects(batch, run) if batch.places[piece].where != "hold"}
+    loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
+    many, by = plural(len(pieces), "piece"), f"{one.by}: {one.reason}"
+    return f"{one.title} struck out after {many} went on by it: load {loads} ({by})"

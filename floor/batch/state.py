@@ -279,7 +279,28 @@ class Jump:
     delta: float
     exact: bool
 
-    most: float
+
+@dataclass(slots=True)
+class Unproved:
+    """What was struck out after loads had gone on by it; a lead decides on what went through those runs."""
+
+    strike: int
+    """The entry that struck it out."""
+    line: str
+    title: str
+    by: str
+    reason: str
+    at: datetime
+    runs: frozenset[int]
+    """Released runs that have nothing to stand on for it now."""
+    held: frozenset[int] = frozenset()
+    """Of these, the runs whose pieces were held back since."""
+    settled: str = ""
+
+    @property
+    def open(self) -> bool:
+        return not self.settled and not self.runs <= self.held
+
 
 @dataclass(slots=True)
 class Batch:
@@ -342,6 +363,8 @@ class Batch:
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
 
+    unproved: dict[int, Unproved] = field(default_factory=dict)
+    """By the entry that struck it out."""
     def present(self, load: Load) -> tuple[int, ...]:
         """The pieces now on the load, in the order of its places."""
         on = self.on.get(load.number, set())
@@ -410,3 +433,24 @@ class Batch:
         """The name of the piece's place on the carrier; empty on one without places."""
         positions = self.checklist.carrier(load.carrier).positions
         return positions[load.slots.index(piece)] if positions else ""
+    def open_unproved(self) -> list[Unproved]:
+        return [one for one in self.unproved.values() if one.open]
+
+    def last_counted(self, piece: int) -> Run | None:
+        """The run in which a piece was counted last."""
+        counted = [(run.count.seq, run) for run in self.runs.values() if run.count is not None and piece in run.pieces]
+        return max(counted, key=lambda one: one[0])[1] if counted else None
+
+    def owes(self, piece: int) -> str:
+        """The rework route that a piece was sent to and has not been through yet; empty where there is none."""
+        place = self.places[piece]
+        if place.where != "load":
+            return place.rework
+        load = self.loads[place.load]
+        on = [(one.rework, one.at) for one in reversed(load.detours) if piece in one.pieces] + [(load.rework, load.at)]
+        for id, at in on:
+            route = self.checklist.rework(id) if id else None
+            if route is not None and at == route.back_to:
+                return id
+        return ""
+

@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import higher_risk
+from floor.batch.reliance import say_unproved
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Entry
@@ -209,6 +210,7 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     if batch.handover is not None:
         found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
     if batch.open_differences():
+    found += [f"A lead decides: {say_unproved(batch, one)}" for one in batch.open_unproved()]
         found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
     if "the clock was moved" in higher_risk(batch):
         found.append("The shop's clock was moved; dwell times are worked out without the jump")

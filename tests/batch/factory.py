@@ -61,8 +61,7 @@ class StepClock(HandClock):
     def restart(self, off: float = 0.0) -> None:
         """The machine was off so long by the wall, and started anew a minute ago."""
         at = self.moment.at + timedelta(seconds=off + 60)
-        machine, _, boot = self.moment.boot.partition("-")
-        self.moment = Moment(at, f"{machine}-{int(boot) + 1}", 60.0)
+        self.moment = Moment(at, f"{self.moment.boot}+", 60.0)
 
     def other_machine(self, boot: str, up: float, away: float = 0.0) -> None:
         """The batch went over to a machine that has been on so long; it was so long under way by the wall."""

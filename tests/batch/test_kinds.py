@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 import floor.batch.commands
 from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
+from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, Marked
 from floor.batch.commands.handing import (
     AcceptHandover,
@@ -66,6 +66,9 @@ def everything_once() -> Bench:
     bench.until(load, "count")
     bench.say(CountRun(run, 2, (Marked("deep", ("A1",)), Marked("other", ("A2",), note="odd"))))
     bench.hand().work(load)
+    loaded = next(entry for entry in bench.state.entries if entry.body.get("line") == "program loaded 1")
+    strike = bench.say(StrikeOut(loaded.seq, "misread"), by="LL")[0]
+    bench.say(SettleUnproved(strike.seq, "proved afterwards", "the control keeps a log"), by="LL")
     bench.say(TakeDown("mill", "B0002"))
     bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
     bench.say(Note("smells", abnormal=True))

@@ -157,7 +157,7 @@ def test_a_cure_does_not_ripen_by_going_to_a_machine_whose_clock_is_behind_and_b
     bench.say(Note("there"))
     bench.clock.other_machine("other-1", up=1e7 + 600, away=600)
     bench.say(Note("still there"))
-    bench.clock.other_machine("bench-1", up=60, away=600 + 3 * H)
+    bench.clock.other_machine("bench-0+", up=60, away=600 + 3 * H)
     bench.say(Note("back, and restarted meanwhile"))
 
     assert due - timedelta(seconds=1) <= ripens(bench, load) <= due + timedelta(minutes=30)

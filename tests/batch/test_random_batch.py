@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from floor.batch.commands.base import Command, Refused
-from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
+from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
 from floor.batch.commands.handing import (
     AcceptHandover,
@@ -46,7 +46,7 @@ from floor.batch.commands.working import (
 )
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates import DISTURBANCES, judge
+from floor.batch.gates import DISTURBANCES, RULES, judge
 from floor.batch.handover import page, safety_lines, subjects
 from floor.batch.nextup import next_up
 from floor.batch.state import Batch, Run
@@ -109,6 +109,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(Note, st.sampled_from(["", "seen"]), st.none() | SMALL, st.none() | SMALL, st.booleans(), st.booleans()),
     st.builds(StrikeOut, st.integers(0, 80), WHY),
     st.builds(ConfirmClock, WHY),
+    st.builds(SettleUnproved, st.integers(0, 80), st.sampled_from(["proved afterwards", "use as is", "eat"]), WHY),
     st.builds(OfferHandover, WHY, st.booleans(), WHY),
     st.builds(WithdrawHandover),
     st.builds(CountCarrier, st.sampled_from(["load 1", "load 2", "hold", "waiting 10"]), SMALL),
@@ -135,6 +136,27 @@ def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> b
         elif judge(batch, run, key, step, now).status != "met":
             return False
     return True
+
+
+def unsaid(batch: Batch, run: Run) -> list[str]:
+    """Lines of a released run for which the record has nothing, and of which it does not say so."""
+    waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
+    told = {one.line for one in batch.unproved.values() if run.number in one.runs}
+    live = [entry for entry in batch.entries if entry.seq not in batch.struck]
+    proved = {tuple(entry.body["key"]) for entry in live if entry.kind == "proved"}
+    done = {(entry.body["run"], entry.body["line"]) for entry in live if entry.kind in ("step_done", "step_skipped")}
+    lines = []
+    for key, step in batch.operation(run.op).numbered_steps:
+        if key in waived | told or isinstance(step, Cured) or getattr(step, "per", "") == "shift":
+            continue
+        if isinstance(step, Do):
+            others = [other.number for other in batch.runs.values() if other.setup == run.setup]
+            fine = any((number, key) in done for number in ([run.number] if step.at != "setup" else others))
+            fine = fine or bool(step.while_running)
+        else:
+            fine = RULES[step.gate].key(batch, run, key, step) in proved
+        lines += [] if fine else [key]
+    return lines
 
 
 class RandomBatch(RuleBasedStateMachine):
@@ -278,6 +300,10 @@ class RandomBatch(RuleBasedStateMachine):
         if restart:
             self.bench.clock.restart()
 
+    @rule(boot=st.sampled_from(["other-1", "other-2", "4a0c4b0e"]), up=st.sampled_from([60.0, 1e7]))
+    def goes_to_another_machine(self, boot: str, up: float) -> None:
+        self.bench.clock.other_machine(boot, up, away=600.0)
+
     # --- and one who does not
 
     @rule(command=ANY, by=PEOPLE)
@@ -306,6 +332,9 @@ class RandomBatch(RuleBasedStateMachine):
             lines = walk(batch, run, now, "AA").lines
             current = [line for line in lines if line.state in ("now", "waits", "blocked", "reopened")]
             assert len(current) == 1
+        for run in batch.runs.values():
+            if run.count is not None and run.released is not None:
+                assert not unsaid(batch, run), f"run {run.number} went on without {unsaid(batch, run)}"
         page(batch, now)
         next_up([batch], now)
         for piece in batch.places:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
 from floor.batch.reliance import relied_on
@@ -72,7 +73,7 @@ class StrikeOut:
             context.need_lead(f"striking out what {entry.by} entered")
         kept = [one for one in batch.entries if one.seq != self.seq]
         try:
-            without = fold(kept)
+            without = fold(batch.entries, (self.seq,))
         except Inapplicable as error:
             later = error.entry
             raise Refused(
@@ -119,6 +120,29 @@ def dependents(batch: Batch, seq: int) -> list[int]:
 
 
 @dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True)
+class SettleUnproved:
+    """A lead decides on what was struck out after loads had gone on by it: proved in another way, or used as it is.
+
+    To hold the pieces back instead, `HoldBack` is given for each of the runs.
+    """
+
+    strike: int
+    how: Literal["proved afterwards", "use as is"]
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        one = batch.unproved.get(self.strike)
+        if one is None or not one.open:
+            raise Refused("unknown", "nothing is to be decided about that", "choose one of the list")
+        context.need_lead("deciding on what went on without its proof")
+        if self.how not in ("proved afterwards", "use as is"):
+            raise Refused("input", f'"{clean(str(self.how), 20)}" is no decision', "proved afterwards, or use as is")
+        why = reason(self.why, "this decision")
+        return draft("unproved_settled", strike=self.strike, how=self.how, reason=why)
+
+
 class ConfirmClock:
     """A lead has set the shop's clock right: what it was moved by before counts no longer as doubt."""
 

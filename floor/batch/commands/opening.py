@@ -207,6 +207,7 @@ def open_points(batch: Batch) -> list[str]:
     points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
     points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
     points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]
+    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in batch.open_unproved()]
     if batch.handover:
         points.append("a handover is open")
     return points

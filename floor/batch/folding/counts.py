@@ -107,6 +107,8 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
 @kind
 def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     pieces = body["pieces"]
+    for one in batch.unproved.values():  # from now on it is decided piece by piece
+        one.held |= one.runs & {body.get("of_run", 0)}
     for piece in pieces:
         place = batch.places[piece]
         need(entry, place.where in ("waiting", "load", "finished"), f"piece {piece} is not in work")

@@ -1,0 +1,32 @@
+"""A proof that was struck out after its load went on is among what is due, and a lead decides on it there."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.commands.correcting import StrikeOut
+from floor.screens.next import NextScreen
+from tests.screens.conftest import Open
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place
+
+
+@pytest.mark.parametrize(("letter", "held"), [("b", 0), ("c", 4)])
+async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, letter: str, held: int) -> None:
+    place.through(place.load(), 10)
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert "A lead decides: Probe" in words(app)
+        screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "unproved"))
+        await pilot.press("enter", letter)
+        await pilot.pause()
+        await fill(pilot, "measured all four since")
+        await pilot.pause()
+        assert not place.batch.open_unproved()
+        assert len(place.batch.held()) == held
+        assert "A lead decides: Probe" not in words(app)
