@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.checklist.frozen import freeze, frozen_checklist
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.laying import lying
+from floor.checklist.loading import load_checklist, read_checklist, shipped
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import Supply, supplies
 
@@ -113,3 +114,22 @@ def test_what_is_shown_is_never_less_than_what_is_needed(pieces: int) -> None:
     for one in (one for checklist in ALL.values() for one in supplies(checklist, pieces)):
         shown = float(one.needed.split()[0])
         assert one.amount <= shown <= one.amount * 1.01 + 1e-9
+
+
+def test_the_readmes_example_is_right() -> None:
+    """Put into a right file in place of its blank, it is read without a problem and gives a layout and a shelf."""
+    here = Path(__file__).parent
+    readme = (here.parents[1] / "README.md").read_text(encoding="utf-8")
+    example = next(block.partition("```")[0] for block in readme.split("```toml\n")[1:] if "[[consumables]]" in block)
+    right = (here / "right.toml").read_text(encoding="utf-8")
+    before, _, rest = right.partition("[blank]")
+
+    loaded = read_checklist(
+        f"{before}{example.replace('[30]', '[20]')}\n[cautions.cutter]{rest.partition('[cautions.cutter]')[2]}", "x.toml"
+    )
+
+    assert loaded.problems == ()
+    assert loaded.checklist is not None
+    assert loaded.checklist.blank is not None
+    assert lying(loaded.checklist.blank) == "99 pieces, staggered rows (square rows: 85)"
+    assert supplies(loaded.checklist, 20)[0].packages == 1
