@@ -13,6 +13,7 @@ from textual.widgets import Input
 
 from floor.batch.commands.base import Refused
 from floor.batch.nextup import Due
+from floor.ledger import LedgerError
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.held import GAP, HELD_KEY, Held
@@ -38,8 +39,12 @@ SAME_WINDOW = timedelta(minutes=1)
 """A window that closes less than this from what was told is the same news."""
 
 
+DEMO, AGAIN = "demo", "again"
+"""What the program ends with where an empty shop was left for the demo; where it is to be opened anew."""
+
+
 class FloorApp(App[str]):
-    """Floor, open on one shop. Ends with ``demo`` where an empty shop was left for the demo."""
+    """Floor, open on one shop."""
 
     TITLE = "Floor"
     CSS_PATH = "screens/floor.tcss"
@@ -60,6 +65,8 @@ class FloorApp(App[str]):
         super().__init__()
         self.desk = Desk(shop, who)
         self.ticking = ticking
+        self.going = False
+        """Whether the program is about to end; no screen shows anything more."""
         self.held = Held(GAP if ticking else 0.0)
         self.news = News()
         self._looks = 0
@@ -84,6 +91,7 @@ class FloorApp(App[str]):
         self.use_keys()
         for trouble in self.desk.shop.troubles:
             self.trouble(trouble, "The record")
+        self.desk.shop.troubles.clear()
 
     def use_keys(self) -> None:
         """Take the keys that the shop's file asks for; where it is wrong the usual ones hold, and it is said."""
@@ -103,10 +111,9 @@ class FloorApp(App[str]):
         from floor.screens.small import TooSmall
 
         small = event.size.width < LEAST_WIDTH or event.size.height < LEAST_HEIGHT
-        shown = isinstance(self.screen, TooSmall)
-        if small and not shown:
+        if small and not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
             self.push_screen(TooSmall(LEAST_WIDTH, LEAST_HEIGHT))
-        elif shown and not small:
+        elif not small and isinstance(self.screen, TooSmall):  # beneath a dialog it goes when that does
             self.pop_screen()
 
     async def on_event(self, event: events.Event) -> None:
@@ -125,7 +132,13 @@ class FloorApp(App[str]):
     def look(self) -> None:
         """Look for what other terminals wrote; once a second let the clocks move."""
         self._looks += 1
-        if self.desk.shop.refresh():
+        news = self.desk.shop.refresh()
+        if self.opened_anew():
+            return
+        if self.desk.shop.troubles:
+            self.news.add(self.desk.shop.troubles)
+            self.desk.shop.troubles.clear()
+        if news:
             self.show_all()
         elif self._looks % TICK_LOOKS == 0:
             self.tick()
@@ -134,6 +147,19 @@ class FloorApp(App[str]):
         """Let the clocks on screen move, and say what has become due."""
         self.notice_due()
         self.show_all()
+
+    def opened_anew(self) -> bool:
+        """Whether the record was changed for another one: then the program opens anew on it, and says so.
+
+        No screen is left standing that shows what is no longer there.
+        """
+        shop = self.desk.shop
+        if shop.replaced:
+            shop.troubles[:0] = shop.replaced
+            shop.replaced.clear()
+            self.going = True
+            self.exit(AGAIN)
+        return self.going
 
     def show_all(self) -> None:
         """Bring the screen on top up to date, also while a dialog stands before it."""
@@ -179,7 +205,6 @@ class FloorApp(App[str]):
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:
         """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
-        from floor.ledger import LedgerError
         from floor.shop.keeping import backup_due, make_backup
 
         shop = self.desk.shop
@@ -225,7 +250,7 @@ class FloorApp(App[str]):
 
     def ask_who(self, go: Callable[[], None]) -> None:
         """Sign somebody in, then go on."""
-        from floor.screens.people import SignIn
+        from floor.screens.signing import SignIn
 
         def answered(initials: str | None) -> None:
             if initials:
@@ -239,7 +264,7 @@ class FloorApp(App[str]):
         """Check a second person's pin: the shop's evidence of it, or why not."""
         try:
             return self.desk.shop.check_second(initials, pin)
-        except Refused as refused:
+        except (Refused, LedgerError) as refused:
             return str(refused)
 
     def action_toggle_day(self) -> None:

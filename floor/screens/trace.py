@@ -14,7 +14,7 @@ from floor.papers.choice import offers
 from floor.papers.trace import trace_lines
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
-from floor.screens.history import KeptFrame
+from floor.screens.kept import KeptFrame
 from floor.screens.papers import PAPERS, choose_paper, source
 
 WIDEST = 118

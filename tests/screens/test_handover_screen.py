@@ -17,7 +17,7 @@ from floor.batch.commands.working import BeginRun
 from floor.batch.handover import blind, safety_lines, subjects
 from floor.screens.dialogs import Choose, Form, Sure
 from floor.screens.handover import HandoverScreen
-from floor.screens.people import SignIn
+from floor.screens.signing import SignIn
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.papers.half_done import work_to_half

@@ -13,7 +13,8 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.reliance import relied_on
 from floor.screens.dialogs import Form
-from floor.screens.history import EntryDetail, HistoryScreen
+from floor.screens.entries import EntryDetail
+from floor.screens.history import HistoryScreen
 from floor.screens.trace import TraceScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock

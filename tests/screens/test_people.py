@@ -13,7 +13,8 @@ from floor.batch.commands.base import Refused
 from floor.screens.dialogs import Sure
 from floor.screens.fields import Entry
 from floor.screens.next import NextScreen
-from floor.screens.people import PeopleScreen, SignIn
+from floor.screens.people import PeopleScreen
+from floor.screens.signing import SignIn
 from floor.shop import Shop
 from floor.shop.hand import HandClock
 from tests.screens.keys import fill, words
