@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from floor.checklist.laying import lay, size
@@ -53,8 +54,15 @@ def weights(checklist: Checklist) -> list[float]:
     return [operation.yield_weight for operation in checklist.operations]
 
 
-def starts(checklist: Checklist, order: int) -> tuple[StartQuantity, ...]:
-    """How many pieces to start, one answer for each of `CONFIDENCES`; ``rounded`` is to whole lots.
+def confidences(level: float) -> tuple[float, ...]:
+    """`CONFIDENCES`, the last never under the level below which the shop wants to be told of an order."""
+    return *CONFIDENCES[:-1], max(CONFIDENCES[-1], level)
+
+
+def starts(
+    checklist: Checklist, order: int, wanted: Sequence[float] = CONFIDENCES
+) -> tuple[StartQuantity, ...]:
+    """How many pieces to start, one answer for each confidence wanted; ``rounded`` is to whole lots.
 
     The yields are taken as the estimates they are, as the forecast of the open batch takes them.
 
@@ -63,7 +71,7 @@ def starts(checklist: Checklist, order: int) -> tuple[StartQuantity, ...]:
     """
     yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
     return tuple(
-        predicted_start(order, confidence, yields, weights(checklist), lot=lot) for confidence in CONFIDENCES
+        predicted_start(order, confidence, yields, weights(checklist), lot=lot) for confidence in wanted
     )
 
 

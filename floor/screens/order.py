@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 from typing import ClassVar
 
@@ -13,7 +14,7 @@ from textual.widgets import Input, Static
 
 from floor.batch.commands.opening import OpenBatch, order_faults
 from floor.batch.said import chance_said, plural
-from floor.checklist.expected import CONFIDENCES, chance, if_exact, starts, whole_lot
+from floor.checklist.expected import CONFIDENCES, chance, confidences, if_exact, starts, whole_lot
 from floor.checklist.laying import lying, size
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import supplies
@@ -30,9 +31,10 @@ from floor.screens.fields import Errors, Fields, Values, attempted, whole_number
 from floor.screens.opening import ChecklistsScreen
 from floor.screens.promise import Promise
 from floor.shop.checklists import Offered
+from floor.shop.settings import SettingsError, load_settings
 
-OFFERED_AT = CONFIDENCES.index(0.95)
-"""Which of the confidences the start quantity is offered at (shop decision)."""
+OFFERED_AT = -1
+"""Which of the confidences the start quantity is offered at: the highest (shop decision)."""
 
 
 class OpenBatchScreen(FloorScreen):
@@ -74,6 +76,9 @@ class OpenBatchScreen(FloorScreen):
         super().__init__(desk)
         self.one = one
         self.checklist = checklist
+        self.wanted: tuple[float, ...] = CONFIDENCES
+        with suppress(SettingsError):  # said where the plan is made
+            self.wanted = confidences(load_settings(desk.shop.folder, desk.now().at).fill_level)
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
@@ -117,7 +122,7 @@ class OpenBatchScreen(FloorScreen):
         start = self.form.input("start")
         if isinstance(order, int) and 1 <= order <= 5000:
             try:
-                self.starts = starts(self.checklist, order)
+                self.starts = starts(self.checklist, order, self.wanted)
             except Impossible as impossible:
                 self.offers.update(str(impossible))
                 return
@@ -163,7 +168,7 @@ class OpenBatchScreen(FloorScreen):
             )
         if pieces:
             rows.append(f"Starting {pieces}: {chance_said(chance(self.checklist, order, pieces))} to fill the order.")
-            wanted = CONFIDENCES[OFFERED_AT]
+            wanted = self.wanted[OFFERED_AT]
             exactly = if_exact(self.checklist, order, pieces, wanted)
             rows.append(
                 f"If the yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "

@@ -12,13 +12,15 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.checklist.loading import checklist_digest, shipped
+from floor.checklist.expected import chance
+from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
 from floor.screens.opening import ChecklistsScreen, ProblemsScreen
 from floor.screens.order import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from floor.shop.settings import FILE
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
@@ -197,6 +199,19 @@ async def test_the_function_keys_put_an_offered_quantity_in(shop: Shop, open_app
             await pilot.press(key)
             taken.append(start.value)
         assert taken == ["121", "128", "126", "128"]
+
+
+async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, open_app: Open) -> None:
+    """So that a batch opened with what is offered is not told a moment later to start more."""
+    (shop.folder / FILE).write_text("fill_level = 0.98\n", encoding="utf-8")
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        start = app.screen.query_one("#field-start", Input).value
+        assert "98%   F4" in words(app)
+    checklist = load_checklist(next(path for path in shipped() if path.stem == "thermal-break-plate")).checklist
+    assert checklist is not None
+    assert chance(checklist, 96, int(start)) >= 0.98 > chance(checklist, 96, int(start) - 1)
 
 
 async def test_nobody_signed_in_signs_in_before_it_is_opened(shop: Shop, open_app: Open) -> None:
