@@ -98,11 +98,13 @@ class FloorScreen(Screen[None]):
 
     def update_all(self) -> None:
         """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
+        if self.floor.opened_anew():
+            return
         now = self.desk.now().at
         self.head_left.update(self.place())
         right = [self.aside(), self.desk.who or "nobody signed in", f"{now:%a %H:%M}"]
         self.head_right.update("  ".join(part for part in right if part))
-        found = self.abnormal()
+        found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
         more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
         self.strip.update(f"! {found[0]}{more}" if found else "")
         self.strip.set_class(bool(found), "-abnormal")
@@ -140,7 +142,8 @@ class FloorScreen(Screen[None]):
                 self.say(str(refused), wrong=True)
                 self.update_all()
             except LedgerError as error:
-                self.floor.trouble(str(error))
+                if not self.floor.opened_anew():
+                    self.floor.trouble(str(error))
             else:
                 self.say("")
                 if then is not None:

@@ -99,8 +99,10 @@ class NextScreen(FloorScreen):
 
     def abnormal(self) -> list[str]:
         return [
-            f"{batch.id}: {trouble}" for batch in self.desk.shop.batches for trouble in batch_troubles(self.desk, batch)
-        ]
+            *self.desk.shop.out.values(),
+            *(f"{batch.id}: {trouble}" for batch in self.desk.shop.batches
+              for trouble in batch_troubles(self.desk, batch)),
+        ]  # fmt: skip
 
     def show(self) -> None:
         now = self.desk.now()

@@ -17,6 +17,12 @@ class TooSmall(Screen[None]):
     def compose(self) -> ComposeResult:
         yield Static(self._text(), id="too-small")
 
+    def on_screen_resume(self) -> None:
+        """Where a dialog stood before it while the window was enlarged, it goes when it is seen again."""
+        has, (width, height) = self.app.size, self.needed
+        if has.width >= width and has.height >= height:
+            self.dismiss()
+
     def on_resize(self) -> None:
         self.query_one("#too-small", Static).update(self._text())
 

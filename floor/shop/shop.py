@@ -238,7 +238,7 @@ class Shop:
                         self._receipts.need(initials, second, context.now)
                 # The others come first: a crash in between then voids or wears too much, never too little.
                 self._tell_others(id, news_for(held.batch, command, drafts), context)
-                self._keep(shop_turn, left_behind(held.batch, command, self.people), context)
+                self._keep(shop_turn, left_behind(held.batch, command, drafts, self.people), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
             self._receipts.used(second)
@@ -289,7 +289,8 @@ class Shop:
             for run in batch.open_runs():
                 runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {batch.id}")
             carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
-        return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people))
+        return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people),
+                         dict(self.people.outages))
 
     # --- people ------------------------------------------------------------------------------------------------
 
@@ -390,11 +391,10 @@ class Shop:
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
     def _take_in_new_books(self) -> bool:
-        taken = False
+        before, taken = set(self._out), False
         names = self.shelf.names()
         for name in [name for name in self._out if name in self._held or self._like(name) != self._out[name].like]:
             del self._out[name]  # tried again, or missed no longer
-            taken = True
         for name in names:
             if name == SHOP_BOOK or name in self._held or name in self._out:
                 continue
@@ -422,8 +422,7 @@ class Shop:
                 from floor.ledger.recovery import gone  # hardly ever needed
 
                 self._leave_out(name, gone(self.shelf.place(name), self.shelf.copies))
-                taken = True
-        return taken
+        return taken or set(self._out) != before
 
     def _leave_out(self, name: str, sentence: str) -> None:
         self._out[name] = Out(sentence, self._like(name))
