@@ -127,7 +127,11 @@ DESCRIBED: dict[str, Say] = {
     "tool_worn": _worn,
     "waived": _waived,
     "waiver_closed": lambda batch, b: f"waiver {b['waiver']} closed: {b['reason']}",
-    "disposed": lambda batch, b: f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}, {b['reason']}",
+    "disposed": lambda batch, b: (
+        f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}"
+        + (", the rework waived" if b.get("waives_rework") else "")
+        + f", {b['reason']}"
+    ),
     "set_aside": _aside,
     "noted": _noted,
     "struck_out": _struck,

@@ -248,7 +248,9 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     for piece, place in batch.held().items() if "hold" not in hidden else ():
         load = batch.loads.get(place.load)
         where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
-        lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}"))
+        route = batch.checklist.rework(place.rework) if place.rework else None
+        owes = f"; still to be reworked: {route.name}" if route else ""
+        lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}"))
     for load in batch.live_loads():
         if load.rework or load.detours:
             lines.append(PageLine(f"rework {load.number}", f"load {load.number} in rework at op {load.at}"))

@@ -24,6 +24,8 @@ class HeldPiece:
     note: str
     by: str
     at: datetime
+    owes: str = ""
+    """The rework that it was sent to and has not been through: to use it as it is waives that."""
 
 
 def held_pieces(batch: Batch) -> list[HeldPiece]:
@@ -40,7 +42,8 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     marks = entry.body.get("marks", [])
     note = next((str(mark.get("note", "")) for mark in marks if piece in mark["pieces"]), "")
     reason = code.text if code is not None and marks else place.reason
-    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time)
+    route = batch.checklist.rework(place.rework) if place.rework else None
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, route.name if route else "")
 
 
 def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:

@@ -31,7 +31,7 @@ class Place:
     """load: the load it rides on. hold: the load it was taken from, 0 for none."""
     reason: str = ""
     rework: str = ""
-    """waiting: the rework route it is on."""
+    """waiting: the rework route it is on. hold: the one that it was sent to and has not been through."""
     seq: int = 0
     """The entry that put it there."""
 

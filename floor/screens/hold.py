@@ -101,7 +101,10 @@ class HoldScreen(BatchFrame):
         if one is not None:
             title = self.the_batch.operation(one.op).title
             note = f": {one.note}" if one.note else ""
-            self.why.update(f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}")
+            self.why.update(
+                f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
+                + (f". Still to be reworked: {one.owes}" if one.owes else "")
+            )
 
     @property
     def chosen(self) -> HeldPiece | None:
@@ -149,7 +152,8 @@ class HoldScreen(BatchFrame):
             return
         meant = self.meant
         pieces = tuple(one.piece for one in meant)
-        choices = [Choice("use as is", "use as is")]
+        owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
+        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""))]
         for route in rework_routes(self.the_batch, pieces):
             passes = most_passes(self.the_batch, pieces, route)
             before = f", {passes} of {route.passes} passes behind it" if passes else ""
@@ -165,9 +169,10 @@ class HoldScreen(BatchFrame):
     def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
         decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")
         pieces = tuple(one.piece for one in meant)
+        waives = decision == "use as is" and any(one.owes for one in meant)  # the choice said so
 
         def attempt(values: Values) -> Errors:
-            command = Dispose(pieces, decision, values["why"], rework)  # type: ignore[arg-type]
+            command = Dispose(pieces, decision, values["why"], rework, waives)  # type: ignore[arg-type]
             try:
                 self.desk.do(self.batch_id, command)
             except Refused as refused:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from floor.batch.commands.counting import Dispose, Marked
 from floor.batch.commands.opening import SetAside
+from floor.batch.describe import describe
 from floor.batch.holds import held_pieces, in_rework, most_passes, rework_routes
-from tests.batch.factory import Bench, open_bench, part
+from tests.batch.factory import Bench, conserved, open_bench, part
 
 
 def one_set_aside() -> Bench:
@@ -77,3 +78,58 @@ def test_a_detour_of_a_load_is_named() -> None:
     bench.through(load, 10)
     bench.through(load, 20, marks=(Marked("thin", positions=("A1", "B2")),))
     assert in_rework(bench.state) == ["2 pieces on Pallet 1 at op 20: Scrape and coat again"]
+
+
+def _set_aside_on_its_detour(where: str = "A1") -> tuple[Bench, int]:
+    """A piece that was counted to a rework on its pallet, and doubted before the rework was done."""
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20, marks=(Marked("thin", positions=(where,)),))
+    bench.say(SetAside("hold", "doubtful", load=load, positions=(where,)))
+    return bench, load
+
+
+def test_a_piece_on_hold_still_owes_the_rework_it_was_sent_to() -> None:
+    bench, load = _set_aside_on_its_detour()
+    (held,) = held_pieces(bench.state)
+    assert held.owes == "Scrape and coat again"
+    refused = bench.refused(Dispose((held.piece,), "use as is", "only dusty, wiped"), by="LL")
+    assert refused.wrong == "still to be reworked: Scrape and coat again"
+    entry = bench.say(Dispose((held.piece,), "use as is", "thin, the customer agrees", waive_rework=True), by="LL")[0]
+
+    assert describe(bench.state, entry) == "1 held piece: use as is, the rework waived, thin, the customer agrees"
+    assert held.piece in bench.state.present(bench.state.loads[load]), "with the others again, at op 30"
+    assert bench.state.loads[load].at == 30
+    conserved(bench.state)
+
+
+def test_sending_it_to_its_rework_after_all_is_no_second_pass() -> None:
+    bench, _ = _set_aside_on_its_detour()
+    (held,) = held_pieces(bench.state)
+    bench.say(Dispose((held.piece,), "rework", "has to be done", "touch up"), by="LL")
+
+    assert bench.state.passes[(held.piece, "touch up")] == 1
+    assert bench.state.waiting(20, "touch up") == [held.piece]
+
+
+def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_it() -> None:
+    bench = open_bench(order=4, start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.through(tote, marks=(Marked("scratch", count=3),))
+    bench.say(SetAside("hold", "doubtful", op=20, rework="touch up", count=1))
+    again = bench.form(20, rework="touch up")
+    bench.say(SetAside("hold", "doubtful", load=again, positions=("A1",)))
+    bench.through(again)
+    bench.say(SetAside("hold", "doubtful", load=again, positions=("A2",)))
+
+    assert [held.owes for held in held_pieces(bench.state)] == ["Scrape and coat again"] * 2 + [""]
+    owing = tuple(held.piece for held in held_pieces(bench.state) if held.owes)
+    bench.say(Dispose(owing, "use as is", "good enough", waive_rework=True), by="LL")
+    assert all(bench.state.places[piece].where == "finished" for piece in owing), "found at the last operation"
+    (last,) = held_pieces(bench.state)
+    bench.say(Dispose((last.piece,), "use as is", "hard enough"), by="LL")
+    assert bench.state.places[last.piece].where == "waiting"
+    assert bench.state.places[last.piece].op == 30, "what comes after the rework is still to be done"

@@ -258,9 +258,13 @@ class RandomBatch(RuleBasedStateMachine):
         self.try_(StrikeOut(len(self.bench.state.entries) - pick % len(self.bench.state.entries), "entered wrong"), by)
 
     @precondition(lambda self: self.bench.state.held())
-    @rule(decision=st.sampled_from(["use as is", "rework", "scrap"]), rework=st.sampled_from(["touch up", "regroove"]))
-    def decide(self, decision: Any, rework: str) -> None:
-        self.try_(Dispose(tuple(self.bench.state.held()), decision, "looked at it", rework), "LL")
+    @rule(
+        decision=st.sampled_from(["use as is", "rework", "scrap"]), rework=st.sampled_from(["touch up", "regroove"]),
+        waive=st.booleans(),
+    )  # fmt: skip
+    def decide(self, decision: Any, rework: str, waive: bool) -> None:
+        for piece in self.bench.state.held():
+            self.try_(Dispose((piece,), decision, "looked at it", rework, waive), "LL")
 
     @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2))
     def drop(self, pick: int, to: str, count: int) -> None:
@@ -268,7 +272,9 @@ class RandomBatch(RuleBasedStateMachine):
         if loads:
             if pick == 9:
                 self.try_(HoldBack(1, "doubtful"), "LL")
-            self.try_(SetAside(to, "fell down", load=loads[pick % len(loads)].number, count=count), "AA")
+            detoured = [load for load in loads if load.detours] or loads
+            chosen = (detoured if pick % 2 else loads)[pick % len(detoured if pick % 2 else loads)]
+            self.try_(SetAside(to, "fell down", load=chosen.number, count=count), "AA")
 
     @rule(pick=st.integers(0, 9))
     def waive(self, pick: int) -> None:

@@ -145,6 +145,8 @@ class Dispose:
     decision: Literal["use as is", "rework", "scrap"]
     why: str
     rework: str = ""
+    waive_rework: bool = False
+    """use as is: also what was sent to be reworked and has not been."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -159,6 +161,13 @@ class Dispose:
                 "input", f'"{clean(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
             )
         rework = ""
+        owing = sorted({held[piece].rework for piece in self.pieces} - {""})
+        if self.decision == "use as is" and owing and not self.waive_rework:
+            names = ", ".join(route.name for id in owing if (route := batch.checklist.rework(id)))
+            raise Refused(
+                "gate", f"still to be reworked: {names}", "send it to the rework, or waive the rework expressly"
+            )
+        waives = self.decision == "use as is" and bool(owing)
         if self.decision == "rework":
             route = batch.checklist.rework(self.rework) if self.rework else None
             if route is None:
@@ -172,4 +181,5 @@ class Dispose:
                     "choose another",
                 )
             rework = route.id
-        return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why)
+        return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why,
+                     waives_rework=waives or None)  # fmt: skip

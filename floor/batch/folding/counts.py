@@ -113,7 +113,7 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         place = batch.places[piece]
         need(entry, place.where in ("waiting", "load", "finished"), f"piece {piece} is not in work")
     for piece in pieces:
-        place = batch.places[piece]
+        place, owes = batch.places[piece], batch.owes(piece)
         load = place.load if place.where == "load" else 0
         op = place.op
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
@@ -125,7 +125,11 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             op = batch.loads[load].at or 0
             if run is not None:
                 batch.runs[run].pieces = tuple(one for one in batch.runs[run].pieces if one != piece)
-        put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], seq=entry.seq))
+        if owes:  # found where it was counted last, however far back it was sent
+            counted = batch.last_counted(piece)
+            op = max(op, counted.op if counted else 0)
+        rework = owes if body["to"] == "hold" else ""
+        put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq))
     for number in {batch.places[piece].load for piece in pieces} - {0}:
         if batch.loads[number].dissolved is None:
             _close_up(batch, batch.loads[number], entry, at)
@@ -150,22 +154,31 @@ def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
         elif body["decision"] == "rework":
             route = batch.checklist.rework(body["rework"])
             assert route is not None
-            batch.passes[(piece, route.id)] += 1
+            batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
             put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
         else:
+            need(entry, not place.rework or body.get("waives_rework", False), f"piece {piece} is still to be reworked")
             _use_as_is(batch, piece, place, entry)
+
+
+def _joins(load: Load, piece: int, place: Place) -> int | None:
+    """The operation at which a piece is on its load again: where it is on a detour with it, that of the detour."""
+    on_detour = bool(load.detours) and piece in load.detours[-1].pieces
+    return load.at if on_detour and not place.rework else load.next_op
 
 
 def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
     """Back onto its load where that has not gone further without it, else to wait for the next operation."""
-    following = batch.checklist.after(place.op)
-    load = batch.loads.get(place.load)
-    counted = load is not None and any(
-        run.load == load.number and run.op == place.op and piece in run.pieces and run.count
-        for run in batch.runs.values()
-    )
-    target = following if counted else place.op
-    if load is not None and load.dissolved is None and load.run is None and load.next_op == target:
+    load, last = batch.loads.get(place.load), batch.last_counted(piece)
+    if place.rework:  # its rework is waived: it goes on from where it was sent back
+        target = batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
+    else:
+        again = last is not None and last.count is not None and any(
+            mark.to == "rework" and piece in mark.pieces for mark in last.count.marks
+        )  # fmt: skip
+        counted = last is not None and last.op == place.op and last.load == place.load and not again
+        target = batch.checklist.after(place.op) if counted else place.op
+    if load is not None and load.dissolved is None and load.run is None and target == _joins(load, piece, place):
         put(batch, piece, Place("load", load=load.number, seq=entry.seq))
     elif target is None:
         put(batch, piece, Place("finished", seq=entry.seq))
