@@ -39,7 +39,7 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     if load.dissolved is not None or load.at is None:
         raise ValueError(f"load {load_number} is through: its pieces have gone on")
     begun = load.run is not None
-    walked = walk(batch, batch.runs[load.run], now) if load.run is not None else _ahead(batch, load, load.at, now)
+    walked = walk(batch, batch.runs[load.run], now) if load.run is not None else walk_ahead(batch, load, load.at, now)
     run = walked.run
     paper = head("TRAVELLING COPY", batch, now, head_hash)
     operation = walked.operation
@@ -61,7 +61,7 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     return paper.text()
 
 
-def _ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
+def walk_ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
     """The walk as it would begin now, on a copy of the state that nobody keeps."""
     operation = batch.operation(op)
     standing = batch.standing_setup(operation.station)

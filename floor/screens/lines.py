@@ -25,6 +25,13 @@ class Lines(Shown):
         self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
 
 
+def rows_from_place(walked: Walk, width: int, height: int) -> list[Content]:
+    """The lines from the one that is now, as many as there is room for."""
+    rows, at = _rows(walked)
+    first = at[min(walked.place, len(walked.lines) - 1)]
+    return [_row(row, width, walked, None) for row in rows[first : first + height]]
+
+
 def gate_rows(walked: Walk, width: int) -> Content:
     """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
     rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]

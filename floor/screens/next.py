@@ -7,7 +7,7 @@ from datetime import datetime
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
@@ -19,6 +19,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.beside import about_due
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Sure
 from floor.screens.looks import bar
@@ -67,6 +68,7 @@ class NextScreen(FloorScreen):
     table = getters.query_one("#due", Rows)
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
+    side = getters.query_one("#next-side", Static)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
@@ -78,9 +80,11 @@ class NextScreen(FloorScreen):
         """When, in seconds by the clock that nobody can set."""
 
     def body(self) -> ComposeResult:
-        with Vertical(id="next"):
-            yield Rows(COLUMNS, id="due")
-            yield Shown(WELCOME, id="welcome", markup=False)
+        with Horizontal(id="next"):
+            with Vertical():
+                yield Rows(COLUMNS, id="due")
+                yield Shown(WELCOME, id="welcome", markup=False)
+            yield Shown(id="next-side", markup=False)
         yield Shown(id="batches", markup=False)
 
     def on_mount(self) -> None:
@@ -122,6 +126,7 @@ class NextScreen(FloorScreen):
             closed = len(self.desk.shop.closed())
             self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
+        self._show_side()
 
         if self.painted:
             keep_planned(self)
@@ -134,6 +139,7 @@ class NextScreen(FloorScreen):
     @on(Rows.RowHighlighted)
     def cursor_moved(self, event: Rows.RowHighlighted) -> None:
         """Somebody chooses; where the cursor only follows what it stands at, nobody does."""
+        self._show_side()
         chosen = self.chosen()
         if chosen is not None and chosen.key != self.stood_at:
             self.moved = self.desk.now().up
@@ -163,6 +169,20 @@ class NextScreen(FloorScreen):
             parts.append(f"due {batch.due:%a %d %b}")
         parts.append(f"held by {batch.responsible}")
         return Content("  ".join(parts))
+
+    def _show_side(self) -> None:
+        """Beside the list, what the line under the cursor is about."""
+        due = self.chosen()
+        if not self.has_class("-wide"):
+            return
+        if due is None:
+            self.side.update("")
+            return
+        batch, height = self.desk.batch(due.batch), max(self.table.size.height, 1)
+        self.side.update(about_due(batch, due, self.desk.now(), self.desk.who, self.side.size.width, height))
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._show_side)
 
     @on(Rows.RowSelected)
     def row_selected(self, event: Rows.RowSelected) -> None:

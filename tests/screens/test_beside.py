@@ -1,0 +1,69 @@
+"""What stands beside and below the lists where there is room: the line under the cursor, and what was lost."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.nextup import next_up
+from floor.batch.outcome import losses
+from floor.batch.walk import walk
+from floor.papers.lines import cells
+from floor.screens.beside import about_due, lost
+from tests.papers.half_done import half_done
+from tests.screens.operator import Place
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+
+
+@pytest.mark.parametrize(("width", "height"), [(53, 40), (40, 6)])
+def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width: int, height: int) -> None:
+    bench = half_done()
+    now = bench.clock()
+    for due in next_up([bench.state], now):
+        rows = about_due(bench.state, due, now, "AA", width, height).plain.split("\n")
+
+        assert len(rows) <= height
+        assert all(cells(row) <= width for row in rows)
+        if due.load is not None:
+            load = bench.state.loads[due.load]
+            assert rows[0].startswith(f"{bench.state.carrier_name(load)}: op {load.at}")
+            if load.run is not None and height > 20:
+                current = walk(bench.state, bench.state.runs[load.run], now, "AA").current
+                assert current is not None
+                assert any(current.title in row and "NOW" in row for row in rows)
+    held = next(due for due in next_up([bench.state], now) if due.go == "hold")
+    assert "piece " in about_due(bench.state, held, now, "AA", width, height).plain
+
+
+def test_what_was_lost_adds_up_and_names_places_and_cause() -> None:
+    bench = half_done()
+    rows = lost(bench.state, 100, 40).plain.split("\n")
+
+    counted: Counter[str] = Counter()
+    for row in rows[1:]:
+        many, to = row.split()[:2]
+        counted[to] += int(many)
+    wanted: Counter[str] = Counter()
+    for loss, many in losses(bench.state).items():
+        wanted[loss.to] += many
+    assert counted == wanted
+    assert any("places B2" in row for row in rows)
+
+
+async def test_the_side_follows_the_cursor_and_only_where_there_is_room(place: Place, open_app: Open) -> None:
+    place.at(place.load(), "Clamp the pallet")
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        await pilot.pause()
+        await pilot.press("down")
+        await pilot.pause()
+        assert "Pallet 1: op 10 Mill the groove" in seen(app)
+        assert "▶ Clamp the pallet" in seen(app)
+        await pilot.resize_terminal(100, 30)
+        await pilot.pause()
+        assert "Pallet 1: op 10" not in seen(app)
