@@ -11,7 +11,7 @@ from floor.batch.reliance import after_strike, line_title
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.checklist.model import Do
-from floor.entry import Entry
+from floor.entry import Entry, parse_time
 
 
 def describe(batch: Batch, entry: Entry) -> str:
@@ -83,6 +83,16 @@ def _used(batch: Batch, number: int, used: float) -> str:
     return f"{100 * used / whole:.0f} % used up" if whole else "used further"
 
 
+def _named(batch: Batch, body: dict[str, Any]) -> str:
+    return next((one.name for one in batch.checklist.stations if one.id == body["station"]), body["station"])
+
+
+def _out_of_service(batch: Batch, body: dict[str, Any]) -> str:
+    opened = batch.opened
+    back = f", expected back {clock_time(parse_time(body['back']).astimezone(opened.tzinfo))}" if "back" in body else ""
+    return f"{_named(batch, body)} is out of service: {body['why']}{back}"
+
+
 def _waived(batch: Batch, body: dict[str, Any]) -> str:
     second = f", {body['second']} signed too" if body.get("second") else ""
     return f"{_at(batch, body)}{body['title']} waived: {body['reason']}{second}"
@@ -125,6 +135,10 @@ DESCRIBED: dict[str, Say] = {
     "disturbed": _disturbed,
     "setup_taken_down": lambda batch, b: f"{b['station']}: set-up taken down for {b['for']}",
     "tool_worn": _worn,
+    "out_of_service": _out_of_service,
+    "back_in_service": lambda batch, b: (
+        f"{_named(batch, b)} is back in service" + (f": {b['note']}" if b.get("note") else "")
+    ),
     "waived": _waived,
     "waiver_closed": lambda batch, b: f"waiver {b['waiver']} closed: {b['reason']}",
     "disposed": lambda batch, b: (
@@ -135,6 +149,7 @@ DESCRIBED: dict[str, Say] = {
     "set_aside": _aside,
     "noted": _noted,
     "struck_out": _struck,
+    "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",
     "clock_confirmed": lambda batch, b: f"the clock is right: {b['reason']}",
     "handover_offered": lambda batch, b: (
         ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")
@@ -149,7 +164,6 @@ DESCRIBED: dict[str, Say] = {
     "question_asked": lambda batch, b: f"asked: {b['text']}",
     "question_answered": lambda batch, b: f"answered: {b['text']}",
     "handover_accepted": lambda batch, b: f"taken over from {b['from']}",
-    "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",
     "difference_resolved": lambda batch, b: f"difference {b['difference']} resolved: {b['how']}",
     "batch_closed": lambda batch, b: (
         f"closed with {b['finished']} finished" + (f": {b['reason']}" if b.get("reason") else "")

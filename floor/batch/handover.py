@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import timedelta
 
-from floor.batch.clocks import clock_moved, reading, standing
+from floor.batch.clocks import clock_moved, planned_end, reading, standing
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Difference, Load, Place
@@ -13,6 +14,8 @@ from floor.batch.walk import Line, walk
 from floor.checklist.gates import Counted
 from floor.entry import Moment
 
+COUNT_LASTS = timedelta(hours=1)
+"""A count at a handover that is not accepted within this time is made again (shop decision)."""
 TOOL_NEAR_END = 0.2
 """A tool with less than this part of its life left is near its end (shop decision)."""
 
@@ -95,9 +98,13 @@ def subject_title(batch: Batch, key: str) -> str:
     return next((subject.title for subject in subjects(batch) if subject.key == key), key)
 
 
-def left_to_count(batch: Batch) -> list[Subject]:
-    """What the incoming person has not counted yet."""
-    counted = batch.handover.counted if batch.handover else {}
+def left_to_count(batch: Batch, now: Moment | None = None) -> list[Subject]:
+    """What the incoming person has not counted yet, or too long ago by now."""
+    handover = batch.handover
+    counted = {
+        key for key in (handover.counted if handover else ())
+        if handover is None or now is None or abs(now.at - handover.counted_at[key]) <= COUNT_LASTS
+    }  # fmt: skip
     return [subject for subject in subjects(batch) if subject.key not in counted]
 
 
@@ -129,6 +136,8 @@ def higher_risk(batch: Batch) -> list[str]:
         reasons.append("a count disagreed and is not settled")
     if clock_moved(batch):
         reasons.append("the clock was moved")
+    if batch.outages:
+        reasons.append("maintenance goes on over the change of shift")
     if any(run.exception for run in batch.open_runs()):
         reasons.append("a run was begun by exception")
     return reasons
@@ -142,6 +151,7 @@ def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Secti
     return (
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
+        *([Section("Maintenance in progress", tuple(_outages(batch, now)), "")] if batch.outages else []),
         Section("Curing and dwelling", tuple(_clocks(batch, now)), "no clock runs"),
         Section("Where everything is", tuple(_places(batch, now, hidden)), "no pieces in work"),
         Section("Held, in rework, disputed", tuple(_doubtful(batch, hidden)), "nothing held, nothing in rework"),
@@ -158,6 +168,15 @@ def _waivers(batch: Batch) -> list[PageLine]:
     ]
 
 
+def _outages(batch: Batch, now: Moment) -> list[PageLine]:
+    """It is not done when the shift ends: who takes over has to know who goes on with it (HND-12)."""
+    lines = []
+    for station, outage in batch.outages.items():
+        said = f"{batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
+        lines.append(PageLine(f"outage {station}", f"{said}. It goes on over the change of shift", safety=True))
+    return lines
+
+
 def _running(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for run in batch.open_runs():
@@ -170,7 +189,9 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         text = f"{station.name}: load {run.load}, op {run.op} {batch.operation(run.op).title}, running {took}"
         if planned:
             text += f" of {span(planned)}"
-        lines.append(PageLine(f"running {run.number}", text, safety=True))
+        ends = planned_end(batch, run, now)
+        over = " over" if ends is not None and ends <= now.at else ""
+        lines.append(PageLine(f"running {run.number}{over}", text, safety=True))
     return lines
 
 
@@ -210,7 +231,8 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
         for name, status, sentence in clocks_of(batch, load, now):
             if status != "open":
                 lines.append(
-                    PageLine(f"clock {name} {load.number}", f"{batch.carrier_name(load)}: {sentence}", safety=True)
+                    # What it says changes when a window opens or closes: then it is read back again.
+                    PageLine(f"clock {name} {load.number} {status}", f"{batch.carrier_name(load)}: {sentence}", safety=True)
                 )
     return lines
 
@@ -242,7 +264,10 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
 
 
 def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
-    lines = []
+    lines = [
+        PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
+        for one in batch.open_unproved()
+    ]
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
     for piece, place in batch.held().items() if "hold" not in hidden else ():
@@ -260,10 +285,7 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
 
 
 def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
-    lines = [
-        PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
-        for one in batch.open_unproved()
-    ]
+    lines = []
     for run in batch.open_runs():
         current = walk(batch, run, now).current
         if current is not None and current.verdict is not None:

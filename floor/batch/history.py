@@ -17,7 +17,8 @@ GROUPS: dict[Group, tuple[str, ...]] = {
     "steps": (
         "run_begun", "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_ended", "released", "paused",
     ),
-    "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "tool_worn", "clock_confirmed"),
+    "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "tool_worn", "out_of_service",
+        "back_in_service", "clock_confirmed"),
     "counts": ("counted", "set_aside", "disposed"),
     "handover": (
         "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",

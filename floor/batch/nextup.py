@@ -131,6 +131,9 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
             return replace(due, urgency="later", when=ready, what=operation.end)
     elif waits:
         return replace(due, urgency="later", when=waits)
+    outage = batch.outages.get(run.station)
+    if outage is not None and not running and current.phase in ("arrive", "setup", "load"):
+        return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
         return replace(due, urgency="blocked", what=verdict.why)
     return due
@@ -180,6 +183,9 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         if ripe.closes is not None:
             closes = min(closes or ripe.closes, ripe.closes)
     due = replace(due, closes=closes)
+    outage = batch.outages.get(station.id)
+    if outage is not None:
+        return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
     busy = [f"load {run.load}" for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
     if len(busy) >= station.runs_at_once:

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.commands.base import Refused, clean
 from floor.batch.said import span
+from floor.batch.state import Outage
 from floor.entry import Draft, Entry
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
@@ -46,6 +47,8 @@ class People:
     known: dict[str, Known] = field(default_factory=dict)
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → how far it was used up when a batch left that held it loaded."""
+    outages: dict[str, Outage] = field(default_factory=dict)
+    """Station → why it is out of service."""
 
     @property
     def active(self) -> list[Known]:
@@ -77,6 +80,10 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
         elif entry.kind == "tools_left":
             for station, tool, used in body["tools"]:
                 people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+        elif entry.kind == "out_of_service":
+            people.outages[body["station"]] = Outage.read(body, entry.time)
+        elif entry.kind == "back_in_service":
+            people.outages.pop(body["station"], None)
         elif entry.kind == "tool_changed":
             people.worn.pop((body["station"], body["tool"]), None)
     return people

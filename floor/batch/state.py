@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
+from floor.batch.said import clock_time
 from floor.checklist.model import Checklist, Operation
-from floor.entry import Entry, Moment
+from floor.entry import Entry, Moment, parse_time
 
 MOST_PIECES = 5000
 """What a batch holds at most."""
@@ -244,6 +245,28 @@ class Difference:
     resolved: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Outage:
+    """A station out of service."""
+
+    why: str
+    by: str
+    since: datetime
+    back: datetime | None = None
+    """When it is expected back; None where nobody knows."""
+
+    def said(self, now: datetime) -> str:
+        back = f"expected back {clock_time(self.back, now)}" if self.back else "nobody knows when it is back"
+        late = ", which is past" if self.back and self.back <= now else ""
+        return f"out of service since {clock_time(self.since, now)}: {self.why}; {back}{late}"
+
+    @classmethod
+    def read(cls, body: dict[str, Any], at: datetime) -> Outage:
+        """From an entry's data; times in the offset of ``at``."""
+        back = parse_time(body["back"]).astimezone(at.tzinfo) if body.get("back") else None
+        return cls(body["why"], body["said_by"], parse_time(body["since"]).astimezone(at.tzinfo), back)
+
+
 @dataclass(slots=True)
 class Question:
     seq: int
@@ -262,6 +285,7 @@ class Handover:
     remarks: str
     unattended: bool
     counted: dict[str, int] = field(default_factory=dict)
+    counted_at: dict[str, datetime] = field(default_factory=dict)
     tries: Counter[str] = field(default_factory=Counter)
     """How often each was counted: after the second time both figures are shown, whether they agree or not."""
     read_back: set[str] = field(default_factory=set)
@@ -277,6 +301,7 @@ class Jump:
     seq: int
     at: datetime
     delta: float
+    most: float
     exact: bool
 
 
@@ -332,11 +357,15 @@ class Batch:
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
     """(person, operation, caution) → when it was read and in which shift."""
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
+    outages: dict[str, Outage] = field(default_factory=dict)
+    """Station → why it is out of service now."""
     lots: dict[str, Lot] = field(default_factory=dict)
     piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
     """Clock → piece → when and by which entry it was last started."""
     batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     waivers: dict[int, Waiver] = field(default_factory=dict)
+    unproved: dict[int, Unproved] = field(default_factory=dict)
+    """By the entry that struck it out."""
     differences: dict[int, Difference] = field(default_factory=dict)
     questions: dict[int, Question] = field(default_factory=dict)
     handover: Handover | None = None
@@ -345,12 +374,12 @@ class Batch:
     shift_began: datetime | None = None
     shift_seq: int = 0
     jumps: list[Jump] = field(default_factory=list)
-    struck: dict[int, int] = field(default_factory=dict)
-    """Entries struck out → the entry that struck them."""
     boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
     """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""
     clock_told: int = 0
     """The entry with which somebody took note of what the clock was moved by."""
+    struck: dict[int, int] = field(default_factory=dict)
+    """Entries struck out → the entry that struck them."""
     closed: datetime | None = None
     gone: str = ""
     """Where the batch went over to, when it is no longer alive here."""
@@ -363,8 +392,6 @@ class Batch:
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
 
-    unproved: dict[int, Unproved] = field(default_factory=dict)
-    """By the entry that struck it out."""
     def present(self, load: Load) -> tuple[int, ...]:
         """The pieces now on the load, in the order of its places."""
         on = self.on.get(load.number, set())
@@ -423,16 +450,6 @@ class Batch:
     def open_differences(self) -> list[Difference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
-    def held(self) -> dict[int, Place]:
-        return {piece: place for piece, place in self.places.items() if place.where == "hold"}
-
-    def carrier_name(self, load: Load) -> str:
-        return self.checklist.carrier(load.carrier).label(load.carrier_number)
-
-    def slot_name(self, load: Load, piece: int) -> str:
-        """The name of the piece's place on the carrier; empty on one without places."""
-        positions = self.checklist.carrier(load.carrier).positions
-        return positions[load.slots.index(piece)] if positions else ""
     def open_unproved(self) -> list[Unproved]:
         return [one for one in self.unproved.values() if one.open]
 
@@ -454,3 +471,13 @@ class Batch:
                 return id
         return ""
 
+    def held(self) -> dict[int, Place]:
+        return {piece: place for piece, place in self.places.items() if place.where == "hold"}
+
+    def carrier_name(self, load: Load) -> str:
+        return self.checklist.carrier(load.carrier).label(load.carrier_number)
+
+    def slot_name(self, load: Load, piece: int) -> str:
+        """The name of the piece's place on the carrier; empty on one without places."""
+        positions = self.checklist.carrier(load.carrier).positions
+        return positions[load.slots.index(piece)] if positions else ""

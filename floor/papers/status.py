@@ -24,6 +24,8 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
         due_date = f"; due {batch.due}" if batch.due else ""
         lines.append(f"    {', '.join(counts)}; held by {batch.responsible}{due_date}")
         lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
+        lines += [f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
+                  for station, outage in batch.outages.items()]  # fmt: skip
     lines.append("")
     for one in due:
         batch = next(batch for batch in batches if batch.id == one.batch)
@@ -66,6 +68,11 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "order": batch.order,
         "started": batch.started,
         "counts": {where: batch.total(where) for where in get_args(Where)},
+        "out_of_service": [
+            {"station": station, "why": outage.why, "by": outage.by, "since": format_time(outage.since),
+             "back": format_time(outage.back) if outage.back else None}
+            for station, outage in batch.outages.items()
+        ],
         "waiting": [{"op": op, "rework": rework or None, "pieces": count} for op, rework, count in batch.pools()],
         "loads": [
             {

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
-from floor.figures.calendar import Calendar
+from floor.figures.calendar import Calendar, NoWorkingTime
 from floor.figures.schedule import Obstacle, Problem, Station
 from floor.planning.durations import Pace
 from floor.planning.loads import Change, Names, Work, lay_out
@@ -99,7 +99,7 @@ def ask(
         # Of carriers that are free alike the planner takes the last, people the lowest number.
         numbers[kind] += [number for number in range(count, 0, -1) if number not in numbers[kind]]
     problem = Problem(
-        now.at, crew.calendar, _stations(alive, names), counts, crew.hands,
+        now.at, crew.calendar, _stations(alive, names, now.at, crew.calendar), counts, crew.hands,
         tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
     )  # fmt: skip
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
@@ -131,16 +131,30 @@ def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
     return counts
 
 
-def _stations(batches: Sequence[Batch], names: Names) -> tuple[Station, ...]:
+def _stations(batches: Sequence[Batch], names: Names, now: datetime, calendar: Calendar) -> tuple[Station, ...]:
+    down: dict[str, datetime | None] = {}
     places: dict[str, int] = {}
     ready: dict[str, str] = {}
     for batch in batches:
         for station in batch.checklist.stations:
             places[station.id] = max(places.get(station.id, 0), station.runs_at_once)
+            outage = batch.outages.get(station.id)
+            if outage is not None:  # where nobody knows, or the time is past: not before the next day's work
+                known = outage.back is not None and outage.back > now
+                down[station.id] = outage.back if known else next_day(now, calendar)
             setup = batch.standing_setup(station.id)
             if setup is not None:
                 ready[station.id] = f"{batch.id} {setup.op}"
-    return tuple(Station(names.station[id], count, ready.get(id)) for id, count in places.items())
+    return tuple(Station(names.station[id], count, ready.get(id), down.get(id)) for id, count in places.items())
+
+
+def next_day(now: datetime, calendar: Calendar) -> datetime | None:
+    """When the next day's work begins; None where there is no further shift."""
+    day = now.astimezone(calendar.tz).date() + timedelta(days=1)
+    try:
+        return calendar.span(datetime.combine(day, time(0), calendar.tz), 1)[0]
+    except NoWorkingTime:
+        return None
 
 
 def _due(batch: Batch, calendar: Calendar) -> datetime | None:

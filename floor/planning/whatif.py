@@ -8,7 +8,7 @@ from datetime import datetime, time, timedelta
 
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.figures.calendar import NoWorkingTime, Shift
+from floor.figures.calendar import Shift
 from floor.figures.schedule import (
     QUICK,
     Bottleneck,
@@ -28,7 +28,7 @@ from floor.figures.schedule import (
 )
 from floor.planning.curing import cures
 from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Change
+from floor.planning.problem import Asked, Change, next_day
 from floor.planning.progress import Telling, Told
 
 Again = Callable[[dict[str, Change]], Asked]
@@ -115,12 +115,7 @@ def second_shift(problem: Problem) -> tuple[Shift, ...]:
 
 def tomorrow(problem: Problem) -> datetime | None:
     """When the next day's work begins; None where there is no further shift."""
-    day = problem.now.astimezone(problem.calendar.tz).date() + timedelta(days=1)
-    midnight = datetime.combine(day, time(0), problem.calendar.tz)
-    try:
-        return problem.calendar.span(midnight, 1)[0]
-    except NoWorkingTime:
-        return None
+    return next_day(problem.now, problem.calendar)
 
 
 def answer(

@@ -210,10 +210,13 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     waivers = batch.open_waivers()
     if waivers:
         found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
+    found += [f"A lead decides: {say_unproved(batch, one)}" for one in batch.open_unproved()]
+    now = desk.now().at
+    found += [f"{batch.checklist.station(station).name} is {outage.said(now)}"
+              for station, outage in batch.outages.items()]  # fmt: skip
     if batch.handover is not None:
         found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
     if batch.open_differences():
-    found += [f"A lead decides: {say_unproved(batch, one)}" for one in batch.open_unproved()]
         found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
     if "the clock was moved" in higher_risk(batch):
         found.append("The shop's clock was moved; dwell times are worked out without the jump")

@@ -42,6 +42,7 @@ class BatchScreen(BatchFrame):
         Binding("t", "trace", "Trace", id="trace", show=False, tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         PAPERS,
+        Binding("x", "station", "Station", id="station", show=False, tooltip="a station out of service, or back"),
         Binding("v", "waivers", "Waivers", id="waivers", show=False, tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", show=False, tooltip="pieces missing, dropped or doubtful"),
         Binding("j", "clock", "Clock is right", id="clock", show=False, tooltip="it was moved and is right (a lead)"),
@@ -245,6 +246,11 @@ class BatchScreen(BatchFrame):
         """The papers of the batch, the travelling copy of the load under the cursor first."""
         kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
         choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
+
+    def action_station(self) -> None:
+        from floor.screens.happened import which_station
+
+        which_station(self, self.batch_id)
 
     def action_waivers(self) -> None:
         """Close an open waiver (lead)."""

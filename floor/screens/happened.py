@@ -1,12 +1,78 @@
-"""Asking what happened at a station: it voids what was proved there."""
+"""Asking what happened at a station: what voids what was proved there, and whether it is in service."""
 
 from __future__ import annotations
 
+from datetime import datetime, time, timedelta
+
+from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.working import Disturb
 from floor.batch.gates import DISTURBANCES
 from floor.batch.state import Run
 from floor.screens.base import FloorScreen
-from floor.screens.dialogs import Choice, Choose
+from floor.screens.dialogs import Choice, Choose, Field, Form
+
+SERVICE = "service"
+WHY = ("broken down, the maintainer is called", "planned maintenance", "waits for a spare part")
+WHEN = "%Y-%m-%d %H:%M"
+
+
+def which_station(screen: FloorScreen, batch_id: str) -> None:
+    """Ask which station of the route goes out of service, or is back."""
+    batch = screen.desk.batch(batch_id)
+    now = screen.desk.now().at
+    choices = [
+        Choice(one.id, f"{one.name}: {batch.outages[one.id].said(now)}" if one.id in batch.outages else one.name)
+        for one in batch.checklist.stations
+    ]
+
+    def picked(station: str | None) -> None:
+        if station is not None:
+            station_service(screen, batch_id, station)
+
+    screen.floor.push_screen(Choose("Which station goes out of service, or is back?", choices), picked)
+
+
+def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
+    """Say that a station is out of service, why and until when; or that it is back."""
+    batch, now = screen.desk.batch(batch_id), screen.desk.now().at
+    name, outage = batch.checklist.station(station).name, batch.outages.get(station)
+
+    def out(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        back = when(given["back"], now)
+        if given["back"].strip() and back is None:
+            screen.say(f"{given['back'][:20]} is not a time: write it like {now.strftime(WHEN)}, or 14:30", wrong=True)
+            return
+        command = OutOfService(station, given["why"], back)
+        screen.give(batch_id, command, lambda _: screen.say(f"{name} is out of service; x: back in service"))
+
+    def back_again(given: dict[str, str] | None) -> None:
+        if given is not None:
+            screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
+
+    if outage is None:
+        hint = f"like 14:30 or {(now + timedelta(days=1)).strftime(WHEN)}; empty where nobody knows"
+        fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
+        screen.ask(Form(f"{name} goes out of service, for every batch", fields), out)
+    else:
+        form = Form(f"{name} is back in service?", [Field("note", "What was done")], outage.said(now))
+        screen.ask(form, back_again)
+
+
+def when(text: str, now: datetime) -> datetime | None:
+    """A time as it is typed: with its date, or the next time the clock shows it; None where it is none."""
+    text = text.strip()
+    try:
+        return datetime.strptime(text, WHEN).replace(tzinfo=now.tzinfo)
+    except ValueError:
+        pass
+    try:
+        clock = time.fromisoformat(text.zfill(5))
+    except ValueError:
+        return None
+    today = datetime.combine(now.date(), clock, now.tzinfo)
+    return today if today > now else today + timedelta(days=1)
 
 
 def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
@@ -18,6 +84,8 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = [tool for tool in checklist.tools if tool.station == run.station]
             choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
             screen.floor.push_screen(Choose("Which tool was changed?", choices), changed)
+        elif what == SERVICE:
+            station_service(screen, batch_id, run.station)
         elif what is not None:
             screen.give(batch_id, Disturb(run.station, what, load=run.load if what == "lifted" else None))
 
@@ -27,4 +95,6 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
 
     title = f"What happened at {checklist.station(run.station).name}?"
     choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
+    choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
+                          else "out of service: broken, or under maintenance"))  # fmt: skip
     screen.floor.push_screen(Choose(title, choices, "It voids what was proved there."), happened)

@@ -9,6 +9,7 @@ from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad
+from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, TakeDown, WearTools
 from floor.batch.fold import fold
 from floor.batch.gates import wear
@@ -23,7 +24,8 @@ def shop_wide(command: Command) -> bool:
     """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
     if isinstance(command, Prove):
         return "tool" in command.values  # it takes over how far the tool is worn
-    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | EndCycle | CloseBatch | GoOver | TakeIn)
+    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | EndCycle | CloseBatch | GoOver | TakeIn
+                      | OutOfService | BackInService)  # fmt: skip
 
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
@@ -32,6 +34,8 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
         return [replace(command, note=f"said at {batch.id}")]
+    if isinstance(command, OutOfService | BackInService):
+        return [command]
     if isinstance(command, EndCycle):
         run = batch.runs[command.run]
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
@@ -57,6 +61,10 @@ def concerns(batch: Batch, news: Command) -> bool:
             return False
         proved = any(batch.runs[proof.run].station == news.station for proof in batch.proofs.values())
         return proved or (news.station, tool) in batch.tools
+    if isinstance(news, OutOfService):
+        return any(station.id == news.station for station in batch.checklist.stations)
+    if isinstance(news, BackInService):
+        return news.station in batch.outages
     if isinstance(news, WearTools):
         return any(figure(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
@@ -77,8 +85,13 @@ def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
     return found
 
 
-def left_behind(batch: Batch, command: Command, people: People) -> list[Draft]:
-    """For the shop's own record, before a batch leaves: the wear of its tools, which stay where they are."""
+def left_behind(batch: Batch, command: Command, drafts: Sequence[Draft], people: People) -> list[Draft]:
+    """For the shop's own record: what batches to come have to know.
+
+    That a station is out of service or back; and before a batch leaves, the wear of its tools, which stay.
+    """
+    if isinstance(command, OutOfService | BackInService):
+        return list(drafts)
     if not isinstance(command, CloseBatch | GoOver):
         return []
     tools = [[*key, state.used] for key, state in sorted(batch.tools.items())

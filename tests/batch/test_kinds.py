@@ -28,6 +28,7 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
+from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.fold import HANDLERS, Inapplicable, fold
@@ -71,6 +72,8 @@ def everything_once() -> Bench:
     bench.say(SettleUnproved(strike.seq, "proved afterwards", "the control keeps a log"), by="LL")
     bench.say(TakeDown("mill", "B0002"))
     bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
+    bench.say(OutOfService("oven", "door jams"))
+    bench.say(BackInService("oven", "hinge greased"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
     bench.say(SetAside("hold", "odd", op=10, count=1))

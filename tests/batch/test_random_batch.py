@@ -28,6 +28,7 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.working import (
     BeginRun,
     CloseWaiver,
@@ -99,6 +100,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         Disturb, st.sampled_from(["mill", "bench", "oven", "moon"]), st.sampled_from([*DISTURBANCES, "hit"]),
         st.none() | SMALL, st.none() | SMALL,
     ),
+    st.builds(OutOfService, st.sampled_from(["mill", "moon"]), WHY),
+    st.builds(BackInService, st.sampled_from(["mill", "moon"])),
     st.builds(TakeDown, st.sampled_from(["mill", "bench"]), st.just("B0002")),
     st.builds(Waive, SMALL, LINES, WHY, st.sampled_from(["", "BB", "LL", "ZZ"])),
     st.builds(CloseWaiver, st.integers(0, 60), WHY),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 from floor.batch.said import plural, sentences
-from floor.batch.state import MOST_PIECES, Batch, Load, Run
+from floor.batch.state import MOST_PIECES, Batch, Load, Outage, Run
 from floor.batch.walk import Line, Walk, walk
 from floor.entry import Draft, Moment
 
@@ -59,6 +59,8 @@ class Elsewhere:
     """(kind, number) of the carriers that hold their loads."""
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → how far it is used up, as its card counts; what closed batches left is in it."""
+    outages: dict[str, Outage] = field(default_factory=dict)
+    """Station → why it is out of service, as the shop's own record says."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,8 @@ LOCKED = frozenset(
         "batch_closed",
         "gone_over",
         "tool_worn",
+        "out_of_service",
+        "back_in_service",
     }
 )
 """Kinds that are never struck out: later remarks are added instead (HND-29 of the guidance this follows)."""
@@ -71,7 +73,6 @@ class StrikeOut:
         why = reason(self.why, "striking out")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
-        kept = [one for one in batch.entries if one.seq != self.seq]
         try:
             without = fold(batch.entries, (self.seq,))
         except Inapplicable as error:
@@ -120,7 +121,6 @@ def dependents(batch: Batch, seq: int) -> list[int]:
 
 
 @dataclass(frozen=True, slots=True)
-@dataclass(frozen=True, slots=True)
 class SettleUnproved:
     """A lead decides on what was struck out after loads had gone on by it: proved in another way, or used as it is.
 
@@ -143,6 +143,7 @@ class SettleUnproved:
         return draft("unproved_settled", strike=self.strike, how=self.how, reason=why)
 
 
+@dataclass(frozen=True, slots=True)
 class ConfirmClock:
     """A lead has set the shop's clock right: what it was moved by before counts no longer as doubt."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.commands.service import known_outages
 from floor.batch.state import Batch
 from floor.entry import Draft
 
@@ -42,4 +43,5 @@ class TakeIn:
         # Meanwhile others may have cut here with the tools it holds loaded.
         known = context.elsewhere.worn.items()
         worn = [[*tool, used] for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
-        return draft("taken_in", reason=why, worn=worn or None)
+        taken = draft("taken_in", reason=why, worn=worn or None, in_service=sorted(batch.outages) or None)
+        return [*taken, *known_outages(batch.checklist, context)]

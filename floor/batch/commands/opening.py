@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
+from floor.batch.commands.service import known_outages
 from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
@@ -56,7 +57,8 @@ class OpenBatch:
             due=self.due.isoformat() if self.due else None,
             reference=clean(self.reference, 80),
         )
-        return [*opened, Draft("pieces_started", {"first": 1, "count": self.start})]
+        started = Draft("pieces_started", {"first": 1, "count": self.start})
+        return [*opened, started, *known_outages(self.checklist, context)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,9 +207,9 @@ def open_points(batch: Batch) -> list[str]:
     if batch.total("hold"):
         points.append(f"{batch.total('hold')} pieces on hold")
     points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
+    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in batch.open_unproved()]
     points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
     points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]
-    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in batch.open_unproved()]
     if batch.handover:
         points.append("a handover is open")
     return points

@@ -20,6 +20,7 @@ from floor.batch.commands.base import (
     the_load,
     the_run,
 )
+from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.gates import DISTURBANCES, RULES
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
@@ -55,6 +56,7 @@ class BeginRun:
             exception = reason(self.exception, "beginning a run while a handover is open")
         operation = batch.operation(load.at)
         station = batch.checklist.station(operation.station)
+        refuse_out_of_service(batch, station.id, context)
         under_way = [run for run in batch.open_runs() if run.station == station.id]
         busy = [f"load {run.load} (op {run.op})" for run in under_way]
         busy += context.elsewhere.runs.get(station.id, ())
@@ -238,6 +240,7 @@ class StartCycle:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "start", context)
+        refuse_out_of_service(batch, run.station, context)
         return draft("cycle_started", run=run.number, op=run.op)
 
 

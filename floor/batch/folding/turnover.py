@@ -36,7 +36,7 @@ def _handover_withdrawn(batch: Batch, entry: Entry, body: dict[str, Any], at: da
 @kind
 def _carrier_counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     handover = _handover(batch, entry)
-    handover.counted[body["subject"]] = body["found"]
+    handover.counted[body["subject"]], handover.counted_at[body["subject"]] = body["found"], at
     handover.tries[body["subject"]] += 1
     for difference in batch.differences.values():
         if difference.subject == body["subject"] and not difference.resolved and difference.seq > handover.seq:
@@ -74,8 +74,8 @@ def _handover_accepted(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
     batch.responsible = entry.by
     batch.shift += 1
     batch.shift_began, batch.shift_seq = at, entry.seq
-
     batch.clock_told = entry.seq
+
 
 @kind
 def _difference_resolved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
@@ -98,5 +98,7 @@ def _gone_over(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 @kind
 def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     batch.gone = ""
+    for station in body.get("in_service", ()):  # what is out of service here is told after this
+        batch.outages.pop(station, None)
     for station, tool, used in body.get("worn", ()):
         batch.tools[(station, tool)].used = used

@@ -1,0 +1,202 @@
+"""A station out of service: said once, known to every batch of the shop, and taken into what is next and the plan.
+
+HND-12: maintenance in progress belongs on the handover page, above all where it goes on over the change of shift.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.working import BeginRun, StartCycle
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.handover import higher_risk, page, safety_lines
+from floor.papers.status import status_json, status_text
+from floor.planning.problem import Crew, ask
+from floor.screens.happened import when
+from floor.shop import Shop
+from floor.shop.hand import Hand
+from floor.shop.settings import load_settings
+from tests.batch.factory import MORNING, StepClock, part
+
+TWO = MORNING.replace(hour=14)
+
+
+@pytest.fixture
+def clock() -> StepClock:
+    return StepClock(MORNING)
+
+
+@pytest.fixture
+def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("AA", "Ann", False, by="LL")
+    yield shop
+    shop.close()
+
+
+def opened(shop: Shop) -> str:
+    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "AA").id
+
+
+def down(shop: Shop, id: str, why: str = "spindle hums", known: bool = True) -> None:
+    shop.do(id, OutOfService("mill", why, TWO if known else None), "AA")
+
+
+def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> None:
+    one, two = opened(shop), opened(shop)
+    down(shop, one)
+    load = shop.do(two, FormLoad(10), "AA")[0].body["load"]
+
+    with pytest.raises(Refused) as refused:
+        shop.do(two, BeginRun(load), "AA")
+
+    assert refused.value.wrong == (
+        "Mill is out of service since 07:00: spindle hums; expected back 14:00 (AA)"
+    )
+    assert refused.value.remedy == "wait, or say that it is back in service (x)"
+    shop.do(two, BackInService("mill", "bearing changed"), "AA")
+    assert shop.batch(one).outages == shop.batch(two).outages == {}
+    shop.do(two, BeginRun(load), "AA")
+    assert describe(shop.batch(one), shop.batch(one).entries[-1]).startswith("Mill is back in service: bearing changed")
+
+
+def test_a_run_that_has_not_started_its_cycle_waits_and_says_why(shop: Shop, clock: StepClock) -> None:
+    id = opened(shop)
+    worker = Hand(shop, id, "AA", clock, second="LL")
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.kind == "start")
+    down(shop, id)
+
+    with pytest.raises(Refused, match="out of service"):
+        worker.do(StartCycle(worker.run(load).number))
+    [due] = [one for one in shop.due() if one.load == load]
+    assert (due.urgency, due.when) == ("blocked", TWO)
+    assert due.what == "Mill out of service since 07:03: spindle hums; expected back 14:00"
+
+
+def test_what_is_next_says_why_a_load_cannot_begin(shop: Shop) -> None:
+    id = opened(shop)
+    load = shop.do(id, FormLoad(10), "AA")[0].body["load"]
+    down(shop, id, known=False)
+
+    [due] = [one for one in shop.due() if one.load == load]
+
+    assert (due.urgency, due.when) == ("blocked", None)
+    assert due.what == "Mill out of service since 07:00: spindle hums; nobody knows when it is back"
+    now = shop.now()
+    assert "! Mill is out of service since 07:00" in status_text(shop.batches, shop.due(), now)
+    assert '"station": "mill"' in status_json(shop.batches, shop.due(), now)
+
+
+def test_it_stands_on_the_handover_page_and_makes_the_handover_one_of_higher_risk(shop: Shop) -> None:
+    id = opened(shop)
+    assert "Maintenance in progress" not in [section.title for section in page(shop.batch(id), shop.now())]
+    down(shop, id)
+    batch = shop.batch(id)
+
+    section = next(section for section in page(batch, shop.now()) if section.title == "Maintenance in progress")
+
+    assert section.lines[0].text.endswith("(AA). It goes on over the change of shift")
+    assert section.lines[0] in safety_lines(batch, shop.now()), "it is read back"
+    assert "maintenance goes on over the change of shift" in higher_risk(batch)
+    with pytest.raises(Refused, match="needs remarks"):
+        shop.do(id, OfferHandover(), "AA")
+
+
+def test_a_batch_that_comes_later_or_back_knows_it_too(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    one = opened(shop)
+    away = opened(shop)
+    shop.do(away, GoOver("the other machine"), "LL")
+    down(shop, one)
+    shop.do(one, SetAside("scrap", "stopped", op=10, count=8), "LL")
+    shop.do(one, CloseBatch("stopped"), "LL")
+    shop.close()
+    again = Shop(tmp_path, clock)
+
+    two = opened(again)
+    again.do(away, TakeIn("not sent", withdrawn=True), "LL")
+
+    assert again.batch(two).outages["mill"] == again.batch(away).outages["mill"]
+    assert again.batch(two).outages["mill"].since == MORNING
+    again.do(two, BackInService("mill"), "AA")
+    assert again.batch(away).outages == {}
+    assert opened(again) and again.batches[-1].outages == {}
+    for batch in again.batches:
+        assert batch == fold(batch.entries)
+    again.close()
+
+
+def test_said_again_it_changes_the_reason_and_keeps_since_when(shop: Shop, clock: StepClock) -> None:
+    id = opened(shop)
+    down(shop, id, known=False)
+    clock.forward(3600)
+    down(shop, id, "bearing ordered")
+
+    outage = shop.batch(id).outages["mill"]
+    assert (outage.why, outage.since, outage.back) == ("bearing ordered", MORNING, TWO)
+    clock.until(TWO + timedelta(hours=1))
+    assert outage.said(clock().at).endswith("expected back 14:00, which is past")
+
+
+@pytest.mark.parametrize(
+    ("command", "why"),
+    [
+        (OutOfService("moon", "far away"), "unknown"),
+        (OutOfService("mill", " "), "input"),
+        (OutOfService("mill", "broken", MORNING - timedelta(hours=1)), "input"),
+        (BackInService("moon"), "unknown"),
+        (BackInService("mill"), "not now"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(shop: Shop, command: OutOfService | BackInService, why: str) -> None:
+    id = opened(shop)
+    before = shop.batch(id).seq
+
+    with pytest.raises(Refused) as refused:
+        shop.do(id, command, "AA")
+
+    assert refused.value.why == why
+    assert shop.batch(id).seq == before
+
+
+def test_it_is_taken_back_by_saying_so_and_not_by_striking_it_out_in_one_batch(shop: Shop) -> None:
+    id = opened(shop)
+    down(shop, id)
+
+    with pytest.raises(Refused, match="locked"):
+        shop.do(id, StrikeOut(shop.batch(id).seq, "wrong machine"), "AA")
+
+
+def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: Path) -> None:
+    id = opened(shop)
+    crew = Crew(load_settings(tmp_path, MORNING).calendar)
+
+    def until() -> object:
+        stations = ask(shop.batches, shop.now(), crew).problem.stations
+        return {one.name: one.down_until for one in stations}["Mill"]
+
+    assert until() is None
+    down(shop, id)
+    assert until() == TWO
+    down(shop, id, known=False)
+    assert until() == MORNING + timedelta(days=1), "where nobody knows: not before the next day's work"
+
+
+def test_a_time_is_typed_with_or_without_its_date() -> None:
+    assert when("14:00", MORNING) == TWO
+    assert when("6:30", MORNING) == MORNING.replace(hour=6, minute=30) + timedelta(days=1)
+    assert when("2026-03-05 06:00", MORNING) == MORNING.replace(day=5, hour=6)
+    assert when("soon", MORNING) is None
+    assert when("", MORNING) is None
