@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
 from floor.planning.outlook import Outlook
@@ -38,7 +38,7 @@ def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> st
 def _band(band: Band) -> str:
     if band.early.date() == band.late.date():
         return f"{band.early:%H:%M} to {band.late:%H:%M}"
-    return f"{band.early:%a %H:%M} to {band.late:%a %H:%M}"
+    return f"{band.early:%a %d %H:%M} to {band.late:%a %d %H:%M}"
 
 
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
@@ -143,8 +143,9 @@ def needed_short(one: Needed, shop_plan: ShopPlan) -> str:
 
 
 def _from_to(one: Needed) -> str:
-    end = f"{one.end:%H:%M}" if one.end.date() == one.start.date() else f"{one.end:%a %H:%M}"
-    return f"{one.start:%a %H:%M}–{end}"
+    """``Wed 10:00–10:45``; a begun minute counts, so that nothing takes no time."""
+    end = one.end + timedelta(seconds=-one.end.second % 60)
+    return f"{one.start:%a %H:%M}–" + (f"{end:%H:%M}" if end.date() == one.start.date() else f"{end:%a %H:%M}")
 
 
 def span_hours(hours: float) -> str:

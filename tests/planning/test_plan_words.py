@@ -64,3 +64,4 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert days == list(dict.fromkeys(f"{one.start:%a %d %b}" for one in found))
     assert [line[2:7] for line in lines if line.startswith(" ")] == [f"{one.start:%H:%M}" for one in found]
     assert max(map(len, lines)) <= width
+    assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
