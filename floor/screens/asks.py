@@ -106,13 +106,16 @@ class Asks(VerticalScroll, can_focus=False):
     @on(Input.Submitted)
     def field_done(self, event: Input.Submitted) -> None:
         event.stop()
+        if event.input not in self.fields:
+            return  # ended a second time while what it asked for was being recorded
         place = self.fields.index(event.input)
         if place + 1 < len(self.fields):
             self.fields[place + 1].focus()
             return
         values: dict[str, list[str]] = {}
-        for field in self.fields:
+        for field in self.fields[:-1]:
             values.setdefault(field.name or "", []).append(field.value)
+        values.setdefault(event.input.name or "", []).append(event.value)  # as it was when Enter was pressed
         self.post_message(self.Filled({name: many if len(many) > 1 else many[0] for name, many in values.items()}))
 
 

@@ -35,7 +35,9 @@ PATIENCE = 10.0
 """Seconds after which something awaited does not come any more; only a failing test waits so long."""
 
 Marks = Mapping[int, list[tuple[str, str]]]
-"""Operation → places and the codes of the reasons that its first full run finds there, each once."""
+"""Operation → places ("" on a carrier without) and the codes of the reasons that its first full run finds there."""
+FEWEST = 4
+"""Pieces of a run that count as full, where there are no places to tell by."""
 
 
 @dataclass
@@ -118,12 +120,27 @@ class Operator:
         self.acts.append(Act(kind, self.keys, None if kind == "mark" else newest))
         self.keys = []
 
+    async def sign(self, initials: str) -> None:
+        """Whoever is signed in signs out, and somebody without a pin signs in."""
+        if self.app.desk.who:
+            await self.press("ctrl+l")
+        await self.press("ctrl+l")
+        await self.until(lambda: isinstance(self.app.focused, Input), "the question who it is")
+        await self.type(initials.lower())
+        await self.press("enter")
+        await self.until(lambda: self.app.desk.who == initials, f"{initials} signed in")
+
     # --- work --------------------------------------------------------------------------------------------------
 
     @property
     def walk(self) -> WalkScreen:
         assert isinstance(self.app.screen, WalkScreen), f"not on a walk but on {self.app.screen}"
         return self.app.screen
+
+    def stands_at(self, fits: Callable[[Line], bool]) -> bool:
+        """A walk is on screen, and its current line fits."""
+        current = self.app.screen.walked().current if isinstance(self.app.screen, WalkScreen) else None
+        return current is not None and fits(current)
 
     async def line(self) -> Line | None:
         """The current line, once its form, if it has one, stands ready to be typed into."""
@@ -144,12 +161,21 @@ class Operator:
         """Type values into the form of the current line, Enter after each."""
         screen = self.walk
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
-        for box in list(screen.fields):
+        boxes = list(screen.fields)
+        for box in boxes:
             name, _, _ = (box.name or "").partition("|")
             await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
             value = queues[name].pop(0)
             await self.type(f"{value:g}" if isinstance(value, float) else str(value))
+            before = screen.the_batch.seq
             await self.press("enter")
+            if box is boxes[-1]:
+                await self.until(
+                    lambda before=before: (
+                        screen.the_batch.seq > before or said(self.app) or self.app.screen is not screen
+                    ),
+                    f"an answer to {name}",
+                )
 
     async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:
         """Do what the current line asks for, as on a good day."""
@@ -175,7 +201,8 @@ class Operator:
         before = self.keys
         for place, code in marks or []:
             self.keys = []
-            await self._to_place(screen, place)
+            if place:
+                await self._to_place(screen, place)
             letter = next(screen.letter(reason) for reason in screen.codes if reason.code == code)
             await self.press(letter)
             self.act("mark")
@@ -220,8 +247,10 @@ class Operator:
         wanted = (marks or {}).get(run.op, [])
         if not wanted or run.rework:
             return []
-        sits = {batch.slot_name(batch.loads[run.load], piece) for piece in run.pieces}
-        if not all(place in sits for place, _ in wanted):
+        load = batch.loads[run.load]
+        has_places = bool(batch.checklist.carrier(load.carrier).positions)
+        sits = {batch.slot_name(load, piece) if has_places else "" for piece in run.pieces}
+        if len(run.pieces) < FEWEST or not all(place in sits for place, _ in wanted):
             return []
         found = list(wanted)
         wanted.clear()
@@ -265,7 +294,10 @@ class Operator:
         await self.until(lambda: screen.table.filled or not screen.due, "the table")
         return screen
 
-    async def take_next(self, marks: Marks | None = None, only: Callable[[Any], bool] = lambda due: True) -> bool:
+    async def take_next(
+        self, marks: Marks | None = None, only: Callable[[Any], bool] = lambda due: True,
+        stop: Callable[[Line], bool] = lambda line: False,
+    ) -> bool:  # fmt: skip
         """Choose the first thing that can be done now on the opening screen, and do it; whether there was one."""
         screen = await self.back()
         screen.update_all()
@@ -273,6 +305,7 @@ class Operator:
             if due.urgency not in ("now", "soon") or due.go not in ("run", "begin", "form") or not only(due):
                 continue
             self.keys = []
+            before = self.app.desk.batch(due.batch).seq
             while screen.table.cursor_row != row:
                 await self.press("down" if screen.table.cursor_row < row else "up")
             await self.press("enter")
@@ -282,19 +315,22 @@ class Operator:
             await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
             if due.go == "begin":
                 self.act("begin")
-            await self.work(marks)
+            await self.work(marks, stop)
+            recorded = self.app.desk.batch(due.batch).seq > before
+            assert recorded or self.stands_at(stop), f"sent to where nothing can be done: {due}\n{words(self.app)}"
             return True
         return False
 
     async def work_on(
         self, done: Callable[[Batch], bool], batch: str, marks: Marks | None = None,
-        only: Callable[[Any], bool] = lambda due: True, limit: int = 2000,
+        only: Callable[[Any], bool] = lambda due: True, stop: Callable[[Line], bool] = lambda line: False,
+        limit: int = 2000,
     ) -> None:  # fmt: skip
         """Never idle while work waits; when none does, let the clock run to what comes first."""
         for _ in range(limit):
             if done(self.app.desk.batch(batch)):
                 return
-            if not await self.take_next(marks, only):
+            if not await self.take_next(marks, only, stop):
                 coming = [due.when for due in self.app.desk.shop.due() if due.when and due.when > self.clock().at]
                 assert coming, "nothing to do and nothing to come:\n" + "\n".join(
                     f"{due.urgency} {due.sentence}" for due in self.app.desk.shop.due()
@@ -307,7 +343,7 @@ class Operator:
 def said(app: FloorApp) -> str:
     """The answer to the last key, at the form or above the keys."""
     found = []
-    for name in ("#reply", "#step-why"):
+    for name in ("#reply", "#step-why", "#form-wrong"):
         with suppress(NoMatches):
             found.append(app.screen.query_one(name, Static))
     return " ".join(str(one.content) for one in found if one.display and one.content)
