@@ -230,10 +230,8 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     for load in batch.live_loads():
         for name, status, sentence in clocks_of(batch, load, now):
             if status != "open":
-                lines.append(
-                    # What it says changes when a window opens or closes: then it is read back again.
-                    PageLine(f"clock {name} {load.number} {status}", f"{batch.carrier_name(load)}: {sentence}", safety=True)
-                )
+                key = f"clock {name} {load.number} {status}"  # once a window opens or closes it is read back again
+                lines.append(PageLine(key, f"{batch.carrier_name(load)}: {sentence}", safety=True))
     return lines
 
 

@@ -156,7 +156,7 @@ class HandoverScreen(BatchFrame):
         return "read back" if self.to_read_back() else "accept"
 
     def to_count(self) -> list[Subject]:
-        return left_to_count(self.the_batch)
+        return left_to_count(self.the_batch, self.desk.now())
 
     def to_read_back(self) -> list[PageLine]:
         return left_to_read_back(self.the_batch, self.desk.now())

@@ -23,8 +23,8 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
-from floor.batch.commands.working import BeginRun, Disturb, Waive
-from floor.batch.handover import page, safety_lines, subjects
+from floor.batch.commands.working import BeginRun, Disturb, DoStep, Waive
+from floor.batch.handover import left_to_count, left_to_read_back, page, safety_lines, subjects
 from tests.batch.factory import Bench, conserved, open_bench
 
 
@@ -298,3 +298,58 @@ def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> Non
 
     assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold"
     assert bench.state.open_differences() == []
+
+
+def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
+    """HND-17: a window that was open and closes meanwhile is another message, and so is a cycle whose time is up."""
+    bench = open_bench()
+    bench.through(bench.form(10), 10, 20)
+    bench.until(bench.form(10), "end")
+    bench.say(OfferHandover("one cures, one runs"))
+    bench.say(ReadPage(), by="BB")
+    read_all(bench)
+    bench.clock.forward(3 * 3600)
+    count_all(bench)
+
+    left = [line.text for line in left_to_read_back(bench.state, bench.clock())]
+    assert [text for text in left if "recoat: ripe" in text], "it was open, it ripens again later"
+    assert [text for text in left if text.startswith("Mill:")]
+    assert not [text for text in left if "cure:" in text], "that one goes on as it was read back"
+    assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet")
+    for line in left_to_read_back(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), by="BB")
+    bench.say(AcceptHandover(), by="BB")
+
+
+def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    bench.say(OfferHandover("soon"))
+    bench.say(ReadPage(), by="BB")
+    count_all(bench)
+    read_all(bench)
+    assert left_to_count(bench.state, bench.clock()) == []
+    bench.say(DoStep(bench.run_of(load).number, "load step 1"))
+    assert [subject.key for subject in left_to_count(bench.state, bench.clock())] == [f"load {load}"]
+    count_all(bench)
+    bench.clock.forward(3601)
+
+    assert len(left_to_count(bench.state, bench.clock())) == len(subjects(bench.state))
+    assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet")
+    count_all(bench)
+    bench.say(AcceptHandover(), by="BB")
+
+
+def test_who_miscounted_counts_again_until_the_handover_is_accepted_and_both_counts_stay() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.say(OfferHandover("soon"))
+    bench.say(ReadPage(), by="BB")
+    for found in (5, 6, 4):
+        bench.say(CountCarrier(f"load {load}", found), by="BB")
+    count_all(bench)
+    assert bench.state.open_differences() == []
+    said = [difference.resolved for difference in bench.state.differences.values()]
+    assert said == ["counted again: 6 · BB", "counted again: 4 · BB"]
+    bench.say(AcceptHandover(), by="BB")

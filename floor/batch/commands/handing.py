@@ -151,7 +151,7 @@ class AcceptHandover:
         if context.by.initials not in handover.readers:
             who = context.by.initials
             raise Refused("handover", f"{who} has not read the page yet", "read it to its end first, then take over")
-        left = [subject.title for subject in left_to_count(batch)]
+        left = [subject.title for subject in left_to_count(batch, context.now)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
         unread = left_to_read_back(batch, context.now)
@@ -162,7 +162,10 @@ class AcceptHandover:
 
 @dataclass(frozen=True, slots=True)
 class ResolveDifference:
-    """Settle a count that disagreed: what was found out. Pieces that are truly gone are set aside first."""
+    """Settle a count that disagreed: what was found out. Pieces that are truly gone are set aside first.
+
+    Whoever only miscounted counts again instead, as often as need be until the handover is accepted.
+    """
 
     difference: int
     how: str

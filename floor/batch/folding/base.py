@@ -58,6 +58,8 @@ def run_of(batch: Batch, entry: Entry) -> Run:
     if run.touched is not None and entry.time - run.touched > LONG_BREAK and needs_person(run):
         run.resumed = entry.time
     run.touched, run.touched_by = entry.time, entry.by
+    if batch.handover is not None:  # somebody was at the load since it was counted
+        batch.handover.counted.pop(f"load {run.load}", None)
     if entry.kind != "paused":
         run.paused = ""
     return run
