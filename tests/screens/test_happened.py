@@ -1,0 +1,36 @@
+"""Saying by x that a station is out of service and back, on the batch and on a walk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.app import FloorApp
+from floor.screens.batch import BatchScreen
+from floor.shop import Shop
+from tests.screens.keys import fill
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+
+
+async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
+    open_app: Open, shop: Shop, batch: str
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.desk, batch))
+        await pilot.pause()
+        await pilot.press("x", "a")
+        await fill(pilot, "spindle hums", "soon")
+        assert "soon is not a time" in seen(app)
+        assert shop.batch(batch).outages == {}
+        await pilot.press("x", "a")
+        await fill(pilot, "spindle hums", "23:30")
+        outage = shop.batch(batch).outages["mill"]
+        assert outage.back is not None
+        assert (outage.why, f"{outage.back:%H:%M}") == ("spindle hums", "23:30")
+        assert "Mill is out of service since" in seen(app), "it stands in the line of what is out of the ordinary"
+        await pilot.press("x", "a")
+        assert "Mill is back in service?" in seen(app)
+        await fill(pilot, "bearing changed")
+        assert shop.batch(batch).outages == {}
