@@ -8,7 +8,10 @@ from tests.figures.schedule_fcfs import Fcfs
 from tests.figures.schedule_optimum import optimum
 from tests.figures.schedule_shops import MONDAY, small_shop, without_latest
 
-PROVEN_FAST = (2, 5, 9, 13, 21, 22, 24, 33)
+PROVEN_FAST = (
+    0, 1, 2, 3, 4, 5, 6, 8, 9, 13, 14, 15, 16, 18, 20, 21, 22, 24, 25, 27, 28, 31, 32, 33, 35, 36, 37, 39, 40, 41, 42,
+    44, 45, 46, 47, 49, 50, 51, 52, 54, 55, 56, 57, 58,
+)  # fmt: skip
 """Seeds of shops whose optimum is proven in about a second: with and without shifts, windows, set-ups, regrouping."""
 
 
@@ -25,6 +28,7 @@ def test_plans_of_small_shops_come_close_to_the_proven_optimum_and_never_under_i
         assert best is not None, f"shop {seed} was not solved to proof"
         ratios.append(minutes(made) / best)
 
+    assert len(ratios) >= 30
     assert min(ratios) >= 1
     assert max(ratios) <= 1.10
     assert sum(ratios) / len(ratios) <= 1.05
