@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import signal
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, ClassVar
@@ -69,6 +71,8 @@ class FloorApp(App[str]):
         """Whether the program is about to end; no screen shows anything more."""
         self.held = Held(GAP if ticking else 0.0)
         self.news = News()
+        self.ended_by = 0
+        """Number of the signal that ended the program; 0 where a person did."""
         self._looks = 0
         self._known_due: dict[str, Due] | None = None
         self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
@@ -85,6 +89,8 @@ class FloorApp(App[str]):
 
     def on_mount(self) -> None:
         if self.ticking:
+            for number in (signal.SIGTERM, signal.SIGHUP):  # leave the terminal as it was found
+                asyncio.get_running_loop().add_signal_handler(number, self.end_by, number)
             self.set_interval(LOOK_SECONDS, self.look)
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
@@ -126,6 +132,11 @@ class FloorApp(App[str]):
             # it goes the way of all keys, so that it is answered after the press before it
             event = events.Key(HELD_KEY, None) if held else event
         await super().on_event(event)
+
+    def end_by(self, number: int) -> None:
+        """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""
+        self.ended_by, self.going = number, True
+        self.exit()
 
     # --- time and other terminals ------------------------------------------------------------------------------
 

@@ -13,14 +13,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from floor.entry import Entry, parse_time
 from floor.ledger.book import Book
-from floor.ledger.errors import BadName, BundleRefused, NameTaken, ReadOnly
-from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, write_whole
-from floor.ledger.layout import CLOSING, End, header, read_groups, read_header
+from floor.ledger.errors import BadName, BundleRefused, LedgerError, NameTaken, ReadOnly
+from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.layout import CLOSING, End, header, lay_out, read_groups, read_header
+from floor.ledger.mark import write_mark
 from floor.ledger.opening import check_format
 from floor.ledger.shelf import Shelf, check_name
 
@@ -34,6 +36,8 @@ class Received:
 
     book: Book
     news: Sequence[Entry]
+    kept: Path | None = None
+    """The copy that was here and gave way."""
 
 
 def write_bundle(book: Book, path: Path | str, *, files: Files = REAL_FILES) -> None:
@@ -93,32 +97,76 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
     return name, reading.entries
 
 
-def receive(shelf: Shelf, path: Path | str, *, files: Files = REAL_FILES) -> Received:
+def receive(
+    shelf: Shelf, path: Path | str, spare: str = "", *, instead: bool = False, files: Files = REAL_FILES
+) -> Received:
     """Take a bundle in: as a new book, or as the continuation of the one that is here.
+
+    What a book is goes by the hash of its first entry, not by its name: every shop numbers its batches from the first.
+
+    Args:
+        spare: a free name, for a book whose own is here another book's.
+        instead: take it in place of a copy here that has gone on otherwise, which is kept beside it.
 
     Raises:
         BundleRefused: it was taken in before, or the two copies have parted; ``seq`` names where.
         NewerFormat, WriteFailed, ReadOnly: nothing was taken in.
     """
-    name, entries = read_bundle(path, files=files)
-    if name not in shelf.names() and name not in shelf.closed_names():
+    sent_as, entries = read_bundle(path, files=files)
+    name = _here(shelf, sent_as, entries[0])
+    if not name:
+        taken = sent_as in shelf.names() or sent_as in shelf.closed_names()
+        name = spare if taken and spare else sent_as
         try:
             return Received(shelf.create(name, entries), entries)
-        except NameTaken:
-            pass  # another terminal took it in at this moment: compare with that
+        except NameTaken:  # another terminal may have taken it in at this moment: compare with that
+            if name in shelf.lost() or shelf.open(name).entries[:1] != entries[:1]:
+                raise
     book = shelf.open(name)
     with book.turn() as turn:
         have = len(book.entries)
         for ours, theirs in zip(book.entries, entries, strict=False):
             if ours.hash != theirs.hash:
+                if instead:
+                    break
                 raise BundleRefused(
                     f"{name} has gone on in two places: entry {ours.seq} here is {ours.kind!r:.40} by {ours.by!r:.10} "
-                    f"of {ours.at}, in the bundle {theirs.kind!r:.40} by {theirs.by!r:.10} of {theirs.at}. "
-                    "Decide which copy is right; nothing was taken in.", ours.seq)
-        if have >= len(entries):
-            raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here.")
-        turn.adopt(entries[have:])
-    return Received(book, entries[have:])
+                    f"of {ours.at}, in the bundle {theirs.kind!r:.40} by {theirs.by!r:.10} of {theirs.at}. Nothing was "
+                    "taken in. Decide which copy is right: to have the bundle's, floor receive FILE --instead; the one "
+                    "here is kept then.", ours.seq)
+        else:
+            if have < len(entries):
+                turn.adopt(entries[have:])
+                return Received(book, entries[have:])
+            raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
+                                f"Where it counts as gone over, a lead makes it alive: floor bundle {name} --withdraw "
+                                "WHY --by INITIALS")
+        kept = spare_path(book.path, "parted")
+        with said_plainly(f"Taking in {path}"):
+            write_whole(files, kept, read_whole(files, book.path))
+            write_whole(files, book.path, lay_out(name, entries))
+        write_mark(book.path, len(entries), entries[-1].hash)
+    return Received(shelf.open(name), entries, kept)
+
+
+def _here(shelf: Shelf, sent_as: str, first: Entry) -> str:
+    """The name under which a book that begins with this entry is here; empty where it is not.
+
+    Raises:
+        BundleRefused: it is here and closed.
+    """
+    for name in sorted(shelf.names(), key=lambda name: name != sent_as):
+        with suppress(LedgerError):  # what cannot be read is not it, as far as anybody can tell
+            begins = shelf.open(name).entries[:1]
+            if begins and begins[0].hash == first.hash:
+                return name
+    for name in shelf.closed_names():
+        raw = b""
+        with suppress(LedgerError):
+            raw = shelf.text(name).raw
+        if f'"hash":"{first.hash}"'.encode() in raw:
+            raise BundleRefused(f"This batch is here and closed, as {name}. Nothing was taken in.")
+    return ""
 
 
 def _plain(entry: Entry) -> bool:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import GoOver, TakeIn
+from floor.ledger import REAL_FILES, LedgerError, Shelf, WriteFailed
 from floor.ledger.backup import KEEP, backup, copies
 from floor.ledger.bundle import read_bundle, receive, write_bundle
+from floor.ledger.mark import mark_path
+from floor.ledger.recovery import Recovered, recover
 from floor.shop.shop import COPIES, SHOP_BOOK, Shop
 
 
@@ -37,18 +43,41 @@ def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Pat
 def send_over(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
     """Mark a batch as gone over and write its bundle; one that is marked already is only written again.
 
+    That the place takes the bundle is tried out before the batch is marked.
+
     Raises:
         Refused, LedgerError: the sentence says what was done and what was not.
     """
     if path.exists():
         raise Refused("input", f"there is a file {path} already", "choose another name; nothing was written")
     if not shop.batch(id).gone:
+        trial = path.with_name(f".{path.name}.trial")
+        trial.unlink(missing_ok=True)
+        write_bundle(shop.shelf.open(id), trial)
+        trial.unlink()
         shop.do(id, GoOver(to), by)
-    write_bundle(shop.shelf.open(id), path)
+    try:
+        write_bundle(shop.shelf.open(id), path)
+    except LedgerError as error:
+        raise WriteFailed(f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
+                          f"make it alive here again with floor bundle {id} --withdraw WHY.") from error
 
 
-def take_in(shop: Shop, path: Path, by: str) -> str:
-    """Take a bundle in and make the batch alive here; its name.
+class Taken(NamedTuple):
+    """A batch that was taken in."""
+
+    name: str
+    sent_as: str
+    """Its name where it came from."""
+    kept: Path | None = None
+    """The copy of it that was here and gave way."""
+
+
+def take_in(shop: Shop, path: Path, by: str, *, instead: bool = False) -> Taken:
+    """Take a bundle in and make the batch alive here, under the next free name where its own is another batch's.
+
+    Args:
+        instead: in place of the copy here, where both have gone on; takes a lead, and that copy is kept.
 
     Raises:
         Refused, LedgerError: nothing was taken in.
@@ -58,7 +87,54 @@ def take_in(shop: Shop, path: Path, by: str) -> str:
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
     if entries[-1].kind != "gone_over":
         raise Refused("input", f"{path} was not sent over with floor bundle", "send it from the machine it is alive on")
-    receive(shop.shelf, path)
-    shop.reload(name)
-    shop.do(name, TakeIn(f"from {entries[-1].by}"), by)
-    return name
+    if instead:
+        shop.context(name, by).need_lead("taking a bundle in place of what is here")
+    got = receive(shop.shelf, path, shop.next_id(), instead=instead)
+    shop.reload(got.book.name)
+    shop.do(got.book.name, TakeIn(f"from {entries[-1].by}", name=got.book.name), by)
+    return Taken(got.book.name, name, got.kept)
+
+
+def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
+    """Bring back what is missing of a batch's record, or go on without it, and put that on record.
+
+    Raises:
+        Refused, LedgerError: nothing was changed.
+    """
+    shop.context(id, by).need_lead("deciding on a record that was cut short")
+    done = recover(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
+    said = _said(id, done)
+    if done.now:
+        shop.shelf.close()
+        again = Shop(shop.folder, shop.clock)
+        with suppress(Refused):  # a batch that is closed or has gone over takes no note
+            again.do(id, Note(said, abnormal=True, next_shift=True), by)
+        again.close()
+    return said
+
+
+def recover_people(folder: Path, *, without: bool) -> str:
+    """The same for the shop's own book, which holds the people: nobody can sign for it.
+
+    Raises:
+        LedgerError: nothing was changed.
+    """
+    shelf = Shelf(folder / "record", copies=folder / COPIES)
+    path = shelf.place(SHOP_BOOK)
+    if without and not path.exists():
+        mark_path(path).unlink(missing_ok=True)
+        shelf.create(SHOP_BOOK)
+        return "The people and their pins are given up. Whoever is entered first is a lead."
+    return _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
+
+
+def _said(name: str, done: Recovered) -> str:
+    if not done.now:
+        return f"The record of {name} is given up; Floor misses it no longer."
+    said = f"The record of {name} ended at entry {done.before}."
+    if done.source is not None:
+        copy = next((part.name for part in done.source.parents if part.name.startswith("record-")), done.source.name)
+        said += f" Entries {done.before + 1} to {done.now} were brought back from {copy}."
+    if done.acknowledged > done.now:
+        said += f" Entries {done.now + 1} to {done.acknowledged} are lost: look what was done then and enter it again."
+    return said + (f" What was there is kept in {done.kept.name}." if done.kept else "")

@@ -95,10 +95,41 @@ def test_closed_batch_is_not_continued(shelf: Shelf, book: Book, bundle: Path, o
     write_bundle(there, bundle.with_name("back"))
     shelf.archive("B0007")
 
-    with pytest.raises(BundleRefused, match="was taken in before"):
-        receive(shelf, bundle)
-    with pytest.raises(ReadOnly, match="is closed"):
-        receive(shelf, bundle.with_name("back"))
+    for file in (bundle, bundle.with_name("back")):
+        with pytest.raises(BundleRefused, match="is here and closed, as B0007. Nothing was taken in"):
+            receive(shelf, file)
+
+
+def test_an_unrelated_book_of_the_same_name_takes_the_spare_one(
+    bundle: Path, book: Book, other: Shelf, moment: Moment
+) -> None:
+    add(other.create("B0007"), moment)
+    got = receive(other, bundle, "B0008")
+    assert got.book.name == "B0008"
+    assert list(got.book.entries) == list(book.entries)
+    assert len(other.open("B0007").entries) == 1
+    with pytest.raises(BundleRefused, match="This bundle of B0008 was taken in before"):
+        receive(other, bundle, "B0009")
+
+
+def test_a_parted_copy_gives_way_where_that_is_decided_and_is_kept(
+    shelf: Shelf, book: Book, bundle: Path, other: Shelf, moment: Moment
+) -> None:
+    there = receive(other, bundle).book
+    add(there, moment)
+    write_bundle(there, back := bundle.with_name("back"))
+    add(book, Moment(moment.at, "boot-2", 3.0))
+    ours = list(book.entries)
+    with pytest.raises(BundleRefused, match="two places.*floor receive FILE --instead"):
+        receive(shelf, back)
+
+    got = receive(shelf, back, instead=True)
+
+    assert list(got.book.entries) == list(there.entries)
+    assert got.book.condition.kind == "fine"
+    assert got.kept is not None
+    kept = json.loads(got.kept.read_bytes())["entries"]
+    assert [entry["hash"] for entry in kept.values()] == [entry.hash for entry in ours]
 
 
 def test_bundle_cut_short_anywhere_is_refused(bundle: Path, other: Shelf) -> None:

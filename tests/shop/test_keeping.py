@@ -12,10 +12,10 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import TakeIn
 from floor.batch.commands.opening import OpenBatch
 from floor.checklist.loading import load_checklist, shipped
-from floor.ledger import BundleRefused
+from floor.ledger import BundleRefused, LedgerError
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
-from floor.shop.keeping import backup_due, make_backup, send_over, take_in
+from floor.shop.keeping import backup_due, make_backup, recover_batch, recover_people, send_over, take_in
 
 
 @pytest.fixture
@@ -89,6 +89,94 @@ def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: P
 
     with pytest.raises(BundleRefused, match="two places"):
         take_in(sender, tmp_path / "back.floor", "RK")
+
+
+def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    take_in(there, tmp_path / "out.floor", "RK")
+    sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
+    there.do("B0001", Note("done there"), "RK")
+    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
+    sender.add_person("TN", "Tomas Nye", False, by="RK")
+    with pytest.raises(Refused, match="takes a lead"):
+        take_in(sender, tmp_path / "back.floor", "TN", instead=True)
+
+    taken = take_in(sender, tmp_path / "back.floor", "RK", instead=True)
+
+    assert taken.kept is not None
+    sender.do("B0001", Note("goes on here"), "RK")
+    texts = [entry.body.get("text") for entry in sender.batch("B0001").entries]
+    assert "done there" in texts
+    assert not sender.refresh()
+    assert sender.replaced == []
+
+
+def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
+    sender: Shop, tmp_path: Path, clock: HandClock
+) -> None:
+    """Every shop numbers its batches from the first. The name goes back with the batch to where it came from."""
+    there = _shop(tmp_path / "there", clock)
+    clock.forward(1)
+    checklist = load_checklist(shipped()[0]).checklist
+    assert checklist is not None
+    there.open_batch(OpenBatch("B0001", checklist, "digest", "file.toml", 4, 6), "RK")
+    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+
+    taken = take_in(there, tmp_path / "out.floor", "RK")
+
+    assert (taken.name, taken.sent_as) == ("B0002", "B0001")
+    assert [(batch.id, batch.started, batch.gone) for batch in there.batches] == [("B0001", 6, ""), ("B0002", 5, "")]
+    there.do("B0002", Note("done there"), "RK")
+    again = Shop(tmp_path / "there", clock)
+    assert [batch.id for batch in again.batches] == ["B0001", "B0002"]
+    again.close()
+
+    send_over(there, "B0002", tmp_path / "back.floor", "home", "RK")
+    assert take_in(sender, tmp_path / "back.floor", "RK").name == "B0001"
+    assert sender.batch("B0001").id == "B0001"
+    sender.do("B0001", Note("goes on here"), "RK")
+
+
+def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(sender: Shop, tmp_path: Path) -> None:
+    with pytest.raises(LedgerError):
+        send_over(sender, "B0001", tmp_path / "no such folder" / "b.floor", "north shop", "RK")
+    assert sender.batch("B0001").gone == ""
+
+
+def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    sender.do("B0001", Note("first"), "RK")
+    make_backup(sender)
+    for text in ("second", "third"):
+        sender.do("B0001", Note(text), "RK")
+    sender.close()
+    path = sender.shelf.place("B0001")
+    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
+    short = Shop(tmp_path / "here", clock)
+
+    said = recover_batch(short, "B0001", "RK", without=False)
+
+    assert "ended at entry 2. Entries 3 to 4 were brought back from record-" in said
+    assert "Entries 5 to 6 are lost: look what was done then" in said
+    short.refresh()
+    notes = [entry.body["text"] for entry in short.batch("B0001").entries if entry.kind == "noted"]
+    assert notes == ["first", said]
+    short.do("B0001", Note("goes on"), "RK")
+    short.close()
+
+
+def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    make_backup(sender)
+    sender.close()
+    (tmp_path / "here" / "record" / "shop.json").unlink()
+    assert "Entries 1 to 1 were brought back" in recover_people(tmp_path / "here", without=False)
+    again = Shop(tmp_path / "here", clock)
+    assert again.sign_in("RK").lead
+    again.close()
+
+    (tmp_path / "here" / "record" / "shop.json").unlink()
+    assert "given up" in recover_people(tmp_path / "here", without=True)
+    assert Shop(tmp_path / "here", clock).people.known == {}
 
 
 def test_only_a_lead_sends_a_batch_over(sender: Shop, tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ LOCKED = frozenset(
         "handover_accepted",
         "batch_closed",
         "gone_over",
+        "taken_in",
         "tool_worn",
         "out_of_service",
         "back_in_service",

@@ -31,6 +31,8 @@ class TakeIn:
 
     why: str = ""
     withdrawn: bool = False
+    name: str = ""
+    """What it is called here, where another batch has its name."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         if not batch.gone:
@@ -40,8 +42,9 @@ class TakeIn:
             why = reason(self.why, "taking a batch back without its bundle")
         else:
             why = clean(self.why)
+        name = self.name if self.name != batch.id else ""
         # Meanwhile others may have cut here with the tools it holds loaded.
         known = context.elsewhere.worn.items()
         worn = [[*tool, used] for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
-        taken = draft("taken_in", reason=why, worn=worn or None, in_service=sorted(batch.outages) or None)
+        taken = draft("taken_in", name=name, reason=why, worn=worn or None, in_service=sorted(batch.outages) or None)
         return [*taken, *known_outages(batch.checklist, context)]

@@ -98,6 +98,7 @@ def _gone_over(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 @kind
 def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     batch.gone = ""
+    batch.id = body.get("name", batch.id)
     for station in body.get("in_service", ()):  # what is out of service here is told after this
         batch.outages.pop(station, None)
     for station, tool, used in body.get("worn", ()):

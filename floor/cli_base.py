@@ -1,0 +1,134 @@
+"""What all commands of the command line share: the exit status, what is printed where, which shop is meant."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from floor.shop import Shop
+
+
+class Exit(IntEnum):
+    """What the exit status says."""
+
+    FINE = 0
+    WRONG = 1
+    """What was checked is not right: a checklist with problems, an altered record."""
+    USAGE = 2
+    """The command line cannot be understood (argparse's own number)."""
+    CANNOT = 3
+    """The shop cannot be opened or written to."""
+
+
+class Cannot(Exception):
+    """Why a command cannot be carried out, as a sentence."""
+
+
+class Unwritable(Exception):
+    """Standard output takes no more."""
+
+
+def take_standard_streams() -> None:
+    """Make sure that the three standard streams are there, and that no letter is too much for them.
+
+    Where one was closed by who started the program, the next file opened, such as the record, would get its number and
+    all that is printed. And where the terminal knows fewer letters than Floor uses, a question mark stands for one.
+    """
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest free number, which is this one
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def say(text: str) -> None:
+    """Print to standard output. Raises `Unwritable`."""
+    if sys.stdout is None:
+        raise Unwritable("it is closed")
+    try:
+        sys.stdout.write(text + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise Unwritable(error.strerror) from error
+
+
+def say_json(text: str) -> None:
+    """The same with JSON, written in plain ASCII where standard output cannot hold it otherwise."""
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(json.loads(text), indent=2)
+    say(text)
+
+
+def complain(text: str) -> None:
+    if sys.stderr is not None:
+        sys.stderr.write(f"floor: {text}\n")
+
+
+def let_go_of_output() -> None:
+    """Have what is left unprinted go nowhere, so that the end of the program is not in its way."""
+    if sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def a_path(given: str) -> Path:
+    """A path of the command line; ``~`` is somebody's home also where the shell left it alone, as in ``--shop=~/x``."""
+    try:
+        return Path(given).expanduser()
+    except RuntimeError:
+        raise argparse.ArgumentTypeError(f'there is no home folder for "{given}"') from None
+
+
+def data_folder() -> Path:
+    from platformdirs import user_data_path
+
+    return user_data_path("floor", appauthor=False)
+
+
+def shop_folder(args: argparse.Namespace) -> Path:
+    """The folder of the shop that is meant. Raises `Cannot`."""
+    given = os.environ.get("FLOOR_SHOP")
+    try:
+        return args.shop or (a_path(given) if given else data_folder() / "shop")
+    except argparse.ArgumentTypeError as error:
+        raise Cannot(f"FLOOR_SHOP: {error}") from None
+
+
+def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
+    """The shop of the command line.
+
+    Args:
+        make: make it where there is none. Who only looks at a shop, and mistypes its name, does not want one.
+
+    Raises:
+        Cannot
+    """
+    from floor.ledger import LedgerError
+    from floor.shop import Shop
+
+    folder = shop_folder(args)
+    try:
+        if not make:
+            need_record(folder)
+        return Shop(folder)
+    except (LedgerError, OSError) as error:
+        raise Cannot(f"the shop in {folder} cannot be opened: {error}") from error
+
+
+def need_record(folder: Path) -> None:
+    """Raise `Cannot` where a folder is no shop."""
+    if not folder.is_dir() or not ((folder / "record").is_dir() or (folder / ".record.restored").is_dir()):
+        raise Cannot(f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "
+                     "new one with: floor --shop DIR")

@@ -1,0 +1,177 @@
+"""The commands that keep the record safe or move a batch: verify, backup, restore, recover, bundle, receive."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floor.cli_base import Exit, a_path, complain, need_record, open_shop, say, shop_folder
+
+if TYPE_CHECKING:
+    from floor.shop import Shop
+
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
+    verify = commands.add_parser("verify", parents=[shop], help="check that the record is whole and unaltered")
+    verify.add_argument("batches", nargs="*", metavar="BATCH", help="only these (default: all, closed ones too)")
+    verify.add_argument("--head", default="", metavar="HASH", help="head hash from a paper, or its beginning")
+    verify.set_defaults(run=_verify)
+
+    backup = commands.add_parser("backup", parents=[shop], help="make one verified copy of the record")
+    backup.add_argument("--to", metavar="DIR", type=a_path, help="where the copies are (default: in the shop's folder)")
+    backup.add_argument("--keep", type=int, default=14, metavar="N", help="copies kept (default: 14)")
+    backup.set_defaults(run=_backup)
+
+    restore = commands.add_parser("restore", parents=[shop], help="bring a copy of the whole record back")
+    restore.add_argument("copy", type=a_path, metavar="COPY", help="the folder of one copy")
+    restore.set_defaults(run=_restore)
+
+    recover = commands.add_parser("recover", parents=[shop], help="bring back what is missing of one record")
+    recover.add_argument("batch", metavar="BATCH", help="the batch, or shop for the people")
+    recover.add_argument("--without", action="store_true", help="go on without what is missing")
+    recover.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
+    recover.set_defaults(run=_recover)
+
+    bundle = commands.add_parser("bundle", parents=[shop], help="send a half-done batch over as one file")
+    bundle.add_argument("batch", metavar="BATCH")
+    bundle.add_argument("file", type=a_path, metavar="FILE", nargs="?", help="default: BATCH.floor in this folder")
+    bundle.add_argument("--to", default="", metavar="WHERE", help="the machine or shop it goes to")
+    bundle.add_argument("--by", required=True, metavar="INITIALS", help="the lead who sends it")
+    bundle.add_argument("--withdraw", metavar="WHY", help="make a sent batch alive here again: it was never taken in")
+    bundle.set_defaults(run=_bundle)
+
+    receive = commands.add_parser("receive", parents=[shop], help="take in a batch that was sent over")
+    receive.add_argument("file", type=a_path, metavar="FILE")
+    receive.add_argument("--by", required=True, metavar="INITIALS", help="who takes it in")
+    receive.add_argument("--instead", action="store_true", help="in place of a copy here that has gone on otherwise")
+    receive.set_defaults(run=_receive)
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from floor.ledger import LedgerError, Shelf
+    from floor.ledger.recovery import gone
+    from floor.ledger.verify import judge_text, missing
+    from floor.shop.shop import COPIES
+
+    folder = shop_folder(args)
+    need_record(folder)
+    wrong = 0
+    try:
+        shelf = Shelf(folder / "record", copies=folder / COPIES)
+    except LedgerError as error:
+        complain(str(error))
+        return Exit.CANNOT
+    lost = shelf.lost()
+    for name in args.batches or sorted([*shelf.names(), *lost]) + shelf.closed_names():
+        try:
+            if name in lost:
+                said, sound = gone(shelf.place(name), shelf.copies), False
+            else:
+                text = shelf.text(name)
+                verdict = judge_text(text.place.stem, text.raw, args.head)
+                said, sound = verdict.sentence, verdict.sound
+                if verdict.fault is None or verdict.fault.kind == "cut off":
+                    short = missing(shelf, text)
+                    said, sound = (f"{name}: {short}", False) if short else (said, sound)
+        except LedgerError as error:
+            said, sound = f"{name}: {error}", False
+        say(said)
+        wrong += not sound
+    return Exit.WRONG if wrong else Exit.FINE
+
+
+def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
+    """Do something with the shop's record and say what came of it; what is refused goes to standard error."""
+    from floor.batch.commands.base import Refused
+    from floor.ledger import LedgerError
+
+    shop = open_shop(args)
+    try:
+        say(act(shop))
+    except Refused as refused:
+        complain(str(refused))
+        return Exit.WRONG
+    except (LedgerError, OSError) as error:
+        complain(str(error))
+        return Exit.CANNOT
+    finally:
+        shop.close()
+    return Exit.FINE
+
+
+def _sign(shop: Shop, initials: str) -> str:
+    """Who gives the command, by pin where one is set."""
+    from getpass import getpass
+
+    known = shop.people.known.get(initials.strip().upper())
+    pin = getpass(f"Pin of {known.initials}: ") if known is not None and known.has_pin else ""
+    return shop.sign_in(initials, pin).initials
+
+
+def _backup(args: argparse.Namespace) -> int:
+    from floor.shop.keeping import make_backup
+
+    return _kept(args, lambda shop: f"Copied and verified: {make_backup(shop, args.to, args.keep)}")
+
+
+def _restore(args: argparse.Namespace) -> int:
+    from floor.ledger import LedgerError
+    from floor.ledger.backup import restore
+
+    try:
+        former = restore(args.copy, shop_folder(args) / "record")
+    except (LedgerError, OSError) as error:
+        complain(str(error))
+        return Exit.CANNOT
+    say(f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else ""))
+    return Exit.FINE
+
+
+def _recover(args: argparse.Namespace) -> int:
+    from floor.ledger import LedgerError
+    from floor.shop.keeping import recover_batch, recover_people
+    from floor.shop.shop import SHOP_BOOK
+
+    if args.batch != SHOP_BOOK:
+        return _kept(args, lambda shop: recover_batch(shop, args.batch, _sign(shop, args.by), without=args.without))
+    folder = shop_folder(args)
+    need_record(folder)
+    try:
+        say(recover_people(folder, without=args.without))
+    except (LedgerError, OSError) as error:
+        complain(str(error))
+        return Exit.CANNOT
+    return Exit.FINE
+
+
+def _bundle(args: argparse.Namespace) -> int:
+    from floor.batch.commands.moving import TakeIn
+    from floor.shop.keeping import send_over
+
+    def act(shop: Shop) -> str:
+        by = _sign(shop, args.by)
+        if args.withdraw:
+            shop.do(args.batch, TakeIn(args.withdraw, withdrawn=True, name=args.batch), by)
+            return f"{args.batch} is alive here again."
+        file = args.file or Path(f"{args.batch}.floor")
+        send_over(shop, args.batch, file, args.to, by)
+        return f"{args.batch} is in {file} and takes no more work here. Take it in with: floor receive {file.name}"
+
+    return _kept(args, act)
+
+
+def _receive(args: argparse.Namespace) -> int:
+    from floor.shop.keeping import take_in
+
+    def act(shop: Shop) -> str:
+        taken = take_in(shop, args.file, _sign(shop, args.by), instead=args.instead)
+        other = f" It was {taken.sent_as} where it came from; that name is another batch's here." if (
+            taken.sent_as != taken.name) else ""
+        kept = f" The copy that was here is kept in {taken.kept}." if taken.kept else ""
+        return f"{taken.name} is alive here now.{other}{kept}"
+
+    return _kept(args, act)
