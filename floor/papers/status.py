@@ -23,6 +23,7 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
         counts = [f"{batch.total(where)} {where}" for where in get_args(Where) if batch.total(where)]
         due_date = f"; due {batch.due}" if batch.due else ""
         lines.append(f"    {', '.join(counts)}; held by {batch.responsible}{due_date}")
+        lines += [f"    ! gone over to {batch.gone}; it takes no more work here"] if batch.gone else []
         lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
         lines += [f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
                   for station, outage in batch.outages.items()]  # fmt: skip
@@ -66,6 +67,7 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "part": batch.checklist.part.number,
         "revision": batch.checklist.part.revision,
         "order": batch.order,
+        "gone_over_to": batch.gone or None,
         "started": batch.started,
         "counts": {where: batch.total(where) for where in get_args(Where)},
         "out_of_service": [
