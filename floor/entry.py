@@ -58,6 +58,12 @@ class Entry:
         """When it was written, aware, in the offset the shop's clock had."""
         return parse_time(self.at).astimezone(timezone(timedelta(minutes=self.tz)))
 
+    @property
+    def done(self) -> datetime:
+        """When it was done: as it was written, but for what stood on paper before."""
+        acted = self.body.get("acted")
+        return parse_time(acted).astimezone(timezone(timedelta(minutes=self.tz))) if acted else self.time
+
 
 def format_time(at: datetime) -> str:
     """Write an aware time as UTC to the millisecond."""

@@ -183,11 +183,11 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     jumps = _jumps(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
-        return ripeness(clock.windows, [start], jumps, now.at) if start else Ripeness("not started")
+        return ripeness(clock.windows, _both(batch, [start]), jumps, now.at) if start else Ripeness("not started")
     starts = _starts(batch, clock, pieces)
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
-    return ripeness(clock.windows, starts, jumps, now.at)
+    return ripeness(clock.windows, _both(batch, starts), jumps, now.at)
 
 
 def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[tuple[datetime, datetime | None]]:
@@ -199,7 +199,7 @@ def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> lis
     starts = _starts(batch, clock, pieces)
     if not starts:
         return []
-    _, last, first = _dwell(starts, _jumps(batch, now), now.at)
+    _, last, first = _dwell(_both(batch, starts), _jumps(batch, now), now.at)
     found = []
     for window in clock.windows:
         opens = shifted(last, window.earliest.base if window.earliest else 0.0)
@@ -214,6 +214,11 @@ def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[dat
         return [batch.batch_clocks[clock.id]] if clock.id in batch.batch_clocks else []
     started = batch.piece_clocks.get(clock.id, {})
     return [started[piece] for piece in pieces if piece in started]
+
+
+def _both(batch: Batch, starts: Sequence[tuple[datetime, int]]) -> list[tuple[datetime, int]]:
+    """The starts, and for those entered from paper the time of the act too: the first counts towards the latest."""
+    return [*starts, *((batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper)]
 
 
 def _jumps(batch: Batch, now: Moment) -> Sequence[Jump]:

@@ -17,6 +17,10 @@ from floor.entry import Entry, parse_time
 def describe(batch: Batch, entry: Entry) -> str:
     """What the entry says, in the shop's words, without who and when."""
     text = DESCRIBED[entry.kind](batch, entry.body)
+    if "acted" in entry.body:
+        done = clock_time(entry.done, entry.time)
+        seen = f", {entry.body['seen_by']} saw it" if entry.body.get("seen_by") else ""
+        text += f" (from paper: done {done}, entered {clock_time(entry.time, entry.time)}{seen})"
     return f"{text} (struck out)" if entry.seq in batch.struck else text
 
 

@@ -113,5 +113,14 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     if handler is None:
         raise Inapplicable(entry, "this version of Floor does not know such an entry")
     with _fitting(entry):
-        handler(batch, entry, entry.body, at)
+        handler(batch, entry, entry.body, _acted(batch, entry, at))
     return batch
+
+
+def _acted(batch: Batch, entry: Entry, at: datetime) -> datetime:
+    """When it was done: as it was entered, but for what was written on paper before."""
+    if "acted" not in entry.body:
+        return at
+    if not entry.body.get("seen_by"):
+        batch.on_paper[entry.seq] = (entry.done, at)
+    return entry.done

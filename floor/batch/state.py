@@ -363,6 +363,8 @@ class Batch:
     piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
     """Clock → piece → when and by which entry it was last started."""
     batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)
+    on_paper: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
+    """Entries made from paper on one person's word → when it was done, when it was entered."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
     unproved: dict[int, Unproved] = field(default_factory=dict)
     """By the entry that struck it out."""

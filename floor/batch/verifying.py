@@ -58,7 +58,8 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
 def signatures(drafts: Iterable[Draft]) -> set[str]:
     """Everybody who signs in these entries beside the one who enters them."""
     found = {draft.body["values"].get("person", "") for draft in drafts if draft.kind == "proved"}
-    return (found | {draft.body.get("second", "") for draft in drafts if draft.kind == "waived"}) - {""}
+    return (found | {draft.body.get("second", "") for draft in drafts if draft.kind == "waived"}
+            | {draft.body.get("seen_by", "") for draft in drafts}) - {""}  # fmt: skip
 
 
 def _who_may(context: Context, did: frozenset[str]) -> str:

@@ -10,6 +10,7 @@ from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad
 from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, TakeDown, WearTools
 from floor.batch.fold import fold
 from floor.batch.gates import wear
@@ -22,6 +23,7 @@ Worn = dict[tuple[str, int], float]
 
 def shop_wide(command: Command) -> bool:
     """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
+    command = _bare(command)
     if isinstance(command, Prove):
         return "tool" in command.values  # it takes over how far the tool is worn
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | EndCycle | CloseBatch | GoOver | TakeIn
@@ -30,6 +32,7 @@ def shop_wide(command: Command) -> bool:
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
     """What the other batches have to be told before a command on this one is written."""
+    command = _bare(command)
     if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
@@ -47,6 +50,10 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         return _worn(batch, {key: state.used for key, state in without.tools.items()
                              if state.used > figure(batch, *key)})  # fmt: skip
     return []
+
+
+def _bare(command: Command) -> Command:
+    return command.act if isinstance(command, Transcribed) else command
 
 
 def concerns(batch: Batch, news: Command) -> bool:

@@ -55,9 +55,9 @@ def run_of(batch: Batch, entry: Entry) -> Run:
     run = batch.runs.get(entry.body["run"])
     if run is None:
         raise Inapplicable(entry, f"there is no run {entry.body['run']}")
-    if run.touched is not None and entry.time - run.touched > LONG_BREAK and needs_person(run):
-        run.resumed = entry.time
-    run.touched, run.touched_by = entry.time, entry.by
+    if run.touched is not None and entry.done - run.touched > LONG_BREAK and needs_person(run):
+        run.resumed = entry.done
+    run.touched, run.touched_by = entry.done, entry.by
     if batch.handover is not None:  # somebody was at the load since it was counted
         batch.handover.counted.pop(f"load {run.load}", None)
     if entry.kind != "paused":

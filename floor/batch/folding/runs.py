@@ -155,6 +155,8 @@ def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
 
 
 def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
+    if seq in batch.on_paper:
+        at = batch.on_paper[seq][1]  # towards the latest end it counts from the act, see `floor.batch.clocks`
     for clock in batch.operation(run.op).clocks:
         if clock.starts != event:
             continue

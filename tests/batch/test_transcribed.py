@@ -1,0 +1,205 @@
+"""Records made on paper while the power was out, entered later as transcribed (CBP-55): both times are kept.
+
+That a dwell counts from the later time towards its earliest end and from the earlier towards its latest, where only
+one person says when it began, is a shop decision on the side of the part.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.counting import CountRun
+from floor.batch.commands.opening import FormLoad, OpenBatch
+from floor.batch.commands.transcribing import Act, Transcribed
+from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.nextup import next_up
+from floor.shop import Shop
+from tests.batch.factory import MORNING, Bench, StepClock, open_bench, part
+
+HOURS = timedelta(hours=1)
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(start=4)
+
+
+def at_coat(bench: Bench) -> int:
+    """A load whose pieces are milled, everything done before the coat that starts the clocks."""
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "coat")
+    return load
+
+
+def write(bench: Bench, act: Act, at: datetime, second: str = "") -> None:
+    bench.say(Transcribed(act, at, second))
+
+
+def test_both_times_are_kept_and_said(bench: Bench) -> None:
+    load = at_coat(bench)
+    done = bench.clock().at
+    bench.clock.forward(3 * 3600)
+
+    write(bench, DoStep(bench.run_of(load).number, "coat"), done)
+
+    entry = bench.state.entries[-1]
+    assert entry.time - done == 3 * HOURS
+    assert bench.run_of(load).marks["coat"].at == done
+    said = describe(bench.state, entry)
+    assert said.endswith(f"(from paper: done {done:%H:%M}, entered {entry.time:%H:%M})")
+    assert bench.state == fold(bench.state.entries)
+
+
+def released_from_paper(second: str) -> tuple[Bench, int, datetime]:
+    bench = open_bench(start=4)
+    load = at_coat(bench)
+    done = bench.clock().at
+    bench.clock.forward(3 * 3600)
+    write(bench, DoStep(bench.run_of(load).number, "coat"), done, second)
+    bench.through(load)
+    return bench, load, done
+
+
+def ripens(bench: Bench, load: int) -> datetime | None:
+    return next(due.when for due in next_up([bench.state], bench.clock()) if due.load == load)
+
+
+def test_on_one_persons_word_a_cure_counts_from_the_entry_and_with_a_second_from_the_act() -> None:
+    """12 h of cure: coated at 8, entered at 11."""
+    bench, load, done = released_from_paper("")
+    assert ripens(bench, load) == done + 3 * HOURS + 12 * HOURS
+    seen, load, done = released_from_paper("BB")
+    assert ripens(seen, load) == done + 12 * HOURS
+    coated = next(entry for entry in seen.state.entries if entry.body.get("seen_by"))
+    assert describe(seen.state, coated).endswith("BB saw it)")
+
+
+def test_a_window_that_closes_counts_from_the_act_in_any_case() -> None:
+    """Recoat within 1 h of the coat: entered 3 h later it has closed, whoever says when."""
+    for second in ("", "BB"):
+        bench, load, _ = released_from_paper(second)
+        bench.clock.forward(13 * 3600)
+        bench.through(load, 30)
+        tray = bench.form(40)
+        bench.begin(tray)
+        bench.until(tray, "cured 1")
+        verdict = bench.current(tray).verdict
+        assert verdict is not None
+        assert verdict.status == "wait", "the second window, after 48 h, is the next"
+
+
+@pytest.mark.parametrize(("hours", "wrong"), [(1.0, "is still to come"), (-9.0, "is before what was done last here")])
+def test_a_time_that_cannot_be_is_refused(bench: Bench, hours: float, wrong: str) -> None:
+    load = at_coat(bench)
+    act = DoStep(bench.run_of(load).number, "coat")
+
+    refused = bench.refused(Transcribed(act, bench.clock().at + hours * HOURS))
+
+    assert refused.why == "input"
+    assert wrong in refused.wrong
+
+
+def test_the_second_person_is_another_and_known(bench: Bench) -> None:
+    load = at_coat(bench)
+    act = DoStep(bench.run_of(load).number, "coat")
+
+    assert bench.refused(Transcribed(act, bench.clock().at, "AA")).why == "authority"
+    assert bench.refused(Transcribed(act, bench.clock().at, "ZZ")).why == "authority"
+
+
+def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench) -> None:
+    """12 h of cure: probed after 11 h by the paper, entered after 13 h, when it is ripe; a second person helps not."""
+    load = at_coat(bench)
+    bench.through(load)
+    bench.clock.forward(11 * 3600)
+    run = bench.begin(load).number
+    early = bench.clock().at
+    bench.clock.forward(2 * 3600)
+    assert bench.current(load).key == "probed 1", "ripe by now"
+    probe = Prove(run, "probed 1", {"Z": 0.0})
+
+    refused = bench.refused(Transcribed(probe, early, "BB"))
+
+    assert "first: wait for cure" in f"{refused.wrong} {refused.remedy}".casefold()
+    write(bench, probe, bench.clock().at)
+
+
+def test_a_whole_run_is_entered_from_paper_after_the_machine_came_up_again(bench: Bench) -> None:
+    """The power went with the pallet clamped; cut and counted by daylight, entered when it was back."""
+    load = bench.form(10)
+    bench.until(load, "start")
+    run = bench.run_of(load).number
+    went = bench.clock().at
+    bench.clock.restart(off=4 * 3600.0)
+
+    def at(minutes: float) -> datetime:
+        return went + timedelta(minutes=minutes)
+
+    write(bench, StartCycle(run), at(5))
+    write(bench, DoStep(run, "cycle step 1"), at(6))
+    write(bench, EndCycle(run), at(26))
+    write(bench, DoStep(run, "after step 1"), at(28))
+    write(bench, Prove(run, "measured 1", {"value": [3.0, 3.0]}), at(30))
+    write(bench, Prove(run, "first piece accepted 1", {"person": "BB", "found": "3.0"}), at(31))
+    write(bench, CountRun(run, 4), at(35))
+    write(bench, Release(run), at(36))
+
+    done = bench.state.runs[run]
+    assert (done.started, done.ended, done.released) == (at(5), at(26), at(36))
+    assert done.count is not None
+    assert done.count.at == at(35)
+    write(bench, BeginRun(load), at(40))
+    assert bench.run_of(load).begun == at(40)
+    assert bench.refused(Transcribed(DoStep(bench.run_of(load).number, "coat"), at(38))).why == "input"
+
+
+@settings(max_examples=40, deadline=None)
+@given(later=st.integers(0, 40 * 3600), wait=st.integers(0, 60 * 3600))
+def test_on_one_persons_word_a_cure_is_never_shorter_than_entered_live(later: int, wait: int) -> None:
+    """The law: whatever time is claimed, the pieces are cut no sooner than 12 h after the entry."""
+    bench = open_bench(start=1)
+    load = at_coat(bench)
+    done = bench.clock().at
+    bench.clock.forward(later)
+    run = bench.run_of(load).number
+    bench.say(Transcribed(DoStep(run, "coat"), done))
+    entered = bench.clock().at
+    bench.hand().work(load)
+    bench.clock.forward(wait)
+    bench.begin(load)
+
+    verdict = bench.line(load, "cured 1").verdict
+
+    assert verdict is not None
+    assert (verdict.status == "met") == (bench.clock().at - entered >= 12 * HOURS)
+
+
+def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_path: Path) -> None:
+    clock = StepClock(MORNING)
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("AA", "Ann", False, by="LL")
+    shop.set_pin("LL", "4711", by="LL")
+    one, two = (shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 4), "AA").id for _ in range(2))
+    loads = [shop.do(id, FormLoad(10), "AA")[0].body["load"] for id in (one, two)]
+    begun = clock().at
+    clock.forward(600)
+    begin = Transcribed(BeginRun(loads[0]), begun, "LL")
+
+    with pytest.raises(Refused, match="LL has a pin"):
+        shop.do(one, begin, "AA")
+    shop.do(one, begin, "AA", shop.check_second("LL", "4711"))
+
+    assert shop.batch(one).runs[1].begun == begun
+    with pytest.raises(Refused, match="Mill is taken by"):
+        shop.do(two, Transcribed(BeginRun(loads[1]), begun), "AA")
+    shop.close()
