@@ -18,7 +18,7 @@ from types import UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
-from floor.checklist.measure import Measure
+from floor.checklist.measure import MOST, Measure, Unit
 from floor.checklist.model import Checklist
 
 Part = TypeVar("Part", bound=Strict)
@@ -104,6 +104,8 @@ def _annotated(kind: Any, metadata: tuple[Any, ...]) -> Reader:
         if isinstance(mark, Tagged):
             return _tagged(mark)
     reader = _reader(kind)
+    if any(isinstance(mark, Unit) and mark.dimension == "time" for mark in metadata):
+        reader = _bounded(reader)
     marks = [mark for mark in metadata if isinstance(mark, Limits)]
     limits = [(name, _KEEPS[name], limit) for mark in marks for name, limit in mark.limits.items()]
     if not limits:
@@ -208,6 +210,17 @@ def _measure(number: Reader, line: Reader) -> Reader:
         if not isinstance(data, list) or len(data) != 4:
             raise _damaged(place, "is not a value with its unit")
         return Measure(number(data[0], place), line(data[1], place), number(data[2], place), line(data[3], place))
+
+    return read
+
+
+def _bounded(reader: Reader) -> Reader:
+    """A time, which an older Floor took at any length: no clock may run past the end of the calendar."""
+    most = MOST["time"][0]
+
+    def read(data: Any, place: Place) -> Any:
+        value = reader(data, place)
+        return value._replace(base=most) if isinstance(value, Measure) and value.base > most else value
 
     return read
 

@@ -49,6 +49,19 @@ BASE_UNITS = {
 }
 """The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
 
+MOST = {
+    "time": (366 * 86400.0, "a year"),
+    "length": (1e6, "a kilometer"),
+    "temperature": (3000.0, "3000 degC"),
+    "speed": (1e6, "1000000 rpm"),
+    "feed": (1e6, "1000000 mm/min"),
+    "surface speed": (1e5, "100000 m/min"),
+    "power": (1e7, "10000 kW"),
+    "mass": (1e8, "100 t"),
+    "volume": (1e9, "1000 m**3"),
+}
+"""The most that a shop has of a dimension, in its base unit and in words (shop decision): more is a slip of the key."""
+
 PIECES = ("piece", "pieces", "pcs")
 """The units of a life that is counted in pieces instead of time."""
 
@@ -152,6 +165,9 @@ class Unit:
         measure = read_measure(given, self.dimension)
         if self.least is not None and measure.base < self.least:
             raise ValueError(f'"{given}" may not be less than {self.least:g}; {_example(self.dimension)}')
+        most, said = MOST.get(self.dimension, (None, ""))
+        if most is not None and measure.base > most:
+            raise ValueError(f'"{given}" is more than {said}; {_example(self.dimension)}')
         if self.above and measure.base == self.least:
             raise ValueError(f'"{given}" must be more than {self.least:g}; {_example(self.dimension)}')
         return measure

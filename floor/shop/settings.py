@@ -67,7 +67,7 @@ def load_settings(folder: Path, now: datetime) -> Settings:
         data = tomllib.loads(text)
     except FileNotFoundError:
         return Settings(_one_shift(machine_zone(now)))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:  # not only TOML's own: a number of 5,000 digits, say
         raise SettingsError(f"{file}: cannot be read: {error}. Set it right or move it away.") from None
     from floor.shop.settings_file import read  # only now: most shops have no file, and the reader costs time
 

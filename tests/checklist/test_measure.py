@@ -1,11 +1,12 @@
 """Values with units against published conversions, and the round trip from text to frozen batch and back."""
 
 import json
+from datetime import timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 
 from floor.checklist.base import Strict
 from floor.checklist.frozen import freeze, thaw
@@ -77,7 +78,7 @@ HOLDER = TypeAdapter(Holder)
 
 
 @given(
-    number=st.floats(0, 1e9, allow_nan=False).map(lambda value: round(value, 6)),
+    number=st.floats(0, 366, allow_nan=False).map(lambda value: round(value, 6)),
     unit=st.sampled_from(["s", "min", "h", "day"]),
 )
 def test_freezing_and_reading_back_changes_nothing(number: float, unit: str) -> None:
@@ -90,6 +91,20 @@ def test_freezing_and_reading_back_changes_nothing(number: float, unit: str) -> 
     assert isinstance(again.wait, Measure)
     assert again.wait.number == number
     assert str(again.wait) == f"{number!r} {unit}"
+
+
+@pytest.mark.parametrize("wait", ["999999999 h", "367 day"])
+def test_more_than_a_shop_has_is_a_slip_of_the_key(wait: str) -> None:
+    with pytest.raises(ValidationError, match="is more than a year; write it like"):
+        HOLDER.validate_json(json.dumps({"wait": wait}))
+
+
+def test_a_time_frozen_before_there_was_a_bound_is_read_as_the_bound() -> None:
+    """So that the batch can be opened and its clocks stay within the calendar; the text stands as it was."""
+    again = thaw(Holder, {"wait": [999999999.0, "h", 999999999 * 3600.0, "999999999 h"]})
+    assert isinstance(again.wait, Measure)
+    assert timedelta(seconds=again.wait.base) == timedelta(days=366)
+    assert str(again.wait) == "999999999 h"
 
 
 @given(number=st.floats(0.001, 1e6), units=st.sampled_from([("in", "mm", 25.4), ("ft", "in", 12.0), ("m", "mm", 1e3)]))

@@ -124,3 +124,10 @@ def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_pa
     file.write_text("[keys]\nskip = 9\n")
     with pytest.raises(SettingsError, match="keys skip"):
         load_keys(tmp_path, NOW)
+
+
+@pytest.mark.parametrize("text", ["hands = " + "9" * 5000, "a = " + "[" * 20000, "hands = 2\x00"])
+def test_a_file_that_no_reader_takes_is_a_sentence(tmp_path: Path, text: str) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+    with pytest.raises(SettingsError, match="Set it right or move it away"):
+        load_settings(tmp_path, NOW)
