@@ -34,6 +34,9 @@ from tests.screens.keys import words
 PATIENCE = 10.0
 """Seconds after which something awaited does not come any more; only a failing test waits so long."""
 
+ROUNDS = 3
+"""A key goes down to the field, its message up to the screen, what that sets off down again."""
+
 Marks = Mapping[int, list[tuple[str, str]]]
 """Operation → places ("" on a carrier without) and the codes of the reasons that its first full run finds there."""
 FEWEST = 4
@@ -90,8 +93,22 @@ class Operator:
         for key in keys:
             before = self._stamp()
             self.send(key)
+            await self._through()
             await self.until(lambda before=before: self._stamp() != before, f"anything by the key {key}")
             await self.until(self._ready, f"the screen after the key {key}")
+
+    async def _through(self) -> None:
+        """The key, and what it set off, has come through: each that it may pass has worked off what came before.
+
+        News and clocks change the screen too, so that a change alone does not tell what a key brought about.
+        """
+        for _ in range(ROUNDS):
+            way = [self.app, *reversed((self.app.focused or self.app.screen).ancestors_with_self)]
+            for node in way:
+                passed = asyncio.Event()
+                if node.call_later(passed.set):
+                    while not passed.is_set() and node.is_running:
+                        await asyncio.sleep(0)
 
     def _ready(self) -> bool:
         """The screen on top has come up; a dialog has the focus where it takes it."""
