@@ -60,6 +60,10 @@ class _Line:
         self.seconds: list[dict[str, float]] = [defaultdict(float) for _ in range(width)]
         self.over: dict[int, str] = {}
 
+    def shows(self, begin: datetime, end: datetime) -> bool:
+        """Whether any of a stretch lies in the row."""
+        return end.timestamp() >= self.start and begin.timestamp() <= self.start + self.cell * self.width
+
     def fill(self, begin: float, end: float, sign: str) -> tuple[int, int]:
         """Add a stretch; the cells it touches, first and last+1."""
         first = max(0, int((begin - self.start) // self.cell))
@@ -147,9 +151,10 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
     for kind in shop_plan.problem.carriers:
         for number in sorted(number for known, number in by_carrier if known == kind):
             line = _Line(start, minutes, width)
-            runs = by_carrier[kind, number]
-            for load in dict.fromkeys(run.load for run in runs):
-                mine = [run for run in runs if run.load == load]
+            by_load: dict[str, list[PlannedRun]] = defaultdict(list)
+            for run in by_carrier[kind, number]:
+                by_load[run.load].append(run)
+            for load, mine in by_load.items():
                 since = shop_plan.plan.start if load in holding else mine[0].start
                 line.fill(since.timestamp(), max(run.end.timestamp() for run in mine), HELD)
                 ripe = shop_plan.asked.ripens.get(load)
@@ -165,6 +170,8 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
 def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:
     """Fill a run in: at its station until that is free, on its carrier to its end; the cells it touches."""
     first, last = line.width, 0
+    if not line.shows(run.start, run.held_until if held else run.end):
+        return first, last
     for part in run.stretches:
         if held and part.start >= run.held_until:
             continue
@@ -187,7 +194,8 @@ def _mark_late(shop_plan: ShopPlan, line: _Line, run: PlannedRun, first: int, la
 def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Row:
     """How many people are needed at once, at the most; a dot where somebody is in and none is needed."""
     needed: list[set[int]] = [set() for _ in range(width)]
-    for part, _ in shop_plan.plan.attended():
+    over = start + timedelta(minutes=minutes * width)
+    for part in (part for run in shop_plan.plan.runs if run.start <= over for part in run.attended):
         first = int((part.start - start).total_seconds() // (minutes * 60))
         last = -int((start - part.end).total_seconds() // (minutes * 60))
         for n in range(max(0, first), min(width, last)):

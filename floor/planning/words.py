@@ -130,16 +130,21 @@ def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: 
         if f"{one.start:%a %d %b}" != day:
             day = f"{one.start:%a %d %b}"
             lines.append(day)
-        said = needed_said(one, shop_plan, several_people) if width >= LONG else needed_short(one, shop_plan)
+        said = (needed_said if width >= LONG else needed_short)(one, shop_plan, several_people)
         lines.append(f"  {said.partition(' ')[2]}"[:width])
     return lines
 
 
-def needed_short(one: Needed, shop_plan: ShopPlan) -> str:
-    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``."""
+def needed_short(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
+    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``, with the person where there are several."""
     op = f"op {shop_plan.work(one.run).op}"
     where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
-    return f"{_from_to(one)}  {where}"
+    who = f"  {_people(one)}" if several_people else ""
+    return f"{_from_to(one)}{who}  {where}"
+
+
+def _people(one: Needed) -> str:
+    return f"person {', '.join(map(str, one.people))}"
 
 
 def _from_to(one: Needed) -> str:
@@ -180,7 +185,7 @@ def _joined(shop_plan: ShopPlan) -> Iterator[Needed]:
 
 def needed_said(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
     """``Wed 10:00–10:45  30 Debridge · Router · Pallet 1``."""
-    who = f"  person {', '.join(map(str, one.people))}" if several_people else ""
+    who = f"  {_people(one)}" if several_people else ""
     where = " · ".join(part for part in (one.run.operation, one.run.station, carrier_said(shop_plan, one.run)) if part)
     return f"{_from_to(one)}{who}  {where}"
 

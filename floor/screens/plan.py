@@ -17,6 +17,7 @@ from floor.batch.said import plural
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose
+from floor.screens.once import Kept
 from floor.screens.papers import PAPERS, choose_paper
 from floor.screens.planner import aside, keep_planned
 
@@ -76,6 +77,7 @@ class PlanScreen(FloorScreen):
         self.start: datetime | None = None
         """Where the chart begins; None follows the plan's own beginning."""
         self.first = 0
+        self.kept = Kept()
         self.what_ifs: list[str] = []
         self.saving: ShopPlan | None = None
         """The plan for which it is worked out what one more of each saves."""
@@ -145,29 +147,18 @@ class PlanScreen(FloorScreen):
 
     def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
         from floor.planning.chart import fitting
-        from floor.screens.plan_view import (
-            LABEL,
-            Window,
-            chart_lines,
-            coloured,
-            limit_lines,
-            people_columns,
-            people_lines,
-        )
+        from floor.screens.plan_view import LABEL, Window, chart_view, limit_lines, people_lines
 
         view = 0 if self.wide else self.view
         if view == 0:
             self.minutes = self.minutes or fitting(shop_plan, width - LABEL)
-            lines, self.first = chart_lines(shop_plan, Window(self.start, self.minutes, self.first), width, room)
-            text = coloured(lines)
-            left = room - len(lines) - 2
-            if left > 2:
-                below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
-                text = Content.assemble(text, "\n".join(below))
+            window = Window(self.start, self.minutes, self.first)
+            text, self.first = self.kept.of(chart_view, shop_plan, window, width, room)
             self.chart_body.update(text)
             return
         saved = self.saved if self.saved_of is shop_plan else ()
-        lines = people_lines(shop_plan, width) if view == 1 else limit_lines(shop_plan, saved, self.doing, width)
+        people = self.kept.of(people_lines, shop_plan, width)
+        lines = people if view == 1 else limit_lines(shop_plan, saved, self.doing, width)
         self.first = max(0, min(self.first, len(lines) - room))
         self.chart_body.update(Content("\n".join(lines[self.first : self.first + room])))
 

@@ -55,6 +55,16 @@ def head_lines(
     return [*lines, f"What limits it: {bottleneck(shop_plan, saved).words}"]
 
 
+def chart_view(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[Content, int]:
+    """The chart, with who is needed when below it where there is room; and the row that stands on top."""
+    lines, first = chart_lines(shop_plan, window, width, room)
+    text, left = coloured(lines), room - len(lines) - 2
+    if left > 2:
+        below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
+        text = Content.assemble(text, "\n".join(below))
+    return text, first
+
+
 def chart_lines(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[list[str], int]:
     """The chart with its axis and legend, and the row that stands on top.
 

@@ -1,0 +1,17 @@
+"""What was worked out last is worked out again only for another thing, or when asked in another way."""
+
+from floor.screens.once import Kept
+
+
+def test_the_same_question_about_the_same_thing_is_answered_once() -> None:
+    asked: list[tuple[object, ...]] = []
+
+    def work(about: list[int], times: int) -> int:
+        asked.append((about, times))
+        return sum(about) * times
+
+    kept, one, alike = Kept(), [1, 2], [1, 2]
+
+    assert [kept.of(work, one, 2), kept.of(work, one, 2), kept.of(work, one, 3)] == [6, 6, 9]
+    assert kept.of(work, alike, 3) == 9
+    assert len(asked) == 3, "an equal thing is not the same thing"
