@@ -20,7 +20,7 @@ from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.papers.lines import cells, cut, wrapped
-from floor.screens.kept import KeptFrame
+from floor.screens.past import KeptFrame
 
 STRUCK = "✕ STRUCK OUT "
 

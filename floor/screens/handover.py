@@ -11,17 +11,10 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
-from floor.batch.commands.correcting import Note
 from floor.batch.commands.handing import (
-    AcceptHandover,
-    AnswerQuestion,
-    AskQuestion,
     CountCarrier,
-    OfferHandover,
     ReadBack,
     ReadPage,
-    ResolveDifference,
-    WithdrawHandover,
 )
 from floor.batch.handover import (
     PageLine,
@@ -31,26 +24,22 @@ from floor.batch.handover import (
     left_to_count,
     left_to_read_back,
     safety_lines,
-    say_difference,
     subjects,
     uncounted,
 )
-from floor.batch.said import clock_time, plural
+from floor.batch.said import clock_time
 from floor.batch.state import Handover
-from floor.batch.turnover import next_shift_notes
 from floor.entry import Entry
 from floor.papers.choice import offers_at_handover
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.handover_rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
 from floor.screens.papers import PAPERS, choose_paper, source
+from floor.screens.turning_over import accept, answer, difference, note, offer, question, withdraw
 
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
 STEPS: dict[Stage, str] = {"read": "Read", "count": "Count", "read back": "Read back", "accept": "Ask and accept"}
-LEFT = ("machines off, air and heat shut", "a cycle runs out by itself, the rest is off", "oven on its timer, rest off")
-SETTLED = ("counted again together: the record is right", "found", "set aside as scrap in the record")
 ONLY: dict[str, tuple[Stage, ...]] = {
     "next": ("prepare", "read", "count", "accept"),
     "unattended": ("prepare",),
@@ -263,7 +252,7 @@ class HandoverScreen(BatchFrame):
         """One key for whatever comes next."""
         stage = self.stage
         if stage == "prepare":
-            self._offer(unattended=False)
+            offer(self, self.typed, unattended=False)
         elif stage == "read":
             self.give(self.batch_id, ReadPage())
         elif stage == "count":
@@ -271,45 +260,13 @@ class HandoverScreen(BatchFrame):
             self.show()
             self.number.focus()
         elif stage == "accept":
-            self._accept()
+            accept(self, self._accepted)
 
     def action_unattended(self) -> None:
-        self._offer(unattended=True)
-
-    def _offer(self, unattended: bool) -> None:
-        risks, notes = higher_risk(self.the_batch), next_shift_notes(self.the_batch)
-        if risks:  # the long form: each part is asked for by itself
-            wanted = [("unusual", "Not as usual"), ("done", "Done about it"), ("first", "To do first")]
-        else:
-            wanted = [("unusual", "Remarks")]
-        fields = [Field(name, label, self.typed.get(name, "")) for name, label in wanted]
-        if unattended:
-            fields.append(Field("safe", "How it is left", self.typed.get("safe", ""), picks=LEFT))
-        text = "".join(f"! {risk}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
-        text += f"{self.the_batch.responsible} stays responsible until somebody accepts by name."
-
-        def answered(given: dict[str, str] | None) -> None:
-            if given is None:
-                return
-            self.typed = given
-            labels = {name: f"{label}: " if risks else "" for name, label in wanted}
-            remarks = ". ".join(f"{labels[name]}{given[name].strip()}" for name, _ in wanted if given[name].strip())
-            command = OfferHandover(remarks, unattended, given.get("safe", ""))
-            self.give(self.batch_id, command, lambda _: self._offered())
-
-        title = "Leave the batch alone: nobody follows now" if unattended else "Offer the batch to the next person"
-        self.ask(Form(title, fields, text), answered)
-
-    def _offered(self) -> None:
-        self.typed = {}
-        self.say(f"Offered. {self.the_batch.responsible} stays responsible until somebody accepts. e: papers")
+        offer(self, self.typed, unattended=True)
 
     def action_withdraw(self) -> None:
-        def answered(yes: bool | None) -> None:
-            if yes:
-                self.give(self.batch_id, WithdrawHandover(), lambda _: self.say("Withdrawn"))
-
-        self.ask(Sure("Withdraw the handover? What was counted and read back is then to be done again."), answered)
+        withdraw(self)
 
     @on(Input.Submitted, "#ho-number")
     def count_typed(self, event: Input.Submitted) -> None:
@@ -346,81 +303,24 @@ class HandoverScreen(BatchFrame):
             self.say(f"Line {wanted} is next: say it aloud, then press {wanted}", wrong=True)
 
     def action_question(self) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, AskQuestion(given["text"]), lambda _: self.say("Asked; a: write the answer"))
-
-        self.ask(Form("What do you want to know?", [Field("text", "Question", needed=True)]), answered)
+        question(self)
 
     def action_answer(self) -> None:
-        open_ = [question for question in self.the_batch.questions.values() if not question.answer]
-
-        def picked(key: str | None) -> None:
-            if key is not None:
-                question = self.the_batch.questions[int(key)]
-                form = Form(question.text, [Field("text", "Answer", needed=True)])
-                self.ask(form, lambda given: answered(question.seq, given))
-
-        def answered(seq: int, given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, AnswerQuestion(seq, given["text"]), lambda _: self.say("Answered"))
-
-        if len(open_) == 1:
-            picked(str(open_[0].seq))
-        else:
-            self.ask(Choose("Which question?", [Choice(str(one.seq), one.text) for one in open_]), picked)
+        answer(self)
 
     def action_difference(self) -> None:
-        """Settle a count that disagreed; the rules ask for a lead."""
-        hidden = self.hidden
-        open_ = {str(one.seq): say_difference(one, hidden) for one in self.the_batch.open_differences()}
-
-        def picked(key: str | None) -> None:
-            if key is not None:
-                form = Form("What was found out?", [Field("how", "Settled", picks=SETTLED, needed=True)], open_[key])
-                self.ask(form, lambda given: settled(int(key), given))
-
-        def settled(seq: int, given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, ResolveDifference(seq, given["how"]), lambda _: self.say("Settled"))
-
-        choices = [Choice(key, text) for key, text in open_.items()]
-        self.ask(Choose("Which count was settled?", choices, "Takes a lead."), picked)
+        difference(self)
 
     def action_note(self) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                note = Note(given["text"], next_shift=True)
-                self.give(self.batch_id, note, lambda _: self.say("On the page"))
+        note(self)
 
-        self.ask(Form("Note for the next shift", [Field("text", "Note", needed=True)]), answered)
-
-    def _accept(self) -> None:
-        handover, batch = self.handover, self.the_batch
-        assert handover is not None
-        open_ = [f"{plural(len(found), noun)}" for found, noun in (
-            (batch.open_waivers(), "open waiver"), (batch.open_differences(), "disputed count"),
-        ) if found]  # fmt: skip
-        rest = f" It comes with {' and '.join(open_)}." if open_ else ""
-
-        def answered(yes: bool | None) -> None:
-            if yes:
-                self.give(self.batch_id, AcceptHandover(), lambda _: self._accepted(handover.by))
-
-        def ask() -> None:
-            text = f"{self.desk.who} takes {batch.id} over from {handover.by} and is responsible from now on."
-            self.floor.push_screen(Sure(f"{text}{rest} Sign?"), answered)
-
-        self.signed_in(ask)
-
-    def _accepted(self, before: str) -> None:
+    def _accepted(self) -> None:
         self.looking = False
-        self.say(f"{self.desk.who} holds the batch now, taken over from {before}. e: papers")
 
     def action_papers(self) -> None:
         """The sheet, and the travelling copies to go on with by hand; those carry figures that are counted first."""
-        blind = self.handover is not None and bool(self.hidden)
-        choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), blind))
+        to_count = self.handover is not None and bool(self.hidden)
+        choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), to_count))
 
     def action_page(self) -> None:
         self.looking = not self.looking

@@ -23,8 +23,8 @@ from floor.papers.lines import cut
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.entries import EntryDetail, EntryLines, entry_lines
-from floor.screens.kept import KeptFrame
 from floor.screens.papers import PAPERS, choose_paper, source
+from floor.screens.past import KeptFrame
 
 ALL = "all"
 

@@ -14,8 +14,8 @@ from floor.papers.choice import offers
 from floor.papers.trace import trace_lines
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
-from floor.screens.kept import KeptFrame
 from floor.screens.papers import PAPERS, choose_paper, source
+from floor.screens.past import KeptFrame
 
 WIDEST = 118
 """Columns of a line that is still read at ease."""
