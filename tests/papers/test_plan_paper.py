@@ -108,6 +108,10 @@ def test_wrong_settings_are_named_with_their_file(capsys: pytest.CaptureFixture[
 
 
 def test_a_shop_without_a_batch_is_told_how_to_go_on(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    shop = Shop(tmp_path / "new")
+    shop.add_person("LL", "Lena Lindqvist", True, by="LL")
+    shop.close()
+
     assert main(["plan", "--shop", str(tmp_path / "new")]) == Exit.WRONG
     assert "name a checklist" in capsys.readouterr().err
 
