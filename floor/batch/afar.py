@@ -86,7 +86,7 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
         doing = f"then {doing}" if line.kind == "end" or kind == "waits" else doing
     words = tuple(dict.fromkeys(caution.word for _, caution in line.cautions)) if not line.satisfied else ()
     order = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-    step = f"Step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}: {title}"
+    step = f"Step {walked.step} of {walked.steps}: {title}"
     why = f": {line.verdict.why}" if line.verdict is not None and kind in ("blocked", "waits") else ""
     return Afar(
         job, operation, carrier, kind, left, doing, _closes(due, now), tuple(sorted(words, key=order.index)), step + why

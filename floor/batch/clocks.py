@@ -190,6 +190,13 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     return ripeness(clock.windows, _both(batch, starts), jumps, now.at)
 
 
+def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
+    """Those of the pieces whose own last window has closed."""
+    if clock.per == "batch":
+        return []
+    return [piece for piece in pieces if standing(batch, clock, (piece,), now).status == "late"]
+
+
 def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[tuple[datetime, datetime | None]]:
     """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
 

@@ -6,16 +6,17 @@ and the pure function that judges. To add a kind, add the model there and one ru
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.clocks import standing
+from floor.batch.clocks import standing, too_late
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Proof, Run
 from floor.checklist import gates as spec
-from floor.checklist.model import Do
+from floor.checklist.measure import PIECES
+from floor.checklist.model import Clock, Do, Tool
 from floor.entry import Moment
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
@@ -45,6 +46,8 @@ class Verdict:
     proof: Proof | None = None
     again: bool = False
     """ask: it was proved or tried before, and that does not count."""
+    late: bool = False
+    """blocked: its window has closed and none opens again, so that somebody has to decide now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,10 @@ def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
     return missing + outside(asks, values)
 
 
+AMISS = "set that piece aside (m) and measure another one, or have a lead waive it"
+"""What is cut cannot be set right: the piece leaves the load."""
+
+
 def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
     proof, missing = _find(batch, run, line, gate, now, "enter what you read")
     if proof is None:
@@ -117,7 +124,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
         return Verdict(
             "ask",
             "; ".join(wrong),
-            "set it right and enter the new value, or have a lead waive it",
+            AMISS if gate.at in ("cycle", "after") else "set it right and enter the new value, or have a lead waive it",
             proof=proof,
             again=True,
         )
@@ -141,10 +148,21 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
         return Verdict("wait", f"{clock.id} not ripe, {left} left", f"ripe at {clock_time(ripe.opens, now.at)}",
                        ripe.opens)  # fmt: skip
     if ripe.status == "late":
-        return Verdict("blocked", f"{clock.id}: its last window has closed", "hold the pieces, or have a lead waive it")
+        return Verdict("blocked", closed_window(batch, clock, run.load, run.pieces, now),
+                       "set the pieces aside (m), or have a lead waive it", late=True)  # fmt: skip
     assert ripe.since is not None
     until = f", until {clock_time(ripe.closes, now.at)}" if ripe.closes else ""
     return Verdict("met", "", when=ripe.closes, evidence=f"since {clock_time(ripe.since, now.at)}{until}")
+
+
+def closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:
+    """``recoat: its last window has closed for A1 on Pallet 2 (1 of 4 pieces)``; for the carrier where it is all."""
+    late = too_late(batch, clock, pieces, now)
+    where = batch.carrier_name(batch.loads[load])
+    if late and len(late) < len(pieces):
+        names = ", ".join(filter(None, (batch.slot_name(batch.loads[load], piece) for piece in late)))
+        where = f"{names} on {where} ({len(late)} of {plural(len(pieces), 'piece')})".removeprefix(" on ")
+    return f"{clock.id}: its last window has closed for {where}"
 
 
 def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:
@@ -157,9 +175,10 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
         return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
     left, need = tool_life(batch, run, gate.tool)
     if left is not None and left < need:
-        return Verdict("blocked", f"tool {gate.tool} has {_life(left)} left, this load takes {_life(need)}",
+        card = batch.checklist.tool(gate.tool)
+        return Verdict("blocked", f"tool {gate.tool} has {life_left(card, left)}, this load takes {_life(card, need)}",
                        "change the tool and record the change")  # fmt: skip
-    life = f" · {_life(left)} left" if left is not None else ""
+    life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
 
@@ -184,8 +203,16 @@ def wear(batch: Batch, run: Run) -> dict[int, float]:
     }
 
 
-def _life(amount: float) -> str:
-    return span(amount)
+def life_left(card: Tool | None, amount: float) -> str:
+    """``40 pieces left``, ``12 min left``: as the tool's card counts."""
+    return f"{_life(card, amount, noun='piece')} left"
+
+
+def _life(card: Tool | None, amount: float, noun: str = "") -> str:
+    by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
+    if not by_pieces:
+        return span(amount)
+    return plural(int(amount), noun) if noun else f"{amount:g}"
 
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:

@@ -10,6 +10,7 @@ from typing import Literal
 from floor.batch.clocks import planned_end, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.gates import closed_window
 from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
@@ -135,7 +136,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     if outage is not None and not running and current.phase in ("arrive", "setup", "load"):
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
-        return replace(due, urgency="blocked", what=verdict.why)
+        return replace(due, urgency="overdue" if verdict.late else "blocked", what=verdict.why)
     return due
 
 
@@ -179,14 +180,15 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         if ripe.status == "wait":
             return replace(due, urgency="later", when=ripe.opens, what=f"{name} ripens")
         if ripe.status == "late":
-            return replace(due, urgency="overdue", what=f"Window of {name} has closed")
+            closed = closed_window(batch, place[1], load.number, batch.next_pieces(load), now)
+            return replace(due, urgency="overdue", what=closed)
         if ripe.closes is not None:
             closes = min(closes or ripe.closes, ripe.closes)
     due = replace(due, closes=closes)
     outage = batch.outages.get(station.id)
     if outage is not None:
         return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
-    busy = [f"load {run.load}" for run in batch.open_runs() if run.station == station.id]
+    busy = [batch.load_name(run.load) for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
     if len(busy) >= station.runs_at_once:
         return replace(due, urgency="blocked", what=f"{station.name} is taken by {', '.join(busy)}")

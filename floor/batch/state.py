@@ -479,6 +479,10 @@ class Batch:
     def carrier_name(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)
 
+    def load_name(self, number: int) -> str:
+        """A load as people see it: ``Pallet 1 (load 3)``."""
+        return f"{self.carrier_name(self.loads[number])} (load {number})"
+
     def slot_name(self, load: Load, piece: int) -> str:
         """The name of the piece's place on the carrier; empty on one without places."""
         positions = self.checklist.carrier(load.carrier).positions

@@ -13,7 +13,7 @@ from typing import Literal
 from floor.batch.clocks import standing
 from floor.batch.gates import Verdict, judge
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Mark, Run
+from floor.batch.state import Batch, Mark, Run, Waiver
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import Caution, Do, Operation
 from floor.entry import Moment
@@ -80,12 +80,20 @@ class Walk:
         return tuple(line for line in self.lines if line.kind == "gate")
 
     @property
-    def steps_done(self) -> int:
-        return sum(1 for line in self.lines if line.satisfied and line.kind != "caution")
+    def step(self) -> int:
+        """The number of the current line among the steps, from 1: where it stands, whatever is done further on."""
+        return min(sum(1 for line in self.lines[: self.place] if line.kind != "caution") + 1, self.steps)
 
     @property
     def steps(self) -> int:
         return sum(1 for line in self.lines if line.kind != "caution")
+
+
+def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
+    """An open waiver on the way of a load: given on it, or on an earlier one that its pieces came from."""
+    given = batch.runs[waiver.run].load
+    where = "on this load" if given == load else f"earlier, on load {given}"
+    return f"Waived {where}: {waiver.title} (op {waiver.op}, {waiver.by}: {waiver.reason})"
 
 
 def walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:

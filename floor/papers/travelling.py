@@ -47,7 +47,7 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     state = f"begun {stamp(run.begun, now)} by {run.by}" if begun else "not begun yet"
     station = batch.checklist.station(run.station).name
     program = f", program {operation.program}" if operation.program else ""
-    paper.say(f"{station}{program}; {state}; step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}", "")
+    paper.say(f"{station}{program}; {state}; step {walked.step} of {walked.steps}", "")
     _limits(paper, batch, load, now)
     _pieces(paper, batch, load, run)
     _lines(paper, walked)

@@ -20,7 +20,7 @@ from floor.batch.commands.working import Prove, confirm, samples
 from floor.batch.recap import recap
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Run
-from floor.batch.walk import Line, Walk, walk
+from floor.batch.walk import Line, Walk, say_waiver, walk
 from floor.entry import Entry
 from floor.papers.choice import offers
 from floor.screens.afar import AFAR, AfarScreen
@@ -140,11 +140,11 @@ class WalkScreen(BatchFrame):
 
     def aside(self) -> str:
         walked = self.walked()
-        return f"step {min(walked.steps_done + 1, walked.steps)} of {walked.steps}"
+        return f"step {walked.step} of {walked.steps}"
 
     def abnormal(self) -> list[str]:
-        waivers = self.the_batch.open_waivers(self.the_batch.loads[self.the_run.load])
-        mine = [f"Waived on this load: {w.title} (op {w.op}, {w.by}: {w.reason})" for w in waivers]
+        batch, load = self.the_batch, self.the_run.load
+        mine = [say_waiver(batch, waiver, load) for waiver in batch.open_waivers(batch.loads[load])]
         return [*self._somebody_else(), *mine, *super().abnormal()]
 
     def _somebody_else(self) -> list[str]:

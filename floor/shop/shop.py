@@ -287,7 +287,7 @@ class Shop:
                   if other != id and not held.batch.closed and not held.batch.gone]  # fmt: skip
         for batch in others:
             for run in batch.open_runs():
-                runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {batch.id}")
+                runs[run.station] = (*runs.get(run.station, ()), f"{batch.load_name(run.load)} of {batch.id}")
             carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
         return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people),
                          dict(self.people.outages))

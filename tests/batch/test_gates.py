@@ -6,6 +6,7 @@ conditions; from memory): new tool, re-zero, power loss, re-fixture, and a chang
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import pytest
@@ -25,10 +26,12 @@ from floor.batch.commands.working import (
     Waive,
     confirm,
 )
-from floor.batch.gates import DISTURBANCES, RULES
+from floor.batch.gates import DISTURBANCES, RULES, judge, life_left
 from floor.batch.handover import page, safety_lines, subjects
+from floor.batch.state import Run
 from floor.checklist.gates import GATE_KINDS
-from tests.batch.factory import Bench, open_bench
+from floor.checklist.measure import Measure
+from tests.batch.factory import Bench, open_bench, part
 
 AT_OP_10: dict[str, dict[str, Any]] = {
     "lot recorded 1": {"lot": "H-4471"},
@@ -605,7 +608,7 @@ def test_a_station_takes_as_many_runs_as_it_can_and_says_by_whom_it_is_taken(ben
     one, two = bench.form(10), bench.form(10)
     bench.begin(one)
 
-    with pytest.raises(Refused, match=rf"Mill is taken by load {one} \(op 10\)"):
+    with pytest.raises(Refused, match=rf"Mill is taken by Pallet 1 \(load {one}\) at op 10"):
         bench.begin(two)
     bench.elsewhere = Elsewhere({"mill": ("load 3 of B0002",)})
     bench.through(one, 10)
@@ -626,3 +629,54 @@ def test_a_released_run_takes_nothing_more(bench: Bench) -> None:
     bench.through(load, 10)
 
     assert bench.refused(Release(1)).wrong == f"load {load} is already released from op 10"
+
+
+def test_tool_life_in_pieces_is_said_in_pieces() -> None:
+    by_time = part().tools[0]
+    by_pieces = dataclasses.replace(by_time, life=Measure(90, "pieces", 90.0, "90 pieces"))
+
+    assert life_left(by_pieces, 40.0) == "40 pieces left"
+    assert life_left(by_pieces, 1.0) == "1 piece left"
+    assert life_left(by_time, 396.0) == "6 min left"
+
+
+def test_a_tool_that_does_not_last_says_so_as_its_card_counts() -> None:
+    bench = open_bench(order=2, start=2)
+    first, *others = bench.state.checklist.tools
+    card = dataclasses.replace(first, life=Measure(9, "pieces", 9.0, "9 pieces"))
+    route = dataclasses.replace(bench.state.checklist, tools=(card, *others))
+    bench.state = dataclasses.replace(bench.state, checklist=route)
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    run = bench.run_of(load)
+
+    assert judge(bench.state, run, "tool loaded 1", _tool_gate(bench, run), bench.clock()).why == (
+        "tool 1 has 9 pieces left, this load takes 600"
+    )
+
+
+def _tool_gate(bench: Bench, run: Run) -> Any:
+    return dict(bench.state.operation(run.op).numbered_steps)["tool loaded 1"]
+
+
+def test_a_size_that_is_out_after_the_cut_sends_the_piece_aside_and_not_the_value_back() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=[3.0, 3.4])
+    verdict = bench.current(load).verdict
+    assert verdict is not None
+    assert verdict.clear == "set that piece aside (m) and measure another one, or have a lead waive it"
+    bench.say(SetAside("scrap", "groove too deep", load=load, positions=("A2",)))
+    bench.prove(load, "measured 1", value=[3.0, 3.05])
+    assert bench.line(load, "measured 1").state == "done"
+
+
+def test_a_condition_that_is_out_before_the_work_is_set_right() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    bench.prove(load, "probed 1", X=5, Z=0)
+    verdict = bench.current(load).verdict
+    assert verdict is not None
+    assert verdict.clear.startswith("set it right and enter the new value")

@@ -26,7 +26,7 @@ def test_numbers_wording_and_order_are_those_of_the_walk() -> None:
         found = re.compile(rf"(?<!\d){number} \[.\]>? {re.escape(line.title)}").search(flat, at)
         assert found, f"{number} {line.title}"
         at = found.end()
-    assert f"step {walked.steps_done + 1} of {walked.steps}" in text
+    assert f"step {walked.step} of {walked.steps}" in text
     assert len(re.findall(r"\[ \]>", text.split("[x] done")[0])) == 1, "one place"
     assert "[W]" in text
     assert "WAIVED: op 20 Count the pieces on the pallet" in flat

@@ -58,7 +58,7 @@ class BeginRun:
         station = batch.checklist.station(operation.station)
         refuse_out_of_service(batch, station.id, context)
         under_way = [run for run in batch.open_runs() if run.station == station.id]
-        busy = [f"load {run.load} (op {run.op})" for run in under_way]
+        busy = [f"{batch.load_name(run.load)} at op {run.op}" for run in under_way]
         busy += context.elsewhere.runs.get(station.id, ())
         if len(busy) >= station.runs_at_once:
             raise Refused("busy", f"{station.name} is taken by {', '.join(busy)}", "release that first")

@@ -1,0 +1,92 @@
+"""What is due: a window that has closed is missed and comes first, and says for which pieces; carriers go by name."""
+
+from __future__ import annotations
+
+from floor.batch.commands.base import Elsewhere
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.working import Waive
+from floor.batch.nextup import Due, next_up, say_when
+from floor.batch.walk import say_waiver
+from tests.batch.factory import Bench, open_bench
+
+
+def due(bench: Bench) -> list[Due]:
+    return next_up([bench.state], bench.clock(), {"B0001": bench.elsewhere})
+
+
+def baked(bench: Bench) -> int:
+    """A tray out of the oven, its pieces put into a tote: they are packed between half an hour and eight hours on."""
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.clock.forward(48 * 3600)
+    bench.through(bench.form(40))
+    return bench.form(50)
+
+
+def test_a_window_that_has_closed_comes_first_before_and_in_its_run() -> None:
+    bench = open_bench(order=2, start=8)
+    tote = baked(bench)
+    bench.clock.forward(9 * 3600)
+    first = due(bench)[0]
+    assert (first.urgency, first.load, first.go) == ("overdue", tote, "begin")
+    assert first.what == "cooling: its last window has closed for Tote 1"
+    assert say_when(first, bench.clock().at) == "missed"
+    bench.begin(tote)
+    bench.say(OfferHandover("something else that is due"))
+    first = due(bench)[0]
+    assert (first.urgency, first.go) == ("overdue", "run")
+    assert first.what == "cooling: its last window has closed for Tote 1"
+
+
+def test_it_says_which_pieces_of_the_carrier_were_too_old() -> None:
+    """One plate was baked the day before the other three; they came together on one tray of six places."""
+    bench = open_bench(order=2, start=4)
+    bench.through(bench.form(10, count=1), 10, 20, 30)
+    bench.clock.forward(48 * 3600)
+    bench.through(bench.form(40))
+    bench.through(bench.form(10, count=3), 10, 20, 30)
+    bench.clock.forward(48 * 3600)
+    bench.through(bench.form(40))
+    bench.clock.forward(1800)
+    tote = bench.form(50)
+    bench.begin(tote)
+    verdict = bench.current(tote).verdict
+    assert verdict is not None
+    assert verdict.why == "cooling: its last window has closed for Tote 1 (1 of 4 pieces)", "loose in a tote"
+    assert verdict.clear == "set the pieces aside (m), or have a lead waive it"
+    bench.say(SetAside("hold", "cooled too long", load=tote, count=1))
+
+
+def test_a_station_is_taken_by_a_carrier_that_can_be_seen() -> None:
+    bench = open_bench()
+    one, _ = bench.form(10), bench.form(10)
+    bench.begin(one)
+    bench.elsewhere = Elsewhere(runs={})
+    (blocked,) = (line for line in due(bench) if line.urgency == "blocked" and line.go == "begin")
+    assert blocked.what == "Mill is taken by Pallet 1 (load 1)"
+
+
+def test_a_waiver_of_an_earlier_load_is_called_so() -> None:
+    bench = open_bench(order=2, start=4)
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    bench.say(Waive(bench.run_of(load).number, "probed 1", "probe broken"), by="LL")
+    (waiver,) = bench.state.open_waivers()
+    assert say_waiver(bench.state, waiver, load).startswith("Waived on this load: Probe G54")
+    bench.through(load, 10, 20, 30)
+    tray = bench.form(40)
+    assert bench.state.open_waivers(bench.state.loads[tray]) == [waiver]
+    assert say_waiver(bench.state, waiver, tray).startswith(f"Waived earlier, on load {load}: Probe G54")
+
+
+def test_the_step_is_numbered_by_where_it_stands() -> None:
+    """A mix that goes off sends the walk back to it: it is the same step as before, whatever was done since."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "mix")
+    before = bench.walk(load).step
+    bench.until(load, "coat")
+    bench.clock.forward(41 * 60)
+    assert bench.current(load).key == "mix"
+    assert bench.walk(load).step == before
