@@ -13,6 +13,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from floor.batch.commands.base import LONGEST_TEXT
+
 
 class Trouble(ModalScreen[None]):
     """Something went wrong that must be read: what, what was kept, what to do."""
@@ -69,6 +71,23 @@ class Field:
     """Whether it may not stay empty."""
 
 
+MOST_PASTED = 100_000
+"""Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
+
+
+class OneLine(Input):
+    """A field that takes all lines of what is pasted, one behind the other."""
+
+    def _on_paste(self, event: events.Paste) -> None:
+        event.prevent_default()
+        event.stop()
+        line = " ".join(event.text[:MOST_PASTED].split())
+        if self.selection.is_empty:
+            self.insert_text_at_cursor(line)
+        else:
+            self.replace(line, *self.selection)
+
+
 class Form(ModalScreen[dict[str, str] | None]):
     """A few fields, one after the other; Enter on the last one answers."""
 
@@ -95,9 +114,7 @@ class Form(ModalScreen[dict[str, str] | None]):
             for field in self.fields:
                 with Horizontal(classes="field"):
                     yield Static(field.label, classes="field-label", markup=False)
-                    yield Input(
-                        field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=500
-                    )
+                    yield OneLine(field.value, id=f"field-{field.name}", compact=True, password=field.secret)
                 if field.hint:
                     yield Static(field.hint, classes="field-hint", markup=False)
                 for n, pick in enumerate(field.picks[:8]):
@@ -123,9 +140,13 @@ class Form(ModalScreen[dict[str, str] | None]):
         inputs = list(self.query(Input))
         place = inputs.index(event.input)
         field = self.fields[place]
-        empty = field.needed and not event.value.strip()
-        self.query_one("#form-wrong", Static).update(f"✕ {field.label}: may not stay empty" if empty else "")
-        if empty:
+        wrong, over = "", len(event.value) - LONGEST_TEXT
+        if field.needed and not event.value.strip():
+            wrong = f"✕ {field.label}: may not stay empty"
+        elif over > 0:
+            wrong = f"✕ {field.label}: {over} characters more than the {LONGEST_TEXT} that are kept. Shorten it."
+        self.query_one("#form-wrong", Static).update(wrong)
+        if wrong:
             return  # what is typed next is still text, and no key of the screen behind
         if place + 1 < len(inputs):
             inputs[place + 1].focus()
