@@ -16,7 +16,7 @@ from textual.widgets import Static
 from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import higher_risk
 from floor.batch.reliance import say_unproved
-from floor.batch.said import plural
+from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
@@ -202,6 +202,9 @@ class BatchFrame(FloorScreen):
 def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
     found = []
+    if desk.paper is not None:
+        when = clock_time(desk.paper.at, desk.now().at)
+        found.append(f"From paper: what is entered next was done {when}. x: another time, or none")
     read_only = batch.damage or desk.shop.writable(batch.id)
     if read_only:
         found.append(read_only)

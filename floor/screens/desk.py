@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from floor.batch.commands.base import Command, Context
+from floor.batch.commands.transcribing import Act, Transcribed
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.screens.planner import Planner
 from floor.shop import Shop
 from floor.shop.receipts import Receipt
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """When the next act that is entered was done, by the paper; who has seen that, and the evidence of their pin."""
+
+    at: datetime
+    second: str = ""
+    receipt: Receipt | None = None
 
 
 @dataclass(slots=True)
@@ -20,6 +31,7 @@ class Desk:
     who: str = ""
     """Initials of the person signed in; empty for nobody."""
     planner: Planner = field(default_factory=Planner)
+    paper: Paper | None = None
 
     def now(self) -> Moment:
         return self.shop.now()
@@ -29,7 +41,12 @@ class Desk:
 
     def do(self, id: str, command: Command, second: Receipt | None = None) -> list[Entry]:
         """Carry out a command as the person signed in; see `Shop.do`."""
-        return self.shop.do(id, command, self.who, second)
+        if self.paper is None or not isinstance(command, Act):
+            return self.shop.do(id, command, self.who, second)
+        paper = self.paper
+        entries = self.shop.do(id, Transcribed(command, paper.at, paper.second), self.who, second or paper.receipt)
+        self.paper = None  # each act has its own time
+        return entries
 
     def context(self, id: str) -> Context:
         return self.shop.context(id, self.who)

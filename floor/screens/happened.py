@@ -9,9 +9,12 @@ from floor.batch.commands.working import Disturb
 from floor.batch.gates import DISTURBANCES
 from floor.batch.state import Run
 from floor.screens.base import FloorScreen
+from floor.screens.desk import Paper
 from floor.screens.dialogs import Choice, Choose, Field, Form
 
 SERVICE = "service"
+PAPER = "paper"
+FROM_PAPER = "the next entry is from paper: it was done while the power was out"
 WHY = ("broken down, the maintainer is called", "planned maintenance", "waits for a spare part")
 WHEN = "%Y-%m-%d %H:%M"
 
@@ -25,8 +28,12 @@ def which_station(screen: FloorScreen, batch_id: str) -> None:
         for one in batch.checklist.stations
     ]
 
+    choices.append(Choice(PAPER, FROM_PAPER))
+
     def picked(station: str | None) -> None:
-        if station is not None:
+        if station == PAPER:
+            from_paper(screen)
+        elif station is not None:
             station_service(screen, batch_id, station)
 
     screen.floor.push_screen(Choose("Which station goes out of service, or is back?", choices), picked)
@@ -60,6 +67,40 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
         screen.ask(form, back_again)
 
 
+def from_paper(screen: FloorScreen) -> None:
+    """Ask when the act was done that is entered next, from what was written while the power was out."""
+    desk = screen.desk
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        now, second = desk.now().at, given["second"].strip().upper()
+        done = when(given["at"], now)
+        if done is None:
+            desk.paper = None
+            screen.say("Nothing is from paper: what is entered is done now" if not given["at"].strip()
+                       else f"{given['at'][:20]} is not a time: write it like {now.strftime(WHEN)}, or 14:30",
+                       wrong=bool(given["at"].strip()))  # fmt: skip
+            screen.update_all()
+            return
+        if done > now and ":" in given["at"] and "-" not in given["at"]:
+            done -= timedelta(days=1)  # a clock time of the past
+        checked = screen.floor.check_second(second, given["pin"]) if second else None
+        if isinstance(checked, str):
+            screen.say(checked, wrong=True)
+            return
+        desk.paper = Paper(done, second, checked)
+        screen.update_all()
+
+    hint = "empty: none"
+    fields = [
+        Field("at", "Done at", hint=hint),
+        Field("second", "Who has seen the paper", hint="empty: nobody; a cure then counts from now"),
+        Field("pin", "Their pin", secret=True),
+    ]
+    screen.ask(Form("The next entry stood on paper", fields, "Each act has its own time, in their order."), answered)
+
+
 def when(text: str, now: datetime) -> datetime | None:
     """A time as it is typed: with its date, or the next time the clock shows it; None where it is none."""
     text = text.strip()
@@ -84,6 +125,8 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = [tool for tool in checklist.tools if tool.station == run.station]
             choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
             screen.floor.push_screen(Choose("Which tool was changed?", choices), changed)
+        elif what == PAPER:
+            from_paper(screen)
         elif what == SERVICE:
             station_service(screen, batch_id, run.station)
         elif what is not None:
@@ -97,4 +140,5 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
     choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
     choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
                           else "out of service: broken, or under maintenance"))  # fmt: skip
+    choices.append(Choice(PAPER, FROM_PAPER))
     screen.floor.push_screen(Choose(title, choices, "It voids what was proved there."), happened)

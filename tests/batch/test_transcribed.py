@@ -108,6 +108,17 @@ def test_a_time_that_cannot_be_is_refused(bench: Bench, hours: float, wrong: str
     assert wrong in refused.wrong
 
 
+def test_paper_has_no_seconds_so_the_minute_of_the_act_before_will_do(bench: Bench) -> None:
+    load = at_coat(bench)
+    before = bench.state.entries[-1].time
+    assert before.second, "else it would show nothing"
+    bench.clock.forward(3600)
+
+    write(bench, DoStep(bench.run_of(load).number, "coat"), before.replace(second=0, microsecond=0))
+
+    assert bench.run_of(load).marks["coat"].at == before
+
+
 def test_the_second_person_is_another_and_known(bench: Bench) -> None:
     load = at_coat(bench)
     act = DoStep(bench.run_of(load).number, "coat")

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from floor.app import FloorApp
 from floor.screens.batch import BatchScreen
 from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
@@ -34,3 +35,28 @@ async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
         assert "Mill is back in service?" in seen(app)
         await fill(pilot, "bearing changed")
         assert shop.batch(batch).outages == {}
+
+
+async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_live_again(
+    open_app: Open, shop: Shop, batch: str, clock: HandClock
+) -> None:
+    worker = Hand(shop, batch, "AA", clock, second="BB")
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.kind == "start")
+    run = worker.run(load).number
+    done = clock().at
+    clock.forward(2 * 3600)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(batch, run)
+        await pilot.pause()
+        await pilot.press("x", "g")
+        await fill(pilot, f"{done:%H:%M}", "", "")
+        assert f"From paper: what is entered next was done {done:%H:%M}" in seen(app)
+        await pilot.press("enter")
+        await pilot.pause()
+        started = shop.batch(batch).runs[run].started
+        assert started is not None, seen(app)
+        assert f"{started:%H:%M}" == f"{done:%H:%M}"
+        assert app.desk.paper is None
+        assert "From paper" not in seen(app)

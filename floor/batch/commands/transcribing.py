@@ -21,6 +21,7 @@ from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.entry import Draft, Moment, format_time
 
+MINUTE = timedelta(minutes=1)
 Act = BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
 """What is done at a station, and may be on the travelling copy."""
 
@@ -44,12 +45,15 @@ class Transcribed:
         before, now = last_act(batch, self.act), context.now.at
         if self.at > now:
             raise Refused("input", f"done {clock_time(self.at, now)} is still to come", "enter the time on the paper")
-        if before is not None and self.at < before:
+        done = self.at
+        if before is not None and done < before < done + MINUTE:
+            done = before  # paper has no seconds
+        if before is not None and done < before:
             wrong = f"done {clock_time(self.at, now)} is before what was done last here, {clock_time(before, now)}"
             raise Refused("input", wrong, "enter the acts in their order, each with its time")
         second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
-        drafts = self.act.decide(batch, replace(context, now=_then(batch, context.now, self.at)))
-        acted = {"acted": format_time(self.at)} | ({"seen_by": second} if second else {})
+        drafts = self.act.decide(batch, replace(context, now=_then(batch, context.now, done)))
+        acted = {"acted": format_time(done)} | ({"seen_by": second} if second else {})
         return [Draft(draft.kind, draft.body | acted) for draft in drafts]
 
 
