@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -18,6 +18,11 @@ def clock_time(at: datetime, now: datetime | None = None) -> str:
     if now is not None and abs((local.date() - now.date()).days) > 6:
         return f"{local:%Y-%m-%d %H:%M}"
     return f"{_DAYS[local.weekday()]} {local:%H:%M}"
+
+
+def day_said(day: date, today: date) -> str:
+    """``Fri 31 Dec``, with the year where it is another one than today's."""
+    return f"{day:%a %d %b}" + (f" {day.year}" if day.year != today.year else "")
 
 
 def span(seconds: float) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from floor.batch.said import day_said
 from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, left_out
@@ -31,7 +32,7 @@ def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> st
         return said
     late = shop_plan.late_hours(batch)
     sign = "✕ LATE by" if late > 0 else "early by"
-    said += f"  due {due:%a %d %b}, {sign} {span_hours(abs(late))}"
+    said += f"  due {day_said(due, shop_plan.plan.start)}, {sign} {span_hours(abs(late))}"
     return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
 
 
@@ -79,7 +80,7 @@ def batch_lines(
     if due is not None:
         late = shop_plan.late_hours(batch)
         how = f"✕ LATE by {span_hours(late)}" if late > 0 else f"early by {span_hours(-late)}"
-        more.append(how if brief else f"due {due:%a %d %b} {how}")
+        more.append(how if brief else f"due {day_said(due, shop_plan.plan.start)} {how}")
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(f"filled {found.forecast.probability:.0%}")

@@ -12,7 +12,7 @@ from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import CloseBatch, FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
-from floor.batch.said import clock_time, plural
+from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
@@ -114,7 +114,7 @@ class BatchScreen(BatchFrame):
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
         second = f"{batch.started} started, {said}   held by {batch.responsible}"
-        second += f"   due {batch.due:%a %d %b}" if batch.due else ""
+        second += f"   due {day_said(batch.due, now.at.date())}" if batch.due else ""
         second += f"   {batch.reference}" if batch.reference else ""
         return Content(f"{first}\n{second}")
 

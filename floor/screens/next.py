@@ -14,7 +14,7 @@ from textual.widgets import Static
 from floor.batch.commands.opening import CloseBatch, FormLoad
 from floor.batch.commands.working import BeginRun
 from floor.batch.nextup import Due, Urgency, say_when
-from floor.batch.said import plural
+from floor.batch.said import day_said, plural
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.afar import AFAR, AfarScreen
@@ -166,7 +166,7 @@ class NextScreen(FloorScreen):
         parts.append(f"{batch.started} started")
         parts += [f"{batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where)]
         if batch.due:
-            parts.append(f"due {batch.due:%a %d %b}")
+            parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
         parts.append(f"held by {batch.responsible}")
         return Content("  ".join(parts))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from floor.batch.commands.base import LONGEST_TEXT, clean
 from floor.batch.commands.correcting import Note
 from floor.batch.describe import describe
-from floor.batch.said import plural, span
+from floor.batch.said import day_said, plural, span
 from tests.batch.factory import open_bench
 
 NASTY = {
@@ -91,3 +92,9 @@ def test_spans_as_they_are_read(seconds: float, said: str) -> None:
 def test_plurals() -> None:
     assert [plural(n, "piece") for n in (0, 1, 2)] == ["0 pieces", "1 piece", "2 pieces"]
     assert plural(2, "batch") == "2 batches"
+
+
+def test_a_day_of_another_year_says_which() -> None:
+    today = date(2026, 11, 25)
+    assert day_said(date(2026, 12, 31), today) == "Thu 31 Dec"
+    assert day_said(date(9999, 12, 31), today) == "Fri 31 Dec 9999"
