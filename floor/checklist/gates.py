@@ -27,20 +27,44 @@ class Ask(NamedTuple):
     required: bool = True
     short: str = ""
     """The word that stands before the value, once it is proved, where it does not speak for itself."""
+    places: int = 0
+    """Decimal places that the file gives the limits: 7.990 mm is not 7.99 mm."""
 
     @property
     def band(self) -> str:
         """The limits in words, empty where there are none."""
         unit = f" {self.unit}" if self.unit else ""
         if self.low is not None and self.low == self.high:
-            return f"{self.low:g}{unit}"
+            return f"{self._said(self.low)}{unit}"
         if self.low is not None and self.high is not None:
-            return f"{self.low:g} to {self.high:g}{unit}"
+            return f"{self._said(self.low)} to {self._said(self.high)}{unit}"
         if self.low is not None:
-            return f"at least {self.low:g}{unit}"
+            return f"at least {self._said(self.low)}{unit}"
         if self.high is not None:
-            return f"at most {self.high:g}{unit}"
+            return f"at most {self._said(self.high)}{unit}"
         return ""
+
+    def _said(self, limit: float) -> str:
+        return f"{limit:.{self.places}f}" if self.places else f"{limit:g}"
+
+
+def _number(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> Ask:
+    """A number asked for with the unit, the limits and the decimal places that the file gives it."""
+    limits = [one for one in (low, high) if one is not None]
+    return Ask(
+        name=name,
+        label=label,
+        kind="number",
+        unit=limits[0].unit if limits else "",
+        low=low.number if low else None,
+        high=high.number if high else None,
+        short=short,
+        places=max((_places(one.text.split()[0]) for one in limits), default=0),
+    )
+
+
+def _places(number: str) -> int:
+    return len(number.partition(".")[2]) if "e" not in number.lower() else 0
 
 
 class _Gate(Strict):
@@ -78,16 +102,7 @@ class Probed(_Gate):
 
     def asks(self) -> tuple[Ask, ...]:
         return tuple(
-            Ask(
-                name=axis.name,
-                label=f"{self.offset} {axis.name}",
-                kind="number",
-                unit=(axis.low or axis.high or Measure(0, "", 0, "")).unit,
-                low=axis.low.number if axis.low else None,
-                high=axis.high.number if axis.high else None,
-                short=axis.name,
-            )
-            for axis in self.axes
+            _number(axis.name, f"{self.offset} {axis.name}", axis.low, axis.high, axis.name) for axis in self.axes
         )
 
     def title(self) -> str:
@@ -122,16 +137,7 @@ class ToolLoaded(_Gate):
         number = Ask(
             name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool, short="tool"
         )
-        limit = self.low or self.high
-        length = Ask(
-            name="length",
-            label="Length offset as measured",
-            kind="number",
-            unit=limit.unit if limit else "",
-            low=self.low.number if self.low else None,
-            high=self.high.number if self.high else None,
-            short="length",
-        )
+        length = _number("length", "Length offset as measured", self.low, self.high, "length")
         return (number, length) if self.length else (number,)
 
     def title(self) -> str:
@@ -167,23 +173,17 @@ class Measured(_Gate):
     gauge: Text = ""
     accept: Text = ""
     """For a look instead of a measurement: what a good piece shows. Asked is how many do not."""
+    do: Text = ""
+    """What the line says where "Measure …" would not fit, as for a figure that is read off."""
 
     def asks(self) -> tuple[Ask, ...]:
         if self.accept:
-            return (Ask(name="faulty", label="How many are not so", kind="whole", low=0, high=0, short="not so"),)
-        limit = self.low or self.high
-        return (
-            Ask(
-                name="value",
-                label=self.what,
-                kind="number",
-                unit=limit.unit if limit else "",
-                low=self.low.number if self.low else None,
-                high=self.high.number if self.high else None,
-            ),
-        )
+            return (Ask(name="faulty", label="How many fail this look", kind="whole", low=0, high=0, short="failed"),)
+        return (_number("value", self.what, self.low, self.high),)
 
     def title(self) -> str:
+        if self.do:
+            return self.do
         return f"Look at {self.what}: {self.accept}" if self.accept else f"Measure {self.what}"
 
 
@@ -259,7 +259,7 @@ class LotRecorded(_Gate):
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:
-        return f"Record the {'serial number' if self.serial else 'lot'} of {self.what}"
+        return f"Record the {'serial number of the' if self.serial else 'lot of'} {self.what}"
 
 
 class Confirmed(_Gate):

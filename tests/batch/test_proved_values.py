@@ -18,7 +18,7 @@ SAID = [
     (10, "probed 1", {"X": 0.2, "Z": -0.05}, "X 0.2 mm, Z -0.05 mm"),
     (10, "measured 1", {"value": [3.0, 3.05]}, "3, 3.05 mm"),
     (20, "lot recorded 1", {"lot": "L1", "use_by": "2027-03-01"}, "L1, use by 2027-03-01"),
-    (50, "measured 1", {"faulty": 0}, "not so 0"),
+    (50, "measured 1", {"faulty": 0}, "failed 0"),
 ]
 
 
@@ -102,7 +102,7 @@ def test_a_gauge_has_a_serial_number_and_a_calibration_date() -> None:
     bench = open_bench(with_gauge)
     load = at(bench, 10, "lot recorded 1")
     line = bench.current(load)
-    assert line.title == "Record the serial number of bore gauge"
+    assert line.title == "Record the serial number of the bore gauge"
     assert line.verdict is not None
     assert line.verdict.clear == "enter the serial number of bore gauge"
     late = {"lot": "G-17", "use_by": "2026-03-01"}

@@ -342,3 +342,16 @@ def test_signatures_have_a_way_out_for_one_person() -> None:
         for operation in checklist.operations:
             for step in operation.steps:
                 assert not isinstance(step, Signed) or step.self_after is not None, step.title()
+
+
+def test_limits_keep_the_decimal_places_of_the_drawing() -> None:
+    """A limit of 7.990 mm says how fine to measure; 7.99 mm does not (ASME Y14.5, as usual on drawings)."""
+    stem, seat = measured(PIN.ops[50], "stem diameter"), measured(PLATE.ops[60], "seat depth")
+    [bore] = [step for step in PLATE.ops[60].steps if isinstance(step, Measured) and "bore" in step.what]
+    probe = next(step for step in PIN.ops[10].steps if isinstance(step, Probed))
+    assert [gate.asks()[0].band for gate in (stem, seat, bore, probe)] == [
+        "7.990 to 8.000 mm",
+        "0.050 to 0.054 in",
+        "0.2500 to 0.2506 in",
+        "-182 to -178 mm",
+    ]
