@@ -642,12 +642,12 @@ def test_tool_life_in_pieces_is_said_in_pieces() -> None:
 
 def test_a_tool_that_does_not_last_says_so_as_its_card_counts() -> None:
     bench = open_bench(order=2, start=2)
+    load = bench.form(10)
+    bench.until(load, "probed 1")
     first, *others = bench.state.checklist.tools
     card = dataclasses.replace(first, life=Measure(9, "pieces", 9.0, "9 pieces"))
     route = dataclasses.replace(bench.state.checklist, tools=(card, *others))
     bench.state = dataclasses.replace(bench.state, checklist=route)
-    load = bench.form(10)
-    bench.until(load, "probed 1")
     run = bench.run_of(load)
 
     assert judge(bench.state, run, "tool loaded 1", _tool_gate(bench, run), bench.clock()).why == (
