@@ -104,7 +104,7 @@ def _registry() -> pint.UnitRegistry[float]:
     registry.define("piece = count = pieces = pcs")
     registry.define("HRC = [hardness_rockwell_c]")
     registry.define("HR15N = [hardness_rockwell_15n]")
-    registry.define("percent = 0.01 = pct = %")
+    registry.define("@alias percent = pct")
     return registry
 
 
