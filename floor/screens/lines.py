@@ -93,5 +93,5 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     if len(title) > width - room - 1:
         title = title[: width - room - 2] + "…"
     style = "$secondary" if line.satisfied else STYLES.get(state, "")
-    text = f"{title:<{width - room - 1}} {right:>{room}}"
+    text = f"{title:<{max(width - room - 1, 0)}} {right:>{room}}"
     return Content.assemble((text, style)) if style else Content(text)
