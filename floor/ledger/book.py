@@ -139,7 +139,7 @@ class Book:
         """Whether this is still the file that stands under the book's name."""
         try:
             return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
-        except FileNotFoundError:
+        except OSError:  # moved away, or its disk is
             return False
 
     def put_aside(self, path: Path) -> None:

@@ -196,7 +196,7 @@ def check_name(name: str) -> str:
 def _names(folder: Path) -> list[str]:
     try:
         files = os.listdir(folder)
-    except (FileNotFoundError, NotADirectoryError):  # its disk is away for a moment, or a copy is being brought back
+    except OSError:  # its disk is away for a moment, or a copy is being brought back
         return []
     stems = (file[:-len(_ENDING)] for file in files if file.endswith(_ENDING))
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))

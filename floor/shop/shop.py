@@ -222,8 +222,7 @@ class Shop:
         with self._shop_wide(command) as shop_turn:
             self._need_known(by)
             held = self._held_in_place(id)
-            if self.away or self.replaced:
-                raise Replaced(f"{self.away or self.replaced[0]} Nothing was written.")
+            self._need_record()
             if held is None:
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
             with held.book.turn() as turn:
@@ -252,6 +251,9 @@ class Shop:
         Raises:
             Refused, LedgerError: nothing was written.
         """
+        if not self._book.in_place():
+            self.refresh()
+        self._need_record()
         self._need_known(by)
         context = self.context(command.id, by)
         drafts = command.decide_new(context)
@@ -356,6 +358,11 @@ class Shop:
         """Write into the shop's own book, within its turn."""
         if turn is not None and drafts:
             fold_people(turn.append(drafts, context.now, context.by.initials), self.people)
+
+    def _need_record(self) -> None:
+        """Nothing is decided on a record that is out of reach, or of which nobody has seen that it is another one."""
+        if self.away or self.replaced:
+            raise Replaced(f"{self.away or self.replaced[0]} Nothing was written.")
 
     def _need_known(self, by: str) -> None:
         """Every entry names a person of the shop, from the first one on."""

@@ -82,6 +82,8 @@ def test_a_record_out_of_reach_stops_entering_and_comes_back_by_itself(shop: Sho
     assert ids(shop) == ["B0001", "B0002"], "what was known is still shown"
     with pytest.raises(Replaced, match="out of reach"):
         shop.do("B0001", Note("x"), "LL")
+    with pytest.raises(Replaced, match="out of reach"):
+        shop.open_batch(OpenBatch("B0009", part(), "digest", "part.toml", 1, 8), "LL")
     assert not shop.refresh(), "it is said once"
 
     aside.rename(record(shop))
