@@ -19,7 +19,6 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
-from floor.screens.beside import about_due
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Sure
 from floor.screens.looks import bar
@@ -32,6 +31,8 @@ COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Ba
 """The last one only where there are several batches."""
 STEADY = 10.0
 """Seconds for which the order stands still once the cursor was moved: nobody aims at what moves (shop decision)."""
+SIDE_SECONDS = 10
+"""How often the clocks beside the list move."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 WELCOME = """This shop has no batch yet.
 
@@ -74,6 +75,8 @@ class NextScreen(FloorScreen):
         super().__init__(desk)
         self.due: list[Due] = []
         self.painted = False
+        self.shown: tuple[object, ...] = ()
+        """What stands beside the list was made from this."""
         self.stood_at = ""
         """Key of what the cursor was moved to last."""
         self.moved: float | None = None
@@ -95,6 +98,7 @@ class NextScreen(FloorScreen):
     def _painted(self) -> None:
         """The first screen stands; only now is a plan thought of."""
         self.painted = True
+        self._show_side()
         keep_planned(self)
 
     def place(self) -> str:
@@ -172,14 +176,19 @@ class NextScreen(FloorScreen):
 
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
-        due = self.chosen()
-        if not self.has_class("-wide"):
+        due, now = self.chosen(), self.desk.now()
+        if not self.painted or not self.has_class("-wide") or self.floor.screen is not self:
             return
         if due is None:
             self.side.update("")
             return
-        batch, height = self.desk.batch(due.batch), max(self.table.size.height, 1)
-        self.side.update(about_due(batch, due, self.desk.now(), self.desk.who, self.side.size.width, height))
+        from floor.screens.beside import about_due  # the first screen stands before it is thought of
+
+        batch, width, height = self.desk.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
+        shown = (due.key, batch.id, batch.seq, self.desk.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
+        if shown != self.shown:
+            self.shown = shown
+            self.side.update(about_due(batch, due, now, self.desk.who, width, height))
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._show_side)
