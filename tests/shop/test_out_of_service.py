@@ -131,6 +131,7 @@ def test_a_batch_that_comes_later_or_back_knows_it_too(shop: Shop, tmp_path: Pat
     assert again.batch(two).outages["mill"] == again.batch(away).outages["mill"]
     assert again.batch(two).outages["mill"].since == MORNING
     again.do(two, BackInService("mill"), "AA")
+    assert again.batch(away).outages == {}
     assert opened(again)
     assert again.batches[-1].outages == {}
     for batch in again.batches:
