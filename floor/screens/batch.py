@@ -19,6 +19,7 @@ from floor.checklist.gates import Cured
 from floor.entry import Moment
 from floor.papers.choice import offers
 from floor.screens.base import BatchFrame
+from floor.screens.beside import lost
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
@@ -27,6 +28,7 @@ from floor.screens.planner import keep_planned, outlook_line
 from floor.screens.rows import Rows
 from floor.screens.shown import Shown
 
+LOST_ROWS = 15
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
 
 
@@ -51,12 +53,14 @@ class BatchScreen(BatchFrame):
     CSS = """
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
 
     table = getters.query_one("#loads", Rows)
     totals = getters.query_one("#totals", Static)
     outlook = getters.query_one("#outlook", Static)
+    lost = getters.query_one("#lost", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
@@ -74,6 +78,7 @@ class BatchScreen(BatchFrame):
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
         columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
         yield Rows(columns, id="loads", gap=1)
+        yield Shown(id="lost", markup=False)
         yield Shown(LEGEND, id="legend", markup=False)
 
     def on_mount(self) -> None:
@@ -96,6 +101,7 @@ class BatchScreen(BatchFrame):
         self.outlook.update(said)
         self.outlook.display = bool(said)
         keep_planned(self)
+        self._show_lost(batch)
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
         self.table.fill(
@@ -104,6 +110,15 @@ class BatchScreen(BatchFrame):
                 for kind, key, rework in self.rows
             ]
         )
+
+    def _show_lost(self, batch: Batch) -> None:
+        """Below the loads, where there is room: what was lost where, and why."""
+        said = lost(batch, self.size.width - 3, LOST_ROWS) if self.has_class("-wide") else Content("")
+        self.lost.update(said)
+        self.lost.display = bool(said.plain)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
 
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")

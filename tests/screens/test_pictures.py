@@ -12,16 +12,21 @@ import pytest
 from floor.app import FloorApp
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.hand import HandClock
+from floor.shop.hand import Hand, HandClock
 
 Snap = Callable[..., bool]
 NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
 
 
 @pytest.fixture
-def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Shop]:
+def ten_o_clock() -> HandClock:
+    return HandClock(NOW)
+
+
+@pytest.fixture
+def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ten_o_clock: HandClock) -> Iterator[Shop]:
     monkeypatch.chdir(tmp_path)
-    shop = make_demo(Path("demo"), HandClock(NOW))
+    shop = make_demo(Path("demo"), ten_o_clock)
     yield shop
     shop.close()
 
@@ -58,20 +63,19 @@ def test_a_walk_after_its_cycle(snap_compare: Snap, demo: Shop, size: tuple[int,
     assert snap_compare(app, run_before=_walk_to("run", "Mill"), terminal_size=size)
 
 
-def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop) -> None:
+def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: HandClock) -> None:
     """To be seen: two signal panels, whole, above the step they concern, and the lines before and after it."""
+    batch = demo.batches[0]
+    hand = Hand(demo, batch.id, "RK", ten_o_clock, second="TN")
+    rack = next(load.number for load in batch.live_loads() if load.carrier == "rack")
+    for _ in range(2):  # what is left of the present operation, then the next one
+        if not hand.work(rack, stop=lambda line: line.kind == "caution" and len(line.cautions) == 2):
+            break
 
     async def go(pilot: Any) -> None:
-        await _walk_to("begin", "Spray booth")(pilot)
-        for _ in range(8):
-            line = pilot.app.screen.walked().current
-            if line.kind == "caution" and len(line.cautions) == 2:
-                break
-            fields = pilot.app.screen.fields
-            if fields:
-                fields[0].value = "120"
-            await pilot.press("enter")
-            await pilot.pause()
+        pilot.app.go_walk(batch.id, hand.run(rack).number)
+        await pilot.pause()
+        await pilot.pause()
 
     assert snap_compare(FloorApp(demo, who="RK", ticking=False), run_before=go, terminal_size=(80, 24))
 
