@@ -11,6 +11,7 @@ from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
     After,
     Batch,
+    CannotPlan,
     Kind,
     Load,
     Phase,
@@ -309,3 +310,45 @@ def test_a_bake_over_a_change_of_the_clocks_takes_its_real_time(now: datetime) -
 
     assert made.run("1 bake").end.astimezone(UTC) - now.astimezone(UTC) == timedelta(hours=12)
     assert made.run("1 unload").start == made.run("1 bake").end
+
+
+DAY_SHIFT = Calendar.weekly("UTC", range(5), time(7), time(15, 30))
+FRIDAY = datetime(2026, 3, 6, 13, 43, tzinfo=UTC)
+
+
+def oven(*phases: Phase) -> Plan:
+    """One run at an oven, from a Friday afternoon on."""
+    return plan(one_batch((Load("L", "B", (Run("r", "Bake", "Oven", phases),)),), (Station("Oven"),), now=FRIDAY,
+                          calendar=DAY_SHIFT), effort=LIGHT)
+
+
+def test_loading_is_not_torn_from_its_cycle_by_a_weekend() -> None:
+    """3.5 h may not outlast the shift and do not fit into Friday: loading waits for Monday too, and so does no oven."""
+    run = oven(Phase(Kind.ATTENDED, 8), Phase(Kind.UNATTENDED, 210, outlasts_shift=False, joined=True)).runs[0]
+
+    assert run.start == datetime(2026, 3, 9, 7, 0, tzinfo=UTC)
+    assert [part.kind for part in run.stretches] == [Kind.ATTENDED, Kind.UNATTENDED], "without a wait between"
+
+
+def test_a_cycle_that_fills_the_shift_is_begun_on_the_morning_after_its_loading() -> None:
+    run = oven(Phase(Kind.ATTENDED, 8), Phase(Kind.UNATTENDED, 510, outlasts_shift=False, joined=True)).runs[0]
+
+    assert run.start == FRIDAY
+    assert run.end == datetime(2026, 3, 9, 15, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("most", "begins"), [(None, FRIDAY), (30, datetime(2026, 3, 9, 7, 0, tzinfo=UTC))])
+def test_what_must_be_taken_out_in_time_is_put_in_so_that_somebody_is_there(
+    most: float | None, begins: datetime
+) -> None:
+    """2 h from 13:43 end at 15:43, when nobody is in any more: with 30 min to spare at the most it begins on Monday."""
+    run = oven(Phase(Kind.ATTENDED, 0), Phase(Kind.UNATTENDED, 120), Phase(Kind.ATTENDED, 4, wait=most)).runs[0]
+
+    assert run.start == begins
+    if most is not None:
+        assert run.end - run.start == timedelta(minutes=124)
+
+
+def test_what_can_never_be_taken_out_in_time_is_said() -> None:
+    with pytest.raises(CannotPlan, match="Bake"):
+        oven(Phase(Kind.ATTENDED, 0), Phase(Kind.UNATTENDED, 600), Phase(Kind.ATTENDED, 4, wait=60))

@@ -276,11 +276,35 @@ class Build:
     def lay_out(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None = None) -> Slot | None:
         """The phases one after another, each as early as hands and shifts allow; stations are not looked at.
 
+        The run begins later where a phase would otherwise begin too long after the one before it; None where that
+        never helps.
+
         Args:
             held: how many of the phases hold the station.
             hands: people that must be free for each phase, if not its own number.
         """
-        begin = -1
+        torn: Slot | None = None
+        for _ in range(MAX_TRIES):
+            found = self._in_turn(at, stints, held, hands)
+            if found is None:
+                break
+            slot, late, apart = found
+            if late:
+                at = slot.start + late
+            elif apart < 0 or torn is not None:
+                return torn if apart >= 0 else slot
+            else:
+                torn, at = slot, apart
+        return torn
+
+    def _in_turn(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None
+                 ) -> tuple[Slot, int, int] | None:
+        """The phases without regard to gaps; the worst seconds too many in a gap; where a joined phase begins late.
+
+        The last is -1 where every joined phase begins at the end of the one before.
+        """
+        begin = apart = -1
+        late = 0
         free_from = at
         parts: list[Part] = []
         for n, stint in enumerate(stints):
@@ -309,12 +333,17 @@ class Build:
                 parts.append((stint, start, end))
             if begin < 0:
                 begin = start
+            elif start > at:
+                if stint.wait is not None:
+                    late = max(late, start - at - stint.wait)
+                if stint.joined:
+                    apart = start
             at = end
             if n < held:
                 free_from = end
         if begin < 0:
             begin = at
-        return Slot(begin, at, free_from if held else begin, parts)
+        return Slot(begin, at, free_from if held else begin, parts), late, apart
 
     def _commit(self, i: int, slot: Slot) -> None:
         task = self.shop.tasks[i]

@@ -39,6 +39,9 @@ class Phase:
         interruptible: attended work may pause over breaks and between shifts.
         outlasts_shift: an unattended phase may go on when nobody is in the shop.
         spread: relative standard deviation of the duration, for the forecast; 0 is exact.
+        wait: minutes that may pass at the most between the end of the phase before and its start; None is any time.
+        joined: it is begun by hand at the end of the phase before. What would wait there over a night or a weekend is
+            begun so late that it need not, if one later start of the run is enough for that.
     """
 
     kind: Kind
@@ -47,6 +50,8 @@ class Phase:
     interruptible: bool = False
     outlasts_shift: bool = True
     spread: float = 0.0
+    wait: float | None = None
+    joined: bool = False
 
 
 @dataclass(frozen=True, slots=True)

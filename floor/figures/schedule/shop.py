@@ -22,6 +22,8 @@ class Stint:
     hands: int
     interruptible: bool
     phase: int | None
+    wait: int | None = None
+    joined: bool = False
 
 
 @dataclass(slots=True)
@@ -212,7 +214,8 @@ def stint_of(phase: Phase, index: int | None) -> Stint:
     """A phase in seconds; `index` is its place in the run, None for the set-up."""
     how = (ATTENDED if phase.kind is Kind.ATTENDED
            else OPEN_HOURS if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift else ELAPSED)
-    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index)
+    wait = None if phase.wait is None else seconds(phase.wait)
+    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined)
 
 
 def _held_length(task: Task) -> int:
