@@ -96,7 +96,7 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
 def _clock(batch: Batch, now: Moment, due: Due | None, number: int, line: Line) -> tuple[Kind, str]:
     """How the work stands and the clock that belongs to it: what the cycle still takes, or a window."""
     run = batch.runs[number]
-    ends = planned_end(batch, run, now) if run.started is not None and run.ended is None else None
+    ends = planned_end(batch, run, now) if run.running else None
     if line.state == "blocked":
         return "blocked", span((ends - now.at).total_seconds()) if ends is not None and ends > now.at else ""
     if due is not None and due.urgency == "later" and due.when is not None:

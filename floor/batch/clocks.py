@@ -105,11 +105,11 @@ def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
 
 
 def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
-    """When the cycle of a run should end by the checklist's times, on the present clock; None before it is started."""
-    if run.started is None:
+    """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
+    if run.started is None or run.stopped is not None:
         return None
     cycle = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
-    return shifted(reading(batch, run.started, run.started_seq, now), cycle)
+    return shifted(reading(batch, run.started, run.started_seq, now), cycle + run.stood)
 
 
 def shifted(at: datetime, seconds: float) -> datetime:

@@ -8,7 +8,7 @@ from typing import Any
 from floor.batch.gates import DISTURBANCES, said
 from floor.batch.handover import blind
 from floor.batch.reliance import after_strike, line_title
-from floor.batch.said import clock_time, plural
+from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry, parse_time
@@ -66,6 +66,13 @@ def _begun(batch: Batch, body: dict[str, Any]) -> str:
     exception = f", by exception: {body['exception']}" if body.get("exception") else ""
     rework = ", rework" if body.get("rework") else ""
     return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{rework}{exception}"
+
+
+def _stopped(batch: Batch, body: dict[str, Any]) -> str:
+    ago = f", {span(body['ago'])} before this was entered" if body.get("ago") else ""
+    more = [f"tool {body['tool']}"] if body.get("tool") else []
+    more += [body["note"]] if body.get("note") else []
+    return f"{_at(batch, body)}cycle stopped: {body['why']}{ago}" + (f" ({', '.join(more)})" if more else "")
 
 
 def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
@@ -131,7 +138,9 @@ DESCRIBED: dict[str, Say] = {
     "step_done": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else ""),
     "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}",
     "proved": _proved,
-    "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle started",
+    "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle "
+    + ("resumed" if b.get("resumed") else "started anew" if b.get("anew") else "started"),
+    "cycle_stopped": _stopped,
     "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended",
     "counted": _counted,
     "released": lambda batch, b: f"{_at(batch, b)}released",

@@ -138,6 +138,8 @@ def higher_risk(batch: Batch) -> list[str]:
         reasons.append("the clock was moved")
     if batch.outages:
         reasons.append("maintenance goes on over the change of shift")
+    if any(run.stopped for run in batch.open_runs()):
+        reasons.append("a cycle has stopped before its end")
     if any(run.exception for run in batch.open_runs()):
         reasons.append("a run was begun by exception")
     return reasons
@@ -181,6 +183,12 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for run in batch.open_runs():
         if run.started is None or run.ended is not None:
+            continue
+        if run.stopped is not None:
+            since = clock_time(reading(batch, run.stopped.at, run.stopped.seq, now), now.at)
+            where = f"{batch.checklist.station(run.station).name}: load {run.load}, op {run.op}"
+            text = f"{where} {batch.operation(run.op).title}, cycle STOPPED since {since}: {run.stopped.why}"
+            lines.append(PageLine(f"stopped {run.number} {run.stopped.seq}", text, safety=True))
             continue
         station = batch.checklist.station(run.station)
         began = reading(batch, run.started, run.started_seq, now)
@@ -308,7 +316,7 @@ def _tools(batch: Batch) -> list[PageLine]:
     return lines
 
 
-ABNORMAL = {"disturbed", "waived", "step_skipped", "set_aside", "struck_out"}
+ABNORMAL = {"disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "struck_out"}
 
 
 def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
-from floor.batch.clocks import planned_end, standing
+from floor.batch.clocks import planned_end, shifted, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.gates import closed_window
@@ -70,7 +70,7 @@ def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, Elsewher
         if batch.closed is None and not batch.gone:
             context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, Elsewhere()))
             found += _of_batch(batch, context)
-    far = now.at + timedelta(days=3650)
+    far = shifted(now.at, 3650 * 86400)
     return sorted(found, key=lambda due: (_ORDER[due.urgency], due.closes or due.when or far, due.batch, due.load or 0))
 
 
@@ -123,7 +123,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     )
     verdict = current.verdict
     waits = verdict.when if verdict is not None and verdict.status == "wait" else None
-    running = run.started is not None and run.ended is None
+    running = run.running
     if running and (current.kind == "end" or waits):
         ends = planned_end(batch, run, now)
         assert ends is not None

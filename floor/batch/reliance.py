@@ -31,8 +31,8 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     until = _superseded(batch, entry, own)
     found = []
     for run in batch.runs.values():
-        at = passed.get((run.number, _served(batch, entry, own, run)), 0)
-        if run is not own and seq < at < until:
+        at = passed.get((run.number, _served(batch, entry, own, run)), [])
+        if run is not own and any(seq < one < until for one in at):
             found.append(run)
     return found
 
@@ -45,8 +45,11 @@ def went_on_by(batch: Batch, entry: Entry) -> list[tuple[Run, str]]:
     passed = _passed(batch)
     line = entry.body["line"]
     step = dict(batch.operation(own.op).numbered_steps).get(line)
-    at = passed.get((own.number, _when(step) if step is not None else "before"), 0)
-    found = [(own, line)] if entry.seq < at < _superseded(batch, entry, own) else []
+    at, until = (
+        passed.get((own.number, _when(step) if step is not None else "before"), []),
+        _superseded(batch, entry, own),
+    )
+    found = [(own, line)] if any(entry.seq < one < until for one in at) else []
     if entry.kind == "waived":
         return found
     for run in relied_on(batch, entry.seq):
@@ -63,8 +66,8 @@ def stands_otherwise(batch: Batch, run: Run, line: str) -> bool:
     if step is None or isinstance(step, Do):
         return step is not None and step.at == "setup" and line in batch.setups[run.setup].marks
     proof = batch.proofs.get(RULES[step.gate].key(batch, run, line, step))
-    at = _passed(batch).get((run.number, _when(step)), 0)
-    return proof is not None and proof.seq < at and judge(batch, run, line, step, batch.last).status == "met"
+    at = _passed(batch).get((run.number, _when(step)), [0])
+    return proof is not None and proof.seq < at[0] and judge(batch, run, line, step, batch.last).status == "met"
 
 
 def line_title(batch: Batch, run: Run, line: str) -> str:
@@ -98,15 +101,16 @@ def _when(step: Do | Gate) -> str:
     return "after" if step.at in ("cycle", "after") else "before"
 
 
-def _passed(batch: Batch) -> dict[tuple[int, str], int]:
-    """(run, before or after its cycle) → the entry with which it passed what stands there."""
-    found: dict[tuple[int, str], int] = {}
+def _passed(batch: Batch) -> dict[tuple[int, str], list[int]]:
+    """(run, before or after its cycle) → the entries with which it passed what stands there, one for each start."""
+    found: dict[tuple[int, str], list[int]] = {}
     for entry in batch.entries:
         if entry.seq in batch.struck or entry.kind not in ("cycle_started", "counted"):
             continue
-        found.setdefault((entry.body["run"], "before"), entry.seq)
+        if entry.kind == "cycle_started" or (entry.body["run"], "before") not in found:
+            found.setdefault((entry.body["run"], "before"), []).append(entry.seq)
         if entry.kind == "counted":
-            found[(entry.body["run"], "after")] = entry.seq
+            found[(entry.body["run"], "after")] = [entry.seq]
     return found
 
 

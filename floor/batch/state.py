@@ -145,6 +145,15 @@ class Count:
         return sum(len(mark.pieces) for mark in self.marks if mark.to == to)
 
 
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Why and since when a cycle stands before its end."""
+
+    why: str
+    at: datetime
+    seq: int
+
+
 @dataclass(slots=True)
 class Run:
     """One load's pass through one operation."""
@@ -167,6 +176,12 @@ class Run:
     started: datetime | None = None
     started_seq: int = 0
     started_by: str = ""
+    stopped: Stop | None = None
+    """Why the cycle stands now, before its end."""
+    resumed_at: datetime | None = None
+    """When the cycle went on after it had stopped last."""
+    stood: float = 0.0
+    """Seconds for which it stood since it was started."""
     ended: datetime | None = None
     ended_by: str = ""
     count: Count | None = None
@@ -182,6 +197,19 @@ class Run:
     tools: dict[int, float | None] = field(default_factory=dict)
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""
+
+
+    @property
+    def running(self) -> bool:
+        """Its cycle runs now."""
+        return self.started is not None and self.ended is None and self.stopped is None
+
+    def ran(self, now: datetime) -> float:
+        """Seconds for which its cycle has run by now, or ran in all."""
+        if self.started is None:
+            return 0.0
+        until = self.ended or (self.stopped.at if self.stopped else now)
+        return (until - self.started).total_seconds() - self.stood
 
 
 @dataclass(slots=True)

@@ -138,6 +138,10 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     if operation.cycle:
         lines.append(
             _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by, now))
+            if run.stopped is None
+            else _event(
+                "start", "load", f"{operation.start}: it goes on after it stopped ({run.stopped.why})", False, ""
+            )
         )
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
         lines.append(_event("end", "cycle", operation.end, run.ended is not None, _when(run.ended, "", now)))
@@ -227,7 +231,7 @@ def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> boo
 
 def needs_person(run: Run) -> bool:
     """A cycle that runs by itself is no break."""
-    return run.started is None or run.ended is not None
+    return not run.running
 
 
 def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:

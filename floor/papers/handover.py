@@ -78,8 +78,8 @@ def _stations(paper: Paper, batch: Batch) -> None:
     paper.title("Stations")
     for station in batch.checklist.stations:
         here = [run for run in batch.open_runs() if run.station == station.id]
-        running = [f"load {run.load}" for run in here if run.started and not run.ended]
-        stopped = [f"load {run.load}" for run in here if not (run.started and not run.ended)]
+        running = [f"load {run.load}" for run in here if run.running]
+        stopped = [f"load {run.load}" for run in here if not run.running]
         setup = batch.standing_setup(station.id)
         if setup is None and not here:
             continue

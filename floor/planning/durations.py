@@ -121,7 +121,7 @@ def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS
     if run.ended is not None or run.count is not None:
         cycle = 0.0
     elif run.started is not None:
-        cycle = max(0.0, cycle - (now - run.started).total_seconds() / 60)
+        cycle = max(0.0, cycle - run.ran(now) / 60)
     left = Parts(
         (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0,
         cycle,

@@ -66,7 +66,7 @@ def _cycle_ratio(batch: Batch, run: Run, calendar: Calendar) -> float | None:
     if run.started is None or run.ended is None or not planned:
         return None
     if operation.time.cycle_attended:
-        return 60 * calendar.worked(run.started, run.ended) / planned
-    took = (run.ended - run.started).total_seconds()
-    watched = calendar.worked(run.started, run.ended) * 60 >= took - 60
+        return max(60 * calendar.worked(run.started, run.ended) - run.stood, 0.0) / planned
+    took = run.ran(run.ended)
+    watched = calendar.worked(run.started, run.ended) * 60 >= (run.ended - run.started).total_seconds() - 60
     return took / planned if watched else None

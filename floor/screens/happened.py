@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 
 from floor.batch.commands.service import BackInService, OutOfService
-from floor.batch.commands.working import Disturb
+from floor.batch.commands.stopping import STOPS, StopCycle
+from floor.batch.commands.working import Disturb, StartCycle
 from floor.batch.gates import DISTURBANCES
 from floor.batch.state import Run
 from floor.screens.base import FloorScreen
@@ -116,6 +117,32 @@ def when(text: str, now: datetime) -> datetime | None:
     return today if today > now else today + timedelta(days=1)
 
 
+def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
+    """Ask when the cycle stopped, and which tool was cutting where that matters."""
+    checklist, now = screen.desk.batch(batch_id).checklist, screen.desk.now().at
+    tools = [tool for tool in checklist.tools if tool.station == run.station]
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        at = when(given["at"], now) if given["at"].strip() else now
+        if at is not None and at > now:
+            at -= timedelta(days=1)  # a time of day that is not come yet was yesterday's
+        tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
+        if at is None or (given.get("tool", "").strip() and tool is None):
+            screen.say("Write the time like 14:30, and the tool by its number", wrong=True)
+            return
+        screen.give(batch_id, StopCycle(run.number, why, at, tool, given["note"]),
+                    lambda _: screen.say("Stopped. What is void is proved again, then the cycle goes on"))  # fmt: skip
+
+    fields = [Field("at", "Stopped at", hint="like 14:30; empty: now")]
+    if why in ("tool broke", "crash") and tools:
+        named = ", ".join(f"{tool.number} {tool.name}" for tool in tools)
+        fields.append(Field("tool", "Tool", hint=named, needed=why == "tool broke"))
+    fields.append(Field("note", "What happened"))
+    screen.ask(Form(f"Cycle stopped: {STOPS[why]}", fields), answered)
+
+
 def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.desk.batch(batch_id).checklist
@@ -129,6 +156,10 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             from_paper(screen)
         elif what == SERVICE:
             station_service(screen, batch_id, run.station)
+        elif what == "anew":
+            screen.give(batch_id, StartCycle(run.number, anew=True))
+        elif what is not None and what.startswith("stop "):
+            stop_cycle(screen, batch_id, run, what.removeprefix("stop "))
         elif what is not None:
             screen.give(batch_id, Disturb(run.station, what, load=run.load if what == "lifted" else None))
 
@@ -138,6 +169,10 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
 
     title = f"What happened at {checklist.station(run.station).name}?"
     choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
+    if run.running:
+        choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
+    if run.stopped is not None:
+        choices.append(Choice("anew", "the stopped cycle is started anew, from its beginning"))
     choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
                           else "out of service: broken, or under maintenance"))  # fmt: skip
     choices.append(Choice(PAPER, FROM_PAPER))

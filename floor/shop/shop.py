@@ -241,7 +241,7 @@ class Shop:
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
             self._receipts.used(second)
-            self._keep(shop_turn, taken_away(command, self.people), context)
+            self._keep(shop_turn, taken_away(drafts, self.people), context)
         self._put_aside_if_closed(id)
         return entries
 

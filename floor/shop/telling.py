@@ -10,6 +10,7 @@ from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad
 from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, TakeDown, WearTools
 from floor.batch.fold import fold
@@ -26,8 +27,8 @@ def shop_wide(command: Command) -> bool:
     command = _bare(command)
     if isinstance(command, Prove):
         return "tool" in command.values  # it takes over how far the tool is worn
-    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | EndCycle | CloseBatch | GoOver | TakeIn
-                      | OutOfService | BackInService)  # fmt: skip
+    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
+                      | TakeIn | OutOfService | BackInService)  # fmt: skip
 
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
@@ -37,6 +38,8 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
         return [replace(command, note=f"said at {batch.id}")]
+    if isinstance(command, StopCycle):
+        return [replace(one, note=f"said at {batch.id}") for one in command.disturbs(batch.runs[command.run])]
     if isinstance(command, OutOfService | BackInService):
         return [command]
     if isinstance(command, EndCycle):
@@ -106,13 +109,11 @@ def left_behind(batch: Batch, command: Command, drafts: Sequence[Draft], people:
     return [Draft("tools_left", {"batch": batch.id, "tools": tools})] if tools else []
 
 
-def taken_away(command: Command, people: People) -> list[Draft]:
+def taken_away(drafts: Sequence[Draft], people: People) -> list[Draft]:
     """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
-    if not isinstance(command, Disturb) or command.what != "tool changed":
-        return []
-    if (command.station, command.tool) not in people.worn:
-        return []
-    return [Draft("tool_changed", {"station": command.station, "tool": command.tool})]
+    changed = [(one.body["station"], one.body.get("tool", 0)) for one in drafts
+               if one.kind == "disturbed" and one.body["what"] == "tool changed"]  # fmt: skip
+    return [Draft("tool_changed", {"station": at, "tool": tool}) for at, tool in changed if (at, tool) in people.worn]
 
 
 def _worn(batch: Batch, figures: Worn) -> list[Command]:

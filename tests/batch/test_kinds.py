@@ -29,6 +29,7 @@ from floor.batch.commands.handing import (
 )
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
 from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.fold import HANDLERS, Inapplicable, fold
@@ -64,6 +65,8 @@ def everything_once() -> Bench:
     bench.until(load, "probed 1")
     bench.say(Waive(run, "probed 1", "probe broken"), by="LL")
     bench.say(CloseWaiver(bench.state.seq, "set by indicator"), by="LL")
+    bench.until(load, "end")
+    bench.say(StopCycle(run, "alarm"))
     bench.until(load, "count")
     bench.say(CountRun(run, 2, (Marked("deep", ("A1",)), Marked("other", ("A2",), note="odd"))))
     bench.hand().work(load)

@@ -29,6 +29,7 @@ from floor.batch.commands.handing import (
 )
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
 from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import (
     BeginRun,
     CloseWaiver,
@@ -92,6 +93,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(Prove, SMALL, LINES, VALUES),
     st.builds(StartCycle, SMALL),
     st.builds(EndCycle, SMALL),
+    st.builds(StopCycle, SMALL, st.sampled_from([*STOPS, "hit"]), st.none(), st.none() | SMALL),
+    st.builds(StartCycle, SMALL, st.just(True)),
     st.builds(HoldBack, SMALL, WHY),
     st.builds(CountRun, SMALL, SMALL, MARKS),
     st.builds(Release, SMALL),
@@ -278,6 +281,16 @@ class RandomBatch(RuleBasedStateMachine):
             detoured = [load for load in loads if load.detours] or loads
             chosen = (detoured if pick % 2 else loads)[pick % len(detoured if pick % 2 else loads)]
             self.try_(SetAside(to, "fell down", load=chosen.number, count=count), "AA")
+
+    @rule(why=st.sampled_from([*STOPS]), anew=st.booleans())
+    def stop(self, why: str, anew: bool) -> None:
+        for run in self.bench.state.open_runs():
+            if run.running:
+                self.try_(StopCycle(run.number, why, tool=1), "AA")
+                if anew:
+                    self.work(Random(1), run.load, "AA", 3)
+                    self.try_(StartCycle(run.number, anew=True), "AA")
+                return
 
     @rule(pick=st.integers(0, 9))
     def waive(self, pick: int) -> None:

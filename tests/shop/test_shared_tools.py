@@ -16,6 +16,7 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
+from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.working import Disturb, EndCycle
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -299,3 +300,23 @@ def test_no_batch_ever_takes_a_tool_for_less_worn_than_it_is(steps: list[tuple[s
 
 def _worn_out(line: Any) -> bool:
     return line is not None and line.verdict is not None and line.verdict.status == "blocked"
+
+
+def test_a_tool_that_broke_in_the_cycle_of_one_batch_is_a_new_one_for_all(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop), opened(shop)
+    cut(shop, one, clock, 4)
+    cut(shop, two, clock, 2)
+    gone = opened(shop)
+    cut(shop, gone, clock, 1)
+    shop.do(gone, SetAside("scrap", "only for wear", op=10, count=11), "AA")
+    shop.do(gone, CloseBatch("short"), "LL")
+    assert shop.people.worn[MILL] == used(shop, two) == 7 * PER_PIECE
+    worker = hand(shop, one, clock)
+    load = worker.form(10, 2)
+    assert not worker.work(load, stop=lambda line: line.key == "end")
+    shop.do(one, StopCycle(worker.run(load).number, "tool broke", tool=1), "AA")
+
+    assert used(shop, one) is used(shop, two) is None
+    assert MILL not in shop.people.worn
+    assert worker.work(load)
+    assert used(shop, one) == 2 * PER_PIECE

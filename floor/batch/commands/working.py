@@ -236,12 +236,16 @@ def _one(ask: Ask, entered: Any) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class StartCycle:
+    """Start the cycle; where it had stopped, let it go on from there, or anew from its beginning."""
+
     run: int
+    anew: bool = False
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
-        return draft("cycle_started", run=run.number, op=run.op)
+        again = {"anew" if self.anew else "resumed": True} if run.stopped else {}
+        return draft("cycle_started", run=run.number, op=run.op, **again)
 
 
 @dataclass(frozen=True, slots=True)

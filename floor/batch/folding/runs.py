@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run
@@ -15,6 +15,7 @@ from floor.batch.state import (
     Proof,
     Run,
     Setup,
+    Stop,
     ToolState,
 )
 from floor.checklist.model import Do
@@ -136,7 +137,21 @@ def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 @kind
 def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
-    need(entry, run.started is None, "the cycle is started already")
+    need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
+    if run.stopped is not None:
+        stop, run.stopped = run.stopped, None
+        run.reopened.discard("start")
+        if not body.get("anew"):
+            moved = sum(jump.delta for jump in batch.jumps if jump.seq > stop.seq)
+            run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
+            run.resumed_at = at
+            start_clocks(batch, run, "start", at, entry.seq)  # what it had had by then is not added up
+            return
+        for tool, used in wear(batch, run).items():  # what was cut for nothing has worn what was not changed since
+            state = batch.tools.get((run.station, tool))
+            if state is not None and state.since <= stop.at:
+                state.used += used
+        run.stood, run.resumed_at = 0.0, None
     run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
     run.program = batch.operation(run.op).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
@@ -144,9 +159,17 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
 
 
 @kind
+def _cycle_stopped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    run = open_run(batch, entry)
+    need(entry, run.running, "the cycle is not running")
+    run.stopped = Stop(body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry.seq)
+    run.reopened.add("start")
+
+
+@kind
 def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
-    need(entry, run.started is not None and run.ended is None, "the cycle is not running")
+    need(entry, run.running, "the cycle is not running")
     run.ended, run.ended_by = at, entry.by
     for tool, used in wear(batch, run).items():
         # A tool whose loading was struck out or waived has cut all the same.

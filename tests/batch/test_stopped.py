@@ -1,0 +1,187 @@
+"""A cycle that stops before its end: a tool breaks, something hits, the power goes; and a clock set while one runs."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from floor.batch.clocks import planned_end, shifted
+from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.stopping import STOPS, StopCycle
+from floor.batch.commands.working import EndCycle, StartCycle
+from floor.batch.describe import describe
+from floor.batch.handover import higher_risk, page, safety_lines
+from floor.batch.nextup import next_up
+from floor.batch.state import Run
+from tests.batch.factory import MORNING, Bench, conserved, open_bench
+from tests.batch.test_clocks import H
+
+CYCLE = 20 * 60.0
+
+
+def cutting(bench: Bench) -> tuple[int, Run]:
+    load = bench.form(10)
+    bench.until(load, "end")
+    return load, bench.run_of(load)
+
+
+def ends_in(bench: Bench, load: int) -> float:
+    ends = planned_end(bench.state, bench.run_of(load), bench.clock())
+    assert ends is not None
+    return (ends - bench.clock().at).total_seconds()
+
+
+@pytest.mark.parametrize(
+    ("why", "void"),
+    [
+        ("tool broke", {"tool loaded 1"}),
+        ("crash", {"tool loaded 1", "probed 1"}),
+        ("power lost", {"probed 1", "program loaded 1", "confirmed 1"}),
+        ("alarm", set()),
+        ("stopped", set()),
+    ],
+)
+def test_what_is_void_is_proved_again_and_then_the_cycle_goes_on(why: str, void: set[str]) -> None:
+    """Common practice, no source: a crash puts zero and tool in doubt, a loss of power what the control knew."""
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.say(StopCycle(run.number, why, tool=1))
+    assert not bench.run_of(load).running
+    assert {line.key for line in bench.walk(load).lines if line.kind == "gate" and not line.satisfied
+            and line.phase in ("arrive", "setup", "load")} == void  # fmt: skip
+    assert bench.refused(EndCycle(run.number)).why in ("not now", "gate")
+    for key in [line.key for line in bench.walk(load).lines if line.key in void]:
+        assert bench.current(load).key == key
+        bench.say(bench.hand()._proof(bench.run_of(load), bench.current(load)))  # type: ignore[arg-type]
+    start = bench.current(load)
+    assert (start.key, start.state) == ("start", "reopened")
+    assert why in start.title
+    bench.say(StartCycle(run.number))
+    assert bench.current(load).key == "end"
+    bench.through(load)
+    conserved(bench.state)
+
+
+def test_the_time_it_stood_is_left_out_of_the_time_it_ran() -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    left = ends_in(bench, load)
+    bench.clock.forward(300)
+    bench.say(StopCycle(run.number, "alarm", at=bench.clock().at - timedelta(seconds=60)))
+    assert planned_end(bench.state, bench.run_of(load), bench.clock()) is None
+    bench.clock.forward(3600)
+    bench.say(StartCycle(run.number))
+
+    assert ends_in(bench, load) == left - 240
+    assert bench.run_of(load).ran(bench.clock().at) == CYCLE - left + 240
+    stopped, resumed = bench.state.entries[-2:]
+    assert describe(bench.state, stopped) == "load 1, op 10: cycle stopped: alarm, 1 min before this was entered"
+    assert describe(bench.state, resumed) == "load 1, op 10: cycle resumed"
+
+
+def test_a_cycle_started_anew_takes_its_whole_time_and_has_worn_the_tool_twice() -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.clock.forward(300)
+    bench.say(StopCycle(run.number, "stopped"))
+    before = bench.state.tools["mill", 1].used
+    bench.clock.forward(600)
+    bench.say(StartCycle(run.number, anew=True))
+
+    assert ends_in(bench, load) == CYCLE
+    bench.through(load)
+    assert bench.state.tools["mill", 1].used - before == 2 * 4 * 300
+
+
+def test_a_tool_that_broke_is_a_new_one_and_not_worn_by_what_the_old_one_cut() -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.clock.forward(300)
+    bench.say(StopCycle(run.number, "tool broke", tool=1))
+    bench.clock.forward(60)
+    bench.until(load, "start")
+    bench.say(StartCycle(run.number, anew=True))
+    assert bench.state.tools["mill", 1].used == 0
+
+
+def test_it_is_said_wherever_one_looks_until_it_goes_on() -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.say(StopCycle(run.number, "crash", tool=1, note="clamp stood up"))
+
+    assert "a cycle has stopped before its end" in higher_risk(bench.state)
+    assert [line.text for line in safety_lines(bench.state, bench.clock()) if "STOPPED" in line.text] == [
+        "Mill: load 1, op 10 Mill the groove, cycle STOPPED since 07:04: crash"
+    ]
+    assert [due.urgency for due in next_up([bench.state], bench.clock()) if due.load == load] == ["now"]
+    assert any("clamp stood up" in line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+
+
+def test_the_pieces_may_be_set_aside_and_the_run_is_over_with_the_last() -> None:
+    bench = open_bench(start=4)
+    load, run = cutting(bench)
+    bench.say(StopCycle(run.number, "crash", tool=1))
+    bench.say(SetAside("scrap", "hit by the clamp", load=load, count=3))
+    assert len(bench.run_of(load).pieces) == 1
+    bench.say(SetAside("hold", "hit by the clamp", load=load, count=1))
+    assert bench.state.runs[run.number].released is not None
+    conserved(bench.state)
+
+
+def test_a_stop_that_cannot_be_is_refused() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    run = bench.run_of(load).number
+    assert bench.refused(StopCycle(run, "alarm")).why == "not now"
+    bench.until(load, "end")
+    assert bench.refused(StopCycle(run, "bored")).why == "input"
+    assert bench.refused(StopCycle(run, "tool broke")).why == "input"
+    now = bench.clock().at
+    for at in (now + timedelta(minutes=1), MORNING - timedelta(hours=1)):
+        assert bench.refused(StopCycle(run, "alarm", at=at)).why == "input"
+    assert set(STOPS) == {"tool broke", "crash", "power lost", "alarm", "stopped"}
+
+
+def test_striking_a_stop_out_lets_the_cycle_run_on() -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    stop = bench.say(StopCycle(run.number, "alarm"))[0]
+    bench.say(StrikeOut(stop.seq, "the other machine"))
+    assert bench.run_of(load).running
+    assert bench.current(load).key == "end"
+
+
+# --- the shop's clock is set while a cycle runs ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("step", [-5 * H, 5 * H, 400 * 86400.0])
+@pytest.mark.parametrize("noticed", [True, False], ids=["an entry after it", "no entry after it"])
+def test_setting_the_clock_during_a_cycle_moves_its_end_along(step: float, noticed: bool) -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    left = ends_in(bench, load)
+    bench.clock.forward(60)
+    bench.clock.step(step)
+    if noticed:
+        bench.say(Note("the clock was wrong"))
+
+    assert ends_in(bench, load) == left - 60
+    (due,) = (one for one in next_up([bench.state], bench.clock()) if one.load == load)
+    assert due.urgency == "later"
+    running = next(line.text for line in safety_lines(bench.state, bench.clock()) if line.text.startswith("Mill"))
+    assert running.endswith(f"running {int(CYCLE - left + 60) // 60} min of 20 min")
+
+
+def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
+    bench = open_bench()
+    load, _ = cutting(bench)
+    bench.clock.step((MORNING.replace(year=9999, month=12, day=31) - bench.clock().at).total_seconds())
+    bench.say(Note("somebody typed 9999"))
+
+    assert next_up([bench.state], bench.clock())
+    assert page(bench.state, bench.clock())
+    assert shifted(bench.clock().at, 1e12).year == 9998
+    assert shifted(MORNING, -1e12).year == 2
