@@ -84,9 +84,10 @@ def confirmed(jumps: Sequence[Jump]) -> list[Jump]:
     return [replace(jump, exact=True) for jump in found]
 
 
-def clock_in_doubt(batch: Batch) -> bool:
+def clock_in_doubt(batch: Batch, now: Moment | None = None) -> bool:
     """Whether the clock was moved and how far is not known; ends when a lead confirms the clock."""
-    return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in batch.jumps)
+    jumps = _jumps(batch, now) if now is not None else batch.jumps
+    return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in jumps)
 
 
 def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
@@ -94,9 +95,9 @@ def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
 
     Who takes over is told, and a lead who confirms the clock knows.
     """
-    latest = jump_between(batch, now, batch.seq + 1) if now is not None else None
-    told = [jump.delta for jump in (*batch.jumps, *([latest] if latest else ())) if jump.seq > batch.clock_told]
-    return clock_in_doubt(batch) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
+    jumps = _jumps(batch, now) if now is not None else batch.jumps
+    told = [jump.delta for jump in jumps if jump.seq > batch.clock_told]
+    return clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
 
 
 def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:

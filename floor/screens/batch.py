@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.clocks import standing
+from floor.batch.clocks import clock_in_doubt, clock_moved, standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import CloseBatch, FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
@@ -301,8 +301,12 @@ class BatchScreen(BatchFrame):
             if given is not None:
                 self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("The clock is taken as right"))
 
-        if self.the_batch.jumps:
-            text = "From now on dwell times are read off the clock as it stands, the jump included."
+        if clock_moved(self.the_batch, self.desk.now()):
+            text = (
+                "What it was moved by cannot be told. Dwell times are counted as if it had been right all the time."
+                if clock_in_doubt(self.the_batch, self.desk.now())
+                else "What it was moved by is known and stays out of every dwell; it is no news any more."
+            )
             self.ask(Form("The clock is right", [Field("why", "How do you know", needed=True)], text), answered)
         else:
             self.say("The clock was not moved")
