@@ -48,7 +48,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
 def started_anew(before: Moment, after: Moment) -> bool:
     """Whether a machine was switched off and on between two readings: the part of the name before ``-`` is its own."""
     machine, _, boot = after.boot.partition("-")
-    return bool(boot) and before.boot.startswith(f"{machine}-") and before.boot != after.boot
+    return bool(machine and boot) and before.boot.startswith(f"{machine}-") and before.boot != after.boot
 
 
 def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> float:

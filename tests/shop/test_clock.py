@@ -1,0 +1,57 @@
+"""The machine's own clock: what tells one start of a machine from another, and one machine from another."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from floor.batch.clocks import started_anew
+from floor.entry import Moment
+from floor.shop import clock as clocks
+from floor.shop.clock import real_clock
+
+
+def moment(boot: str) -> Moment:
+    return Moment(datetime(2026, 3, 2, tzinfo=UTC), boot, 60.0)
+
+
+def test_two_readings_are_of_one_start_and_go_on() -> None:
+    first, second = real_clock(), real_clock()
+    assert first.boot == second.boot
+    assert second.up >= first.up
+    assert second.at.tzinfo is not None
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "same"),
+    [
+        ("m-1", "m-2", True),
+        ("m-1", "m-1", False),
+        ("m-1", "n-2", False),
+        ("4a0c4b0e", "91f2aa01", False),  # from records before machines were named
+        ("4a0c4b0e", "m-1", False),
+        ("", "m-1", False),
+        ("m-1", "", False),
+        ("-1", "-2", False),
+    ],
+)
+def test_only_a_named_machine_is_known_to_be_started_anew(before: str, after: str, same: bool) -> None:
+    assert started_anew(moment(before), moment(after)) is same
+
+
+def test_the_machine_is_named_without_giving_its_number_away(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """machine-id(5): the number "should be considered confidential" and is to be hashed before it is given out (from
+    memory). Copies of one system share it, so the host's name goes in too."""
+    (tmp_path / "machine-id").write_text("0123456789abcdef0123456789abcdef\n", encoding="ascii")
+    real = Path
+    monkeypatch.setattr(clocks, "Path", lambda path: tmp_path / "machine-id" if "machine" in path else real(path))
+    names = set()
+    for host in ("north", "south"):
+        monkeypatch.setattr("platform.node", lambda host=host: host)
+        names.add(clocks._machine())
+    assert len(names) == 2
+    assert all(len(name) == 8 and name not in "0123456789abcdef0123456789abcdef" for name in names)
+    (tmp_path / "machine-id").write_text("\n", encoding="ascii")
+    assert clocks._machine() == ""
