@@ -150,6 +150,7 @@ def _open(args: argparse.Namespace) -> int:
 def _show(shop: Shop, who: str = "") -> int:
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
         raise Cannot("this is not a terminal; use floor status, or open a terminal of at least 80 x 24")
+    _need_size(sys.stdout.fileno())
     from floor.app import AGAIN, DEMO, FloorApp
 
     wanted: str | None = AGAIN
@@ -161,6 +162,17 @@ def _show(shop: Shop, who: str = "") -> int:
     if app.ended_by:
         return 128 + app.ended_by
     return _open_demo(data_folder() / "demo") if wanted == DEMO else Exit.FINE
+
+
+def _need_size(terminal: int) -> None:
+    """Give a terminal that does not say its size, such as a serial line's, the one that Floor needs at least.
+
+    What draws the screens would guess twice, and differently, and draw without end.
+    """
+    import termios
+
+    if 0 in termios.tcgetwinsize(terminal):
+        termios.tcsetwinsize(terminal, (24, 80))
 
 
 def _demo(args: argparse.Namespace) -> int:

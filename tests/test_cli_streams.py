@@ -9,6 +9,7 @@ import select
 import signal
 import subprocess
 import sys
+import termios
 import time
 from pathlib import Path
 
@@ -143,7 +144,7 @@ def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path,
     child, terminal = pty.fork()
     if child == 0:
         os.execvpe(sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)],
-                   {**os.environ, "TERM": "xterm-256color", "COLUMNS": "80", "LINES": "24"})
+                   {**os.environ, "TERM": "xterm-256color"})
     written = b""
     until = time.monotonic() + 60
     told = False
@@ -161,4 +162,5 @@ def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path,
     assert b"\x1b[?1049l" in written, "the alternate screen is left"
     assert b"\x1b[?1000l" in written, "the mouse is let go"
     assert b"Traceback" not in written
+    assert termios.tcgetwinsize(terminal) == (24, 80), "it did not say its size, and so was given one"
     os.close(terminal)

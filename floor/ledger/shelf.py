@@ -67,7 +67,7 @@ class Shelf:
 
     def lost(self) -> list[str]:
         """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
-        return [name for name in marked(self.folder) if self._path(name) is None]
+        return [name for name in marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
 
     def place(self, name: str) -> Path:
         """Where the file of a book is, or, where it is gone, was.
