@@ -22,7 +22,7 @@ def read(file: Path) -> Checklist:
 CHECKLISTS = {file.stem: read(file) for file in shipped()}
 VERBS = re.compile(
     "Abrade|Aim|Bag|Blast|Blow|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Feel"
-    "|Hang|Indicate|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Plug|Pour|Press|Prick|Pull|Push"
+    "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Plug|Pour|Press|Prick|Pull|Push"
     "|Reach|Read|Rinse|Rub|Run|Saw|Scrape|Scribe|Seat|Set|Shut|Sleeve|Spray|Spread|Stand|Stop|Tag|Take|Tap|Tighten|Titrate|Try"
     "|Turn|Vacuum|Wait|Wash|Watch|Wet|Wipe"
 )
