@@ -62,7 +62,10 @@ def test_a_command_line_that_makes_no_sense_ends_with_2(wrong: list[str]) -> Non
 
 @pytest.mark.parametrize(
     ("content", "said"),
-    [(None, "no such file"), (b"", ""), (b"\xff\xfe\x00", "not a text file"), (b"[part", "TOML"), (b"format = 9\n", "format")],
+    [
+        (None, "no such file"), (b"", ""), (b"\xff\xfe\x00", "not a text file"), (b"[part", "TOML"),
+        (b"format = 9\n", "format"),
+    ],  # fmt: skip
 )
 def test_check_says_what_is_wrong_with_any_file(
     content: bytes | None, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
