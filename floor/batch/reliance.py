@@ -165,8 +165,8 @@ def after_strike(batch: Batch, body: dict[str, Any]) -> str:
 def say_unproved(batch: Batch, one: Unproved) -> str:
     """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
-    # Asked with every look at what is due, so without tracing loose pieces; who decides is shown those too.
-    pieces = {piece for run in runs for piece in run.pieces if batch.places[piece].where not in ("hold", "scrap")}
+    # Said with every look at what is due, so without tracing loose pieces; who decides is shown those too.
+    pieces = batch.unproved_pieces(one)
     loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
     many, by = plural(len(pieces), "piece"), f"{one.by}: {one.reason}"
     return f"{one.title} struck out after {many} went on by it: load {loads} ({by})"

@@ -481,7 +481,14 @@ class Batch:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
     def open_unproved(self) -> list[Unproved]:
-        return [one for one in self.unproved.values() if one.open]
+        """Those to be decided: what is scrapped is no question, and what is on hold is decided there."""
+        return [one for one in self.unproved.values() if one.open and self.unproved_pieces(one)]
+
+    def unproved_pieces(self, one: Unproved) -> set[int]:
+        return {
+            piece for number in one.runs - one.held for piece in self.runs[number].pieces
+            if self.places[piece].where not in ("hold", "scrap")
+        }  # fmt: skip
 
     def last_counted(self, piece: int) -> Run | None:
         """The run in which a piece was counted last."""

@@ -7,7 +7,7 @@ import pytest
 from floor.batch.commands.correcting import SettleUnproved, StrikeOut
 from floor.batch.commands.counting import Dispose, HoldBack
 from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import CloseBatch
+from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.commands.working import Disturb, Waive
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import Due, next_up
@@ -100,6 +100,17 @@ def test_holding_the_pieces_back_hands_the_decision_to_the_hold_list() -> None:
     assert line_of(bench, "probed 1").evidence == "struck out; pieces held back"
     bench.say(Dispose(tuple(bench.state.held()), "use as is", "measured all four"), by="LL")
     assert not due(bench)
+
+
+def test_pieces_that_are_scrapped_are_no_question_any_more() -> None:
+    bench = open_bench()
+    load = released(bench)
+    one = struck(bench, "probed 1")
+    bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=3))
+    assert "1 piece went on" in due(bench)[0].what
+    bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=1))
+    assert not due(bench)
+    assert not any(line.key == f"unproved {one.strike}" for line in safety_lines(bench.state, bench.clock()))
 
 
 def test_all_loads_that_a_set_up_proof_had_served_are_named() -> None:
