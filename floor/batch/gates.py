@@ -176,8 +176,8 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
     left, need = tool_life(batch, run, gate.tool)
     if left is not None and left < need:
         card = batch.checklist.tool(gate.tool)
-        return Verdict("blocked", f"tool {gate.tool} has {life_left(card, left)}, this load takes {_life(card, need)}",
-                       "change the tool and record the change")  # fmt: skip
+        short = f"tool {gate.tool} has {life_left(card, left)}, this load takes {say_life(card, need)}"
+        return Verdict("blocked", short, "change the tool and record the change")
     life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
@@ -205,10 +205,11 @@ def wear(batch: Batch, run: Run) -> dict[int, float]:
 
 def life_left(card: Tool | None, amount: float) -> str:
     """``40 pieces left``, ``12 min left``: as the tool's card counts."""
-    return f"{_life(card, amount, noun='piece')} left"
+    return f"{say_life(card, amount, noun='piece')} left"
 
 
-def _life(card: Tool | None, amount: float, noun: str = "") -> str:
+def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
+    """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
     by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
     if not by_pieces:
         return span(amount)

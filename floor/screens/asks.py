@@ -11,6 +11,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from floor.checklist.gates import Ask
+from floor.screens.dialogs import Mark
 from floor.screens.looks import in_band
 from floor.screens.shown import Shown
 
@@ -37,36 +38,48 @@ class Asks(VerticalScroll, can_focus=False):
         self.name_of = ""
         """Which gate, and which try of it, is asked for."""
         self.fields: list[Input] = []
+        self.kept: list[Input] = []
+        """Those of them where what was entered before stands; Enter passes them by."""
         self._asked: list[Ask] = []
         """Of each field."""
         self.display = False
 
-    def ask(self, name: str, asks: tuple[Ask, ...], times: int) -> None:
+    def ask(self, name: str, asks: tuple[Ask, ...], times: int, tried: Mapping[str, Any] | None = None) -> None:
         """Ask for the values of a gate.
 
         Args:
             times: for how many pieces.
+            tried: what was entered and does not do; what of it lies within its limits stands there again.
         """
         self.clear()
         self.name_of = name
         room = min(max(len(ask.label) for ask in asks) + 5, LABEL_ROOM)
         rows = []
         for ask in asks:
+            kept = _kept(ask, tried or {}, times)
             for n in range(times):
-                field = Input(ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
+                field = Input(kept[n] or ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
                 self.fields.append(field)
+                if kept[n]:
+                    self.kept.append(field)
                 self._asked.append(ask)
                 rows.append(_row(ask, f"{ask.label} {n + 1}" if times > 1 else ask.label, field, room))
         self.display = True
         self.mount(*rows)
-        self.screen.call_after_refresh(self.focus_first)
+        self.screen.call_after_refresh(self._begin)
 
     def clear(self) -> None:
         self.name_of = ""
-        self.fields, self._asked = [], []
+        self.fields, self.kept, self._asked = [], [], []
         self.remove_children()
         self.display = False
         self.screen.set_focus(None)
+
+    def _begin(self) -> None:
+        """At the first field whose value is wanted still."""
+        wanted = next((field for field in self.fields if field not in self.kept), None)
+        if wanted is not None:
+            wanted.focus()
 
     def focus_first(self) -> None:
         if self.fields:
@@ -109,20 +122,36 @@ class Asks(VerticalScroll, can_focus=False):
         if event.input not in self.fields:
             return  # ended a second time while what it asked for was being recorded
         place = self.fields.index(event.input)
-        if place + 1 < len(self.fields):
-            self.fields[place + 1].focus()
+        onward = next((field for field in self.fields[place + 1 :] if field not in self.kept), None)
+        if onward is not None:
+            onward.focus()
             return
         values: dict[str, list[str]] = {}
-        for field in self.fields[:-1]:
-            values.setdefault(field.name or "", []).append(field.value)
-        values.setdefault(event.input.name or "", []).append(event.value)  # as it was when Enter was pressed
+        for field in self.fields:  # the last one as it was when Enter was pressed
+            values.setdefault(field.name or "", []).append(event.value if field is event.input else field.value)
         self.post_message(self.Filled({name: many if len(many) > 1 else many[0] for name, many in values.items()}))
+
+
+def _kept(ask: Ask, tried: Mapping[str, Any], times: int) -> list[str]:
+    """For each piece what was entered of it within its limits; empty where it has to be measured."""
+    entered = tried.get(ask.name)
+    values = entered if isinstance(entered, list) else [entered]
+    good = [f"{one:.10g}" if _within(ask, one) else "" for one in values]
+    if len(good) != times:  # a piece was set aside meanwhile: which value was whose is not known by its place
+        good = [one for one in good if one]
+    return [*good, *[""] * times][:times]
+
+
+def _within(ask: Ask, value: Any) -> bool:
+    inside = isinstance(value, int | float) and (ask.low is None or value >= ask.low)
+    return inside and (ask.high is None or value <= ask.high)
 
 
 def _row(ask: Ask, label: str, field: Input, room: int) -> Horizontal:
     named = Static(label, classes="ask-label", markup=False)
     named.styles.width = room
-    return Horizontal(named, field, Shown(_band(ask, ask.default), classes="ask-band", markup=False), classes="ask")
+    band = Shown(_band(ask, field.value), classes="ask-band", markup=False)
+    return Horizontal(Mark(), named, field, band, classes="ask")
 
 
 def _label(field: Input) -> str:

@@ -88,6 +88,13 @@ class OneLine(Input):
             self.replace(line, *self.selection)
 
 
+class Mark(Static):
+    """Stands before the field that takes what is typed, and before no other (the styles hide it)."""
+
+    def __init__(self) -> None:
+        super().__init__("▸", classes="field-mark", markup=False)
+
+
 class Form(ModalScreen[dict[str, str] | None]):
     """A few fields, one after the other; Enter on the last one answers."""
 
@@ -113,6 +120,7 @@ class Form(ModalScreen[dict[str, str] | None]):
                 yield Static(self.text, markup=False)
             for field in self.fields:
                 with Horizontal(classes="field"):
+                    yield Mark()
                     yield Static(field.label, classes="field-label", markup=False)
                     yield OneLine(field.value, id=f"field-{field.name}", compact=True, password=field.secret)
                 if field.hint:

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 
 from floor.batch.commands.base import Refused
 from floor.ledger import LedgerError
-from floor.screens.dialogs import Field
+from floor.screens.dialogs import Field, Mark
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
@@ -53,6 +53,7 @@ class Fields(Vertical):
     def compose(self) -> ComposeResult:
         for field in self.fields:
             with Horizontal(classes="field"):
+                yield Mark()
                 yield Static(field.label, classes="field-label", markup=False)
                 yield Input(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
                 yield Static(field.hint, classes="field-aside", markup=False)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from textual.content import Content
 
+from floor.batch.setting import Card
 from floor.batch.walk import PHASE_TITLES, Line, Walk
 from floor.checklist.model import Do
-from floor.papers.lines import wrapped
+from floor.papers.lines import cells, cut, wrapped
 from floor.screens.looks import MARKS, SAID, in_band
 from floor.screens.shown import Shown
 
@@ -32,7 +33,31 @@ def rows_from_place(walked: Walk, width: int, height: int) -> list[Content]:
     return [_row(row, width, walked, None) for row in rows[first : first + height]]
 
 
-def gate_rows(walked: Walk, width: int) -> Content:
+def card_rows(card: Card, width: int) -> list[Content]:
+    """All of a card, each fact behind its name, and a blank row."""
+    room = max(len(name) for name, _ in card.facts) + 2
+    rows = [Content.assemble((card.title, "bold"))]
+    for name, said in card.facts:
+        rows += [Content(text) for text in wrapped(said, f"{name:<{room}}", " " * room, width=width)]
+    return [*rows, Content("")]
+
+
+def brief_rows(card: Card, width: int, room: int) -> list[str]:
+    """A card in so many lines at most; a fact is not broken where it fits a line, the last ones may be left out."""
+    rows = [""]
+    for said in card.brief:
+        joined = f"{rows[-1]} · {said}" if rows[-1] else said
+        if cells(joined) <= width - 2:
+            rows[-1] = joined
+        elif len(rows) < room:
+            rows.append(said)
+        else:
+            rows[-1] += " …"
+            break
+    return [cut(row, width) for row in rows]
+
+
+def gate_rows(walked: Walk, width: int) -> list[Content]:
     """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
     rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
     for line in walked.gates:
@@ -41,7 +66,7 @@ def gate_rows(walked: Walk, width: int) -> Content:
         rows += [Content(text) for text in wrapped(line.title, f"{MARKS[line.state]} ", width=width)]
         said = wrapped(f"{met}: {why}" if why else met, "    ", width=width)
         rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
-    return Content("\n").join(rows)
+    return rows
 
 
 def _bands(line: Line) -> list[str]:

@@ -17,19 +17,22 @@ from textual.widgets import Input, Static
 from floor.batch.clocks import planned_end, reading
 from floor.batch.commands.base import Command
 from floor.batch.commands.working import Prove, confirm, samples
+from floor.batch.gates import outside
 from floor.batch.recap import recap
 from floor.batch.said import clock_time, sentences, span
+from floor.batch.setting import card
 from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, say_waiver, walk
 from floor.entry import Entry
 from floor.papers.choice import offers
+from floor.papers.lines import wrapped
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.asks import Asks
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form, Sure
 from floor.screens.exceptions import note_on, pause, skip_step, waive_gate
-from floor.screens.lines import Lines, gate_rows
+from floor.screens.lines import Lines, brief_rows, card_rows, gate_rows
 from floor.screens.looks import MARKS, signal_panel
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
@@ -41,6 +44,10 @@ EARLY = 0.1
 """The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
+STEP_ROWS = 17
+"""Rows that the step may take, as the styles have it."""
+CARD_ROWS = 3
+"""Rows of the tool's or the set-up's card where it has no panel of its own."""
 
 
 class WalkScreen(BatchFrame):
@@ -69,6 +76,7 @@ class WalkScreen(BatchFrame):
     gates = getters.query_one("#gates", Static)
     title_line = getters.query_one("#step-title", Static)
     detail = getters.query_one("#step-detail", Static)
+    card = getters.query_one("#step-card", Static)
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
     asks = getters.query_one("#asks", Asks)
@@ -92,6 +100,7 @@ class WalkScreen(BatchFrame):
                     yield Shown(id="step-cautions", markup=False)
                     yield Shown(id="step-title", markup=False)
                     yield Shown(id="step-detail", markup=False)
+                    yield Shown(id="step-card", markup=False)
                     yield Asks(id="asks")
                     yield Shown(id="step-why", markup=False)
                     yield Shown(id="step-keys", markup=False)
@@ -159,7 +168,10 @@ class WalkScreen(BatchFrame):
     def show(self) -> None:
         walked = self.walked()
         self.lines.show_walk(walked, self.look)
-        self.gates.update(gate_rows(walked, GATES_WIDTH))
+        line = walked.current if self.look is None else walked.lines[self.look]
+        about = card(self.the_batch, self.the_run, line) if line is not None else None
+        rows = card_rows(about, GATES_WIDTH) if about is not None else []
+        self.gates.update(Content("\n").join([*rows, *gate_rows(walked, GATES_WIDTH)]))
         self._show_step(walked)
 
     def _show_step(self, walked: Walk) -> None:
@@ -179,6 +191,19 @@ class WalkScreen(BatchFrame):
         self._show_asks(line)
         self._show_why(line)
         self.keys.update(self._hint(line))
+        self._show_card(line, width)
+
+    def _show_card(self, line: Line, width: int) -> None:
+        """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
+        about = None if self.has_class("-wide") else card(self.the_batch, self.the_run, line)
+        self.card.display = about is not None
+        if about is None:
+            return
+        taken = [self.cautions, self.title_line, self.detail, self.why, self.keys]
+        texts = [str(widget.content) for widget in taken if widget.display]
+        rows = sum(len(wrapped(row, width=width)) for text in texts for row in text.split("\n")) + len(self.fields)
+        room = max(min(STEP_ROWS - 1 - rows, CARD_ROWS), 1)
+        self.card.update("\n".join(brief_rows(about, width, room)))
 
     def _show_why(self, line: Line) -> None:
         """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
@@ -192,7 +217,7 @@ class WalkScreen(BatchFrame):
         self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
 
     def _show_through(self) -> None:
-        for widget in (self.cautions, self.why, self.detail):
+        for widget in (self.cautions, self.why, self.detail, self.card):
             widget.display = False
         self._clear_asks()
         batch, load = self.the_batch, self.the_batch.loads[self.the_run.load]
@@ -213,7 +238,7 @@ class WalkScreen(BatchFrame):
         if line.state == "blocked":
             return "x: say what was changed   m: set pieces aside   w: waive (lead)"
         if line.kind == "gate" and self.asks.display:
-            return "Enter: next field, then record    Esc: leave the field (then w, n, x)"
+            return "Enter: next field, then record    Esc: leave the field (then m, w, x, n)"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
 
     def say(self, text: str, wrong: bool = False) -> None:
@@ -244,7 +269,9 @@ class WalkScreen(BatchFrame):
             return
         self._clear_asks()
         if wanted:
-            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)))
+            proof = line.verdict.proof if line.verdict else None
+            values = proof.values if proof is not None and outside(gate.asks(), proof.values) else None
+            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)), values)
 
     def _clear_asks(self) -> None:
         self.mistyped = ""

@@ -168,25 +168,25 @@ class Operator:
             tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
             await self.until(
                 lambda: (
-                    screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused is screen.fields[0]
+                    screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused in screen.fields
                 ),
                 f"the form of {line.title}",
             )
         return line
 
     async def fill(self, values: Mapping[str, Any]) -> None:
-        """Type values into the form of the current line, Enter after each."""
+        """Type values into the form of the current line, Enter after each; what was kept stands already."""
         screen = self.walk
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
-        boxes = list(screen.fields)
-        for box in boxes:
-            name, _, _ = (box.name or "").partition("|")
+        given = [(box, queues[box.name or ""].pop(0)) for box in screen.fields]
+        boxes = [(box, value) for box, value in given if box not in screen.asks.kept]
+        for box, value in boxes:
+            name = box.name
             await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
-            value = queues[name].pop(0)
             await self.type(f"{value:g}" if isinstance(value, float) else str(value))
             before = screen.the_batch.seq
             await self.press("enter")
-            if box is boxes[-1]:
+            if box is boxes[-1][0]:
                 await self.until(
                     lambda before=before: (
                         screen.the_batch.seq > before or said(self.app) or self.app.screen is not screen

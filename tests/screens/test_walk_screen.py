@@ -159,12 +159,62 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         assert place.batch.entries[-1].body["values"] == {"value": [2.7, 3.0]}
 
         await keys.line()
-        await keys.fill({"value": ["2.95", "3,0"]})
+        assert [field.value for field in app.screen.fields] == ["", "3"], "what does stands there again"
+        assert app.focused is app.screen.fields[0]
+        assert "Set that piece aside (m) and measure another one" in words(app)
+        await keys.type("2.95")
+        await keys.press("enter")
         assert place.batch.entries[-1].body["values"] == {"value": [2.95, 3.0]}
     assert place.current(1) == "Accept the first piece"
     assert [entry.body["values"]["value"] for entry in place.batch.entries if entry.body.get("gate") == "measured"] == [
         [2.7, 3.0], [2.95, 3.0],
     ]  # fmt: skip
+
+
+async def test_what_was_proved_and_is_void_is_measured_anew_in_full(place: Place) -> None:
+    """CBP-31: a value from before the carrier was lifted is no value; only what a try left good is kept."""
+    run = place.at(place.load(), "Shut the door")
+    there = place.batch.runs[run]
+    place.hand.do(Disturb(there.station, "lifted", load=there.load))
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        line = await keys.line()
+        while line is not None and not app.screen.fields:
+            await keys.pass_line(place.batch.runs[run], line)
+            line = await keys.line()
+        assert line is not None
+        assert line.title == "Probe G54 X Z"
+        assert [field.value for field in app.screen.fields] == ["", ""]
+
+
+def mark_before(field: Input) -> str:
+    """The sign that is seen before a field."""
+    assert field.parent is not None
+    sign = field.parent.query_one(".field-mark", Static)
+    return str(sign.content) if sign.styles.visibility == "visible" else ""
+
+
+async def test_the_field_that_takes_what_is_typed_is_told_by_a_sign(place: Place) -> None:
+    """HMI-08, -12: by a sign and by weight, not by colour alone; one field at a time, in walk, form and dialog."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        assert [mark_before(field) for field in app.screen.fields] == ["▸", ""]
+        await pilot.press("down")
+        assert [mark_before(field) for field in app.screen.fields] == ["", "▸"]
+        assert app.screen.fields[1].parent is not None
+        assert app.screen.fields[1].parent.query_one(".ask-label").styles.text_style.bold
+        await pilot.press("escape")
+        assert [mark_before(field) for field in app.screen.fields] == ["", ""]
+        await pilot.press("n")
+        assert [mark_before(field) for field in app.screen.query(Input)] == ["▸", ""]
+        await pilot.press("tab")
+        assert [mark_before(field) for field in app.screen.query(Input)] == ["", "▸"]
+        await pilot.press("escape", "escape", "m")
+        assert [mark_before(field) for field in app.screen.query(Input)] == ["▸", "", ""]
 
 
 async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(place: Place) -> None:
