@@ -12,7 +12,7 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.figures.schedule import QUICK, CannotPlan, Spread, spread
+from floor.figures.schedule import QUICK, CannotPlan, Spread, draws, spread
 from floor.papers.plan import plan_csv, plan_json, plan_text
 from floor.papers.start import start_json, start_text
 from floor.planning.outlook import Outlook
@@ -21,7 +21,7 @@ from floor.planning.problem import Crew
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import fresh, start
 from floor.planning.whatif import savings
-from floor.planning.words import troubles_said
+from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
 from floor.shop.settings import Settings, SettingsError, load_settings
@@ -29,6 +29,8 @@ from floor.shop.settings import Settings, SettingsError, load_settings
 Form = Literal["text", "json", "csv"]
 ORDER = "order"
 """Name of a batch that does not exist yet."""
+DRAWS = 80
+"""For the band of the finish, where the plan is not large."""
 EFFORT = QUICK
 """Of the plan, and of each of the plans beside it."""
 
@@ -55,7 +57,8 @@ def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
         looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, SettingsError) as refused:
         return Answer("", _sentences(refused))
-    return Answer(_written(made, now, [batch] if batch else open_, form, looked), ())
+    these = [batch] if batch else open_
+    return Answer(_written(made, now, these, form, looked), _complaints(made, these, form))
 
 
 def plan_order(
@@ -88,13 +91,19 @@ def _order(
     batch = fresh(checklist, order, found.quantity.rounded, now, ORDER)
     made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
     plan = _written(made, now, [ORDER], form, {})
-    wrong = tuple(troubles_said(made))
+    wrong = _complaints(made, [ORDER], form)
     if form == "csv":
         return Answer(plan, wrong)
     if form == "json":
         whole = {**start_json(checklist, found), "plan": json.loads(plan)}
         return Answer(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
     return Answer(f"{start_text(checklist, found)}\n{plan}", wrong)
+
+
+def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:
+    """What the plan does not keep: pieces that are not in it, and in a table what nobody is there for."""
+    pressing = pressing_said(made) if form == "csv" else []
+    return (*pressing, *incomplete_said(made, batches))
 
 
 def _written(
@@ -109,8 +118,10 @@ def _written(
 
 
 def _spread(made: ShopPlan) -> Spread | None:
+    if not made.whole:
+        return None
     try:
-        return spread(made.problem, made.plan, samples=80)
+        return spread(made.problem, made.plan, samples=draws(made.problem, DRAWS))
     except CannotPlan:
         return None
 

@@ -9,16 +9,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from floor.batch.said import plural
 from floor.entry import Moment, format_time
 from floor.figures.schedule import PlannedRun, Saving, Spread
 from floor.papers.choice import Offer
 from floor.papers.export import harmless
 from floor.papers.lines import Column, Paper, table
+from floor.planning.finish import finish, last_finish
 from floor.planning.outlook import Outlook, outlook_said
 from floor.planning.plan import ShopPlan, left_out
 from floor.planning.problem import ASSUMED
 from floor.planning.whatif import bottleneck, saving_said
-from floor.planning.words import finish_said, needed, needed_said, troubles_said
+from floor.planning.words import finish_said, needed, needed_said, troubles_said, unknown_said
 
 FORMAT = 1
 """Raised when a field changes its meaning or goes; new ones may come without it."""
@@ -90,8 +92,11 @@ def plan_text(
             paper.say(needed_said(one, shop_plan, several))
     paper.title("What this rests on")
     paper.say(ASSUMED)
+    if spread is not None and shop_plan.whole:
+        paper.say(f"The band of the finish holds 8 in 10 of {spread.samples} draws of times and yields.")
     if shop_plan.asked.held:
-        paper.say(f"{shop_plan.asked.held} pieces on hold are not in it: nobody has decided on them.")
+        are = "is" if shop_plan.asked.held == 1 else "are"
+        paper.say(f"{plural(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
     return paper.text()
 
 
@@ -113,7 +118,8 @@ def plan_json(
     body: dict[str, Any] = {
         "format": FORMAT,
         "at": format_time(now.at),
-        "finish": format_time(shop_plan.plan.end),
+        "finish": _time(last_finish(shop_plan)),
+        "draws": spread.samples if spread and shop_plan.whole else None,
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
         "bottleneck": {"kind": short.kind, "name": short.name, "words": short.words},
@@ -129,6 +135,9 @@ def plan_json(
             {"where": one.where, "wrong": one.wrong, "remedy": one.remedy, "load": one.load}
             for one in shop_plan.obstacles
         ],
+        "pressing": [
+            {"where": one.where, "wrong": one.wrong, "remedy": one.remedy} for one in shop_plan.pressing
+        ],
         "loads_left_out": list(left_out(shop_plan)),
         "pieces_on_hold": shop_plan.asked.held,
     }  # fmt: skip
@@ -138,12 +147,14 @@ def plan_json(
 def _batch(
     shop_plan: ShopPlan, batch: str, spread: Spread | None, outlook: tuple[Outlook, int] | None
 ) -> dict[str, Any]:
-    due, band = shop_plan.due(batch), spread.batches.get(batch) if spread else None
+    found = finish(shop_plan, batch, spread.batches.get(batch) if spread else None)
+    due, band, late = found.due, found.band, found.late_hours
     body: dict[str, Any] = {
         "id": batch,
-        "finish": format_time(shop_plan.plan.finish[batch]),
-        "due": format_time(due) if due else None,
-        "late_hours": round(shop_plan.late_hours(batch), 2) if due else None,
+        "finish": _time(found.at),
+        "finish_unknown_because": unknown_said(shop_plan, batch) if found.at is None else None,
+        "due": _time(due),
+        "late_hours": None if late is None else round(late, 2),
         "finish_10_percent": format_time(band.early) if band else None,
         "finish_90_percent": format_time(band.late) if band else None,
     }
@@ -158,6 +169,10 @@ def _batch(
              "hours": round(more.hours, 2)} if more else None
         )  # fmt: skip
     return body
+
+
+def _time(at: datetime | None) -> str | None:
+    return None if at is None else format_time(at)
 
 
 def _run(shop_plan: ShopPlan, run: PlannedRun) -> dict[str, Any]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.batch.state import Batch, Run, Setup
@@ -57,16 +58,28 @@ def setup_minutes(operation: Operation, pace: Pace = AS_PLANNED) -> float:
     return operation.time.seconds("setup", 0) / 60 * pace.hands
 
 
-def phases(operation: Operation, each: Parts, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
-    """The parts as phases of a plan; what is done by hand one after the other is one phase."""
+def phases(
+    operation: Operation, each: Parts, pace: Pace = AS_PLANNED, *, running: bool = False
+) -> tuple[Phase, ...]:
+    """The parts as phases of a plan; what is done by hand one after the other is one phase.
+
+    Args:
+        running: the cycle is under way. It goes on whoever is in; one that is still to come is begun by somebody, and
+            in the shift alone where it may not outlast it.
+    """
     pausable = may_pause(operation)
     before = _by_hand(each.before, pausable, pace)
     after = _by_hand(each.after, pausable, pace)
+    if after and not running:
+        after[0] = replace(after[0], wait=most_wait(operation, each))
     if operation.time.cycle_attended:
         between = _by_hand(each.cycle, pausable and operation.time.cycle is None, pace)
     elif operation.cycle and operation.time.seconds("cycle", 1):
-        between = [Phase(Kind.UNATTENDED, each.cycle, outlasts_shift=operation.may_outlast_shift,
-                         spread=pace.cycle_spread)] if each.cycle else []  # fmt: skip
+        alone = running or operation.may_outlast_shift
+        between = [Phase(Kind.UNATTENDED, each.cycle, outlasts_shift=alone, spread=pace.cycle_spread,
+                         joined=not running)] if each.cycle else []  # fmt: skip
+        if between and not before and not running:
+            before = [Phase(Kind.ATTENDED, 0.0)]  # somebody begins it
     else:
         between = [Phase(Kind.CURE, each.cycle)] if each.cycle else []
     return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
@@ -100,6 +113,27 @@ def closes(clock: Clock) -> bool:
     return any(window.latest is not None for window in clock.windows)
 
 
+def dwells_inside(operation: Operation) -> Iterator[Clock]:
+    """Clocks of the operation that it waits for itself, in its cycle or after it: a soak, an immersion."""
+    waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
+    return (clock for clock in operation.clocks if clock.id in waited)
+
+
+def most_wait(operation: Operation, each: Parts) -> float | None:
+    """Minutes that a planned cycle may stand ended before a window of the operation's own closes; None: any time.
+
+    A clock that starts somewhere in the cycle may have started with it.
+    """
+    found = []
+    for clock in dwells_inside(operation):
+        ends = [window.latest.base / 60 for window in clock.windows if window.latest is not None]
+        if len(ends) == len(clock.windows):
+            at = next((step.at for step in operation.steps if f"step {step.id}" == clock.starts), clock.starts)
+            past = {"end": 0.0, "after": 0.0, "load": each.before + each.cycle}.get(at, each.cycle)
+            found.append(max(0.0, max(ends) - past))
+    return min(found, default=None)
+
+
 def _dwell(operation: Operation) -> float:
     """Minutes of the longest dwell that both begins and is waited for while the operation's cycle runs."""
     during = {step.id for step in operation.steps if step.id and step.at in ("load", "cycle")}
@@ -131,7 +165,7 @@ def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS
     if waiting is not None and waiting.status == "wait" and waiting.when is not None and run.started is None:
         wait = (waiting.when - now).total_seconds() / 60
         return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace))
-    return phases(operation, left, pace)
+    return phases(operation, left, pace, running=run.running or run.ended is not None)
 
 
 def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from operator import itemgetter
 
 from floor.figures.schedule import (
     QUICK,
@@ -14,13 +15,13 @@ from floor.figures.schedule import (
     PlannedRun,
     Problem,
     Progress,
-    plan,
     plan_possible,
-    without,
 )
 from floor.planning.doubt import doubtful
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
+from floor.planning.running import unattended
+from floor.planning.stuck import Unplanned, unplanned, without_pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,10 @@ class ShopPlan:
     problem: Problem
     plan: Plan
     obstacles: tuple[Obstacle, ...]
+    unplanned: Mapping[str, Unplanned] = field(default_factory=dict)
+    """By batch, what is not in the plan: such a batch has no finish."""
+    pressing: tuple[Obstacle, ...] = ()
+    """What no plan can keep of the runs under way: windows that close while nobody is in."""
 
     @property
     def mixed(self) -> bool:
@@ -53,22 +58,25 @@ class ShopPlan:
     def due(self, batch: str) -> datetime | None:
         return next(one.due for one in self.problem.batches if one.id == batch)
 
-    def late_hours(self, batch: str) -> float:
-        """Hours from the due date to the planned finish; negative is early, 0 without a due date."""
-        due = self.due(batch)
-        return 0.0 if due is None else (self.plan.finish[batch] - due).total_seconds() / 3600
+    @property
+    def whole(self) -> bool:
+        """Whether every piece in work is planned to its last operation."""
+        return not self.unplanned
 
 
 def make_plan(
     ways: Sequence[Asked],
     *,
     effort: int = QUICK,
+    previous: ShopPlan | None = None,
     progress: Telling | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> ShopPlan:
     """The best plan over several ways to put the same pieces on carriers; of equals the first.
 
     Args:
+        previous: the plan that stood: its order of work is tried first, so that what was promised changes only where
+            work or something better does.
         progress: told after each order of work that was tried, in the thread that plans.
         should_stop: asked between tries. When it says yes, the best plan so far is the answer: whoever stopped it
             throws that away and keeps the plan that stands.
@@ -83,7 +91,7 @@ def make_plan(
         if found and should_stop is not None and should_stop():
             break
         try:
-            found.append(_plan(asked, effort, told.part(n / len(ways), (n + 1) / len(ways)), should_stop))
+            found.append(_plan(asked, effort, previous, told.part(n / len(ways), (n + 1) / len(ways)), should_stop))
         except CannotPlan as refused:
             faults = faults or refused
     if not found:
@@ -93,25 +101,74 @@ def make_plan(
     return replace(best, problem=doubtful(best.asked, best.problem, best.plan))
 
 
-def _plan(asked: Asked, effort: int, told: Telling, should_stop: Callable[[], bool] | None) -> ShopPlan:
+def _plan(
+    asked: Asked, effort: int, previous: ShopPlan | None, told: Telling, should_stop: Callable[[], bool] | None
+) -> ShopPlan:
     def heard(how: Progress) -> None:
         # What follows the last try, numbering places and people and their slack, takes about a fifth of the time.
         told(0.8 * how.done / how.total, f"best so far {how.end:%a %d %b %H:%M}")
 
+    works = dict(asked.works)
+
+    def leave_out(problem: Problem, loads: set[str]) -> Problem:
+        kept, left = without_pieces(problem, works, loads)
+        works.update(left)
+        return kept
+
     impossible = {obstacle.load for obstacle in asked.obstacles if obstacle.load is not None}
-    problem = without(asked.problem, impossible) if impossible else asked.problem
-    try:
-        made = plan(problem, effort=effort, on_progress=heard, should_stop=should_stop)
-        return ShopPlan(asked, problem, made, asked.obstacles)
-    except CannotPlan:
-        found, obstacles = plan_possible(problem, effort=effort, on_progress=heard, should_stop=should_stop)
-    problem = without(problem, {obstacle.load for obstacle in obstacles if obstacle.load is not None})
-    return ShopPlan(asked, problem, found, (*asked.obstacles, *obstacles))
+    problem = leave_out(asked.problem, impossible) if impossible else asked.problem
+    made, obstacles = plan_possible(
+        problem, effort=effort, previous=stood(previous, asked.works) if previous else None, leave_out=leave_out,
+        on_progress=heard, should_stop=should_stop,
+    )  # fmt: skip
+    obstacles = (*asked.obstacles, *obstacles)
+    works_of_all = asked.works
+    problem, left = without_pieces(
+        asked.problem, works_of_all, {obstacle.load for obstacle in obstacles if obstacle.load is not None}
+    )
+    asked = replace(asked, works={**asked.works, **left}, numbers=_numbers(asked, problem))
+    return ShopPlan(
+        asked, problem, made, obstacles,
+        unplanned(asked.problem, problem, works_of_all, obstacles), unattended(asked.problem, made, asked.closing),
+    )  # fmt: skip
 
 
-def _badness(shop_plan: ShopPlan) -> tuple[int, float, float]:
-    late = sum(max(0.0, shop_plan.late_hours(batch.id)) for batch in shop_plan.problem.batches)
-    return len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads), late, shop_plan.plan.end.timestamp()
+def _numbers(asked: Asked, kept: Problem) -> dict[str, tuple[int, ...]]:
+    """The numbers on the carriers where some of the loads on them are not in the plan: those are taken last."""
+    numbers = {kind: list(those) for kind, those in asked.numbers.items()}
+    there = {load.id for load in kept.loads if load.holds_carrier}
+    for kind, those in numbers.items():
+        holders = [load.id for load in asked.problem.loads if load.holds_carrier and load.carrier == kind]
+        first = [number for id, number in zip(holders, those, strict=False) if id in there]
+        numbers[kind] = first + [number for number in those if number not in first]
+    return {kind: tuple(those) for kind, those in numbers.items()}
+
+
+def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
+    """A plan under the names that its runs have now: the same pieces at the same operation, on whatever load."""
+    at: dict[tuple[str, int, int], int] = {}
+    order = {run: place for place, run in enumerate(shop_plan.plan.order)}
+    planned = {run.run: run for run in shop_plan.plan.runs}
+    for run in reversed(shop_plan.plan.order):
+        work = shop_plan.asked.works[run]
+        at |= dict.fromkeys(((work.batch, work.op, piece) for piece in work.pieces_of), order[run])
+    found = []
+    for name, work in works.items():
+        place = next((at[key] for piece in work.pieces_of[:1] if (key := (work.batch, work.op, piece)) in at), None)
+        if place is not None:
+            found.append((place, replace(planned[shop_plan.plan.order[place]], run=name)))
+    found.sort(key=itemgetter(0))
+    return replace(shop_plan.plan, runs=tuple(run for _, run in found), order=tuple(run.run for _, run in found))
+
+
+def _badness(shop_plan: ShopPlan) -> tuple[int, int, float, float]:
+    late = sum(
+        max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
+        for batch in shop_plan.problem.batches if batch.due is not None
+    )  # fmt: skip
+    pieces = sum(one.pieces for one in shop_plan.unplanned.values())
+    out = len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads)
+    return pieces, out, late, shop_plan.plan.end.timestamp()
 
 
 def left_out(shop_plan: ShopPlan) -> tuple[str, ...]:

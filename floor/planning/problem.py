@@ -13,7 +13,7 @@ from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime
 from floor.figures.schedule import Obstacle, Problem, Station
 from floor.planning.durations import Pace
-from floor.planning.loads import Change, Names, Work, lay_out
+from floor.planning.loads import Change, Closing, Names, Work, lay_out
 from floor.planning.outlook import Facts
 
 ASSUMED = (
@@ -58,6 +58,8 @@ class Asked:
     """What the planner calls things."""
     doubts: Mapping[str, Doubt] = field(default_factory=dict)
     """By batch: what its yields may bring beside what is planned."""
+    closing: tuple[Closing, ...] = ()
+    """What must be done about runs under way, and by when."""
 
 
 def ask(
@@ -82,6 +84,7 @@ def ask(
     works: dict[str, Work] = {}
     ripens: dict[str, datetime] = {}
     obstacles: list[Obstacle] = []
+    closing: list[Closing] = []
     numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
     for batch in alive:
         change = (changes or {}).get(batch.id, Change())
@@ -90,6 +93,7 @@ def ask(
         works |= laid.works
         ripens |= laid.ripens
         obstacles += laid.obstacles
+        closing += laid.closing
         for load in laid.loads:
             number = works[load.runs[0].id].load
             if load.holds_carrier and load.carrier is not None and number is not None:
@@ -104,7 +108,7 @@ def ask(
     )  # fmt: skip
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
     held = sum(batch.total("hold") for batch in alive)
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names)
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names, closing=tuple(closing))
 
 
 def _names(batches: Sequence[Batch]) -> Names:

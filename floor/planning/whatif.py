@@ -51,7 +51,8 @@ def what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: 
 
 
 def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: Again) -> Iterator[WhatIf]:
-    problem, plan = shop_plan.problem, shop_plan.plan
+    # Where not all is planned the question is what would make it possible.
+    problem, plan = shop_plan.problem if shop_plan.whole else shop_plan.asked.problem, shop_plan.plan
     used = sorted((use for use in plan.use if use.busy), key=lambda use: -use.share)
     for use in used:
         if use.kind == "carrier":
@@ -132,6 +133,9 @@ def answer(
         should_stop: as `make_plan`.
     """
     changed = problem if problem is not None else question.problem()
+    laid = shop_plan.asked.obstacles
+    if laid:  # no shop, however large, keeps these windows
+        return Difference(None, None, {}, laid)
     found = compare(shop_plan.plan, changed, should_stop=should_stop)
     if question.harm and found.hours is not None and found.hours < 0:
         return replace(found, hours=0.0, batches={batch: max(0.0, hours) for batch, hours in found.batches.items()})
@@ -142,6 +146,8 @@ def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
     """``7.5 h earlier``, with each batch where there are several; or why it cannot be done."""
     if difference.hours is None or difference.plan is None:
         return f"cannot be planned: {first(difference.obstacles)}"
+    if not shop_plan.whole:
+        return f"all can be planned, through {difference.plan.end:%a %d %b %H:%M} at the earliest"
     end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
     said = f"{hours_said(difference.hours)}, {end:%a %d %b %H:%M}"
     moved = [f"{id} {hours_said(hours)}" for id, hours in difference.batches.items() if abs(hours) >= 0.05]
@@ -166,9 +172,13 @@ def savings(
 ) -> tuple[Saving, ...]:
     """What one more of each would save, the most first; stopped, that of those looked at so far.
 
+    Nothing where not all is planned: there is no finish to bring forward.
+
     Args:
         progress: told before each of them.
     """
+    if not shop_plan.whole:
+        return ()
     told = Told(progress)
 
     def heard(done: int, total: int, name: str) -> None:
@@ -179,6 +189,8 @@ def savings(
 
 def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving]) -> Bottleneck:
     """What the finish hangs on, in words that agree with the savings; the plan's first word until they are known."""
+    if not shop_plan.whole:
+        return Bottleneck("plan", "", "Not known before every piece can be planned.")
     return by_savings(shop_plan.problem, shop_plan.plan, saved)
 
 

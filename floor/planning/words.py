@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from textwrap import wrap
 
 from floor.batch.said import day_said
 from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
+from floor.planning.finish import Finish, finish
 from floor.planning.outlook import Outlook
-from floor.planning.plan import ShopPlan, left_out
+from floor.planning.plan import ShopPlan
+from floor.planning.stuck import grouped
 from floor.planning.whatif import more_of
 
+AT_LEAST = " at the earliest"
+"""Of a finish that lies before its band, or whose band is not known."""
 LONG = 60
 """Columns that the whole of an operation's name, its station and its carrier take."""
 
@@ -23,17 +28,31 @@ def day_time(at: datetime, now: datetime | None = None) -> str:
 
 
 def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> str:
-    """When a batch is through, with its 10–90 % band, and how that lies to its due date."""
-    said = f"{batch}  finish {day_time(shop_plan.plan.finish[batch])}"
-    if band is not None:
-        said += f" (10–90 %: {_band(band)})"
-    due = shop_plan.due(batch)
-    if due is None:
+    """When a batch is through, with its 10–90 % band, and how that lies to its due date; or why nobody knows."""
+    found = finish(shop_plan, batch, band)
+    if found.at is None:
+        return f"{batch}  {unknown_said(shop_plan, batch)}"
+    said = f"{batch}  finish {day_time(found.at)}"
+    said += _spread(found)
+    if found.due is None or found.late_hours is None:
         return said
-    late = shop_plan.late_hours(batch)
-    sign = "✕ LATE by" if late > 0 else "early by"
-    said += f"  due {day_said(due, shop_plan.plan.start)}, {sign} {span_hours(abs(late))}"
+    said += f"  due {day_said(found.due, shop_plan.plan.start)}, {late_said(found.late_hours)}"
     return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
+
+
+def late_said(hours: float) -> str:
+    """``✕ LATE by 11.4 h``, ``early by 2.5 days``."""
+    return f"✕ LATE by {span_hours(hours)}" if hours > 0 else f"early by {span_hours(-hours)}"
+
+
+def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
+    """How many pieces of a batch are not planned, why, what would make it possible, and when the others are through."""
+    found = shop_plan.unplanned[batch]
+    return f"{found}" + (f" The others: {day_time(shop_plan.plan.finish[batch])}." if found.others else "")
+
+
+def _spread(found: Finish) -> str:
+    return (AT_LEAST if found.earliest else "") + (f" (10–90 %: {_band(found.band)})" if found.band else "")
 
 
 def _band(band: Band) -> str:
@@ -47,11 +66,13 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
     parts = []
     if found is not None:
         parts.append(f"Filled {found.forecast.probability:.0%}")
-    finish = shop_plan.plan.finish[batch]
-    parts.append(f"through {finish:%a %d %H:%M}" + (f" ({_band(band).replace(' to ', '–')})" if band else ""))
-    late = shop_plan.late_hours(batch)
-    if late > 0:
-        parts.append(f"✕ LATE by {span_hours(late)}")
+    through = finish(shop_plan, batch, band)
+    if through.at is None:
+        return " · ".join([*parts, f"{unknown_said(shop_plan, batch)}"])
+    band_said = f" ({_band(through.band).replace(' to ', '–')})" if through.band else ""
+    parts.append(f"through {through.at:%a %d %H:%M}{AT_LEAST if through.earliest else ''}{band_said}")
+    if through.late_hours is not None and through.late_hours > 0:
+        parts.append(late_said(through.late_hours))
     more = found.top_up if found is not None else None
     if more is not None:
         parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
@@ -73,14 +94,18 @@ def batch_lines(
         width: columns.
         brief: always in one, without the spread of the finish and the due date.
     """
-    through = f"{batch}  through {day_time(shop_plan.plan.finish[batch], shop_plan.plan.start)}"
-    through += f" (10–90 %: {_band(band)})" if band is not None and not brief else ""
+    ends = finish(shop_plan, batch, band)
+    if ends.at is None:
+        said = f"{batch}  ✕ {unknown_said(shop_plan, batch)}"
+        if brief and len(said) > width:
+            said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
+        return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
+    through = f"{batch}  through {day_time(ends.at, shop_plan.plan.start)}"
+    through += "" if brief else _spread(ends)
     more = []
-    due = shop_plan.due(batch)
-    if due is not None:
-        late = shop_plan.late_hours(batch)
-        how = f"✕ LATE by {span_hours(late)}" if late > 0 else f"early by {span_hours(-late)}"
-        more.append(how if brief else f"due {day_said(due, shop_plan.plan.start)} {how}")
+    if ends.due is not None and ends.late_hours is not None:
+        how = late_said(ends.late_hours)
+        more.append(how if brief else f"due {day_said(ends.due, shop_plan.plan.start)} {how}")
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(f"filled {found.forecast.probability:.0%}")
@@ -151,6 +176,8 @@ def _people(one: Needed) -> str:
 def _from_to(one: Needed) -> str:
     """``Wed 10:00–10:45``; a begun minute counts, so that nothing takes no time."""
     end = one.end + timedelta(seconds=-one.end.second % 60)
+    if one.end == one.start:
+        return f"{one.start:%a %H:%M}"
     return f"{one.start:%a %H:%M}–" + (f"{end:%H:%M}" if end.date() == one.start.date() else f"{end:%a %H:%M}")
 
 
@@ -199,10 +226,16 @@ def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:
 
 
 def troubles_said(shop_plan: ShopPlan) -> list[str]:
-    """What could not be planned and why, and which loads are left out because of it."""
-    said = [str(obstacle) for obstacle in shop_plan.obstacles]
-    out = left_out(shop_plan)
-    if out:
-        few = ", ".join(out[:4]) + (f" and {len(out) - 4} more" if len(out) > 4 else "")
-        said.append(f"Not in the plan: load {few}.")
-    return said
+    """What nobody is there for, and what could not be planned and why, each once."""
+    return [*pressing_said(shop_plan), *grouped(shop_plan.obstacles)]
+
+
+def pressing_said(shop_plan: ShopPlan, batch: str = "") -> list[str]:
+    """What no plan can keep of the runs under way, of one batch or of all; it is said before all else."""
+    works = shop_plan.asked.works
+    return [str(one) for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch)]
+
+
+def incomplete_said(shop_plan: ShopPlan, batches: Sequence[str]) -> list[str]:
+    """Of each of the batches that has no finish, why."""
+    return [f"{batch}: {unknown_said(shop_plan, batch)}" for batch in batches if batch in shop_plan.unplanned]

@@ -23,6 +23,7 @@ from floor.ledger import LedgerError
 from floor.screens.desk import Desk
 from floor.screens.held import HELD_KEY
 from floor.screens.keyline import KeyLine
+from floor.screens.planner import plan_troubles
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
 
@@ -210,6 +211,7 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
         found.append(read_only)
     if batch.gone:
         found.append(f"This batch has gone over to {batch.gone}; nothing can be entered here")
+    found += plan_troubles(desk.planner, batch)
     waivers = batch.open_waivers()
     if waivers:
         found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")

@@ -107,9 +107,11 @@ class PlanScreen(FloorScreen):
         planner = self.desk.planner
         found = [planner.trouble] if planner.trouble else []
         if planner.shop_plan is not None:
-            from floor.planning.words import troubles_said
+            from floor.planning.words import incomplete_said, pressing_said
 
-            found += troubles_said(planner.shop_plan)
+            # Both stand in full on top of the plan; here they are told in the line that every screen has.
+            found += pressing_said(planner.shop_plan)
+            found += incomplete_said(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
         return found
 
     @property

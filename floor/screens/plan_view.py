@@ -11,9 +11,19 @@ from textual.content import Content
 
 from floor.figures.schedule import Kind, Saving
 from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, beginning, chart
+from floor.planning.finish import last_finish
 from floor.planning.plan import ShopPlan
+from floor.planning.stuck import grouped
 from floor.planning.whatif import bottleneck
-from floor.planning.words import batch_lines, day_time, needed, needed_by_day, saving_lines, use_lines
+from floor.planning.words import (
+    batch_lines,
+    day_time,
+    needed,
+    needed_by_day,
+    pressing_said,
+    saving_lines,
+    use_lines,
+)
 from floor.screens.planner import Planner
 
 LABEL = 14
@@ -43,15 +53,16 @@ def head_lines(
 ) -> list[str]:
     """When each batch is through and whether its order is filled; then what it hangs on."""
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
-    lines: list[str] = []
+    lines = [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
     brief = len(order) > 1 and width < BRIEF_BELOW
     for batch in order[:MOST_BATCHES]:
         band = planner.spread.batches.get(batch) if planner.spread else None
         found = planner.outlooks.get(batch)
         lines += batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
     if len(order) > MOST_BATCHES:
-        end = day_time(shop_plan.plan.end, shop_plan.plan.start)
-        lines.append(f"and {len(order) - MOST_BATCHES} more, all through {end}")
+        end = last_finish(shop_plan)
+        through = f"all through {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
+        lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
     return [*lines, f"What limits it: {bottleneck(shop_plan, saved).words}"]
 
 
@@ -130,6 +141,9 @@ def people_columns(shop_plan: ShopPlan, width: int, rows: int) -> list[str]:
 
 def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving], doing: str, width: int) -> list[str]:
     """What one more of each saves, and how much of each is in use."""
+    if not shop_plan.whole:
+        why = [part for said in grouped(shop_plan.obstacles) for part in wrapped(said, width - 2)]
+        return ["What cannot be planned, and why", *(f"  {part}" for part in why)]
     savings = saving_lines(saved)
     if not savings or doing:
         savings.append(f"being worked out … {doing}")

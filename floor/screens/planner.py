@@ -35,7 +35,7 @@ SETTLE = 2.0
 PLANNED, LOOKED = 0.6, 0.8
 """Shares of the work done when the plan stands, and the outlooks."""
 SAMPLES = 60
-"""Draws for the band of the finish."""
+"""Draws for the band of the finish, where the plan is not large."""
 
 Key = tuple[object, ...]
 T = TypeVar("T")
@@ -102,7 +102,7 @@ class Planner:
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await aside(_import)
-        from floor.figures.schedule import spread
+        from floor.figures.schedule import draws, spread
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
         from floor.planning.prospect import take
@@ -130,12 +130,15 @@ class Planner:
         tell(0.0, "")
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
-            shop_plan = await made(make_plan, taken.ways, progress=lambda share, doing: tell(PLANNED * share, doing))
+            shop_plan = await made(
+                make_plan, taken.ways, previous=self.shop_plan,
+                progress=lambda share, doing: tell(PLANNED * share, doing),
+            )
             self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
             self.first_op = taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
             self.spread = await made(
-                spread, shop_plan.problem, shop_plan.plan, samples=SAMPLES,
+                spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
                 on_progress=lambda done, of: tell(LOOKED + (1 - LOOKED) * done / of, "spread of the finish"),
             )  # fmt: skip
             self.overtaken = False
@@ -248,6 +251,17 @@ def in_order(planner: Planner, dues: list[Due], now: datetime) -> tuple[list[Due
 
     advised = advise(dues, planner.shop_plan, now)
     return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}
+
+
+def plan_troubles(planner: Planner, batch: Batch) -> list[str]:
+    """What the plan cannot keep of a batch: windows that close while nobody is in, and pieces it does not bring on."""
+    shop_plan = planner.shop_plan
+    if shop_plan is None:
+        return []
+    from floor.planning.words import pressing_said
+
+    missing = shop_plan.unplanned.get(batch.id)
+    return [*pressing_said(shop_plan, batch.id), *([f"{missing.short}; g says why"] if missing else [])]
 
 
 def outlook_line(planner: Planner, batch: Batch) -> str:

@@ -85,14 +85,16 @@ def _import() -> None:
 
 def promised(shop_plan: ShopPlan, others: int) -> list[str]:
     """When it is through, how that lies to the due date, and what limits it."""
-    from floor.planning.words import day_time, span_hours, troubles_said
+    from floor.planning.finish import finish
+    from floor.planning.words import AT_LEAST, day_time, late_said, troubles_said, unknown_said
 
     if NAME not in shop_plan.plan.finish:
         return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
     beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
-    late = shop_plan.late_hours(NAME)
-    due = shop_plan.due(NAME)
-    said = f"Begun now, {beside}: through {day_time(shop_plan.plan.finish[NAME])}"
-    if due is not None:
-        said += f", ✕ LATE by {span_hours(late)}" if late > 0 else f", early by {span_hours(-late)}"
+    found = finish(shop_plan, NAME)
+    if found.at is None:
+        return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
+    said = f"Begun now, {beside}: through {day_time(found.at)}{AT_LEAST}"
+    if found.late_hours is not None:
+        said += f", {late_said(found.late_hours)}"
     return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]

@@ -176,3 +176,22 @@ def test_who_is_needed_when_is_in_order_and_never_two_places_at_once() -> None:
 
 def test_a_plan_without_trouble_says_none() -> None:
     assert troubles_said(planned(open_bench(engraved, start=13).state)) == []
+
+
+@pytest.mark.parametrize("form", [[], ["--json"], ["--csv"]], ids=["text", "json", "csv"])
+def test_a_plan_that_is_not_whole_is_complained_of(
+    capsys: pytest.CaptureFixture[str], folder: Path, form: list[str]
+) -> None:
+    """Nobody is in: what is printed says so, the exit status too, and the complaint is one line for the batch."""
+    (folder / "shop.toml").write_text('[[shifts]]\ndays = ["Mon"]\nstart = "07:00"\nend = "15:00"\npeople = 0\n')
+
+    assert main(["plan", "--shop", str(folder), *form]) == Exit.WRONG
+
+    out = capsys.readouterr()
+    assert "B0001: finish unknown: 26 pieces are not planned from op 10 on, because" in out.err
+    assert len(out.err.splitlines()) == 1
+    assert "early by" not in out.out
+    if form == ["--json"]:
+        found = json.loads(out.out)
+        assert found["finish"] is found["batches"][0]["finish"] is found["batches"][0]["late_hours"] is None
+        assert found["batches"][0]["finish_unknown_because"].startswith("finish unknown: 26 pieces")

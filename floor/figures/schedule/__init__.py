@@ -24,7 +24,7 @@ from floor.figures.schedule.model import (
     Window,
 )
 from floor.figures.schedule.planner import QUICK, THOROUGH, Progress, plan, plan_possible, without
-from floor.figures.schedule.uncertainty import Band, Spread, spread
+from floor.figures.schedule.uncertainty import Band, Spread, draws, spread
 from floor.figures.schedule.whatif import (
     Difference,
     compare,
@@ -65,6 +65,7 @@ __all__ = [
     "Use",
     "Window",
     "by_savings",
+    "draws",
     "compare",
     "longer_shifts",
     "more_carriers",

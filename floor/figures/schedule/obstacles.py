@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from math import isfinite
 
-from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, seconds
+from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, seconds
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, Run
 from floor.figures.schedule.shop import Shop
@@ -181,16 +181,27 @@ def unreachable(shop: Shop) -> tuple[Obstacle, ...]:
     return tuple(found)
 
 
+def _long(length: int) -> str:
+    """``34 min``, ``12.6 h``; of seconds."""
+    return f"{-(-length // 60)} min" if length < 7200 else f"{length / 3600:.1f} h"
+
+
 def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
     """The windows a build misses and the runs it could not place."""
     found = []
     for i, late in build.missed:
         task = shop.tasks[i]
-        found.append(Obstacle(
-            f"operation {task.run.operation}", f"load {shop.loads[task.load].id} misses its window {how}, by at least "
-            f"{late / 60:g} min" if late else f"no time for it was found {how}",
-            "Widen the window, have somebody in when it is open, or start the operation before at another time",
-            task.run.id, shop.loads[task.load].id))
+        slot, tz = build.placed(i), shop.problem.calendar.tz
+        latest = max((last for _, last in task.allowed if last is not None), default=None)
+        if latest is not None and late:
+            wrong = (f"the last moment it could start is {local(latest, tz):%a %d %b %H:%M}, and the first at which it "
+                     f"can be done is {local(slot.start, tz):%a %d %b %H:%M}")
+            remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
+        else:
+            wrong = (f"load {shop.loads[task.load].id} misses its window {how}, by at least {_long(late)}" if late
+                     else f"no time for it was found {how}")
+            remedy = "Widen the window, have somebody in when it is open, or start the operation before at another time"
+        found.append(Obstacle(f"operation {task.run.operation}", wrong, remedy, task.run.id, shop.loads[task.load].id))
     for b in build.stuck[:1]:
         task = shop.tasks[shop.blocks[b].tasks[0]]
         load = shop.loads[task.load]

@@ -68,11 +68,15 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
 
 
 def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
+                  previous: Plan | None = None, leave_out: Callable[[Problem, set[str]], Problem] | None = None,
                   on_progress: Callable[[Progress], None] | None = None,
                   should_stop: Callable[[], bool] | None = None) -> tuple[Plan, tuple[Obstacle, ...]]:
     """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
 
     Progress begins anew with each load that has to be left out.
+
+    Args:
+        leave_out: the problem less these loads; `without`, where there is none.
 
     Raises:
         CannotPlan: the fault lies with the shop and not with single loads.
@@ -80,11 +84,12 @@ def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
     obstacles: list[Obstacle] = []
     while True:
         try:
-            made = plan(problem, effort=effort, seed=seed, on_progress=on_progress, should_stop=should_stop)
+            made = plan(problem, effort=effort, seed=seed, previous=previous, on_progress=on_progress,
+                        should_stop=should_stop)
             return made, tuple(obstacles)
         except CannotPlan as refused:
             faulty = {obstacle.load for obstacle in refused.obstacles if obstacle.load is not None}
-            kept = without(problem, faulty)
+            kept = (leave_out or without)(problem, faulty)
             if len(kept.loads) == len(problem.loads):
                 raise
             obstacles += refused.obstacles

@@ -18,6 +18,12 @@ from floor.figures.yields import Beta
 _COMMON = 0.5
 """Share of a duration's variance that all runs of an operation have in common: an estimate is off for every load."""
 
+_RUNS_DRAWN = 64_000
+"""Runs placed in all the draws together, at the most."""
+
+_FEWEST = 20
+"""Draws however large the problem is."""
+
 
 @dataclass(frozen=True, slots=True)
 class Band:
@@ -40,6 +46,11 @@ class Spread:
     end: Band
     batches: Mapping[str, Band]
     missed: float
+
+
+def draws(problem: Problem, most: int) -> int:
+    """Draws that a problem is worth: `most`, fewer where each takes long, and enough to tell the tenths apart."""
+    return max(min(most, _RUNS_DRAWN // max(1, sum(len(load.runs) for load in problem.loads))), min(most, _FEWEST))
 
 
 def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0,

@@ -1,0 +1,122 @@
+"""A cycle under way goes on whoever is in; what nobody will be there for in time is said, or where possible avoided."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+import pytest
+
+from floor.checklist.model import Checklist
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import Kind
+from floor.planning.plan import ShopPlan
+from floor.planning.problem import Crew
+from floor.planning.start import fresh
+from floor.planning.words import needed, needed_said, troubles_said
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
+from tests.planning.test_impossible import STEP, route
+
+
+def oven(latest: str = "5 h", alone: bool = False) -> Checklist:
+    """A bake of 3.5 h: a soak of 2 h to `latest` from its start, 8 min to load and 4 min to take out."""
+    outlasts = "may_outlast_shift = true\n" if alone else ""
+    return route(
+        f'{outlasts}time = {{ before = "8 min", cycle = "210 min", after = "4 min" }}\n'
+        f'{STEP}, {{ do = "Leave it in", gate = "cured", clock = "soak", at = "cycle" }}]\n'
+        f'clocks = [{{ id = "soak", starts = "start", windows = [{{ earliest = "2 h", latest = "{latest}" }}], '
+        'source = "Test" }]'
+    )
+
+
+def baking(begun: time, checklist: Checklist) -> Bench:
+    """The cycle was started at this time of a Monday."""
+    bench = open_bench(lambda: checklist, start=4)
+    bench.clock.until(MORNING.replace(hour=begun.hour, minute=begun.minute))
+    load = bench.form(10)
+    bench.until(load, "cured 1", wait=False)
+    return bench
+
+
+def plan_of(bench: Bench, crew: Crew = ONE_SHIFT) -> ShopPlan:
+    return planned(bench.state, now=bench.clock(), crew=crew)
+
+
+def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_done() -> None:
+    """In at 12:14, out by 17:14, nobody in after 15:30: it is soaked enough from 14:14 on."""
+    bench = baking(time(12, 14), oven())
+    said = troubles_said(plan_of(bench))
+
+    assert len(said) == 1
+    assert said[0].startswith("Pallet 1 (load 1), op 10 Step 1: soak must end by 17:14")
+    assert "nobody is in from 15:30 to Tue 07:00" in said[0]
+    assert "Have somebody there until it is taken out, by 17:14 at the latest; or take it out by 15:30" in said[0]
+
+
+def test_what_is_not_soaked_enough_before_all_leave_is_not_to_be_taken_out() -> None:
+    said = troubles_said(plan_of(baking(time(14, 0), oven())))
+
+    assert "must end by 19:00" in said[0]
+    assert "or take it out" not in said[0]
+
+
+def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:
+    """Not even one that may not outlast the shift: nobody can pause it, so it is over when it is over."""
+    bench = baking(time(13, 0), oven(latest="24 h"))
+    plan = plan_of(bench)
+    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is Kind.UNATTENDED)
+
+    assert timedelta(hours=3.4) < heat.end - heat.start < timedelta(hours=3.6)
+    assert "may not run alone" in troubles_said(plan)[0]
+    assert "nobody is in from 15:30" in troubles_said(plan)[0]
+
+
+def test_a_cycle_that_may_run_alone_and_closes_nothing_is_quiet() -> None:
+    assert troubles_said(plan_of(baking(time(13, 0), oven(latest="24 h", alone=True)))) == []
+
+
+def test_a_soak_that_is_taken_out_in_time_is_quiet() -> None:
+    assert troubles_said(plan_of(baking(time(8, 0), oven()))) == []
+
+
+@pytest.mark.parametrize("hour", [7, 9, 11, 13, 15])
+def test_a_bake_that_is_still_to_come_is_begun_so_that_somebody_takes_it_out(hour: int) -> None:
+    """3.5 h may run alone here; out within 5 h of the start."""
+    now = MORNING.replace(hour=hour)
+    plan = planned(fresh(oven(alone=True), 4, 4, Moment(now)), now=now)
+
+    run = plan.plan.runs[0]
+    heat = next(part for part in run.stretches if part.kind is Kind.UNATTENDED)
+    out = min(part.start for part in run.attended if part.start >= heat.end)
+    assert out - heat.start <= timedelta(hours=5)
+    assert run.start.day == (2 if hour <= 11 else 3)
+    assert troubles_said(plan) == []
+
+
+def test_nothing_stands_loaded_over_the_weekend_and_somebody_switches_the_heat_on() -> None:
+    friday = datetime(2026, 3, 6, 13, 43, tzinfo=MORNING.tzinfo)
+    plan = planned(fresh(oven(), 4, 4, Moment(friday)), now=friday)
+
+    loading = needed(plan)[0]
+    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is Kind.UNATTENDED)
+    assert (loading.start.weekday(), loading.start.hour) == (0, 7)
+    assert loading.end == heat.start
+    assert not [part for part in plan.plan.runs[0].stretches if part.kind is Kind.WAIT]
+
+
+def test_a_cycle_without_hand_work_is_begun_by_somebody() -> None:
+    """At night nobody is in to press the button, though the cycle may then run alone."""
+    checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "2 h" }}\n{STEP}]')
+    evening = MORNING.replace(hour=20)
+    plan = planned(fresh(checklist, 4, 4, Moment(evening)), now=evening)
+
+    assert plan.plan.runs[0].start == MORNING.replace(day=3)
+    assert needed_said(needed(plan)[0], plan, False).startswith("Tue 07:00  10 Step 1")
+
+
+def test_nobody_in_at_all_is_said_of_what_runs() -> None:
+    bench = baking(time(12, 0), oven())
+    plan = plan_of(bench, Crew(Calendar(ZONE, ())))
+
+    assert "soak must end by 17:00, and nobody is in." in troubles_said(plan)[0]

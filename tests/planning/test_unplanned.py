@@ -1,0 +1,159 @@
+"""A batch that cannot be planned wholly has no finish: what is missing is said once, with what would help."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime, time, timedelta
+
+import pytest
+
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import After, Kind, Load, Phase, Problem, Run, plan_possible
+from floor.figures.schedule import Batch as PlannedBatch
+from floor.papers.plan import plan_json, plan_text
+from floor.planning.finish import finish, last_finish
+from floor.planning.loads import Work
+from floor.planning.plan import ShopPlan
+from floor.planning.problem import Crew
+from floor.planning.start import fresh
+from floor.planning.stuck import without_pieces
+from floor.planning.whatif import answer, bottleneck, difference_said, savings, what_ifs
+from floor.planning.words import batch_lines, finish_said, outlook_short, troubles_said
+from tests.batch.factory import open_bench
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned
+from tests.planning.test_impossible import STEP, route
+
+TWO_HOURS = Crew(Calendar.weekly(ZONE, range(5), time(7), time(9)))
+NOBODY = {
+    "people = 0": Calendar.weekly(ZONE, range(5), time(7), time(15, 30), people=0),
+    "breaks cover the shift": Calendar.weekly(ZONE, range(5), time(7), time(15, 30), (time(7), time(15, 30))),
+    "days off for years": Calendar.weekly(
+        ZONE, range(5), time(7), time(15, 30),
+        days_off=[MORNING.date() + timedelta(days=day) for day in range(11 * 366)],
+    ),
+}  # fmt: skip
+
+
+def many() -> Batch:
+    """40 pieces on pallets of 2: 20 loads, each through three operations, the last 210 min attended."""
+    short = f'time = {{ cycle = "5 min" }}\n{STEP}]'
+    long = f'time = {{ cycle = "210 min", cycle_attended = true }}\n{STEP}]'
+    batch = fresh(route(short, long, short, capacity=2, count=20), 40, 40, Moment(MORNING), "B0001")
+    batch.due = date(2026, 12, 31)
+    return batch
+
+
+def said_nowhere_as_planned(plan: ShopPlan, batch: str = "B0001") -> None:
+    """No finish, lateness, chance to be on time or saving, in any of the words and figures."""
+    body = json.loads(plan_json(plan, Moment(MORNING), [batch], savings=savings(plan)))
+    text = plan_text(plan, Moment(MORNING), [batch], savings=savings(plan))
+    assert finish(plan, batch).at is None
+    assert finish(plan, batch).late_hours is None
+    assert last_finish(plan) is None
+    assert [body["finish"], *(body["batches"][0][name] for name in ("finish", "late_hours", "finish_10_percent"))] == [
+        None, None, None, None,
+    ]  # fmt: skip
+    assert body["one_more_saves_hours"] == []
+    assert body["batches"][0]["finish_unknown_because"]
+    short = outlook_short(plan, batch, None, None, 10)
+    for words in (text, finish_said(plan, batch), short, "\n".join(batch_lines(plan, batch, None, None, 10, 78))):
+        assert "finish unknown" in words
+        assert not [
+            claim for claim in ("early by", "LATE by", "on time", "h earlier", "Nothing is left") if claim in words
+        ]
+
+
+@pytest.mark.parametrize("calendar", NOBODY.values(), ids=NOBODY.keys())
+def test_where_nobody_is_ever_in_nothing_is_promised(calendar: Calendar) -> None:
+    plan = planned(many(), crew=Crew(calendar), effort=50)
+
+    said_nowhere_as_planned(plan)
+    assert plan.unplanned["B0001"].pieces == 40
+    assert "40 pieces are not planned from op 10 on" in finish_said(plan, "B0001")
+    assert len(troubles_said(plan)) <= 3, "each obstacle once, not for every load"
+    assert "more loads" in troubles_said(plan)[0]
+    assert len(plan_text(plan, Moment(MORNING), ["B0001"]).splitlines()) < 40
+
+
+def test_an_operation_that_no_shift_holds_leaves_the_finish_unknown_and_the_rest_planned() -> None:
+    plan = planned(many(), crew=TWO_HOURS, effort=50)
+
+    said_nowhere_as_planned(plan)
+    assert {plan.work(run).op for run in plan.plan.runs} == set(), "all three operations ride on one pallet"
+    said = finish_said(plan, "B0001")
+    assert "20 Step 2" in said
+    assert "the longest stretch is 120 min" in said
+    assert "add a shift" in said
+    assert "Not known" in bottleneck(plan, ()).words
+
+
+def test_a_what_if_says_what_would_make_it_possible() -> None:
+    batch = many()
+    plan = planned(batch, crew=TWO_HOURS, effort=50)
+    asked = {question.text: question for question in what_ifs(plan, [batch], Moment(MORNING), lambda _: plan.asked)}
+
+    longer = answer(plan, asked["A second shift"])
+    hour = answer(plan, asked["An hour more of every shift"])
+
+    assert difference_said(plan, longer).startswith("all can be planned, through ")
+    assert difference_said(plan, hour).startswith("cannot be planned: operation 20 Step 2")
+
+
+def loose() -> tuple[Batch, datetime]:
+    """Four pieces baked and waiting loose whose 8 h to the inspection end in the night; four more not begun."""
+    bench = open_bench(start=8)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    bench.clock.forward(48 * 3600)
+    bench.through(bench.form(40), 40)
+    bench.clock.forward(7.9 * 3600)
+    return bench.state, bench.clock().at
+
+
+def test_pieces_that_cannot_go_on_hold_up_no_others() -> None:
+    batch, now = loose()
+    off = frozenset({now.date(), now.date() + timedelta(days=1)})  # nobody in until the day after tomorrow
+
+    plan = planned(batch, now=now, crew=Crew(Calendar(ZONE, ALWAYS.calendar.shifts, off)))
+
+    missing = plan.unplanned["B0001"]
+    assert (missing.pieces, missing.op, missing.others) == (4, 50, True)
+    through = [plan.work(run).pieces for run in plan.plan.runs if plan.work(run).op == 50]
+    assert sum(through) == 4, "those not begun are planned to the end"
+    said = finish_said(plan, "B0001")
+    assert "the last moment it could start is" in said
+    assert "set the pieces aside" in said
+    assert "The others:" in said
+
+
+def test_a_load_that_takes_stuck_pieces_with_others_goes_on_with_the_others() -> None:
+    """Two loads fill one tote; the first misses its window: the tote goes on with the pieces of the second."""
+    work = (Phase(Kind.ATTENDED, 10),)
+    loads = (
+        Load("one", "B", (Run("one", "30 Bond", None, work),)),
+        Load("other", "B", (Run("other", "30 Bond", None, work),)),
+        Load("tote", "B", (Run("tote", "60 Pack", None, work, (After("one"), After("other"))),)),
+        Load("last", "B", (Run("last", "70 Send", None, work, (After("one"),)),)),
+    )
+    problem = Problem(MORNING, ALWAYS.calendar, (), {}, 1, (PlannedBatch("B"),), loads)
+    works = {
+        "one": Work("B", 30, 1, None, (1,)), "other": Work("B", 30, 2, None, (2, 3)),
+        "tote": Work("B", 60, 3, None, (1, 2, 3)), "last": Work("B", 70, 1, None, (1,)),
+    }  # fmt: skip
+
+    kept, left = without_pieces(problem, works, {"one"})
+
+    assert [load.id for load in kept.loads] == ["other", "tote"]
+    assert left["tote"].pieces_of == (2, 3)
+    assert left["tote"].pieces == 2
+    assert plan_possible(kept)[1] == ()
+
+
+def test_a_plan_that_is_whole_has_its_finish() -> None:
+    plan = planned(open_bench().state, crew=ONE_SHIFT)
+    assert plan.whole
+    assert finish(plan, "B0001").at == last_finish(plan) == plan.plan.end
