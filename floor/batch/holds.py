@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from floor.batch.gates import outside
 from floor.batch.said import plural
 from floor.batch.state import Batch, Place
+from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
 
 
@@ -26,6 +28,8 @@ class HeldPiece:
     at: datetime
     owes: str = ""
     """The rework that it was sent to and has not been through: to use it as it is waives that."""
+    measured: str = ""
+    """What was measured outside its limits in the run that it was taken from, before it was."""
 
 
 def held_pieces(batch: Batch) -> list[HeldPiece]:
@@ -43,7 +47,21 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     note = next((str(mark.get("note", "")) for mark in marks if piece in mark["pieces"]), "")
     reason = code.text if code is not None and marks else place.reason
     route = batch.checklist.rework(place.rework) if place.rework else None
-    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, route.name if route else "")
+    owes, found = route.name if route else "", _measured(batch, place)
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, found)
+
+
+def _measured(batch: Batch, place: Place) -> str:
+    """A sample names no piece, so this is said of the load and not of the piece."""
+    runs = {run.number for run in batch.runs.values() if run.load == place.load and run.op == place.op}
+    steps = dict(batch.operation(place.op).numbered_steps)
+    found = []
+    for entry in batch.entries[: place.seq] if runs else []:
+        step = steps.get(entry.body.get("line", ""))
+        if entry.body.get("run") in runs and isinstance(step, Measured) and entry.seq not in batch.struck:
+            wrong = outside(step.asks(), entry.body.get("values", {}))
+            found += [f"{said} ({entry.by})" for said in wrong]
+    return "; ".join(dict.fromkeys(found))
 
 
 def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:

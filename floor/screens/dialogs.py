@@ -171,6 +171,8 @@ class Choice:
     key: str
     """What is answered."""
     text: str
+    letter: str = ""
+    """The letter that always means this one; the next of the alphabet where there is none."""
 
 
 class Choose(ModalScreen[str | None]):
@@ -184,6 +186,7 @@ class Choose(ModalScreen[str | None]):
         self.heading = title
         self.text = text
         self.choices = tuple(choices)[: len(self.LETTERS)]
+        self.letters = [choice.letter or self.LETTERS[n] for n, choice in enumerate(self.choices)]
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -191,16 +194,16 @@ class Choose(ModalScreen[str | None]):
             if self.text:
                 yield Static(self.text, markup=False)
             yield OptionList(
-                *(Option(f"{self.LETTERS[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
+                *(Option(f"{self.letters[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
                 markup=False,
                 compact=True,
             )
             yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
 
     def on_key(self, event: events.Key) -> None:
-        if len(event.key) == 1 and event.key in self.LETTERS[: len(self.choices)]:
+        if event.key in self.letters:
             event.stop()
-            self._answer(self.LETTERS.index(event.key))
+            self._answer(self.letters.index(event.key))
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:

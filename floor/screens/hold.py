@@ -14,7 +14,7 @@ from textual.widgets import Static
 from floor.batch.commands.base import Refused
 from floor.batch.commands.counting import Dispose
 from floor.batch.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes
-from floor.batch.said import clock_time, plural
+from floor.batch.said import clock_time, plural, sentences
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field
@@ -43,7 +43,7 @@ class HoldScreen(BatchFrame):
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
     ]
     CSS = """
-    HoldScreen #why { height: auto; max-height: 3; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
     HoldScreen #rework { height: auto; max-height: 7; padding: 0 1; border-top: solid $panel; }
     HoldScreen #none { height: 1fr; padding: 2 4; }
     """
@@ -59,7 +59,7 @@ class HoldScreen(BatchFrame):
         self.marked: set[int] = set()
 
     def body(self) -> ComposeResult:
-        columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("Reason", 0), ("By", 4), ("When", 11)]
+        columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("By", 4), ("When", 11), ("Reason", 0)]
         yield Rows(columns, id="held")
         yield Static("Nothing is on hold.", id="none", markup=False)
         yield Static(id="why", markup=False)
@@ -84,9 +84,9 @@ class HoldScreen(BatchFrame):
                     str(one.piece),
                     f"op {one.op}",
                     one.place,
-                    one.reason,
                     one.by,
                     clock_time(one.at, now),
+                    one.reason + (f" · owes: {one.owes}" if one.owes else ""),
                 )
                 for one in self.held
             ]
@@ -101,10 +101,11 @@ class HoldScreen(BatchFrame):
         if one is not None:
             title = self.the_batch.operation(one.op).title
             note = f": {one.note}" if one.note else ""
-            self.why.update(
-                f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
-                + (f". Still to be reworked: {one.owes}" if one.owes else "")
-            )
+            said = f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
+            set_aside = f"Set aside by {one.by} {clock_time(one.at, self.desk.now().at)}"
+            measured = f"Measured on its load: {one.measured}" if one.measured else ""
+            owes = f"Still to be reworked: {one.owes}" if one.owes else ""
+            self.why.update(sentences(said, set_aside, *filter(None, (measured, owes))))
 
     @property
     def chosen(self) -> HeldPiece | None:
@@ -153,18 +154,29 @@ class HoldScreen(BatchFrame):
         meant = self.meant
         pieces = tuple(one.piece for one in meant)
         owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
-        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""))]
-        for route in rework_routes(self.the_batch, pieces):
-            passes = most_passes(self.the_batch, pieces, route)
-            before = f", {passes} of {route.passes} passes behind it" if passes else ""
-            choices.append(Choice(f"rework {route.id}", f"rework: {route.name}, back to op {route.back_to}{before}"))
-        choices.append(Choice("scrap", "scrap"))
+        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""), "u")]
+        routes = self._routes(pieces)
+        if len(routes) == 1:
+            choices.append(Choice(routes[0].key, f"rework: {routes[0].text}", "r"))
+        elif routes:
+            choices.append(Choice("rework", f"rework: choose one of {len(routes)} ways", "r"))
+        choices.append(Choice("scrap", "scrap", "s"))
 
         def answered(decision: str | None) -> None:
-            if decision is not None:
+            if decision == "rework":
+                self.floor.push_screen(Choose(f"Rework {plural(len(pieces), 'piece')}", routes, listed(meant)), answered)
+            elif decision is not None:
                 self._ask_reason(meant, decision)
 
         self.floor.push_screen(Choose(f"Decide on {plural(len(pieces), 'piece')}", choices, listed(meant)), answered)
+
+    def _routes(self, pieces: tuple[int, ...]) -> list[Choice]:
+        choices = []
+        for route in rework_routes(self.the_batch, pieces):
+            passes = most_passes(self.the_batch, pieces, route)
+            before = f", {passes} of {route.passes} passes behind it" if passes else ""
+            choices.append(Choice(f"rework {route.id}", f"{route.name}, back to op {route.back_to}{before}"))
+        return choices
 
     def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
         decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")

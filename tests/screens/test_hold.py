@@ -10,6 +10,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.commands.counting import Marked
 from floor.batch.commands.opening import SetAside
+from floor.batch.commands.working import Prove
 from floor.batch.state import Batch
 from floor.screens.dialogs import Choose
 from floor.screens.fields import Entry
@@ -44,7 +45,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         await pilot.press("b", "d")
         assert isinstance(app.screen, HoldScreen)
         assert "corner [bent]" in words(app)
-        await pilot.press("enter", "a")
+        await pilot.press("enter", "u")
         await fill(pilot, "measured again")
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
@@ -58,7 +59,7 @@ async def test_several_are_marked_and_scrapped_together(shop: Shop, held: str, o
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "down", "space", "down", "space", "enter")
         assert "loose (piece 9), loose (piece 10)" in words(app)  # the review line
-        await pilot.press("c")
+        await pilot.press("s")
         assert "Mark or break the pieces now" in words(app)
         await pilot.press("f2", "enter")
     batch = shop.batch(held)
@@ -71,12 +72,17 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter")
         assert isinstance(app.screen, Choose)
-        assert len(app.screen.choices) == 4
+        assert [choice.key for choice in app.screen.choices] == ["use as is", "rework", "scrap"]
+        await pilot.press("r")
+        assert isinstance(app.screen, Choose)
+        assert [choice.key for choice in app.screen.choices] == ["rework touch up", "rework regroove"]
+        await pilot.press("escape", "enter")
+        assert isinstance(app.screen, Choose)
         await pilot.press("escape", "a", "enter")
         assert isinstance(app.screen, Choose)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
 
-        await pilot.press("b")
+        await pilot.press("r")
         await fill(pilot, "deepen")
         assert "3 pieces wait for op 10 Mill the groove: Cut the groove again" in words(app)
         assert "Nothing is on hold" in words(app)
@@ -85,10 +91,44 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
     ]
 
 
+async def test_a_letter_means_the_same_for_every_piece(shop: Shop, held: str, open_app: Open) -> None:
+    """HMI-04: u, r and s stay with their decision, whatever else a piece can come to."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        for _ in shop.batch(held).held():
+            await pilot.press("enter")
+            screen = app.screen
+            assert isinstance(screen, Choose)
+            letters = dict(zip([choice.key.split()[0] for choice in screen.choices], screen.letters, strict=True))
+            assert {"use": "u", "scrap": "s"}.items() <= letters.items()
+            assert letters.get("rework", "r") == "r"
+            await pilot.press("a", "b", "c")
+            assert app.screen is screen, "no other letter answers"
+            await pilot.press("escape", "down")
+
+
+async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(
+    shop: Shop, batch: str, clock: HandClock, open_app: Open
+) -> None:
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.title == "Measure groove depth")
+    line = hand.current(load)
+    assert line is not None
+    shop.do(batch, Prove(hand.run(load).number, line.key, {"value": [3.3, 3.0]}), "BB")
+    hand.do(SetAside("hold", "too deep", load=load, positions=("A1",)))
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        assert "Measured on its load: groove depth 3.3, wanted 2.9 to 3.1 mm (BB)." in words(app)
+        assert "Set aside by AA" in words(app)
+
+
 async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, held: str, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "enter", "a", "enter")
+        await pilot.press("b", "d", "enter", "u", "enter")
         assert isinstance(app.screen, Entry)
         assert "takes a reason" in words(app)
         await pilot.press("escape")
@@ -114,7 +154,7 @@ async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "enter", "d")
+        await pilot.press("b", "d", "enter", "s")
         shop.do(held, Dispose((1,), "scrap", "broken meanwhile"), "LL")
         await pilot.press("f2", "enter")
         assert "Not all of these are held pieces" in words(app)
@@ -162,4 +202,4 @@ def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> No
 
 def test_picture_of_the_reason(snap_compare: Any, held: str, open_app: Open) -> None:
     """Scrapping: the review line, what to do with the pieces, picked phrases, and that a reason is missing."""
-    assert snap_compare(open_app(), press=["b", "d", "enter", "d", "enter"], terminal_size=(80, 24))
+    assert snap_compare(open_app(), press=["b", "d", "enter", "s", "enter"], terminal_size=(80, 24))
