@@ -164,7 +164,8 @@ class HoldScreen(BatchFrame):
 
         def answered(decision: str | None) -> None:
             if decision == "rework":
-                self.floor.push_screen(Choose(f"Rework {plural(len(pieces), 'piece')}", routes, listed(meant)), answered)
+                which = Choose(f"Rework {plural(len(pieces), 'piece')}", routes, listed(meant))
+                self.floor.push_screen(which, answered)
             elif decision is not None:
                 self._ask_reason(meant, decision)
 
