@@ -88,6 +88,16 @@ def gone(path: Path, copies: Path | None = None) -> str:
     return f"The record of {name} is not in {path.parent} any more, {had}. {_remedy(name, 0, longer(path, [], copies))}"
 
 
+def sound_part(raw: bytes) -> Reading:
+    """The sound entries of a file from its first on, also where its first line is spoilt."""
+    found = read_header(raw)
+    if found is not None:
+        return read_groups(raw, start=found[1])
+    from floor.ledger.survey import survey  # hardly ever needed
+
+    return Reading(survey(raw).entries, 0, End.DAMAGED)
+
+
 def longer(path: Path, entries: Sequence[Entry], copies: Path | None) -> Longer | None:
     """The copy that holds all these entries and the most after them; of equals the newest."""
     best: Longer | None = None
@@ -126,7 +136,7 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
         what = f"The record of {path.stem}"
         with said_plainly(f"Mending the record of {path.stem}"), locked(fd, what, patience=patience):
             raw = files.read(fd, os.fstat(fd).st_size, 0)
-            reading = _sound_part(raw)
+            reading = sound_part(raw)
             entries, mark = reading.entries, read_mark(path)
             more = longer(path, entries, copies)
             short = reading.end is not End.WHOLE or (mark is not None and not fits(mark, entries)) or more is not None
@@ -175,14 +185,9 @@ def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
 def _entries_of(path: Path) -> list[Entry]:
     """The sound entries of a file from its first on; none where it is no book."""
     try:
-        return _sound_part(read_whole(Files(), path)).entries
+        return sound_part(read_whole(Files(), path)).entries
     except OSError:
         return []
-
-
-def _sound_part(raw: bytes) -> Reading:
-    found = read_header(raw)
-    return Reading([], 0, End.DAMAGED) if found is None else read_groups(raw, start=found[1])
 
 
 def _entries(count: int, one: str = "", more: str = "") -> str:

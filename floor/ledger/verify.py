@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from floor.ledger.errors import NoSuchBook
 from floor.ledger.fault import Fault
 from floor.ledger.files import REAL_FILES, Files, locked, open_file, said_plainly
-from floor.ledger.layout import End, Reading, header, read_groups, read_header
+from floor.ledger.layout import End, header, read_groups, read_header
 from floor.ledger.opening import check_format
-from floor.ledger.recovery import shortfall
+from floor.ledger.recovery import shortfall, sound_part
 
 if TYPE_CHECKING:
     from floor.ledger.book import Book
@@ -76,12 +76,7 @@ def judge_text(name: str, raw: bytes, pinned: str = "") -> Verdict:
 
 def missing(shelf: Shelf, text: Text) -> str:
     """What is missing at the end of a book that is sound as far as it goes; empty where nothing is known to be."""
-    from floor.ledger.survey import survey  # as below
-
-    raw = text.raw
-    found = read_header(raw)
-    reading = read_groups(raw, start=found[1]) if found is not None else Reading(survey(raw).entries)
-    short = shortfall(shelf.folder / text.place, reading, text.mark, shelf.copies)
+    short = shortfall(shelf.folder / text.place, sound_part(text.raw), text.mark, shelf.copies)
     return short.sentence if short is not None else ""
 
 

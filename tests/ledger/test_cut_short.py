@@ -192,3 +192,16 @@ def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path)
     shelf.close()
     cut(closed, 4, "neatly")
     assert "5 entries are missing" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+
+
+def test_entries_after_a_spoilt_first_line_are_not_given_up_for_an_older_copy(path: Path, target: Path) -> None:
+    """The copy holds seven entries, the file all nine behind a first line that cannot be read."""
+    path.write_bytes(b"?" + path.read_bytes()[1:])
+    assert len(Shelf(path.parent, copies=target).open("B1").entries) == 9
+
+    with pytest.raises(NothingMissing, match="No copy has more of the record of B1 than its 9 entries"):
+        recover(path, target, without=False, files=REAL_FILES)
+    assert recover(path, target, without=True, files=REAL_FILES).now == 9
+
+    assert stored(path) == [*range(7), 0, 1]
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
