@@ -30,6 +30,10 @@ class Turn:
         self.news = news
         """Entries that other terminals had written since this book last looked."""
 
+    def need_writable(self) -> None:
+        """Raise `ReadOnly` where `append` would, before anything else is done."""
+        self._book._allow()
+
     def append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
         """Write a group of entries, all or none. When this returns they are on the disk.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 import secrets
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -235,6 +235,7 @@ class Shop:
                     known = self.people.known.get(initials)
                     if known is not None and known.has_pin:
                         self._receipts.need(initials, second, context.now)
+                turn.need_writable()
                 # The others come first: a crash in between then voids or wears too much, never too little.
                 self._tell_others(id, news_for(held.batch, command, drafts), context)
                 self._keep(shop_turn, left_behind(held.batch, command, drafts, self.people), context)
@@ -333,10 +334,10 @@ class Shop:
         """
         return self._receipts.give(self.sign_in(initials, pin).initials, self.now())
 
-    def _shop_entries(self, decide: object, by: str) -> None:
+    def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
         with self._book.turn() as turn:
             fold_people(turn.news, self.people)
-            drafts = decide()  # type: ignore[operator]
+            drafts = decide()
             if drafts:
                 fold_people(turn.append(drafts, self.now(), by), self.people)
 
@@ -389,11 +390,11 @@ class Shop:
     def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
         """What happens at a station voids what other batches proved there too, and wears their tools."""
         for other, held in list(self._held.items()) if news else ():
-            told = [one for one in news if concerns(held.batch, one)]
-            if other == id or not told or held.book.condition.kind == "read-only":
+            if other == id or held.book.condition.kind == "read-only":
                 continue
             with held.book.turn() as turn:
                 self._take_in(other, held, turn.news)
+                told = [one for one in news if concerns(held.batch, one)]
                 theirs = [draft for one in told for draft in one.decide(held.batch, context)]
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 

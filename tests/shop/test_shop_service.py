@@ -7,15 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
+from floor.batch.commands.base import Context, Refused
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive
 from floor.batch.fold import fold
+from floor.batch.state import Batch
 from floor.batch.trace import trace
 from floor.batch.walk import walk
 from floor.entry import Draft
-from floor.ledger import LedgerError, Shelf
+from floor.ledger import LedgerError, ReadOnly, Shelf
 from floor.ledger.verify import verify_book
 from floor.papers.travelling import travelling_copy
 from floor.shop import Shop
@@ -389,14 +390,14 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(shop: Shop) -> None:
             shop.batch(name)
 
 
-def at_the_oven(shop: Shop, id: str, clock: StepClock) -> int:
-    """A load of the batch in the oven operation, its exhaust confirmed and its cycle not started."""
+def at_the_oven(shop: Shop, id: str, clock: StepClock, exhaust: bool = True) -> int:
+    """A load of the batch in the oven operation, its exhaust confirmed or not yet, and its cycle not started."""
     worker = hand(shop, id, clock)
     first = worker.form(10)
     for _ in (10, 20, 30):
         assert worker.work(first)
     load = worker.form(40)
-    worker.work(load, stop=lambda line: line.kind == "start")
+    worker.work(load, stop=lambda line: line.kind == "start" if exhaust else line.title == "Exhaust of the oven runs")
     return load
 
 
@@ -438,6 +439,44 @@ def test_a_lifted_carrier_concerns_its_own_batch_alone(shop: Shop, clock: StepCl
     shop.do(two, Disturb("oven", "lifted", load=load), "BB")
 
     assert shop.batch(one).seq == before
+
+
+def test_what_was_proved_at_another_terminal_at_that_very_moment_is_told_of_too(
+    shop: Shop, other: Shop, clock: StepClock
+) -> None:
+    one, two = opened(shop, 4), opened(shop, 4)
+    load = at_the_oven(shop, one, clock, exhaust=False)
+    other.refresh()
+    assert exhaust(shop, one, load, clock) == "now"
+
+    class PowerLost(Disturb):
+        def decide(self, batch: Batch, context: Context) -> list[Draft]:
+            hand(other, one, clock).work(load, stop=lambda line: line.kind == "start")
+            return super().decide(batch, context)
+
+    shop.do(two, PowerLost("oven", "power lost"), "BB")
+
+    assert shop.batch(one).entries[-1].kind == "disturbed"
+    assert exhaust(shop, one, load, clock) == "now"
+
+
+def test_what_a_damaged_batch_does_not_take_is_told_to_no_other(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    one, damaged = opened(shop, 4), opened(shop, 4)
+    at_the_oven(shop, one, clock)
+    shop.do(damaged, Note("before the damage"), "AA")
+    shop.do(damaged, Note("after it"), "AA")
+    shop.close()
+    spoil(tmp_path / "record" / f"{damaged}.json", b"before the damage", b"before THE damage")
+    again = Shop(tmp_path, clock)
+    before = again.batch(one).seq
+
+    with pytest.raises(ReadOnly):
+        again.do(damaged, Disturb("oven", "power lost"), "BB")
+
+    assert again.batch(one).seq == before
+    again.close()
 
 
 # --- second signatures (CBP-33, REC-33: a signature is its owner's)
