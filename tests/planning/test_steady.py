@@ -1,0 +1,69 @@
+"""The promise stands while work goes by the plan: each next plan ends no later than the one before it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from floor.figures.schedule import Kind
+from floor.planning.plan import ShopPlan, make_plan, stood
+from floor.planning.problem import ask
+from tests.batch.factory import Bench, open_bench, part, thermal_break
+from tests.planning.planned import ONE_SHIFT, engraved
+
+A_LITTLE = timedelta(minutes=2)
+"""Keys and walking that no checklist has times for."""
+
+
+def planned_from(bench: Bench, before: ShopPlan | None, effort: int = 400) -> ShopPlan:
+    asked = [ask([bench.state], bench.clock(), ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
+    return make_plan(asked, effort=effort, previous=before)
+
+
+def do_next(bench: Bench, plan: ShopPlan) -> None:
+    """Do what the plan wants a person for first, when it wants it: a run up to its cycle, or the rest of one."""
+    run = min((run for run in plan.plan.runs if run.attended), key=lambda run: run.attended[0].start)
+    work, first = plan.work(run), run.attended[0]
+    bench.clock.forward(max(0.0, (first.start - bench.clock().at).total_seconds()))
+    for other in plan.plan.runs:  # what is over by itself, without any work left, is released
+        done = plan.work(other)
+        if done.load and bench.state.loads[done.load].run and other is not run and other.held_until <= first.start:
+            bench.through(done.load, done.op)
+    load = work.load if work.load is not None else bench.form(work.op)
+    alone = any(part.kind is Kind.UNATTENDED for part in run.stretches)
+    if alone and bench.state.loads[load].run is None:
+        bench.until(load, "end", wait=False)
+    else:
+        bench.through(load, work.op)
+    bench.clock.forward(max(0.0, (first.end - bench.clock().at).total_seconds()))
+
+
+@pytest.mark.parametrize(
+    ("checklist", "start"), [(engraved, 39), (part, 12), (thermal_break, 60)], ids=["engraved", "coated", "plates"]
+)
+def test_work_by_the_plan_keeps_the_promise(checklist: object, start: int) -> None:
+    bench = open_bench(checklist, start=start)  # type: ignore[arg-type]
+    plan = planned_from(bench, None)
+    for _ in range(12):
+        promised = plan.plan.end
+        do_next(bench, plan)
+        plan = planned_from(bench, plan)
+        assert plan.whole
+        assert plan.plan.end <= promised + A_LITTLE
+
+
+def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
+    """A pallet is formed: what was "Pallet 1 of 3" is load 1 then, and the others are "of 2"."""
+    bench = open_bench(engraved, start=39)
+    before = planned_from(bench, None)
+    bench.form(10)
+    after = ask([bench.state], bench.clock(), ONE_SHIFT)
+
+    again = stood(before, after.works)
+
+    assert {run.run for run in again.runs} == set(after.works)
+    on_pallets = [id for id in before.plan.order if before.plan.run(id).carrier == "Pallet"]
+    assert [run.operation for run in again.runs if run.carrier == "Pallet"] == [
+        before.plan.run(id).operation for id in on_pallets
+    ]
