@@ -123,7 +123,7 @@ def keep_seen(path: Path, entries: Sequence[Entry], files: Files) -> Path | None
 def recover(path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE) -> Recovered:
     """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
 
-    The file as it was is kept beside the book. Open terminals notice that the book was changed for another one.
+    What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept beside the book. Open terminals notice that the book was changed for another one.
 
     Raises:
         NothingMissing: no copy has more; or, without them, nothing is missing.
@@ -145,7 +145,7 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
             if more is None and not without:
                 raise NothingMissing(f"No copy has more of the record of {path.stem} than its "
                                      f"{_entries(len(entries))}. {_remedy(path.stem, len(entries), None)}")
-            whole = entries if without or more is None else more.entries
+            whole = entries if without or more is None else more.entries + _beyond(raw, more.entries[-1])
             write_whole(files, kept := spare_path(path, "short"), raw)
             write_whole(files, path, _laid_out(path, whole))
     finally:
@@ -188,6 +188,12 @@ def _entries_of(path: Path) -> list[Entry]:
         return sound_part(read_whole(Files(), path)).entries
     except OSError:
         return []
+
+
+def _beyond(raw: bytes, last: Entry) -> list[Entry]:
+    """What a file has after this entry, which may stand behind the place where it is damaged."""
+    line_end = raw.find(b"\n", max(raw.find(f'"hash":"{last.hash}"'.encode()), 0))
+    return read_groups(raw, seq=last.seq, head=last.hash, start=max(line_end - 1, 0)).entries
 
 
 def _entries(count: int, one: str = "", more: str = "") -> str:

@@ -205,3 +205,17 @@ def test_entries_after_a_spoilt_first_line_are_not_given_up_for_an_older_copy(pa
 
     assert stored(path) == [*range(7), 0, 1]
     assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+
+
+def test_what_stands_behind_a_damaged_place_is_joined_to_what_the_copy_brings_back(path: Path, target: Path) -> None:
+    """The copy holds seven entries; the file is damaged at the fifth and sound from there to the ninth."""
+    lines = path.read_bytes().split(b"\n")
+    lines[5] = lines[5].replace(b'"kind":"count"', b'"kind":"cOunt"')
+    path.write_bytes(b"\n".join(lines))
+    assert len(Shelf(path.parent, copies=target).open("B1").entries) == 4
+
+    done = recover(path, target, without=False, files=REAL_FILES)
+
+    assert (done.before, done.now, done.acknowledged) == (4, 9, 9)
+    assert stored(path) == [*range(7), 0, 1]
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
