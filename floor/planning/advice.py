@@ -17,7 +17,7 @@ NO_ROOM = timedelta(minutes=5)
 
 @dataclass(frozen=True, slots=True)
 class Advised:
-    """Something due, with the latest moment to begin it: after that the finish slips."""
+    """Something due, with the latest moment to begin it: after that the finish slips, or a window has closed."""
 
     due: Due
     latest: datetime | None
@@ -61,6 +61,8 @@ def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> 
         found = latest.get((due.batch, due.load))
     else:
         found = None
+    if due.closes is not None:  # the plan may count on a later window, or come too late: this one is what can be read
+        found = due.closes if found is None else min(found, due.closes)
     return None if found is None else max(found, now).astimezone(now.tzinfo)
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pytest
+
 from floor.batch.nextup import next_up
 from floor.planning.advice import advise
+from floor.planning.problem import Crew
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import engraved, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, engraved, planned
 
 
 def two_things_to_do() -> Bench:
@@ -78,3 +81,27 @@ def test_a_window_that_closes_soon_stays_on_top() -> None:
 
     assert advised[0].due.load == tote
     assert advised[0].due.closes is not None
+
+
+@pytest.mark.parametrize("hours", [1.0, 5.0, 7.0])
+@pytest.mark.parametrize("crew", [ONE_SHIFT, ALWAYS], ids=["one shift", "always"])
+def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew) -> None:
+    """Cooled and to be inspected within 8 h of the bake, whether or not the plan can hit that."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    tote = bench.form(50)
+    bench.clock.forward(hours * 3600)
+    now = bench.clock()
+
+    advised = advise(next_up([bench.state], now), planned(bench.state, now=now, crew=crew), now.at)
+
+    mine = next(one for one in advised if one.due.load == tote)
+    assert mine.due.closes is not None
+    assert mine.latest is not None
+    assert now.at <= mine.latest <= mine.due.closes
