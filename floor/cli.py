@@ -124,6 +124,7 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
     plan.add_argument("--order", type=int, metavar="N", help="with a checklist: good pieces ordered")
+    plan.add_argument("--start", type=int, metavar="N", help="pieces to start (default: enough, in whole blanks)")
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
     plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
     form = plan.add_mutually_exclusive_group()
@@ -217,7 +218,7 @@ def _plan(args: argparse.Namespace) -> int:
     answer: Answer
     form: Form = "json" if args.json else "csv" if args.csv else "text"
     if args.subject.endswith(".toml"):
-        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args))
+        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start)
     else:
         shop = open_shop(args)
         answer = plan_shop(shop, args.subject, form)

@@ -6,6 +6,8 @@ PLAN = """examples:
   floor plan part.toml --order 96         before a batch exists: pieces to start, loads, blanks, shelf, finish
   floor plan part.toml --order 96 --confidence 90% --test 30=2
                                           two good pieces are used up as tests at op 30
+  floor plan part.toml --order 8 --start 12
+                                          with twelve pieces started, whatever loads would hold
   floor plan --csv > runs.csv             one row for each run, for a spreadsheet
   floor plan --json | jq .bottleneck      the whole plan for a program; README names every field
   floor plan --shop /srv/floor            the shop of another folder

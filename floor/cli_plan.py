@@ -19,7 +19,7 @@ from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
 from floor.planning.prospect import outlooks, take
-from floor.planning.start import fresh, start
+from floor.planning.start import Start, fresh, start
 from floor.planning.whatif import savings
 from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
@@ -62,12 +62,14 @@ def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
 
 
 def plan_order(
-    file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path
-) -> Answer:
+    file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path,
+    pieces: int | None = None,
+) -> Answer:  # fmt: skip
     """An order on a checklist before a batch exists; other batches are left out of account.
 
     Args:
         folder: the shop's, for its settings.
+        pieces: to start; None leaves it to `start`.
     """
     loaded = load_checklist(file)
     if loaded.checklist is None:
@@ -78,17 +80,14 @@ def plan_order(
     now = real_clock()
     try:
         settings = load_settings(folder, now.at)
-        return _order(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), form, settings, now)
+        found = start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
+        return _order(loaded.checklist, found, form, settings, now)
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
         return Answer("", _sentences(refused))
 
 
-def _order(
-    checklist: Checklist, order: int, confidence: float, tests: dict[int, int], form: Form, settings: Settings,
-    now: Moment,
-) -> Answer:  # fmt: skip
-    found = start(checklist, order, confidence, tests)
-    batch = fresh(checklist, order, found.quantity.rounded, now, ORDER)
+def _order(checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment) -> Answer:
+    batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
     made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
     plan = _written(made, now, [ORDER], form, {})
     wrong = _complaints(made, [ORDER], form)

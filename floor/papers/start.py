@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from floor.batch.said import chance_said
+from floor.batch.said import chance_said, plural
 from floor.checklist.laying import lay, lying, size
 from floor.checklist.model import Blank, Checklist
 from floor.checklist.supplies import Supply
@@ -21,7 +21,7 @@ def start_text(checklist: Checklist, found: Start) -> str:
     quantity, exactly, part = found.quantity, found.exactly, checklist.part
     paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
     paper.title(f"To fill an order of {quantity.ordered}")
-    lot = f"{quantity.lots} whole {found.lot}s"
+    lot = plural(quantity.lots or 0, f"whole {found.lot}")
     rows = [
         ("fewest that keep the confidence", quantity.pieces, chance_said(quantity.probability)),
         (f"rounded up to {lot}", quantity.rounded, chance_said(quantity.rounded_probability)),
@@ -31,6 +31,9 @@ def start_text(checklist: Checklist, found: Start) -> str:
     paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
     wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
     paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
+    others = {quantity.pieces, quantity.rounded} - {found.pieces}
+    more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
+    paper.say(f"Planned below: {found.pieces} pieces started{more}")
     _loads(paper, checklist, found)
     if checklist.blank is not None and found.stock is not None:
         paper.title("Stock")
@@ -43,14 +46,14 @@ def start_text(checklist: Checklist, found: Start) -> str:
     if part.material:
         paper.say(f"material: {part.material}")
     if found.supplies:
-        paper.title(f"To have on the shelf for {quantity.rounded} pieces")
+        paper.title(f"To have on the shelf for {found.pieces} pieces")
         paper.add(shelf_lines(found.supplies, WIDTH))
         paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
     return paper.text()
 
 
 def _loads(paper: Paper, checklist: Checklist, found: Start) -> None:
-    paper.title("Loads, of the rounded number")
+    paper.title(f"Loads of {found.pieces} pieces")
     loads = [
         (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
          one.lots.count, one.lots.last, one.there)
@@ -93,6 +96,7 @@ def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
             "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
             "lots": quantity.lots,
         },
+        "planned_pieces": found.pieces,
         "if_yields_exact": {
             "pieces": found.exactly.pieces, "probability": round(found.exactly.probability, 6),
         },

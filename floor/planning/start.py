@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from floor.batch.commands.base import Context, Person
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.fold import fold
-from floor.batch.state import Batch
+from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.expected import operation_yields, weights, whole_lot
 from floor.checklist.laying import lay
 from floor.checklist.model import Checklist
@@ -50,24 +50,29 @@ class Start:
     """Over estimated yields. ``rounded`` is to whole blanks, or whole first loads where there is no blank."""
     exactly: StartQuantity
     """The same if every yield were exactly as estimated."""
+    pieces: int
+    """Pieces that all that follows is for."""
     lot: str
     """What it is rounded to: ``blank`` or ``load``."""
     stock: Stock | None
     loads: tuple[Loads, ...]
     supplies: tuple[Supply, ...]
-    """To have on the shelf for ``rounded``."""
+    """To have on the shelf for ``pieces``."""
     leaving: tuple[float, ...]
-    """Mean pieces that leave each operation good when ``rounded`` are started."""
+    """Mean pieces that leave each operation good when ``pieces`` are started."""
 
 
 def start(
-    checklist: Checklist, order: int, confidence: float, tests: Mapping[int, int] | None = None
-) -> Start:
+    checklist: Checklist, order: int, confidence: float, tests: Mapping[int, int] | None = None,
+    pieces: int | None = None,
+) -> Start:  # fmt: skip
     """What to start for an order.
 
     Args:
         confidence: chance to fill the order, above 0 and below 1.
         tests: good pieces used up at an operation, by its number: first piece, destructive test.
+        pieces: to start. Where nobody chooses, whole blanks, because the rest of a blank is cut up all the same; but no
+            more than are needed to fill a carrier.
 
     Raises:
         Impossible: with what is impossible and what would make it possible.
@@ -82,10 +87,20 @@ def start(
     lot = whole_lot(checklist)
     quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
     exactly = start_quantity(order, confidence, yields, lot=lot.pieces)
-    leaving = tuple(one.leaving for one in flow(quantity.rounded, yields))
-    started = quantity.rounded
+    started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
+    if started > MOST_PIECES:
+        raise ImpossibleOrder(
+            f"an order of {order} wants {started} pieces started, and one batch holds at most {MOST_PIECES}",
+            "plan a smaller order, or two batches of half of it each",
+        )
+    if started < order:
+        raise ImpossibleOrder(
+            f"{started} pieces cannot fill an order of {order}",
+            f"start {order} at the least, {quantity.pieces} for the chance that is wanted",
+        )
+    leaving = tuple(one.leaving for one in flow(started, yields))
     return Start(
-        quantity, exactly, lot.word, stock(checklist, started), loads(checklist, started),
+        quantity, exactly, started, lot.word, stock(checklist, started), loads(checklist, started),
         supplies(checklist, started), leaving,
     )  # fmt: skip
 

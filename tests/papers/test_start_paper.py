@@ -31,7 +31,7 @@ def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> 
     text = start_text(checklist, found)
 
     assert max(map(len, text.splitlines())) <= 80
-    assert f"To have on the shelf for {found.quantity.rounded} pieces" in text
+    assert f"To have on the shelf for {found.pieces} pieces" in text
     for one in found.supplies:
         line = next(line for line in text.splitlines() if line.strip().startswith(one.what[:30]))
         assert one.needed in line

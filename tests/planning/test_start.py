@@ -72,6 +72,20 @@ def test_blanks_and_loads_follow_from_the_pieces() -> None:
     assert found.leaving[-1] == pytest.approx(found.quantity.rounded * 0.98 * 0.97)
 
 
+def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_as_somebody_says() -> None:
+    """Eight pins: eleven on a peg tray of fifty, and not fifty; plates by twelve from a blank."""
+    pin = load_checklist(next(file for file in shipped() if file.stem == "metering-pin")).checklist
+    assert pin is not None
+
+    few, said, plates = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(engraved(), 20, 0.95)
+
+    assert few.lot == "load"
+    assert few.pieces == few.quantity.pieces < few.quantity.rounded
+    assert (few.loads[0].lots.count, few.loads[0].lots.last) == (1, few.pieces)
+    assert said.pieces == said.loads[0].lots.last == 20
+    assert plates.pieces == plates.quantity.rounded == 24
+
+
 def test_test_pieces_are_started_in_addition() -> None:
     without, with_two = start(engraved(), 50, 0.9), start(engraved(), 50, 0.9, {30: 2})
     assert without.quantity.tests == 0
