@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import CountRun
 from floor.batch.commands.opening import FormLoad, OpenBatch
 from floor.batch.commands.transcribing import Act, Transcribed
@@ -21,6 +22,7 @@ from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Rele
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.nextup import next_up
+from floor.entry import Moment
 from floor.shop import Shop
 from tests.batch.factory import MORNING, Bench, StepClock, open_bench, part
 
@@ -142,6 +144,26 @@ def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench
 
     assert "first: wait for cure" in f"{refused.wrong} {refused.remedy}".casefold()
     write(bench, probe, bench.clock().at)
+
+
+@pytest.mark.parametrize("boot", ["bench-0", ""])
+def test_what_was_not_allowed_then_is_not_entered_after_other_entries_and_a_restart(bench: Bench, boot: str) -> None:
+    """The same where the record went on past the act, and the machine was started anew, or names no start."""
+    bench.clock.moment = Moment(bench.clock().at, boot, 1000.0)
+    load = at_coat(bench)
+    bench.through(load)
+    bench.clock.forward(11 * 3600)
+    run = bench.begin(load).number
+    early = bench.clock().at
+    bench.clock.forward(2 * 3600)
+    bench.say(Note("cured"))
+    if boot:
+        bench.clock.restart()
+    assert bench.current(load).key == "probed 1", "ripe by now"
+
+    refused = bench.refused(Transcribed(Prove(run, "probed 1", {"Z": 0.0}), early, "BB"))
+
+    assert "first: wait for cure" in f"{refused.wrong} {refused.remedy}".casefold()
 
 
 def test_a_whole_run_is_entered_from_paper_after_the_machine_came_up_again(bench: Bench) -> None:

@@ -52,7 +52,10 @@ class Transcribed:
             wrong = f"done {clock_time(self.at, now)} is before what was done last here, {clock_time(before, now)}"
             raise Refused("input", wrong, "enter the acts in their order, each with its time")
         second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
-        drafts = self.act.decide(batch, replace(context, now=_then(batch, context.now, done)))
+        then = _then(batch, context.now, done)
+        # The record may have gone on past the act: no dwell counts what went by since.
+        shown = replace(batch, last=then) if done < batch.last.at else batch
+        drafts = self.act.decide(shown, replace(context, now=then))
         acted = {"acted": format_time(done)} | ({"seen_by": second} if second else {})
         return [Draft(draft.kind, draft.body | acted) for draft in drafts]
 
@@ -72,5 +75,7 @@ def last_act(batch: Batch, act: Act) -> datetime | None:
 
 def _then(batch: Batch, now: Moment, at: datetime) -> Moment:
     """The reading of the clock at the act; the machine may not have been on."""
+    if at < batch.last.at:
+        return Moment(at, batch.last.boot, batch.last.up - (batch.last.at - at) / timedelta(seconds=1))
     up = now.up - (now.at - at) / timedelta(seconds=1)
     return Moment(at, now.boot, up if now.boot == batch.last.boot else max(up, 0.0))
