@@ -49,7 +49,7 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         return _worn(batch, figures)
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
-        without = fold([entry for entry in batch.entries if entry.seq != command.seq])
+        without = fold(batch.entries, (command.seq,))
         return _worn(batch, {key: state.used for key, state in without.tools.items()
                              if state.used > figure(batch, *key)})  # fmt: skip
     return []

@@ -167,6 +167,20 @@ def test_a_tool_that_was_not_changed_after_all_is_as_worn_as_before_for_all(shop
     # What two cut in between was told to nobody, for one held no such tool then; its next cycle tells it.
 
 
+def test_a_change_of_tool_is_struck_out_also_after_the_proof_that_followed_it_was(shop: Shop, clock: StepClock) -> None:
+    one = opened(shop)
+    cut(shop, one, clock, 2)
+    changed = shop.do(one, Disturb("mill", "tool changed", tool=1), "AA")[0]
+    worker = hand(shop, one, clock)
+    load = worker.form(10, 1)
+    worker.work(load, stop=lambda line: shop.batch(one).entries[-1].body.get("gate") == "tool loaded")
+    shop.do(one, StrikeOut(shop.batch(one).seq, "wrong holder"), "AA")
+
+    shop.do(one, StrikeOut(changed.seq, "it was tool 2"), "AA")
+
+    assert used(shop, one) == 2 * PER_PIECE
+
+
 def test_what_was_told_is_not_struck_out_where_it_was_told(shop: Shop, clock: StepClock) -> None:
     one, two = opened(shop), opened(shop)
     cut(shop, one, clock, 1)
