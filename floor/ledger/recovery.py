@@ -123,7 +123,8 @@ def keep_seen(path: Path, entries: Sequence[Entry], files: Files) -> Path | None
 def recover(path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE) -> Recovered:
     """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
 
-    What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept beside the book. Open terminals notice that the book was changed for another one.
+    What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept
+    beside the book. Open terminals notice that the book was changed for another one.
 
     Raises:
         NothingMissing: no copy has more; or, without them, nothing is missing.
