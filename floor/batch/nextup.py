@@ -38,7 +38,7 @@ class Due:
     load: int | None = None
     run: int | None = None
     op: int | None = None
-    go: Literal["run", "begin", "form", "hold", "handover", "difference", "unproved", "close"] = "run"
+    go: Literal["run", "begin", "form", "hold", "handover", "difference", "unproved", "settle", "close"] = "run"
     """What opens when it is chosen."""
     rework: str = ""
     closes: datetime | None = None
@@ -60,6 +60,8 @@ class Due:
         return f"{self.batch} {self.go} {self.load} {self.op} {self.rework or self.what if self.op is None else ''}"
 
 
+NO_ROW = ("waiver open", "question open")
+"""What keeps a batch from being closed and has no row of its own."""
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
 
@@ -99,8 +101,13 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         )
     for op, rework, count in batch.pools():
         found.append(_form_due(batch, op, rework, count, context, hidden))
-    if not open_points(batch):
+    points = open_points(batch)
+    rest = [point for point in points if point.startswith(NO_ROW)]
+    if not points:
         found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
+    elif rest and not (batch.live_loads() or batch.total("waiting") or held):
+        what = f"Settle, then close the batch: {'; '.join(rest)}"
+        found.append(Due("now", None, batch.id, what, "batch", go="settle"))
     return found
 
 

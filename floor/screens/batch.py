@@ -10,8 +10,9 @@ from textual.widgets import Static
 
 from floor.batch.clocks import clock_in_doubt, clock_moved, standing
 from floor.batch.commands.correcting import ConfirmClock
-from floor.batch.commands.opening import CloseBatch, FormLoad, free_carriers, open_points
+from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
+from floor.batch.handover import higher_risk
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load
 from floor.batch.walk import walk
@@ -20,6 +21,7 @@ from floor.entry import Moment
 from floor.papers.choice import offers
 from floor.screens.base import BatchFrame
 from floor.screens.beside import lost
+from floor.screens.closing import close_batch
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS, bar
@@ -41,19 +43,20 @@ class BatchScreen(BatchFrame):
         Binding("d", "hold", "Held", id="held", tooltip="decide on held pieces (a lead)"),
         Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
         Binding("y", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
-        Binding("t", "trace", "Trace", id="trace", show=False, tooltip="a piece back to its pallet, tools and lots"),
+        Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         PAPERS,
-        Binding("x", "station", "Station", id="station", show=False, tooltip="a station out of service, or back"),
-        Binding("v", "waivers", "Waivers", id="waivers", show=False, tooltip="close an open waiver (a lead)"),
-        Binding("m", "aside", "Set aside", id="aside", show=False, tooltip="pieces missing, dropped or doubtful"),
-        Binding("j", "clock", "Clock is right", id="clock", show=False, tooltip="it was moved and is right (a lead)"),
-        Binding("k", "close", "Close batch", id="close", show=False, tooltip="close the batch for good"),
+        Binding("x", "station", "Station", id="station", tooltip="a station out of service, or back"),
+        Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
+        Binding("j", "clock", "Clock is right", id="clock", tooltip="it was moved and is right (a lead)"),
+        Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
     CSS = """
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
+    #keys-now { height: auto; max-height: 2; padding: 0 1; color: $accent; }
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
 
@@ -61,6 +64,7 @@ class BatchScreen(BatchFrame):
     totals = getters.query_one("#totals", Static)
     outlook = getters.query_one("#outlook", Static)
     lost = getters.query_one("#lost", Static)
+    keys_now = getters.query_one("#keys-now", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk, batch)
@@ -79,6 +83,7 @@ class BatchScreen(BatchFrame):
         columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
         yield Rows(columns, id="loads", gap=1)
         yield Shown(id="lost", markup=False)
+        yield Shown(id="keys-now", markup=False)
         yield Shown(LEGEND, id="legend", markup=False)
 
     def on_mount(self) -> None:
@@ -102,6 +107,9 @@ class BatchScreen(BatchFrame):
         self.outlook.display = bool(said)
         keep_planned(self)
         self._show_lost(batch)
+        keys = self._keys_now(batch)
+        self.keys_now.update("    ".join(keys))
+        self.keys_now.display = bool(keys)
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
         self.table.fill(
@@ -110,6 +118,17 @@ class BatchScreen(BatchFrame):
                 for kind, key, rework in self.rows
             ]
         )
+
+    def _keys_now(self, batch: Batch) -> list[str]:
+        """Keys that are wanted only now and then, named while they are."""
+        keys = []
+        if batch.open_waivers():
+            keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
+        if "the clock was moved" in higher_risk(batch):
+            keys.append("j: the clock is right (a lead)")
+        if batch.closed is None and not open_points(batch):
+            keys.append("k: close the batch")
+        return keys
 
     def _show_lost(self, batch: Batch) -> None:
         """Below the loads, where there is room: what was lost where, and why."""
@@ -313,15 +332,4 @@ class BatchScreen(BatchFrame):
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""
-        points = open_points(self.the_batch)
-        if points:
-            self.say(f"Not through: {'; '.join(points)}", wrong=True)
-            return
-        short = self.the_batch.total("finished") < self.the_batch.order
-        fields = [Field("why", "Reason for closing short" if short else "Remark (may stay empty)")]
-
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, CloseBatch(given["why"]), lambda _: self.floor.leave(self))
-
-        self.ask(Form(f"Close batch {self.batch_id}", fields), answered)
+        close_batch(self, self.batch_id, lambda: self.floor.leave(self))

@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.commands.opening import CloseBatch, FormLoad
+from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.working import BeginRun
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
@@ -20,7 +20,6 @@ from floor.entry import Entry
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Sure
 from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
@@ -60,7 +59,7 @@ class NextScreen(FloorScreen):
         AFAR,
         Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
         Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
-        Binding("c", "closed", "Closed batches", id="closed", show=False),
+        Binding("c", "closed", "Closed batches", id="closed", tooltip="their history and papers"),
         Binding("l", "app.who", "Sign in", id="sign", tooltip="sign in or out"),
         Binding("q", "app.quit", "Quit", id="leave"),
         Binding("p", "people", "People", id="people", tooltip="operators, leads and pins"),
@@ -223,20 +222,15 @@ class NextScreen(FloorScreen):
             self.floor.go(HandoverScreen(self.desk, due.batch))
         elif due.go == "unproved" and due.entry is not None:
             decide_unproved(self, due.batch, due.entry)
+        elif due.go == "settle":
+            self.floor.go_batch(due.batch)
         elif due.go == "close":
             self.close(due.batch)
 
     def close(self, id: str) -> None:
-        """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
-        batch = self.desk.batch(id)
-        counts = f"{batch.total('finished')} of {batch.order} finished, {batch.total('scrap')} scrap"
+        from floor.screens.closing import close_batch
 
-        def answered(yes: bool | None) -> None:
-            if yes:
-                self.give(id, CloseBatch(), lambda entries: self.say(f"Batch {id} is closed. c: closed batches"))
-
-        question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
-        self.ask(Sure(question), answered)
+        close_batch(self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches"))
 
     def begin(self, batch: str, load: int) -> None:
         """Begin the load's next run and walk it; with a handover open, only by a stated exception."""

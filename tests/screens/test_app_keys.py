@@ -49,7 +49,7 @@ NEXT: dict[str, Brought] = {
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
     "t": "Which piece?", "v": "No gate is waived", "m": "Set pieces aside", "j": "The clock was not moved",
-    "k": "Not through", "e": "Papers", "escape": NextScreen,
+    "k": "Not through", "x": "Which station goes out of service", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
     "s": "Skip: Clamp the pallet", "w": "Only a gate is waived", "x": Choose, "n": Form, "p": Choose,

@@ -1,0 +1,42 @@
+"""Closing a batch: what stands in the way, which key settles it; asked about, with a reason where it is short."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.commands.opening import CloseBatch, open_points
+from floor.screens.base import FloorScreen
+from floor.screens.dialogs import Field, Form, Sure
+
+SETTLES = {
+    "loads": "Enter: the load under the cursor",
+    "waiver": "v: waivers",
+    "difference": "o: handover",
+    "question": "o: handover",
+    "a handover": "o: handover",
+    "to be decided": "Esc: what is next",
+}
+"""Which key of the batch settles what keeps it from being closed, by how that begins."""
+
+
+def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
+    """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
+    batch = screen.desk.batch(id)
+    points = open_points(batch)
+    if points:
+        keys = [key for begins, key in SETTLES.items() if any(point.startswith(begins) for point in points)]
+        keys += ["d: decide on them"] if batch.total("hold") else []
+        screen.say(f"Not through: {'; '.join(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
+        return
+    finished = batch.total("finished")
+    counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap"
+    question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
+
+    def close(why: str) -> None:
+        screen.give(id, CloseBatch(why), lambda _: then())
+
+    if finished >= batch.order:
+        screen.ask(Sure(question), lambda yes: close("") if yes else None)
+        return
+    fields = [Field("why", "Reason for closing short", needed=True)]
+    screen.ask(Form(f"Close batch {id}", fields, question), lambda given: close(given["why"]) if given else None)

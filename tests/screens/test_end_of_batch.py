@@ -1,0 +1,70 @@
+"""The end of a batch: what is next says that it can be closed, or what keeps it from it and which key settles that."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.working import Waive
+from floor.screens.batch import BatchScreen
+from floor.screens.dialogs import Form
+from floor.screens.next import NextScreen
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place
+
+
+@pytest.fixture
+def done(place: Place) -> Place:
+    """Every piece is accounted for, and a gate is waived still."""
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    place.shop.do(place.id, Waive(run, line.key, "gauge is away"), "LL")
+    place.through(load, 10)
+    on = place.batch.loads[load]
+    names = tuple(place.batch.slot_name(on, piece) for piece in place.batch.present(on))
+    place.hand.do(SetAside("scrap", "dropped", load=load, positions=names))
+    place.hand.do(SetAside("scrap", "dropped", op=10, count=len(place.batch.waiting(10))))
+    return place
+
+
+async def test_what_is_left_is_on_the_list_and_named_with_its_key(done: Place) -> None:
+    app = FloorApp(done.shop, who="LL", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert [due.sentence for due in screen.due] == [
+            "Settle, then close the batch: waiver open: Measure groove depth"
+        ]
+        await pilot.press("enter")
+        assert isinstance(app.screen, BatchScreen)
+        assert "v: 1 open waiver" in words(app)
+        await pilot.press("k")
+        assert "waiver open: Measure groove depth    v: waivers" in words(app)
+
+        await pilot.press("v", "a")
+        await fill(pilot, "measured on Monday, all in")
+        assert "k: close the batch" in words(app)
+        await pilot.press("escape")
+        assert [due.go for due in screen.due] == ["close"]
+        assert "Close the batch" in screen.due[0].sentence
+
+
+async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(done: Place) -> None:
+    app = FloorApp(done.shop, who="LL", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "a")
+        await fill(pilot, "measured")
+        await pilot.press("escape", "enter")
+        assert isinstance(app.screen, Form)
+        assert "0 of 8 finished, 10 scrap?" in words(app)
+        await pilot.press("escape")
+        assert done.batch.closed is None
+        await pilot.press("enter", "enter")
+        assert isinstance(app.screen, Form), "a batch that is short is closed with a reason"
+        await fill(pilot, "the floor was wet")
+        assert app.desk.shop.closed() == [done.id]
+        assert "No batch is open" in words(app)
+        assert "c   closed batches: 1" in words(app)
