@@ -203,6 +203,16 @@ def wear(batch: Batch, run: Run) -> dict[int, float]:
     }
 
 
+def wasted(batch: Batch, run: Run) -> dict[int, float]:
+    """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
+    tools = batch.tools
+    return {
+        tool: used
+        for tool, used in wear(batch, run).items()
+        if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
+    }
+
+
 def life_left(card: Tool | None, amount: float) -> str:
     """``40 pieces left``, ``12 min left``: as the tool's card counts."""
     return f"{say_life(card, amount, noun='piece')} left"

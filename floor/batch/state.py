@@ -198,7 +198,6 @@ class Run:
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""
 
-
     @property
     def running(self) -> bool:
         """Its cycle runs now."""

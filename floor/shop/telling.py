@@ -12,9 +12,9 @@ from floor.batch.commands.opening import CloseBatch, FormLoad
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, TakeDown, WearTools
+from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
 from floor.batch.fold import fold
-from floor.batch.gates import wear
+from floor.batch.gates import wasted, wear
 from floor.batch.people import People
 from floor.batch.state import Batch
 from floor.entry import Draft
@@ -27,6 +27,8 @@ def shop_wide(command: Command) -> bool:
     command = _bare(command)
     if isinstance(command, Prove):
         return "tool" in command.values  # it takes over how far the tool is worn
+    if isinstance(command, StartCycle):
+        return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
                       | TakeIn | OutOfService | BackInService)  # fmt: skip
 
@@ -42,11 +44,11 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         return [replace(one, note=f"said at {batch.id}") for one in command.disturbs(batch.runs[command.run])]
     if isinstance(command, OutOfService | BackInService):
         return [command]
-    if isinstance(command, EndCycle):
+    if isinstance(command, EndCycle | StartCycle):
         run = batch.runs[command.run]
-        figures = {(run.station, tool): figure(batch, run.station, tool) + used
-                   for tool, used in wear(batch, run).items()}  # fmt: skip
-        return _worn(batch, figures)
+        cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
+        figures = {(run.station, tool): figure(batch, run.station, tool) + used for tool, used in cut.items()}
+        return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))

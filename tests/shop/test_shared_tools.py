@@ -17,7 +17,7 @@ from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
 from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.working import Disturb, EndCycle
+from floor.batch.commands.working import Disturb, EndCycle, StartCycle
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.state import Batch
@@ -334,3 +334,20 @@ def test_a_tool_that_broke_in_the_cycle_of_one_batch_is_a_new_one_for_all(shop: 
     assert MILL not in shop.people.worn
     assert worker.work(load)
     assert used(shop, one) == 2 * PER_PIECE
+
+
+def test_what_was_cut_for_nothing_wears_the_tool_for_all_before_the_cycle_goes_anew(
+    shop: Shop, clock: StepClock
+) -> None:
+    one, two = opened(shop), opened(shop)
+    cut(shop, two, clock, 1)
+    worker = hand(shop, one, clock)
+    load = worker.form(10, 2)
+    assert not worker.work(load, stop=lambda line: line.key == "end")
+    run = worker.run(load).number
+    shop.do(one, StopCycle(run, "stopped"), "AA")
+    assert not worker.work(load, stop=lambda line: line.key == "start")
+
+    shop.do(one, StartCycle(run, anew=True), "AA")
+
+    assert used(shop, one) == used(shop, two) == 3 * PER_PIECE

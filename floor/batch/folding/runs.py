@@ -7,7 +7,7 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run
 from floor.batch.folding.standing import void
-from floor.batch.gates import wear
+from floor.batch.gates import wasted, wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -139,7 +139,8 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
     run = open_run(batch, entry)
     need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
     if run.stopped is not None:
-        stop, run.stopped = run.stopped, None
+        stop, for_nothing = run.stopped, wasted(batch, run)
+        run.stopped = None
         run.reopened.discard("start")
         if not body.get("anew"):
             moved = sum(jump.delta for jump in batch.jumps if jump.seq > stop.seq)
@@ -147,10 +148,8 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
             run.resumed_at = at
             start_clocks(batch, run, "start", at, entry.seq)  # what it had had by then is not added up
             return
-        for tool, used in wear(batch, run).items():  # what was cut for nothing has worn what was not changed since
-            state = batch.tools.get((run.station, tool))
-            if state is not None and state.since <= stop.at:
-                state.used += used
+        for tool, used in for_nothing.items():
+            batch.tools[run.station, tool].used += used
         run.stood, run.resumed_at = 0.0, None
     run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
     run.program = batch.operation(run.op).program
