@@ -103,6 +103,8 @@ class HandoverScreen(BatchFrame):
         """Key of the subject chosen for counting, where it is not simply the next."""
         self.looking = False
         """Whether the page is shown instead of the task where there is room for one only."""
+        self.counting = False
+        """Whether this person is at the counts still though none is left: only a key goes on from there."""
         self._shown: Stage | None = None
         self.typed: dict[str, str] = {}
         """What was written into a form that was not carried out."""
@@ -140,7 +142,7 @@ class HandoverScreen(BatchFrame):
             return "offered"
         if self.desk.who not in handover.readers:
             return "read"
-        if self.to_count():
+        if self.counting or self.to_count():
             return "count"
         return "read back" if self.to_read_back() else "accept"
 
@@ -226,10 +228,10 @@ class HandoverScreen(BatchFrame):
             self.set_focus(self.number if stage == "count" and self.task_box.display else None)
 
     def chosen(self) -> Subject | None:
-        """The subject whose number is asked for: the one moved to, else the first that is left."""
+        """The subject whose number is asked for: the one moved to, else the first that is left, else the last."""
         known = {subject.key: subject for subject in subjects(self.the_batch)}
         left = self.to_count()
-        return known.get(self.at) or (left[0] if left else None)
+        return known.get(self.at) or next(iter(left or list(known.values())[::-1]), None)
 
     def _room(self) -> int:
         return max(self.list_.size.height, 6)
@@ -237,13 +239,15 @@ class HandoverScreen(BatchFrame):
     def _hint(self, stage: Stage) -> str:
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
             return "p: back to the task   PgUp PgDn: scroll"
+        if stage == "count" and not self.to_count():
+            return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
             "prepare": "Enter: add remarks and sign   u: nobody follows now   ↑ ↓ PgUp PgDn: scroll",
             "offered": "The next person signs in (Ctrl+L) and takes over here   w: withdraw",
             "read": "↑ ↓ PgUp PgDn: read it all, then Enter",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
-            "read back": "The number of the line: read back",
-            "accept": "Enter: accept and sign",
+            "read back": "The number of the line: read back   ↑: back to the counts",
+            "accept": "Enter: accept and sign   ↑: back to the counts",
         }[stage]
 
     # --- keys --------------------------------------------------------------------------------------------------
@@ -255,6 +259,8 @@ class HandoverScreen(BatchFrame):
             offer(self, self.typed, unattended=False)
         elif stage == "read":
             self.give(self.batch_id, ReadPage())
+        elif stage == "count" and not self.to_count() and not self.looking:
+            self._go_on()
         elif stage == "count":
             self.looking = False
             self.show()
@@ -274,14 +280,23 @@ class HandoverScreen(BatchFrame):
         subject = self.chosen()
         if subject is None:
             return
+        if not event.value and not self.to_count():
+            self._go_on()
+            return
         if not event.value:
             self.say(f"{subject.title}: type the number you counted, 0 for none", wrong=True)
             return
         self.give(self.batch_id, CountCarrier(subject.key, int(event.value)), lambda made: self._counted(subject, made))
 
+    def _go_on(self) -> None:
+        """From the counts to what comes next; the last answer is not about that any more."""
+        self.counting, self.at = False, ""
+        self.say("")
+        self.update_all()
+
     def _counted(self, subject: Subject, made: list[Entry]) -> None:
         found, expected = made[0].body["found"], made[0].body["expected"]
-        self.number.value, self.at = "", ""
+        self.number.value, self.at, self.counting = "", "", True
         if found == expected:
             self.say(f"{subject.title}: {found}, agrees with the record")
         elif subject.key in blind(self.the_batch):
@@ -315,7 +330,7 @@ class HandoverScreen(BatchFrame):
         note(self)
 
     def _accepted(self) -> None:
-        self.looking = False
+        self.looking = self.counting = False
 
     def action_papers(self) -> None:
         """The sheet, and the travelling copies to go on with by hand; those carry figures that are counted first."""
@@ -331,8 +346,13 @@ class HandoverScreen(BatchFrame):
         (self.page_box.scroll_page_down if way > 0 else self.page_box.scroll_page_up)(animate=False)
 
     def action_move(self, way: int) -> None:
-        """Scroll the page, or choose another place to count."""
-        if self.stage != "count" or (self.looking and not self.has_class("-wide")):
+        """Scroll the page, choose another place to count, or go back to the counts."""
+        looking = self.looking and not self.has_class("-wide")
+        if self.stage in ("read back", "accept") and way < 0 and not looking:
+            self.counting = True
+            self.update_all()
+            return
+        if self.stage != "count" or looking:
             self.page_box.scroll_relative(y=way, animate=False)
             return
         keys = [subject.key for subject in subjects(self.the_batch)]

@@ -158,6 +158,9 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("3", "enter")
         assert "Pallet 2 (load 2): the counts disagree, look again" in seen(app)
         await pilot.press("1", "enter", "1", "enter")
+        assert screen.stage == "count", "nothing goes on without a key"
+        assert "All counted. Enter: go on to read back" in seen(app)
+        await pilot.press("enter")
         assert screen.stage == "read back"
 
         lines = [line.text for line in safety_lines(shop.batch(half), clock(), blind(shop.batch(half)))]
@@ -287,6 +290,36 @@ async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
         assert state.handover is not None
         assert state.handover.counted == {"load 1": 2}
         assert not state.open_differences()
+
+
+async def test_after_the_last_count_one_can_go_back_and_count_again(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """A slip of the finger in the last count needs no lead: it is counted again, from read back and accept too."""
+    offered(shop, half)
+    shop.do(half, ReadPage(), "BB")
+    left = subjects(shop.batch(half))
+    for subject in left[:-1]:
+        shop.do(half, CountCarrier(subject.key, subject.expected), "BB")
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await pilot.press(str(left[-1].expected + 1), "enter")
+        assert screen.stage == "count"
+        assert [one.subject for one in shop.batch(half).open_differences()] == [left[-1].key]
+        assert screen.chosen() == left[-1], "the cursor stands at what was counted last"
+        await pilot.press(str(left[-1].expected), "enter")
+        assert not shop.batch(half).open_differences()
+
+        await pilot.press("enter")
+        assert screen.stage == "read back"
+        await pilot.press("up")
+        assert screen.stage == "count"
+        await pilot.press("up", str(left[-2].expected), "enter", "enter")
+        assert screen.stage == "read back"
+        handover = shop.batch(half).handover
+        assert handover is not None
+        assert handover.counted == {subject.key: subject.expected for subject in left}
 
 
 async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
