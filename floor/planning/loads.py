@@ -56,8 +56,8 @@ class Closing:
 
     run: str
     load: str
-    """As people see it: ``Tray 1 (load 3)``."""
-    operation: str
+    """As people see it: ``Tray 1``."""
+    op: int
     clock: str
     """What closes; empty where it is only that nobody may leave the cycle alone."""
     opens: datetime | None
@@ -271,8 +271,7 @@ class _Way:
 
     def _closing(self, run_id: str, live: LiveLoad, run: LiveRun, operation: Operation) -> Iterator[Closing]:
         """Windows of its own that a run under way must still hit, and the end of a cycle that may not run alone."""
-        title = self.names.operation(self.batch, operation.op)
-        name = self.batch.load_name(live.number)
+        name = self.batch.carrier_name(live)
         over = {"cycle"} if run.ended is not None else set()
         for step in operation.steps:
             if run.count is None and isinstance(step, Cured) and step.at in {"cycle", "after"} - over:
@@ -281,10 +280,10 @@ class _Way:
                     shuts = [shut for _, shut in inside if shut is not None]
                     if shuts and len(shuts) == len(inside):
                         opens = min(opens for opens, _ in inside)
-                        yield Closing(run_id, name, title, clock.id, opens if opens > self.now.at else None, max(shuts))
+                        yield Closing(run_id, name, operation.op, clock.id, opens if opens > self.now.at else None, max(shuts))
         ends = planned_end(self.batch, run, self.now) if run.running else None
         if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
-            yield Closing(run_id, name, title, "", None, ends)
+            yield Closing(run_id, name, operation.op, "", None, ends)
 
     def _clock_runs(self, op: int, pieces: Sequence[int], begun: datetime) -> bool:
         """Whether a clock of this operation was started in the run under way: it is then counted from the record."""

@@ -38,7 +38,7 @@ def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRu
     if left is None:
         wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
         remedy = f"Leave other work for it in time, or have one more person in by {by}"
-        return Obstacle(f"{one.load}, op {one.operation}", wrong, remedy, one.run)
+        return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
     gone = local(left, problem.calendar.tz)
     remedy = f"Have somebody there until it is taken out, by {by} at the latest"
     if left <= epoch(now):
@@ -47,7 +47,7 @@ def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRu
         wrong += f", and nobody is in from {clock_time(gone, now)}" + (f" to {then}" if then else "")
         if one.clock and (one.opens is None or one.opens <= gone):
             remedy += f"; or take it out by {clock_time(gone, now)}"
-    return Obstacle(f"{one.load}, op {one.operation}", wrong, remedy, one.run)
+    return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
 
 
 def _taken_out(run: PlannedRun) -> datetime:

@@ -68,7 +68,7 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
         parts.append(f"Filled {found.forecast.probability:.0%}")
     through = finish(shop_plan, batch, band)
     if through.at is None:
-        return " · ".join([*parts, f"{unknown_said(shop_plan, batch)}"])
+        return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
     band_said = f" ({_band(through.band).replace(' to ', '–')})" if through.band else ""
     parts.append(f"through {through.at:%a %d %H:%M}{AT_LEAST if through.earliest else ''}{band_said}")
     if through.late_hours is not None and through.late_hours > 0:

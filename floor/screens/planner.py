@@ -102,7 +102,7 @@ class Planner:
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await aside(_import)
-        from floor.figures.schedule import draws, spread
+        from floor.figures.schedule import CannotPlan, draws, spread
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
         from floor.planning.prospect import take
@@ -137,10 +137,12 @@ class Planner:
             self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
             self.first_op = taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
-            self.spread = await made(
-                spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
-                on_progress=lambda done, of: tell(LOOKED + (1 - LOOKED) * done / of, "spread of the finish"),
-            )  # fmt: skip
+            if shop_plan.whole:
+                with suppress(CannotPlan):  # of loads to be made up, should pieces fall short
+                    self.spread = await made(
+                        spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
+                        on_progress=lambda done, of: tell(LOOKED + (1 - LOOKED) * done / of, "spread of the finish"),
+                    )  # fmt: skip
             self.overtaken = False
         except _Overtaken:
             self.overtaken = turn == self.turn
@@ -261,7 +263,7 @@ def plan_troubles(planner: Planner, batch: Batch) -> list[str]:
     from floor.planning.words import pressing_said
 
     missing = shop_plan.unplanned.get(batch.id)
-    return [*pressing_said(shop_plan, batch.id), *([f"{missing.short}; g says why"] if missing else [])]
+    return [*pressing_said(shop_plan, batch.id), *([f"{missing.short} (g: why)"] if missing else [])]
 
 
 def outlook_line(planner: Planner, batch: Batch) -> str:

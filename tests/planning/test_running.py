@@ -49,7 +49,7 @@ def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_
     said = troubles_said(plan_of(bench))
 
     assert len(said) == 1
-    assert said[0].startswith("Pallet 1 (load 1), op 10 Step 1: soak must end by 17:14")
+    assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
     assert "nobody is in from 15:30 to Tue 07:00" in said[0]
     assert "Have somebody there until it is taken out, by 17:14 at the latest; or take it out by 15:30" in said[0]
 

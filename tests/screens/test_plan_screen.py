@@ -144,6 +144,36 @@ async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(op
         assert "no plan" in str(app.screen.reply.content)
 
 
+async def test_a_plan_that_is_not_whole_promises_no_finish_on_any_screen(open_app: Open, shop: Shop,
+                                                                        plates: str) -> None:  # fmt: skip
+    """Nobody is ever in: what next says it in its fixed line, the batch in a line, the plan on top with the reason."""
+    nobody = '[[shifts]]\ndays = ["Mon"]\nstart = "07:00"\nend = "15:00"\npeople = 0\n'
+    Path(shop.folder, "shop.toml").write_text(nobody)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.desk.planner
+        assert planner.trouble == ""
+        assert planner.spread is None
+        short = planner.shop_plan.unplanned[plates].short if planner.shop_plan else ""
+        assert short == "finish unknown: 52 pieces are not planned from op 10 on"
+        assert short in str(app.screen.strip.content)  # type: ignore[attr-defined]
+
+        await pilot.press("b")
+        assert short in body(app, "#outlook")
+
+        await pilot.press("g")
+        head = body(app, "#plan-head")
+        assert head.startswith(f"{plates}  ✕ {short}")
+        assert "attended work" in head.replace("\n", " ")
+        assert not [claim for claim in ("early by", "LATE", "on time", "through") if claim in head]
+        assert app.screen.query_one("#plan-head").size.height <= 8
+
+        await pilot.press("v", "v")
+        assert "What cannot be planned, and why" in body(app, "#plan-body")
+        assert "being worked out" not in body(app, "#plan-body")
+
+
 async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_app: Open, plates: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
