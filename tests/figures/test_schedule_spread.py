@@ -20,6 +20,7 @@ from floor.figures.schedule import (
     Redo,
     Run,
     Station,
+    draws,
     plan,
     spread,
 )
@@ -91,3 +92,11 @@ def test_pieces_that_go_back_to_cure_give_the_station_up() -> None:
     found = spread(problem, plan(problem), samples=5)
 
     assert found.end.early == found.end.late == MONDAY + timedelta(minutes=2 * 40 + 60)
+
+
+@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (1600, 60, 40), (3200, 60, 20),
+                                                     (100_000, 60, 20), (100_000, 5, 5)])  # fmt: skip
+def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
+    one = Run("r", "Mill", None, (Phase(Kind.ATTENDED, 10),))
+    many = replace(one_mill(), loads=tuple(Load(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs)))
+    assert draws(many, most) == drawn
