@@ -254,7 +254,7 @@ class FloorApp(App[str]):
 
     def action_who(self) -> None:
         if self.desk.who:
-            self.desk.who = ""
+            self.desk.who, self.desk.paper = "", None  # the time on the paper was for that person's next act
             self.show_all()
         else:
             self.ask_who(lambda: None)

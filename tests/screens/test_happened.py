@@ -60,3 +60,18 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
         assert f"{started:%H:%M}" == f"{done:%H:%M}"
         assert app.desk.paper is None
         assert "From paper" not in seen(app)
+
+
+async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
+    open_app: Open, batch: str, clock: HandClock
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_batch(batch)
+        await pilot.pause()
+        await pilot.press("x", "e")
+        await fill(pilot, f"{clock().at:%H:%M}", "", "")
+        assert "From paper: what is entered next" in seen(app)
+        await pilot.press("ctrl+l")
+        await pilot.pause()
+        assert "From paper" not in seen(app)
