@@ -168,10 +168,11 @@ class WalkScreen(BatchFrame):
     def show(self) -> None:
         walked = self.walked()
         self.lines.show_walk(walked, self.look)
-        line = walked.current if self.look is None else walked.lines[self.look]
-        about = card(self.the_batch, self.the_run, line) if line is not None else None
-        rows = card_rows(about, GATES_WIDTH) if about is not None else []
-        self.gates.update(Content("\n").join([*rows, *gate_rows(walked, GATES_WIDTH)]))
+        if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
+            line = walked.current if self.look is None else walked.lines[self.look]
+            about = card(self.the_batch, self.the_run, line) if line is not None else None
+            rows = card_rows(about, GATES_WIDTH) if about is not None else []
+            self.gates.update(Content("\n").join([*rows, *gate_rows(walked, GATES_WIDTH)]))
         self._show_step(walked)
 
     def _show_step(self, walked: Walk) -> None:

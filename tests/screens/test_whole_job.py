@@ -1,25 +1,43 @@
-"""The whole job through the keys: opened, walked, counted, reworked, held, waived, handed over, closed.
+"""The demo order, 96 good plates, through the keys: opened, worked, reworked, held, waived, handed over, closed.
 
-The clock stands until the test moves it; every record is made by a key that the terminal could have sent.
+The clock stands until the test moves it; every record is made by a key that the terminal could have sent. The same
+order through commands alone: `tests/shop/test_whole_order.py`.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import timedelta
 from typing import Any
 
 from floor.app import FloorApp
 from floor.batch.handover import safety_lines, subjects
+from floor.batch.nextup import Due
+from floor.batch.state import Batch
 from floor.batch.walk import Line
+from floor.checklist.gates import Cured, Measured
+from floor.ledger.verify import verify_book
 from floor.screens.handover import HandoverScreen
 from floor.screens.hold import HoldScreen
-from floor.screens.next import NextScreen
+from floor.screens.opening import ChecklistsScreen
 from floor.shop import Shop
 from floor.shop.hand import HandClock
-from tests.batch.factory import HERE
+from tests.batch.factory import conserved, went_through
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator
+
+ORDER, STARTED = 96, 100
+FOUND: dict[int, list[tuple[str, str]]] = {
+    10: [("B3", "chatter")],
+    30: [("A4", "void"), ("D1", "void"), ("C1", "bridge")],
+    60: [("A2", "seat depth"), ("A3", "fill loose")],
+    80: [("A1", "run"), ("A2", "run")],
+    90: [("", "leak"), ("", "coat")],
+}
+"""What the first full run of an operation finds. Rework: voids on the pallet, runs and coat back at the spray booth."""
+SCRAP = Counter({"chatter": 1, "bridge": 1, "seat depth": 1, "leak": 1})
+REWORKED = Counter({"refill": 2, "recoat": 3})
 
 
 async def fill(pilot: Any, *texts: str) -> None:
@@ -31,11 +49,73 @@ async def fill(pilot: Any, *texts: str) -> None:
 
 
 async def _open_batch(pilot: Any, app: FloorApp) -> str:
-    """By the keys, from the shop's own checklist: 8 ordered, 10 started."""
-    await pilot.press("n", "enter")
-    await fill(pilot, "8", "10", "", "PO 12")
+    """By the keys, from the shipped checklist."""
+    await pilot.press("n")
+    screen = app.screen
+    assert isinstance(screen, ChecklistsScreen)
+    while not screen.found:
+        await pilot.pause()
+    row = next(n for n, one in enumerate(screen.found) if one.name.startswith("thermal-break"))
+    await pilot.press(*["down"] * row, "enter")
+    await fill(pilot, str(ORDER), str(STARTED), "", "PO 12")
     assert [batch.id for batch in app.desk.shop.batches] == ["B0001"], words(app)
     return "B0001"
+
+
+async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """The first pallet comes to its cure; no key but waiting gets it further."""
+    shop = app.desk.shop
+
+    def cure(line: Line) -> bool:
+        return line.kind == "gate" and isinstance(line.step, Cured) and line.step.clock == "epoxy cure"
+
+    def poured(state: Batch) -> bool:
+        return 1 in state.loads and state.loads[1].at == 30
+
+    def first_load(due: Due) -> bool:
+        return due.load == 1 if shop.batch(batch).loads else due.go == "form"
+
+    await operator.work_on(poured, batch, only=first_load)
+    screen = await operator.back()
+    screen.update_all()
+    row = next(n for n, due in enumerate(screen.due) if due.load == 1)
+    assert screen.due[row].urgency == "later", "it is not offered before its time"
+    screen.table.move_cursor(row=row)
+    await operator.press("enter")
+    await operator.work()
+    line = operator.walk.walked().current
+    assert line is not None
+    assert cure(line)
+    assert line.state == "waits"
+    before = shop.batch(batch).seq
+    await pilot.press("enter", "space", "enter")
+    assert "not ripe, 23 h" in words(app)
+    assert "ipe at" in words(app), "when it ripens"
+    await pilot.press("s")
+    assert shop.batch(batch).seq == before, "nothing is recorded, and a gate cannot be skipped"
+    assert line.verdict is not None
+    assert line.verdict.when is not None
+    assert line.verdict.when - app.desk.now().at > timedelta(hours=23)
+
+
+def _measured(line: Line) -> bool:
+    return line.kind == "gate" and isinstance(line.step, Measured) and line.step.waive == "lead"
+
+
+async def _waive_a_measurement(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """The gauge is away. AA cannot waive; the lead can, with a reason, and it stays in sight."""
+    shop = app.desk.shop
+    await operator.work_on(lambda state: operator.stands_at(_measured), batch, stop=_measured)
+    before = shop.batch(batch).seq
+    await pilot.press("escape", "w")
+    await fill(pilot, "gauge away; compared with the master")
+    assert shop.batch(batch).seq == before, "an operator waives nothing"
+    await operator.sign("LL")
+    await pilot.press("escape", "w")
+    await fill(pilot, "gauge away; compared with the master")
+    assert [waiver.by for waiver in shop.batch(batch).open_waivers()] == ["LL"], words(app)
+    assert "aived" in words(app), "it stays in sight"
+    await operator.sign("AA")
 
 
 async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, to: str) -> None:
@@ -44,17 +124,18 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
     await operator.back()
     await pilot.press("b", "o", "enter")
     outgoing = shop.batch(batch).responsible
-    while shop.batch(batch).handover is None:
-        await fill(pilot, "nothing unusual")
-    app.desk.who = to
+    await fill(pilot, "half done", "the gauge is away, see the waiver", "pallets first")
+    assert shop.batch(batch).handover is not None, words(app)
+    await operator.sign(to)
     screen = app.screen
     assert isinstance(screen, HandoverScreen)
-    screen.update_all()
-    expected = {subject.key: subject.expected for subject in subjects(shop.batch(batch))}
     await pilot.press("enter")
-    for subject in subjects(shop.batch(batch)):
-        await fill(pilot, str(expected[subject.key]))
+    expected = {subject.key: subject.expected for subject in subjects(shop.batch(batch))}
+    for count in expected.values():
+        assert screen.stage == "count", words(app)
+        await fill(pilot, str(count))
     assert shop.batch(batch).handover.counted == expected  # type: ignore[union-attr]
+    await pilot.press("enter")
     for number in range(1, len(safety_lines(shop.batch(batch), app.desk.now())) + 1):
         await pilot.press(str(number))
     assert shop.batch(batch).responsible == outgoing, "not before it is accepted by name"
@@ -63,73 +144,60 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
     await operator.back()
 
 
-def _lacquer(line: Line) -> bool:
-    return line.kind == "gate" and line.title == "Record the lot of lacquer"
+async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """Only a lead decides on the held plate; then the second operator goes on."""
+    await operator.sign("LL")
+    app.go(HoldScreen(app.desk, batch))
+    await pilot.pause()
+    await pilot.press("enter", "u")
+    await fill(pilot, "set hard, pull-tested")
+    assert app.desk.shop.batch(batch).total("hold") == 0, words(app)
+    await operator.back()
+    await operator.sign("BB")
 
 
-async def _waive_the_lacquer(pilot: Any, app: FloorApp, operator: Operator, batch: str, marks: Any) -> None:
-    """The gate refuses an empty answer; a lead waives it with a reason and a second signature."""
-    shop = app.desk.shop
-    await operator.work_on(lambda state: any(run.released for run in state.runs.values()), batch, marks)
-    screen = await operator.back()
-    screen.update_all()
-    row = next(n for n, due in enumerate(screen.due) if due.go == "begin" and due.op == 20)
-    screen.table.move_cursor(row)
-    await pilot.press("enter")
-    await operator.work(stop=_lacquer)
-    before = shop.batch(batch).seq
-    await pilot.press("enter", "enter")
-    assert shop.batch(batch).seq == before, "an empty lot proves nothing"
-    await pilot.press("escape", "w")
-    await fill(pilot, "tin without a label, from the new delivery", "BB", "")
-    assert [waiver.second for waiver in shop.batch(batch).open_waivers()] == ["BB"], words(app)
-    assert "aived" in words(app), "it stays in sight"
-
-
-async def test_a_batch_from_opening_to_close(shop: Shop, clock: HandClock) -> None:
+async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: HandClock) -> None:
     """A gate that refuses, a cure that ripens, scrap by position, rework, hold, waiver, handover, close."""
-    (shop.folder / "checklists").mkdir(exist_ok=True)
-    part = (HERE / "part.toml").read_text(encoding="utf-8")
-    (shop.folder / "checklists" / "part.toml").write_text(part, encoding="utf-8")
-    app = FloorApp(shop, who="LL", ticking=False)
+    app = FloorApp(shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         batch = await _open_batch(pilot, app)
-        operator = Operator(app, clock, second="BB")
-        marks = {10: [("A2", "deep")], 30: [("B1", "bare"), ("A1", "soft")]}
+        operator = Operator(app, clock, second="LL")
+        left = {op: list(marks) for op, marks in FOUND.items()}
 
-        await _waive_the_lacquer(pilot, app, operator, batch, marks)
+        await _refused_before_the_cure(pilot, app, operator, batch)
+        await _waive_a_measurement(pilot, app, operator, batch)
 
-        await operator.work_on(lambda state: state.total("scrap") == 1 and state.total("hold") == 1, batch, marks)
+        await operator.work_on(lambda state: state.total("scrap") == 2, batch, left)
         state = shop.batch(batch)
         scrapped = next(entry for entry in state.entries if entry.kind == "counted" and entry.body["marks"])
-        assert scrapped.body["marks"][0]["places"] == ["A2"]
-        assert any(load.detours for load in state.live_loads()), "the bare one is reworked on its pallet"
+        assert scrapped.body["marks"][0]["places"] == ["B3"]
+        conserved(state)
 
-        await _hand_over(pilot, app, operator, batch, "AA")
+        await _hand_over(pilot, app, operator, batch, "BB")
+        handed = shop.batch(batch).seq
+        await operator.work_on(lambda state: state.total("hold") == 1, batch, left)
+        await _decide(pilot, app, operator, batch)
+        await operator.work_on(lambda state: state.total("finished") + state.total("scrap") == STARTED, batch, left)
 
-        # Only a lead decides on the held piece.
-        screen = await operator.back()
-        assert isinstance(screen, NextScreen)
-        app.desk.who = "LL"
-        app.go(HoldScreen(app.desk, batch))
-        await pilot.pause()
-        await pilot.press("enter", "a")
-        await fill(pilot, "hard after another hour")
-        assert shop.batch(batch).total("hold") == 0, words(app)
-        app.desk.who = "AA"
-
-        before = clock().at
-        await operator.work_on(lambda state: state.total("finished") == 9, batch, marks)
-        assert clock().at - before > timedelta(hours=12), "the coat that was touched up had to cure again"
+        # The order is filled, by two operators; the lead closes the waiver, and the batch.
         state = shop.batch(batch)
-        assert (state.total("scrap"), state.total("finished"), state.started) == (1, 9, 10)
+        assert not any(left.values()), "everything that was to be found was found"
+        assert state.total("finished") == ORDER
+        assert Counter(place.reason for place in state.places.values() if place.where == "scrap") == SCRAP
+        assert sum((Counter({route: n}) for (_, route), n in state.passes.items()), Counter()) == REWORKED
+        for piece, place in state.places.items():
+            if place.where == "finished":
+                went_through(state, piece)
+        counted = [(entry.by, entry.seq > handed) for entry in state.entries if entry.kind == "counted"]
+        assert set(counted) == {("AA", False), ("BB", True)}
 
-        app.desk.who = "LL"
+        await operator.sign("LL")
         await operator.back()
         await pilot.press("b", "v", "a")
-        await fill(pilot, "label found, in date")
+        await fill(pilot, "measured with the gauge, in limits")
         await operator.back()
-        await pilot.press("enter")
-        assert shop.closed() == [batch]
+        await pilot.press("enter", "y")
+        assert shop.closed() == [batch], words(app)
         kinds = {entry.kind for entry in shop.batch(batch).entries}
         assert {"handover_accepted", "waived", "disposed", "counted", "released", "batch_closed"} <= kinds
+        assert verify_book(shop.shelf.open(batch)).sound
