@@ -7,19 +7,16 @@ come out good: scrap and rework to come are left to the forecast.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from floor.batch.clocks import planned_end, spans
 from floor.batch.state import Batch
 from floor.batch.state import Load as LiveLoad
-from floor.batch.state import Run as LiveRun
 from floor.batch.walk import walk
-from floor.checklist.gates import Cured
-from floor.checklist.model import Operation
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
+from floor.planning.closing import Closing, begun_in, closings
 from floor.planning.curing import cured_longer
 from floor.planning.durations import AS_PLANNED, Pace, Parts, left_of, parts, phases, setup_minutes
 from floor.planning.windows import (
@@ -48,22 +45,6 @@ class Work:
     """Their numbers."""
     forms: tuple[int, str] | None = None
     """First run of a load that could be formed now: the operation and rework route of the waiting pieces."""
-
-
-@dataclass(frozen=True, slots=True)
-class Closing:
-    """A run whose cycle is under way, or over and not yet taken out: what must be done about it, and by when."""
-
-    run: str
-    load: str
-    """As people see it: ``Tray 1``."""
-    op: int
-    clock: str
-    """What closes; empty where it is only that nobody may leave the cycle alone."""
-    opens: datetime | None
-    """None where it is open already, or nothing closes."""
-    by: datetime
-    """When the window closes; without one, when the cycle ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,9 +236,9 @@ class _Way:
         if live is not None and live.run is not None:
             run = self.batch.runs[live.run]
             left = left_of(self.batch, run, walk(self.batch, run, self.now), self.now.at, pace)
-            if self._clock_runs(op, run.pieces, run.begun):
+            if any(begun_in(self.batch, run, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
-            self.laid.closing += self._closing(run_id, live, run, operation)
+            self.laid.closing += closings(self.batch, run, run_id, self.now)
             return Run(run_id, title, station, _with(left, cure), family=family, under_way=True), each, cure
         minutes = setup_minutes(operation, pace)
         setup = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None
@@ -268,30 +249,6 @@ class _Way:
             after += [After(last) for last in brought if last is not None and last not in have]
         done = _with(phases(operation, each, pace), cure)
         return Run(run_id, title, station, done, tuple(after), 1, setup, family, allowed), each, cure
-
-    def _closing(self, run_id: str, live: LiveLoad, run: LiveRun, operation: Operation) -> Iterator[Closing]:
-        """Windows of its own that a run under way must still hit, and the end of a cycle that may not run alone."""
-        name = self.batch.carrier_name(live)
-        over = {"cycle"} if run.ended is not None else set()
-        for step in operation.steps:
-            if run.count is None and isinstance(step, Cured) and step.at in {"cycle", "after"} - over:
-                for clock in (clock for clock in operation.clocks if clock.id == step.clock):
-                    inside = spans(self.batch, clock, run.pieces, self.now)
-                    shuts = [shut for _, shut in inside if shut is not None]
-                    if shuts and len(shuts) == len(inside):
-                        opens = min(opens for opens, _ in inside)
-                        yield Closing(run_id, name, operation.op, clock.id, opens if opens > self.now.at else None, max(shuts))
-        ends = planned_end(self.batch, run, self.now) if run.running else None
-        if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
-            yield Closing(run_id, name, operation.op, "", None, ends)
-
-    def _clock_runs(self, op: int, pieces: Sequence[int], begun: datetime) -> bool:
-        """Whether a clock of this operation was started in the run under way: it is then counted from the record."""
-        for clock in self.batch.operation(op).clocks:
-            started = self.batch.piece_clocks.get(clock.id, {})
-            if any(piece in started and started[piece][0] >= begun for piece in pieces):
-                return True
-        return False
 
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str

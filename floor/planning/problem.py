@@ -12,8 +12,9 @@ from floor.entry import Moment
 from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime
 from floor.figures.schedule import Obstacle, Problem, Station
+from floor.planning.closing import Closing
 from floor.planning.durations import Pace
-from floor.planning.loads import Change, Closing, Names, Work, lay_out
+from floor.planning.loads import Change, Names, Work, lay_out
 from floor.planning.outlook import Facts
 
 ASSUMED = (

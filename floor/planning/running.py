@@ -8,7 +8,7 @@ from datetime import datetime
 from floor.batch.said import clock_time
 from floor.figures.calendar import WorkingTime, epoch, local
 from floor.figures.schedule import Kind, Obstacle, Plan, PlannedRun, Problem
-from floor.planning.loads import Closing
+from floor.planning.closing import Closing
 
 
 def unattended(problem: Problem, plan: Plan, closing: tuple[Closing, ...]) -> tuple[Obstacle, ...]:

@@ -120,3 +120,22 @@ def test_nobody_in_at_all_is_said_of_what_runs() -> None:
     plan = plan_of(bench, Crew(Calendar(ZONE, ())))
 
     assert "soak must end by 17:00, and nobody is in." in troubles_said(plan)[0]
+
+
+def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_said() -> None:
+    """Mixed at 15:25 for half an hour of pouring within 40 min; a mix of the load before binds no other."""
+    checklist = route(
+        'cycle = false\ntime = { before = "30 min" }\n'
+        'steps = [{ do = "Mix", id = "mix", at = "load", skip = false }, '
+        '{ do = "Pour", gate = "cured", clock = "pot life", at = "load" }, '
+        '{ do = "Look at it", id = "look", at = "load", skip = false }]\n'
+        'clocks = [{ id = "pot life", starts = "step mix", per = "batch", windows = [{ latest = "40 min" }], '
+        'source = "Test" }]'
+    )
+    bench = open_bench(lambda: checklist, start=4)
+    bench.clock.until(MORNING.replace(hour=15, minute=25))
+    bench.until(bench.form(10), "look")
+
+    said = troubles_said(plan_of(bench))
+
+    assert "pot life must end by 16:05, and nobody is in from 15:30 to Tue 07:00" in said[0]

@@ -1,0 +1,62 @@
+"""What must be done about a run under way, and by when: the windows of its own that it has still to hit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch.clocks import planned_end, spans
+from floor.batch.state import Batch, Run
+from floor.checklist.gates import Cured
+from floor.checklist.model import Clock
+from floor.entry import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """One thing about a run under way that somebody must be there for."""
+
+    run: str
+    """As the planner calls it."""
+    load: str
+    """As people see it: ``Tray 1``."""
+    op: int
+    clock: str
+    """What closes; empty where it is only that nobody may leave the cycle alone."""
+    opens: datetime | None
+    """None where it is open already, or nothing closes."""
+    by: datetime
+    """When the window closes; without one, when the cycle ends."""
+
+
+def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing]:
+    """Windows that began in this run and that it waits for itself; and the end of a cycle that may not run alone.
+
+    Args:
+        name: of the run, as the planner calls it.
+    """
+    operation = batch.operation(run.op)
+    load = batch.carrier_name(batch.loads[run.load])
+    ahead = {"load", "cycle", "after"} if run.count is None else set()
+    ahead -= {"load"} if run.started is not None else set()
+    ahead -= {"cycle"} if run.ended is not None else set()
+    waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ahead}
+    for clock in operation.clocks:
+        if clock.id in waited and begun_in(batch, run, clock):
+            inside = spans(batch, clock, run.pieces, now)
+            shuts = [shut for _, shut in inside if shut is not None]
+            if shuts and len(shuts) == len(inside):
+                opens = min(opens for opens, _ in inside)
+                yield Closing(name, load, run.op, clock.id, opens if opens > now.at else None, max(shuts))
+    ends = planned_end(batch, run, now) if run.running else None
+    if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
+        yield Closing(name, load, run.op, "", None, ends)
+
+
+def begun_in(batch: Batch, run: Run, clock: Clock) -> bool:
+    """Whether a clock was started in this run: what hangs on it is then counted from the record."""
+    if clock.per == "batch":
+        return clock.id in batch.batch_clocks and batch.batch_clocks[clock.id][0] >= run.begun
+    started = batch.piece_clocks.get(clock.id, {})
+    return any(piece in started and started[piece][0] >= run.begun for piece in run.pieces)
