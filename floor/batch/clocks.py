@@ -225,8 +225,12 @@ def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[dat
 
 
 def _both(batch: Batch, starts: Sequence[tuple[datetime, int]]) -> list[tuple[datetime, int]]:
-    """The starts, and for those entered from paper the time of the act too: the first counts towards the latest."""
-    return [*starts, *((batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper)]
+    """The starts, and the earlier ones that count towards the latest end only.
+
+    These are the time of the act where it was entered from paper, and the first start where a cycle had stopped.
+    """
+    acts = [(batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper]
+    return [*starts, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
 
 
 def _jumps(batch: Batch, now: Moment) -> Sequence[Jump]:

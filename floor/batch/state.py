@@ -172,6 +172,8 @@ class Run:
     exception: str = ""
     """Why it was begun while a handover was open."""
     marks: dict[str, Mark] = field(default_factory=dict)
+    halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
+    """Clock → when and by which entry it began, where the cycle stopped while it ran."""
     reopened: set[str] = field(default_factory=set)
     started: datetime | None = None
     started_seq: int = 0
@@ -392,6 +394,8 @@ class Batch:
     batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     on_paper: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
     """Entries made from paper on one person's word → when it was done, when it was entered."""
+    resumed: dict[int, tuple[datetime, int]] = field(default_factory=dict)
+    """Entries that start a clock again after its cycle had stopped → when and by which entry it first began."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
     unproved: dict[int, Unproved] = field(default_factory=dict)
     """By the entry that struck it out."""

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.clocks import planned_end, shifted
+from floor.batch.clocks import planned_end, shifted, spans, standing
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.stopping import STOPS, StopCycle
@@ -15,7 +15,9 @@ from floor.batch.describe import describe
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import next_up
 from floor.batch.state import Run
-from tests.batch.factory import MORNING, Bench, conserved, open_bench
+from floor.batch.walk import Line
+from floor.checklist.gates import Cured
+from tests.batch.factory import MORNING, Bench, conserved, open_bench, thermal_break
 from tests.batch.test_clocks import H
 
 CYCLE = 20 * 60.0
@@ -185,3 +187,40 @@ def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
     assert page(bench.state, bench.clock())
     assert shifted(bench.clock().at, 1e12).year == 9998
     assert shifted(MORNING, -1e12).year == 2
+
+
+def test_a_soak_without_power_is_none_and_begins_again_with_its_step() -> None:
+    """The heat goes with the power: what the oven had held is not added up (common practice, no source); towards the
+    latest end it all counts."""
+    bench = open_bench(thermal_break, 16, 16)
+    pallet = bench.form(10)
+    while bench.state.loads[pallet].dissolved is None:
+        bench.hand().work(pallet)
+    tray = bench.form(50)
+
+    def soaking(line: Line) -> bool:
+        return line.kind == "gate" and isinstance(line.step, Cured) and line.step.clock == "soak"
+
+    bench.hand().work(tray, stop=soaking)
+    run = bench.run_of(tray)
+    found = bench.state.checklist.clock("soak")
+    assert found is not None
+    soak, began = found[1], bench.clock().at
+    earliest, latest = soak.windows[0].earliest, soak.windows[0].latest
+    assert earliest is not None
+    assert latest is not None
+    bench.clock.forward(earliest.base - 600)
+    bench.say(StopCycle(run.number, "power lost"))
+    assert standing(bench.state, soak, run.pieces, bench.clock()).status == "not started"
+    bench.clock.forward(1800)
+    assert not bench.hand().work(tray, stop=soaking)
+    again = standing(bench.state, soak, run.pieces, bench.clock())
+    assert again.status == "wait", "half an hour without power ripens nothing"
+    assert again.opens is not None
+    assert again.opens - bench.clock().at > timedelta(seconds=earliest.base - 120)
+
+    [(opens, closes)] = spans(bench.state, soak, run.pieces, bench.clock())
+    assert opens == again.opens
+    assert closes is not None
+    assert abs(closes - began - timedelta(seconds=latest.base)) < timedelta(minutes=2)
+    conserved(bench.state)

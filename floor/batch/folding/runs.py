@@ -7,7 +7,7 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run
 from floor.batch.folding.standing import void
-from floor.batch.gates import wasted, wear
+from floor.batch.gates import RULES, wasted, wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -146,8 +146,9 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
             moved = sum(jump.delta for jump in batch.jumps if jump.seq > stop.seq)
             run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
-            start_clocks(batch, run, "start", at, entry.seq)  # what it had had by then is not added up
+            start_clocks(batch, run, "start", at, entry.seq)
             return
+        run.halted.clear()
         for tool, used in for_nothing.items():
             batch.tools[run.station, tool].used += used
         run.stood, run.resumed_at = 0.0, None
@@ -163,6 +164,33 @@ def _cycle_stopped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
     need(entry, run.running, "the cycle is not running")
     run.stopped = Stop(body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry.seq)
     run.reopened.add("start")
+    _halt(batch, run, entry, at)
+
+
+def _halt(batch: Batch, run: Run, entry: Entry, at: datetime) -> None:
+    """The clocks that began in the cycle stand, and what was done and measured since is to be done again.
+
+    An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
+    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done.
+    """
+    operation = batch.operation(run.op)
+    within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
+    events = {"start", *(f"step {line}" for line in within)}
+    clocks = [clock for clock in operation.clocks if clock.starts in events]
+    for clock in clocks:
+        if clock.per == "batch":
+            began = [batch.batch_clocks.pop(clock.id)] if clock.id in batch.batch_clocks else []
+        else:
+            started = batch.piece_clocks.get(clock.id, {})
+            began = [started.pop(piece) for piece in run.pieces if piece in started]
+        if began:
+            run.halted[clock.id] = min([*began, run.halted.get(clock.id, began[0])])
+    for line, step in within.items() if clocks else ():
+        if isinstance(step, Do):
+            run.marks.pop(line, None)
+        elif (key := RULES[step.gate].key(batch, run, line, step))[1:3] == ("run", run.number) and key in batch.proofs:
+            void(batch, key, "the cycle stopped", entry, at)
+            run.marks.pop(line, None)
 
 
 @kind
@@ -182,6 +210,8 @@ def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> 
     for clock in batch.operation(run.op).clocks:
         if clock.starts != event:
             continue
+        if clock.id in run.halted:
+            batch.resumed[seq] = min(run.halted[clock.id], batch.resumed.get(seq, run.halted[clock.id]))
         if clock.per == "batch":
             batch.batch_clocks[clock.id] = (at, seq)
         else:
