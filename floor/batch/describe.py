@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from floor.batch.gates import DISTURBANCES, said
+from floor.batch.gates import DISTURBANCES, outside, said, same_program
 from floor.batch.handover import blind
 from floor.batch.reliance import after_strike, line_title
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Run
+from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
 from floor.entry import Entry, parse_time
 
@@ -42,7 +43,16 @@ def _proved(batch: Batch, body: dict[str, Any]) -> str:
     gate = batch.operation(run.op).step(body["line"]) if run else None
     values = "" if gate is None or isinstance(gate, Do) else said(gate.asks(), body["values"])
     self_check = " (self-check)" if body["values"].get("self") else ""
-    return f"{_at(batch, body)}{_line(batch, body)}: {values or 'confirmed'}{self_check}"
+    refused = "" if gate is None or isinstance(gate, Do) or run is None else _refused(batch, run, gate, body["values"])
+    return f"{_at(batch, body)}{_line(batch, body)}: {values or 'confirmed'}{self_check}{refused}"
+
+
+def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
+    """Said of what was entered and did not do, so that nobody takes it for a value that was accepted."""
+    amiss = bool(outside(gate.asks(), values))
+    if isinstance(gate, ProgramLoaded):
+        amiss = not same_program(str(values.get("program", "")), batch.operation(run.op).program)
+    return " ✕ not accepted" if amiss else ""
 
 
 def _counted(batch: Batch, body: dict[str, Any]) -> str:

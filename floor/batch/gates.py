@@ -233,11 +233,16 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         assert missing is not None
         return missing
     shown = str(proof.values.get("program", ""))
-    if shown.casefold().split() != wanted.casefold().split():
+    if not same_program(shown, wanted):
         return Verdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+
+
+def same_program(shown: str, wanted: str) -> bool:
+    """Whether the control shows the program of the route; letters may be small, blanks more."""
+    return shown.casefold().split() == wanted.casefold().split()
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:

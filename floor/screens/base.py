@@ -94,6 +94,11 @@ class FloorScreen(Screen[None]):
     def on_mount(self) -> None:
         self.update_all()
 
+    def on_screen_suspend(self) -> None:
+        """What was answered here is old news to who comes back from another screen; a dialog is no other screen."""
+        if isinstance(self.app.screen, FloorScreen):
+            self.say("")
+
     def on_screen_resume(self) -> None:
         self.update_all()
 

@@ -31,6 +31,8 @@ from floor.screens.rows import Rows
 from floor.screens.shown import Shown
 
 LOST_ROWS = 15
+LONGEST_LOAD = 18
+"""Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
 
 
@@ -56,6 +58,7 @@ class BatchScreen(BatchFrame):
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
+    #row { height: auto; max-height: 2; padding: 0 1; color: $accent; }
     #keys-now { height: auto; max-height: 2; padding: 0 1; color: $accent; }
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
@@ -64,6 +67,7 @@ class BatchScreen(BatchFrame):
     totals = getters.query_one("#totals", Static)
     outlook = getters.query_one("#outlook", Static)
     lost = getters.query_one("#lost", Static)
+    row = getters.query_one("#row", Static)
     keys_now = getters.query_one("#keys-now", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
@@ -78,10 +82,12 @@ class BatchScreen(BatchFrame):
         yield Shown(id="totals", markup=False)
         yield Shown(id="outlook", markup=False)
         ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
-        columns = [("", 10), ("pieces", 6)]
+        names = [carrier.label(carrier.count) for carrier in self.the_batch.checklist.carriers]
+        columns = [("", min(max(map(len, names)), LONGEST_LOAD)), ("pieces", 6)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
         columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
         yield Rows(columns, id="loads", gap=1)
+        yield Shown(id="row", markup=False)
         yield Shown(id="lost", markup=False)
         yield Shown(id="keys-now", markup=False)
         yield Shown(LEGEND, id="legend", markup=False)
@@ -118,6 +124,7 @@ class BatchScreen(BatchFrame):
                 for kind, key, rework in self.rows
             ]
         )
+        self._show_row()
 
     def _keys_now(self, batch: Batch) -> list[str]:
         """Keys that are wanted only now and then, named while they are."""
@@ -205,6 +212,17 @@ class BatchScreen(BatchFrame):
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
         said = f"{'to load on' if free else 'wait for'} a {carrier.name}" + (" (rework)" if rework else "")
         return self._in_order("loose", f"{count:>3}", cells, said)
+
+    @on(Rows.RowHighlighted)
+    def moved(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self._show_row()
+
+    def _show_row(self) -> None:
+        """What of the row under the cursor is cut, in full."""
+        said = self.table.cut_off()
+        self.row.update(said)
+        self.row.display = bool(said)
 
     # --- keys --------------------------------------------------------------------------------------------------
 

@@ -1,13 +1,15 @@
-"""Closed batches: kept for good, read only when one is chosen."""
+"""Closed batches: kept for good, and never read to open the shop. Their list fills itself while one looks at it."""
 
 from __future__ import annotations
 
 from typing import ClassVar
 
-from textual import getters, on
+from textual import getters, on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.message import Message
 from textual.widgets import Static
+from textual.worker import get_current_worker
 
 from floor.batch.commands.base import Refused
 from floor.batch.said import plural
@@ -17,6 +19,10 @@ from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.rows import Row, Rows
+from floor.shop.glance import Glance, glances
+
+MOST = 60
+"""Closed batches that are read for the list, from the cursor down; the others as the cursor comes to them."""
 
 
 class ClosedScreen(FloorScreen):
@@ -24,6 +30,13 @@ class ClosedScreen(FloorScreen):
 
     BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True), PAPERS]
     CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
+
+    class Read(Message):
+        """One more of them was read."""
+
+        def __init__(self, glance: Glance) -> None:
+            super().__init__()
+            self.glance = glance
 
     table = getters.query_one("#closed", Rows)
     none = getters.query_one("#none", Static)
@@ -33,6 +46,8 @@ class ClosedScreen(FloorScreen):
         self.names: list[str] = []
         self.read: dict[str, Row] = {}
         """What is shown of those that were read once: they never change again."""
+        self.asked: set[str] = set()
+        """Those that are read, or are being read."""
 
     def body(self) -> ComposeResult:
         columns = [("Batch", 7), ("Part", 12), ("Name", 0), ("Good", 10), ("Opened", 10), ("Closed", 10)]
@@ -48,6 +63,39 @@ class ClosedScreen(FloorScreen):
     def on_screen_resume(self) -> None:
         """Another batch may have been closed meanwhile."""
         self.names = self.desk.shop.closed()[::-1]
+        self._read_on()
+
+    def _read_on(self) -> None:
+        """Have those read that are seen next and were not asked for yet."""
+        at = self.table.cursor_row
+        wanted = [name for name in self.names[at : at + MOST] if name not in self.asked]
+        if wanted:
+            self.asked.update(wanted)
+            self._read(wanted)
+
+    @work(thread=True, group="closed")
+    def _read(self, names: list[str]) -> None:
+        worker = get_current_worker()
+        for glance in glances(self.desk.shop.folder, names):
+            if worker.is_cancelled:
+                return
+            self.post_message(self.Read(glance))
+
+    @on(Read)
+    def one_read(self, event: Read) -> None:
+        event.stop()
+        self._keep(event.glance)
+        self.show()
+
+    def _keep(self, one: Glance) -> None:
+        closed = f"{one.closed:%Y-%m-%d}" if one.closed else ""
+        good = f"{one.good} of {one.ordered}"
+        self.read[one.id] = (one.id, one.part, one.name, good, f"{one.opened:%Y-%m-%d}", closed)
+
+    @on(Rows.RowHighlighted)
+    def moved(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self._read_on()
 
     def show(self) -> None:
         self.table.display, self.none.display = bool(self.names), not self.names
@@ -59,7 +107,7 @@ class ClosedScreen(FloorScreen):
         self.action_history()
 
     def _chosen(self) -> Batch | None:
-        """The batch under the cursor, read now if it was not yet; what is shown of it is filled in."""
+        """The batch under the cursor."""
         row = self.table.cursor_row
         if not 0 <= row < len(self.names):
             return None
@@ -69,10 +117,6 @@ class ClosedScreen(FloorScreen):
         except Refused as refused:
             self.say(str(refused), wrong=True)
             return None
-        part = batch.checklist.part
-        good = f"{batch.total('finished')} of {batch.order}"
-        closed = f"{batch.closed:%Y-%m-%d}" if batch.closed else ""
-        self.read[id] = (id, f"{part.number} {part.revision}", part.name, good, f"{batch.opened:%Y-%m-%d}", closed)
         self.say("")
         return batch
 

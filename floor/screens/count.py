@@ -17,6 +17,7 @@ from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.said import plural
 from floor.batch.state import Load, Run
 from floor.checklist.model import Reason
+from floor.papers.lines import wrapped
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
@@ -139,6 +140,9 @@ class CountScreen(BatchFrame):
             f"{batch.carrier_name(self.load)}  count"
         )
 
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.show)
+
     @property
     def marked(self) -> int:
         return len(self.marks) if self.has_places else sum(self.heap.values())
@@ -154,7 +158,9 @@ class CountScreen(BatchFrame):
         for reason in self.codes:
             many = self._many(reason)
             sign = f"{SIGNS[reason.to]} {reason.to}"
-            rows.append(Content(f" {self.letter(reason)}  {sign:<9} {reason.text}{f'  × {many}' if many else ''}"))
+            said = f"{reason.text}{f'  × {many}' if many else ''}"
+            lead = f" {self.letter(reason)}  {sign:<9} "
+            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
         self.reasons.update(Content("\n").join(rows))
         totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
         went_in = len(self.the_run.pieces)

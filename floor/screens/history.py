@@ -37,6 +37,8 @@ class HistoryScreen(KeptFrame):
     #history-main { width: 1fr; }
     #history-head { height: 1; color: $secondary; }
     #history-side { width: 64; height: 100%; border-left: solid $panel; padding: 0 1; }
+    #history-row { height: 2; padding: 0 1; color: $accent; }
+    .-wide #history-row { display: none; }
     #history-filter { height: 1; padding: 0 1; background: $surface; text-wrap: nowrap; text-overflow: ellipsis; }
     """
     BINDINGS = [
@@ -55,6 +57,7 @@ class HistoryScreen(KeptFrame):
 
     lines = getters.query_one("#entries", EntryLines)
     side = getters.query_one("#history-side", Static)
+    row = getters.query_one("#history-row", Static)
     found = getters.query_one("#history-filter", Static)
 
     def __init__(self, desk: Desk, batch: str) -> None:
@@ -68,6 +71,7 @@ class HistoryScreen(KeptFrame):
                 head = f" {'entry':>6} {'when':<9} {'by':<4} {'load':>4} {'op':>5}  what"
                 yield Static(head, id="history-head", markup=False)
                 yield EntryLines(self)
+                yield Static(id="history-row", markup=False)
             yield Static(id="history-side", markup=False)
         yield Static(id="history-filter", markup=False)
 
@@ -101,6 +105,7 @@ class HistoryScreen(KeptFrame):
     def _show_side(self) -> None:
         entry = self.lines.entry
         self.side.display = self.has_class("-wide")
+        self.row.update(describe(self.the_batch, entry) if entry is not None else "")
         if self.side.display and entry is not None:
             self.side.update(Content("\n".join(entry_lines(self.the_batch, entry, 60))))
 

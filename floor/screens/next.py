@@ -27,6 +27,8 @@ from floor.screens.shown import Shown
 from floor.screens.unproved import decide_unproved
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
+LONGEST_LOAD = 18
+"""Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 """The last one only where there are several batches."""
 STEADY = 10.0
 """Seconds for which the order stands still once the cursor was moved: nobody aims at what moves (shop decision)."""
@@ -69,6 +71,7 @@ class NextScreen(FloorScreen):
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
     side = getters.query_one("#next-side", Static)
+    row = getters.query_one("#next-row", Static)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
@@ -86,6 +89,7 @@ class NextScreen(FloorScreen):
             with Vertical():
                 yield Rows(COLUMNS, id="due")
                 yield Shown(WELCOME, id="welcome", markup=False)
+                yield Shown(id="next-row", markup=False)
             yield Shown(id="next-side", markup=False)
         yield Shown(id="batches", markup=False)
 
@@ -118,8 +122,10 @@ class NextScreen(FloorScreen):
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         self.due = self._as_it_stood(due) if aiming else due
         columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
-        self.table.head(columns)
-        self.table.fill([self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due])
+        rows = [self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due]
+        load = min(max([len(row[2]) for row in rows] + [10]), LONGEST_LOAD)
+        self.table.head([(name, load if name == "Load" else width) for name, width in columns])
+        self.table.fill(rows)
         self._stay_with(before)
         if before is None and self.due:
             self.stood_at = self.due[self.table.cursor_row].key
@@ -176,6 +182,9 @@ class NextScreen(FloorScreen):
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
         due, now = self.chosen(), self.desk.now()
+        said = self.table.cut_off()
+        self.row.update(said)
+        self.row.display = bool(said) and not self.has_class("-wide")
         if not self.painted or not self.has_class("-wide") or self.floor.screen is not self:
             return
         if due is None:

@@ -100,6 +100,13 @@ class Rows(ScrollView, can_focus=True):
         room = self.scrollable_content_region.width - fixed - 1
         return [width or max(room, LEAST_WIDTH) for _, width in self.headed]
 
+    def cut_off(self) -> str:
+        """In full, what of the row under the cursor is cut; empty where nothing is."""
+        if not 0 <= self.cursor_row < len(self.filled):
+            return ""
+        cells = zip(self.filled[self.cursor_row], self.widths(), strict=True)
+        return "  ".join(text for text, width in cells if cell_len(text) > width)
+
     def _whole_width(self) -> int:
         return sum(width + self.gap for width in self.widths()) + 1
 

@@ -32,7 +32,7 @@ def closed(shop: Shop) -> list[str]:
     return names
 
 
-async def test_the_latest_first_and_none_is_read_before_it_is_chosen(
+async def test_the_latest_first_and_what_each_was_without_opening_one(
     shop: Shop, closed: list[str], open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
@@ -49,7 +49,11 @@ async def test_the_latest_first_and_none_is_read_before_it_is_chosen(
         screen = app.screen
         assert isinstance(screen, ClosedScreen)
         assert screen.names == closed[::-1]
-        assert asked == []
+        await screen.workers.wait_for_complete()
+        await pilot.pause()
+        assert asked == [], "none is opened"
+        shown = ("KB-7 A", "Keeper bracket", "0 of 3", "2026-03-02", "2026-03-02")
+        assert screen.table.filled == [("B0002", *shown), ("B0001", *shown)]
 
         await pilot.press("down", "enter")
         assert isinstance(app.screen, HistoryScreen)
@@ -57,10 +61,6 @@ async def test_the_latest_first_and_none_is_read_before_it_is_chosen(
 
         await pilot.press("escape")
         assert app.screen is screen
-        assert screen.table.filled == [
-            ("B0002", "", "", "", "", ""),
-            ("B0001", "KB-7 A", "Keeper bracket", "0 of 3", "2026-03-02", "2026-03-02"),
-        ]
         await pilot.press("escape")
         assert app.screen.__class__.__name__ == "NextScreen"
 
@@ -102,5 +102,11 @@ async def test_none_closed_says_so(batch: str, open_app: Open) -> None:
 def test_picture_of_the_closed_batches(
     snap_compare: Any, closed: list[str], open_app: Open, size: tuple[int, int]
 ) -> None:
-    """Both by name; the one that was looked into says what came of it."""
-    assert snap_compare(open_app(), press=["c", "enter", "escape"], terminal_size=size)
+    """Both by name, with what came of each."""
+
+    async def looked(pilot: Any) -> None:
+        await pilot.press("c")
+        await pilot.app.screen.workers.wait_for_complete()
+        await pilot.pause()
+
+    assert snap_compare(open_app(), run_before=looked, terminal_size=size)

@@ -1,0 +1,43 @@
+"""A look at closed batches for their list, beside the keys: nothing of them is kept open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from floor.batch.fold import Inapplicable, fold
+from floor.ledger import LedgerError, Shelf
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What a list says of a closed batch."""
+
+    id: str
+    part: str
+    name: str
+    good: int
+    ordered: int
+    opened: datetime
+    closed: datetime | None
+
+
+def glances(folder: Path, names: Sequence[str]) -> Iterator[Glance]:
+    """The closed batches of a shop, one read for each step; those of which nothing can be read are left out.
+
+    Args:
+        folder: the shop's folder.
+    """
+    shelf = Shelf(folder / "record")
+    for name in names:
+        try:
+            batch = fold(shelf.open(name).entries)
+        except (LedgerError, Inapplicable, ValueError):
+            continue
+        finally:
+            shelf.close()
+        part = batch.checklist.part
+        good = batch.total("finished")
+        yield Glance(name, f"{part.number} {part.revision}", part.name, good, batch.order, batch.opened, batch.closed)

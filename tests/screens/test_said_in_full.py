@@ -1,0 +1,120 @@
+"""Nothing stale and nothing cut where there is room: replies, names of loads, entries, reasons, what was refused."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.commands.working import Prove
+from floor.batch.describe import describe
+from floor.screens.batch import BatchScreen
+from floor.screens.history import HistoryScreen
+from floor.screens.next import NextScreen
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import part
+from tests.screens.keys import words
+from tests.screens.operator import Place
+
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def long_names(shop: Shop, clock: HandClock) -> Place:
+    """The test part on pallets with a long name, and a reason that takes two lines."""
+    plain = part()
+    carriers = tuple(replace(one, name="Fixture plate") if one.id == "pallet" else one for one in plain.carriers)
+    first, *rest = plain.operations
+    reason = replace(first.reasons[0], text="The groove is deeper than the drawing says at one end only")
+    first = replace(first, reasons=(reason, *first.reasons[1:]))
+    changed = replace(plain, carriers=carriers, operations=(first, *rest))
+    return Place(shop, shop.open_batch(OpenBatch("B0001", changed, "d", "part.toml", 8, 10), by="LL").id, clock)
+
+
+async def test_an_answer_is_gone_when_one_comes_back_from_another_screen(place: Place) -> None:
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("home", "enter")
+        assert "loaded with 4 pieces: load 2" in words(app)
+        await pilot.press("b", "escape")
+        assert isinstance(app.screen, NextScreen)
+        assert "loaded with" not in words(app)
+
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("n", "x", "enter", "enter")
+        assert "Noted" in words(app), "what was asked in a dialog is answered behind it"
+
+
+async def test_the_number_of_a_load_is_never_cut_off(long_names: Place) -> None:
+    long_names.load()
+    app = FloorApp(long_names.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert dict(screen.table.headed)["Load"] >= len("Fixture plate 1")
+        await pilot.press("b")
+        batch = app.screen
+        assert isinstance(batch, BatchScreen)
+        assert batch.table.widths()[0] >= len("Fixture plate 1")
+
+
+async def test_what_a_row_has_no_room_for_stands_below_the_list(place: Place) -> None:
+    place.at(place.load(), "Press each corner: nothing rocks")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        await pilot.press("end")
+        assert str(screen.row.content) == "Press each corner: nothing rocks · 10 Mill the groove"
+        assert screen.row.display
+        await pilot.resize_terminal(110, 24)
+        await pilot.pause()
+        assert not screen.row.display, "there is room for all of it"
+
+
+async def test_the_lot_number_of_an_entry_is_read_without_opening_it(place: Place) -> None:
+    run = place.at(place.load(), "Record the lot of bar stock")
+    lot = "HEAT-0123456789-ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+    place.hand.do(Prove(run, "lot recorded 1", {"lot": lot}))
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "y")
+        assert isinstance(app.screen, HistoryScreen)
+        assert lot in words(app)
+
+
+@pytest.mark.parametrize(
+    ("title", "line", "wrong", "right"),
+    [
+        ("Read back the program", "program loaded 1", {"program": "X1"}, {"program": "kb7-10 a"}),
+        ("Measure groove depth", "measured 1", {"value": [3.3, 3.0]}, {"value": [3.1, 2.9]}),
+        ("Load and measure tool 1", "tool loaded 1", {"tool": 2, "length": 90.0}, {"tool": 1, "length": 90.0}),
+    ],
+)
+def test_what_did_not_do_looks_so_in_the_history(
+    place: Place, title: str, line: str, wrong: dict[str, object], right: dict[str, object]
+) -> None:
+    """REC-37: a failed try stays on record, and nobody takes it for a value that was accepted."""
+    run = place.at(place.load(), title)
+    for values, refused in ((wrong, True), (right, False)):
+        entry = place.hand.do(Prove(run, line, values))[0]
+        assert describe(place.batch, entry).endswith(" ✕ not accepted") == refused
+
+
+async def test_a_long_reason_is_read_to_its_end(long_names: Place) -> None:
+    load = long_names.load()
+    run = long_names.at(load, "count")
+    app = FloorApp(long_names.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(long_names.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        shown = " ".join(str(app.screen.query_one("#reasons").content).split())  # type: ignore[attr-defined]
+        assert "The groove is deeper than the drawing says at one end only" in shown
+        assert max(map(len, str(app.screen.query_one("#reasons").content).splitlines())) <= 60  # type: ignore[attr-defined]
