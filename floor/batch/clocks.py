@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.state import Batch, Jump, Run
+from floor.batch.state import Batch, Run
+from floor.batch.unsettled import Jump
 from floor.checklist.model import Clock, Window
 from floor.entry import Moment
 

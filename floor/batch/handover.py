@@ -9,7 +9,8 @@ from datetime import timedelta
 from floor.batch.clocks import clock_moved, planned_end, reading, standing
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Difference, Load, Place
+from floor.batch.state import Batch, Load, Place
+from floor.batch.unsettled import Difference
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Counted
 from floor.entry import Moment

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.commands.base import Refused, clean
 from floor.batch.said import span
-from floor.batch.state import Outage
+from floor.batch.unsettled import Outage
 from floor.entry import Draft, Entry
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}

@@ -10,8 +10,9 @@ from typing import Any
 
 from floor.batch.gates import RULES, judge, serves
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run, Unproved
+from floor.batch.state import Batch, Run
 from floor.batch.trace import trace
+from floor.batch.unsettled import Unproved
 from floor.checklist.gates import Gate
 from floor.checklist.model import Do
 from floor.entry import Entry

@@ -12,7 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from floor.batch.state import Batch, Run, Waiver
+from floor.batch.state import Batch, Run
+from floor.batch.unsettled import Waiver
 
 
 @dataclass(frozen=True, slots=True)

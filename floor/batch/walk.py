@@ -13,7 +13,8 @@ from typing import Literal
 from floor.batch.clocks import standing
 from floor.batch.gates import Verdict, judge
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Mark, Run, Waiver
+from floor.batch.state import Batch, Mark, Run
+from floor.batch.unsettled import Waiver
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import Caution, Do, Operation
 from floor.entry import Moment

@@ -1,4 +1,4 @@
-"""The plan and the start of an order as text, JSON and CSV, for the command line."""
+"""The plan as text, JSON and CSV, for the command line and the plan screen."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ from floor.batch.handover import (
     uncounted,
 )
 from floor.batch.said import clock_time
-from floor.batch.state import Handover
+from floor.batch.unsettled import Handover
 from floor.entry import Entry
 from floor.papers.choice import offers_at_handover
 from floor.screens.base import BatchFrame

@@ -1,4 +1,4 @@
-"""Keeping the record safe and moving a batch: backups, bundles."""
+"""Keeping the record safe and moving a batch: copies, what was cut short, bundles."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
 from floor.batch.commands.working import Release
 from floor.batch.handover import higher_risk, page, subjects
-from floor.batch.state import Jump
+from floor.batch.unsettled import Jump
 from floor.batch.walk import walk
 from floor.checklist.measure import Measure
 from floor.checklist.model import Window

@@ -11,7 +11,7 @@ from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.commands.working import Disturb, Waive
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import Due, next_up
-from floor.batch.state import Unproved
+from floor.batch.unsettled import Unproved
 from floor.batch.walk import Line, walk
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench

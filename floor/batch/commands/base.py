@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 from floor.batch.said import plural, sentences
-from floor.batch.state import MOST_PIECES, Batch, Load, Outage, Run
+from floor.batch.state import MOST_PIECES, Batch, Load, Run
+from floor.batch.unsettled import Outage
 from floor.batch.walk import Line, Walk, walk
 from floor.entry import Draft, Moment
 

@@ -1,4 +1,4 @@
-"""Notes, striking out, and settling doubt about the clock."""
+"""Notes, striking out, and what a lead decides about what was struck out and about the clock."""
 
 from __future__ import annotations
 

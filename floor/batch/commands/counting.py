@@ -1,4 +1,4 @@
-"""Counting a run, deciding on held pieces."""
+"""Counting a run, holding back what went through it, deciding on held pieces."""
 
 from __future__ import annotations
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
 from floor.batch.handover import blind, higher_risk, left_to_count, left_to_read_back, safety_lines, subjects
-from floor.batch.state import Batch, Handover
+from floor.batch.state import Batch
+from floor.batch.unsettled import Handover
 from floor.entry import Draft
 
 

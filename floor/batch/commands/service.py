@@ -7,7 +7,8 @@ from datetime import datetime
 
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
 from floor.batch.said import clock_time
-from floor.batch.state import Batch, Outage
+from floor.batch.state import Batch
+from floor.batch.unsettled import Outage
 from floor.checklist.model import Checklist
 from floor.entry import Draft, format_time
 

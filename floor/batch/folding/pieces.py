@@ -58,7 +58,6 @@ def _load_formed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
         formed=at,
         seq=entry.seq,
         rework=rework,
-        came_from=tuple(body.get("came_from", ())),
     )
     for piece in slots:
         if piece is not None:

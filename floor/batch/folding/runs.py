@@ -5,9 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from floor.batch.folding.base import kind, need, open_run
-from floor.batch.folding.standing import void
-from floor.batch.gates import RULES, wasted, wear
+from floor.batch.folding.base import kind, need, open_run, void
+from floor.batch.gates import wasted, wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -15,7 +14,6 @@ from floor.batch.state import (
     Proof,
     Run,
     Setup,
-    Stop,
     ToolState,
 )
 from floor.checklist.model import Do
@@ -61,7 +59,7 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         touched_by=entry.by,
     )
     batch.runs[run.number] = run
-    load.run, load.last_station = run.number, station
+    load.run = run.number
 
 
 def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
@@ -156,41 +154,6 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
     run.program = batch.operation(run.op).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
     start_clocks(batch, run, "start", at, entry.seq)
-
-
-@kind
-def _cycle_stopped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    need(entry, run.running, "the cycle is not running")
-    run.stopped = Stop(body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry.seq)
-    run.reopened.add("start")
-    _halt(batch, run, entry, at)
-
-
-def _halt(batch: Batch, run: Run, entry: Entry, at: datetime) -> None:
-    """The clocks that began in the cycle stand, and what was done and measured since is to be done again.
-
-    An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
-    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done.
-    """
-    operation = batch.operation(run.op)
-    within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
-    events = {"start", *(f"step {line}" for line in within)}
-    clocks = [clock for clock in operation.clocks if clock.starts in events]
-    for clock in clocks:
-        if clock.per == "batch":
-            began = [batch.batch_clocks.pop(clock.id)] if clock.id in batch.batch_clocks else []
-        else:
-            started = batch.piece_clocks.get(clock.id, {})
-            began = [started.pop(piece) for piece in run.pieces if piece in started]
-        if began:
-            run.halted[clock.id] = min([*began, run.halted.get(clock.id, began[0])])
-    for line, step in within.items() if clocks else ():
-        if isinstance(step, Do):
-            run.marks.pop(line, None)
-        elif (key := RULES[step.gate].key(batch, run, line, step))[1:3] == ("run", run.number) and key in batch.proofs:
-            void(batch, key, "the cycle stopped", entry, at)
-            run.marks.pop(line, None)
 
 
 @kind

@@ -6,7 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import kind
-from floor.batch.state import Batch, Outage
+from floor.batch.state import Batch
+from floor.batch.unsettled import Outage
 from floor.entry import Entry
 
 

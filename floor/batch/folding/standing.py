@@ -6,21 +6,13 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.clocks import confirmed
-from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of
+from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of, void
+from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.reliance import line_title, stands_otherwise, went_on_by
-from floor.batch.state import (
-    Batch,
-    Unproved,
-    Void,
-    Waiver,
-)
+from floor.batch.state import Batch, Void
+from floor.batch.unsettled import Unproved, Waiver
 from floor.entry import Entry
-
-
-def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
-    batch.proofs.pop(key, None)
-    batch.voids[key] = Void(why, at, entry.seq)
 
 
 @kind
@@ -38,6 +30,10 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         for running in batch.open_runs():
             if running.station == station and running.started is not None and running.ended is None:
                 running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
+    if what == "power lost":
+        for running in batch.open_runs():
+            if running.station == station and running.running:
+                stop(batch, running, what, at, entry)
     if what == "tool changed":
         batch.tools.pop((station, body.get("tool", 0)), None)
     if what == "refixtured":

@@ -6,12 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need
-from floor.batch.state import (
-    Batch,
-    Difference,
-    Handover,
-    Question,
-)
+from floor.batch.state import Batch
+from floor.batch.unsettled import Difference, Handover, Question
 from floor.entry import Entry
 
 
