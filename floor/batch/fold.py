@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
 from floor.batch.clocks import jump_between
-from floor.batch.folding import counts, pieces, runs, service, standing, turnover  # noqa: F401 - fill the table
+from floor.batch.folding import counts, pieces, runs, service, standing, stopping, turnover  # noqa: F401 - fill the table
 from floor.batch.folding.base import HANDLERS, Inapplicable
 from floor.batch.state import Batch
 from floor.checklist.frozen import frozen_checklist

@@ -62,7 +62,7 @@ def test_the_page_is_written_from_the_record(bench: Bench) -> None:
     bench.say(Note("coolant smells", next_shift=True))
     said = texts(bench)
 
-    assert said["Running now"] == ["Mill: load 2, op 10 Mill the groove, running 20 s of 20 min"]
+    assert said["Running now"] == ["Mill: load 2, op 10 Mill the groove, cycle STOPPED since 07:30: power lost"]
     assert any(line.startswith("Pallet 1: cure: ripe ") for line in said["Curing and dwelling"])
     assert said["Where everything is"][0].startswith("Pallet 1 (load 1), 4 pieces: waits for op 30 Cut free")
     assert said["Where everything is"][1].startswith("Pallet 2 (load 2), 4 pieces: op 10 Mill the groove, at: ")

@@ -10,7 +10,7 @@ from floor.batch.clocks import planned_end, shifted, spans, standing
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.stopping import STOPS, StopCycle
-from floor.batch.commands.working import EndCycle, StartCycle
+from floor.batch.commands.working import Disturb, EndCycle, StartCycle
 from floor.batch.describe import describe
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import next_up
@@ -223,4 +223,19 @@ def test_a_soak_without_power_is_none_and_begins_again_with_its_step() -> None:
     assert opens == again.opens
     assert closes is not None
     assert abs(closes - began - timedelta(seconds=latest.base)) < timedelta(minutes=2)
+    conserved(bench.state)
+
+
+def test_power_that_is_lost_at_a_station_stops_whatever_runs_there() -> None:
+    """Two trays in one oven: that the power went may be said at either, or by another batch."""
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.say(Disturb(run.station, "power lost"), by="BB")
+    stopped = bench.run_of(load).stopped
+    assert stopped is not None
+    assert stopped.why == "power lost"
+    assert bench.refused(EndCycle(run.number)).why in ("not now", "gate")
+    bench.until(load, "start")
+    bench.say(StartCycle(run.number))
+    bench.through(load)
     conserved(bench.state)

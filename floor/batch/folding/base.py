@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from floor.batch.state import Batch, Place, Run
+from floor.batch.state import Batch, Place, Run, Void
 from floor.batch.walk import LONG_BREAK, needs_person
 from floor.entry import Entry
 
@@ -69,3 +69,8 @@ def open_run(batch: Batch, entry: Entry) -> Run:
     run = run_of(batch, entry)
     need(entry, run.released is None, f"run {run.number} is already released")
     return run
+
+
+def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    batch.proofs.pop(key, None)
+    batch.voids[key] = Void(why, at, entry.seq)

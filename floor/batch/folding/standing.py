@@ -10,7 +10,7 @@ from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of,
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.reliance import line_title, stands_otherwise, went_on_by
-from floor.batch.state import Batch, Void
+from floor.batch.state import Batch
 from floor.batch.unsettled import Unproved, Waiver
 from floor.entry import Entry
 
