@@ -600,6 +600,8 @@ def test_a_closed_waiver_still_lets_its_own_run_through(bench: Bench) -> None:
 
     bench.through(load, 10)
 
+    assert bench.state.runs[1].released is not None
+
 
 # --- who may be where
 

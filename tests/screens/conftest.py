@@ -13,8 +13,9 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import part
+from tests.papers.half_done import work_to_half
 from tests.screens.operator import Place
 
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
@@ -67,6 +68,13 @@ def batch(shop: Shop) -> str:
     from floor.batch.commands.opening import OpenBatch
 
     return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 10), by="LL").id
+
+
+@pytest.fixture
+def half(shop: Shop, batch: str, clock: HandClock) -> str:
+    """The batch half done, with scrap, rework, a hold and a waiver."""
+    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    return batch
 
 
 @pytest.fixture

@@ -17,18 +17,10 @@ from floor.screens.entries import EntryDetail
 from floor.screens.history import HistoryScreen
 from floor.screens.trace import TraceScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
-from tests.papers.half_done import work_to_half
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
-
-
-@pytest.fixture
-def half(shop: Shop, batch: str, clock: HandClock) -> str:
-    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
-    return batch
 
 
 async def at(pilot: Pilot[Any], batch: str) -> HistoryScreen:

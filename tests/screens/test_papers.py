@@ -26,19 +26,11 @@ from floor.screens.plan import PlanScreen
 from floor.screens.trace import TraceScreen
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
 from floor.shop.settings import load_settings
 from tests.batch.factory import part
-from tests.papers.half_done import work_to_half
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
-
-
-@pytest.fixture
-def half(shop: Shop, batch: str, clock: HandClock) -> str:
-    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
-    return batch
 
 
 def run_of(shop: Shop, batch: str) -> int:

@@ -13,19 +13,11 @@ from floor.papers.trace import trace_lines
 from floor.screens.dialogs import Form
 from floor.screens.trace import TraceScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import open_bench
-from tests.papers.half_done import work_to_half
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
-
-
-@pytest.fixture
-def half(shop: Shop, batch: str, clock: HandClock) -> str:
-    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
-    return batch
 
 
 async def at(pilot: Pilot[Any], batch: str, piece: int | None = None) -> TraceScreen:
