@@ -197,6 +197,11 @@ def _beyond(raw: bytes, last: Entry) -> list[Entry]:
     return read_groups(raw, seq=last.seq, head=last.hash, start=max(line_end - 1, 0)).entries
 
 
+def copy_name(path: Path) -> str:
+    """What a person calls the copy that a file is of: its folder among the copies, or what lies beside the book."""
+    return next((folder.name for folder in path.parents[:2] if folder.name.startswith("record-")), path.name)
+
+
 def _entries(count: int, one: str = "", more: str = "") -> str:
     return f"{count} entry{one}" if count == 1 else f"{count} entries{more}"
 
@@ -206,9 +211,7 @@ def _remedy(name: str, have: int, more: Longer | None) -> str:
         offer = (f"No copy in this shop has more. Look for one elsewhere; to go on without what is missing, "
                  f"floor recover {name} --without --by INITIALS.")
     else:
-        copy = more.path.parent if more.path.parent.name != "closed" else more.path.parent.parent
-        where = copy.name if copy.name.startswith("record-") else more.path.name
-        offer = (f"{where} has {len(more.entries) - have} more: bring them back with "
+        offer = (f"{copy_name(more.path)} has {len(more.entries) - have} more: bring them back with "
                  f"floor recover {name} --by INITIALS, or go on without them with --without.")
     return f"{offer} Nothing more is written to it until then."
 

@@ -14,7 +14,7 @@ from floor.ledger import REAL_FILES, LedgerError, Shelf, WriteFailed
 from floor.ledger.backup import KEEP, backup, copies
 from floor.ledger.bundle import read_bundle, receive, write_bundle
 from floor.ledger.mark import mark_path
-from floor.ledger.recovery import Recovered, recover
+from floor.ledger.recovery import Recovered, copy_name, recover
 from floor.shop.shop import COPIES, SHOP_BOOK, Shop
 
 
@@ -133,8 +133,7 @@ def _said(name: str, done: Recovered) -> str:
         return f"The record of {name} is given up; Floor misses it no longer."
     said = f"The record of {name} ended at entry {done.before}."
     if done.source is not None:
-        copy = next((part.name for part in done.source.parents if part.name.startswith("record-")), done.source.name)
-        said += f" Entries {done.before + 1} to {done.now} were brought back from {copy}."
+        said += f" Entries {done.before + 1} to {done.now} were brought back from {copy_name(done.source)}."
     if done.acknowledged > done.now:
         said += f" Entries {done.now + 1} to {done.acknowledged} are lost: look what was done then and enter it again."
     return said + (f" What was there is kept in {done.kept.name}." if done.kept else "")
