@@ -288,7 +288,8 @@ def _other_terminal(folder: Path) -> tuple[dict[str, float], dict[str, object]]:
             second.started = first.started
             took.append(second.until(f"step {n + 1} of".encode()))
             first.settle()
-    return {}, {"other_terminal_ms_p50": round(statistics.median(took) * 1000, 1), "other_terminal_ms": _spread(took, 1000)}
+    median = round(statistics.median(took) * 1000, 1)
+    return {}, {"other_terminal_ms_p50": median, "other_terminal_ms": _spread(took, 1000)}
 
 
 if __name__ == "__main__":
