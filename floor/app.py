@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events, work
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from floor.batch.commands.base import Refused
@@ -24,7 +25,7 @@ from floor.screens.news import News
 from floor.shop import Shop
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
+    from textual.screen import ModalScreen, Screen
 
     from floor.shop.receipts import Receipt
 
@@ -253,11 +254,18 @@ class FloorApp(App[str]):
     # --- who ---------------------------------------------------------------------------------------------------
 
     def action_who(self) -> None:
-        if self.desk.who:
+        """Sign in; or sign out, once that is meant, and never out of a dialog in which somebody types."""
+        if not self.desk.who:
+            self.ask_who(lambda: None)
+        elif not isinstance(self.screen, ModalScreen):
+            from floor.screens.dialogs import Sure
+
+            self.push_screen(Sure(f"Sign out {self.desk.who}?"), self._sign_out)
+
+    def _sign_out(self, yes: bool | None) -> None:
+        if yes:
             self.desk.who, self.desk.paper = "", None  # the time on the paper was for that person's next act
             self.show_all()
-        else:
-            self.ask_who(lambda: None)
 
     def ask_who(self, go: Callable[[], None]) -> None:
         """Sign somebody in, then go on."""

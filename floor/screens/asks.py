@@ -49,7 +49,8 @@ class Asks(VerticalScroll, can_focus=False):
 
         Args:
             times: for how many pieces.
-            tried: what was entered and does not do; what of it lies within its limits stands there again.
+            tried: what was entered and does not do; what of it lies within its limits stands there again. Also
+                what is known beforehand.
         """
         self.clear()
         self.name_of = name
@@ -136,7 +137,7 @@ def _kept(ask: Ask, tried: Mapping[str, Any], times: int) -> list[str]:
     """For each piece what was entered of it within its limits; empty where it has to be measured."""
     entered = tried.get(ask.name)
     values = entered if isinstance(entered, list) else [entered]
-    good = [f"{one:.10g}" if _within(ask, one) else "" for one in values]
+    good = [one if isinstance(one, str) else f"{one:.10g}" if _within(ask, one) else "" for one in values]
     if len(good) != times:  # a piece was set aside meanwhile: which value was whose is not known by its place
         good = [one for one in good if one]
     return [*good, *[""] * times][:times]

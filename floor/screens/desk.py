@@ -32,6 +32,8 @@ class Desk:
     """Initials of the person signed in; empty for nobody."""
     planner: Planner = field(default_factory=Planner)
     paper: Paper | None = None
+    typed: dict[str, dict[str, str]] = field(default_factory=dict)
+    """What was typed into the form of a batch that was not opened, by the digest of its checklist."""
 
     def now(self) -> Moment:
         return self.shop.now()

@@ -61,10 +61,11 @@ class NextScreen(FloorScreen):
         AFAR,
         Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
         Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
-        Binding("c", "closed", "Closed batches", id="closed", tooltip="their history and papers"),
-        Binding("l", "app.who", "Sign in", id="sign", tooltip="sign in or out"),
+        Binding("l", "sign_in", "Sign in", id="sign", tooltip="with initials, and a pin where one is set"),
+        Binding("l", "sign_out", "Sign out", id="sign", tooltip="so that nobody enters in your name"),
         Binding("q", "app.quit", "Quit", id="leave"),
         Binding("p", "people", "People", id="people", tooltip="operators, leads and pins"),
+        Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
     ]
 
     table = getters.query_one("#due", Rows)
@@ -77,6 +78,8 @@ class NextScreen(FloorScreen):
         super().__init__(desk)
         self.due: list[Due] = []
         self.painted = False
+        self.signed = desk.who
+        """Whom the line of keys is for."""
         self.shown: tuple[object, ...] = ()
         """What stands beside the list was made from this."""
         self.stood_at = ""
@@ -103,6 +106,10 @@ class NextScreen(FloorScreen):
         self.painted = True
         self._show_side()
         keep_planned(self)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """One key signs in or out; its word says which."""
+        return bool(self.desk.who) == (action == "sign_out") if action in ("sign_in", "sign_out") else True
 
     def place(self) -> str:
         count = len(self.desk.shop.batches)
@@ -136,7 +143,9 @@ class NextScreen(FloorScreen):
             self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
         self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
         self._show_side()
-
+        if self.signed != self.desk.who:
+            self.signed = self.desk.who
+            self.refresh_bindings()
         if self.painted:
             keep_planned(self)
 
@@ -280,6 +289,12 @@ class NextScreen(FloorScreen):
             self.say("The demo is opened from an empty shop, or with: floor demo", wrong=True)
         else:
             self.app.exit("demo")
+
+    def action_sign_in(self) -> None:
+        self.floor.action_who()
+
+    def action_sign_out(self) -> None:
+        self.floor.action_who()
 
     def action_new(self) -> None:
         from floor.screens.opening import ChecklistsScreen

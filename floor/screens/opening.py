@@ -53,6 +53,8 @@ class ChecklistsScreen(FloorScreen):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.found: list[Offered] = []
+        self.wanted = False
+        """Whether Enter was pressed before the list was there."""
 
     def body(self) -> ComposeResult:
         with Container(id="two"):
@@ -81,6 +83,9 @@ class ChecklistsScreen(FloorScreen):
         self.found = event.found
         self.table.fill([self._row(one) for one in self.found])
         self._show_detail()
+        if self.wanted and self.is_active:
+            self.wanted = False
+            self.action_open()
 
     def _row(self, one: Offered) -> tuple[str, ...]:
         source = "shop" if one.own else "shipped"
@@ -113,6 +118,7 @@ class ChecklistsScreen(FloorScreen):
     def action_open(self) -> None:
         one = self.chosen
         if one is None:
+            self.wanted = not self.found  # it opens once the list is there
             return
         if one.loaded.checklist is None:
             self.floor.go(ProblemsScreen(self.desk, one))

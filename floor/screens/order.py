@@ -84,12 +84,12 @@ class OpenBatchScreen(FloorScreen):
         """The start quantity that was put in, as long as nobody typed another."""
 
     def body(self) -> ComposeResult:
-        order = str(self.checklist.order or "")
+        typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
         fields = [
-            Field("order", "Ordered, good pieces", order, hint="1 to 5000"),
-            Field("start", "Pieces to start", hint="at least as many as ordered"),
-            Field("due", "Due date", hint="year-month-day, or nothing"),
-            Field("reference", "Reference", hint="order number, or nothing"),
+            Field("order", "Ordered, good pieces", typed["order"], hint="1 to 5000"),
+            Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered"),
+            Field("due", "Due date", typed.get("due", ""), hint="year-month-day, or nothing"),
+            Field("reference", "Reference", typed.get("reference", ""), hint="order number, or nothing"),
         ]
         with Container(id="two"):
             with Vertical(id="form"):
@@ -196,6 +196,14 @@ class OpenBatchScreen(FloorScreen):
 
     # --- keys --------------------------------------------------------------------------------------------------
 
+    def action_back(self) -> None:
+        """Leave; what was typed stands there again the next time."""
+        values = self.form.values
+        if values["start"] == self.given:
+            values["start"] = ""  # it was offered and not typed
+        self.desk.typed[self.one.digest] = values
+        super().action_back()
+
     def action_scroll(self, way: int) -> None:
         advice = self.query_one("#advice", VerticalScroll)
         advice.scroll_relative(y=way * max(advice.size.height - 1, 1), animate=False)
@@ -242,6 +250,7 @@ class OpenBatchScreen(FloorScreen):
                 break
             except NameTaken:  # another terminal opened a batch this very moment
                 continue
+        self.desk.typed.pop(self.one.digest, None)
         self.floor.leave(self)
         if isinstance(self.floor.screen, ChecklistsScreen):
             self.floor.leave(self.floor.screen)

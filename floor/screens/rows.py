@@ -69,6 +69,8 @@ class Rows(ScrollView, can_focus=True):
         self.headed = tuple(columns)
         self.gap = gap
         self.filled: list[Row] = []
+        self.owed = 0
+        """Moves of the cursor that were asked for before there was a row."""
 
     def head(self, columns: Sequence[tuple[str, int]]) -> None:
         """Other columns from now on; the rows come with the next `fill`."""
@@ -88,7 +90,8 @@ class Rows(ScrollView, can_focus=True):
                     self._redraw(y)
             return
         self.virtual_size = Size(self._whole_width(), len(rows) + 1)
-        self.cursor_row = max(min(self.cursor_row, len(rows) - 1), 0)
+        self.cursor_row = max(min(self.cursor_row + (self.owed if rows else 0), len(rows) - 1), 0)
+        self.owed = 0 if rows else self.owed
         self.refresh()
 
     def move_cursor(self, row: int) -> None:
@@ -159,6 +162,8 @@ class Rows(ScrollView, can_focus=True):
             self.move_cursor(row)
 
     def action_move(self, by: int) -> None:
+        if not self.filled:
+            self.owed = max(self.owed + by, 0)
         self.move_cursor(self.cursor_row + by)
 
     def action_page(self, by: int) -> None:

@@ -140,7 +140,7 @@ class Operator:
     async def sign(self, initials: str) -> None:
         """Whoever is signed in signs out, and somebody without a pin signs in."""
         if self.app.desk.who:
-            await self.press("ctrl+l")
+            await self.press("ctrl+l", "y")
         await self.press("ctrl+l")
         await self.until(lambda: isinstance(self.app.focused, Input), "the question who it is")
         await self.type(initials.lower())

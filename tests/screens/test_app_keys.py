@@ -44,7 +44,7 @@ Brought = type[Screen[object]] | str
 
 NEXT: dict[str, Brought] = {
     "enter": WalkScreen, "r": WalkScreen, "b": BatchScreen, "n": ChecklistsScreen, "p": PeopleScreen,
-    "c": ClosedScreen, "f": AfarScreen, "l": "nobody signed in",
+    "c": ClosedScreen, "f": AfarScreen, "l": "Sign out",
 }  # fmt: skip
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,

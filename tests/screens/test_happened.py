@@ -72,6 +72,6 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         await pilot.press("x", "e")
         await fill(pilot, f"{clock().at:%H:%M}", "", "")
         assert "From paper: what is entered next" in seen(app)
-        await pilot.press("ctrl+l")
+        await pilot.press("ctrl+l", "y")
         await pilot.pause()
         assert "From paper" not in seen(app)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -14,11 +15,13 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.checklist.expected import chance
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
+from floor.screens import opening
 from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
 from floor.screens.opening import ChecklistsScreen, ProblemsScreen
 from floor.screens.order import OpenBatchScreen
 from floor.shop import Shop
+from floor.shop.checklists import Offered
 from floor.shop.hand import Hand, HandClock
 from floor.shop.settings import FILE
 from tests.screens.keys import fill, words
@@ -73,6 +76,53 @@ async def test_the_shops_own_come_first_then_the_shipped_and_a_broken_one_says_s
 
         await pilot.press("down")
         assert "torn.toml cannot be opened: 1 problem" in words(app)
+
+
+async def test_keys_pressed_before_the_list_is_there_are_not_lost(
+    shop: Shop, open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading takes a moment the first time; a quick Down and Enter open the second, and never another."""
+    reading, may_go_on = opening.offered, Event()
+
+    def slowly(folder: Path) -> list[Offered]:
+        found = reading(folder)
+        assert may_go_on.wait(60)
+        return found
+
+    monkeypatch.setattr(opening, "offered", slowly)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("n", "up", "down", "enter")
+        screen = app.screen
+        assert isinstance(screen, ChecklistsScreen)
+        assert not screen.found
+        may_go_on.set()
+        await read(pilot)
+        await pilot.pause()
+        assert isinstance(app.screen, OpenBatchScreen)
+        assert app.screen.one is screen.found[1]
+
+
+async def test_what_was_typed_stands_there_again_after_escape(shop: Shop, open_app: Open) -> None:
+    own(shop, a_good_one())
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "own.toml")
+        await fill(pilot, "7")
+        screen = app.screen
+        assert isinstance(screen, OpenBatchScreen)
+        offered_start = screen.form.values["start"]
+        await pilot.press("down")
+        await fill(pilot, "soon", "PO 9")
+        assert "soon is not a date" in words(app)
+        await pilot.press("escape")
+        await read(pilot)
+        await pilot.press("enter")
+        await pilot.pause()
+        again = app.screen
+        assert isinstance(again, OpenBatchScreen)
+        assert again is not screen
+        assert again.form.values == {"order": "7", "start": offered_start, "due": "soon", "reference": "PO 9"}
 
 
 async def test_a_broken_one_shows_all_its_problems_until_it_is_mended(shop: Shop, open_app: Open) -> None:

@@ -77,8 +77,25 @@ async def test_picking_a_person(open_app: Open) -> None:
             await pilot.press("l", *keys)
             assert app.desk.who == who, keys
             assert isinstance(app.screen, NextScreen)
-            await pilot.press("l")  # signs out
+            await pilot.press("l", "n")
+            assert app.desk.who == who, "a slip signs nobody out"
+            await pilot.press("l", "y")
             assert app.desk.who == ""
+
+
+async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_while_typing(open_app: Open) -> None:
+    app = open_app("LL")
+
+    def word() -> str:
+        active = app.screen.active_bindings["l"]
+        return active.binding.description
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert word() == "Sign out"
+        await pilot.press("p", "n", "ctrl+l", "y")
+        assert app.desk.who == "LL"
+        await pilot.press("escape", "escape", "l", "y")
+        assert word() == "Sign in"
 
 
 async def test_picking_with_the_mouse(open_app: Open) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,8 +11,10 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.clocks import planned_end
+from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import BeginRun, Disturb
 from floor.batch.state import Batch
+from floor.checklist.gates import FirstPiece
 from floor.screens.batch import BatchScreen
 from floor.screens.count import CountScreen
 from floor.screens.dialogs import Choose, Form, Sure
@@ -20,6 +23,7 @@ from floor.screens.small import TooSmall
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import part
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
 
@@ -186,6 +190,26 @@ async def test_what_was_proved_and_is_void_is_measured_anew_in_full(place: Place
         assert line is not None
         assert line.title == "Probe G54 X Z"
         assert [field.value for field in app.screen.fields] == ["", ""]
+
+
+@pytest.mark.parametrize("independent", [False, True])
+async def test_whoever_is_signed_in_and_may_accept_need_not_type_their_initials(
+    shop: Shop, clock: HandClock, independent: bool
+) -> None:
+    plain = part()
+    first, *rest = plain.operations
+    steps = tuple(replace(one, independent=independent) if isinstance(one, FirstPiece) else one for one in first.steps)
+    changed = replace(plain, operations=(replace(first, steps=steps), *rest))
+    id = shop.open_batch(OpenBatch("B0001", changed, "d", "part.toml", 8, 10), by="LL").id
+    place = Place(shop, id, clock)
+    run = place.at(place.load(), "Accept the first piece")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(id, run)
+        await keys.line()
+        person, found = app.screen.fields
+        assert person.value == ("" if independent else "AA")
+        assert app.focused is (person if independent else found)
 
 
 def mark_before(field: Input) -> str:
