@@ -107,7 +107,8 @@ def test_two_runs_that_need_the_same_instant_cannot_both_have_it() -> None:
 
     obstacle = refused(replace(SHOP, loads=loads))
 
-    assert "in every order of work that was tried, by at least 30 min" in obstacle.wrong
+    assert "the last moment it could start is Mon 07 Sep 07:00" in obstacle.wrong
+    assert "can be done, in every order of work that was tried, is Mon 07 Sep 07:30" in obstacle.wrong
 
 
 def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -> None:

@@ -195,7 +195,7 @@ def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
         latest = max((last for _, last in task.allowed if last is not None), default=None)
         if latest is not None and late:
             wrong = (f"the last moment it could start is {local(latest, tz):%a %d %b %H:%M}, and the first at which it "
-                     f"can be done is {local(slot.start, tz):%a %d %b %H:%M}")
+                     f"can be done, {how}, is {local(slot.start, tz):%a %d %b %H:%M}")
             remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
         else:
             wrong = (f"load {shop.loads[task.load].id} misses its window {how}, by at least {_long(late)}" if late
