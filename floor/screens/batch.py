@@ -12,9 +12,9 @@ from floor.batch.clocks import clock_in_doubt, clock_moved, standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
-from floor.batch.handover import higher_risk
+from floor.batch.handover import blind, higher_risk
 from floor.batch.said import clock_time, day_said, plural
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch, Load, Place
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
 from floor.entry import Moment
@@ -75,6 +75,8 @@ class BatchScreen(BatchFrame):
         self.since = ""
         """What has become of the checklist's file since the batch was opened."""
         self.short = len(self.the_batch.checklist.operations) <= 10
+        self.hidden: frozenset[str] = frozenset()
+        """What is still to be counted at a handover: its figure is shown to nobody."""
         self.rows: list[tuple[str, int, str]] = []
         """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
 
@@ -107,6 +109,7 @@ class BatchScreen(BatchFrame):
 
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now()
+        self.hidden = blind(batch)
         self.totals.update(self._totals(batch, now))
         said = outlook_line(self.desk.planner, batch)
         self.outlook.update(said)
@@ -131,6 +134,8 @@ class BatchScreen(BatchFrame):
         keys = []
         if batch.open_waivers():
             keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
+        if self.hidden:
+            keys.append("o: take over; ? is still to be counted")
         if "the clock was moved" in higher_risk(batch):
             keys.append("j: the clock is right (a lead)")
         if batch.closed is None and not open_points(batch):
@@ -150,11 +155,13 @@ class BatchScreen(BatchFrame):
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
         first = f"Order {batch.order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
-        first += "".join(f"   {batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where))
+        for where in ("scrap", "hold"):
+            if batch.total(where):
+                first += f"   {'?' if where in self.hidden else batch.total(where)} {where}"
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
-        second = f"{batch.started} started, {said}   held by {batch.responsible}"
+        second = f"{batch.started} started, {said}   {batch.responsible} is responsible"
         second += f"   due {day_said(batch.due, now.at.date())}" if batch.due else ""
         second += f"   {batch.reference}" if batch.reference else ""
         return Content(f"{first}\n{second}")
@@ -179,6 +186,7 @@ class BatchScreen(BatchFrame):
         pieces = str(len(batch.present(load)))
         if load.detours:
             pieces += f" ↺{len(batch.next_pieces(load))}"
+        pieces = "?" if f"load {load.number}" in self.hidden else pieces
         return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
 
     def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
@@ -206,7 +214,8 @@ class BatchScreen(BatchFrame):
         return "○", f"next: {operation.title}"
 
     def _pool_row(self, batch: Batch, op: int, rework: str) -> tuple[str, ...]:
-        count = batch.tally[("waiting", op, rework)]
+        hidden = Place("waiting", op=op, rework=rework).heap in self.hidden
+        count = "?" if hidden else batch.tally[("waiting", op, rework)]
         cells = [" ○" if operation.op == op else "" for operation in batch.checklist.operations]
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.handover import clocks_of
+from floor.batch.handover import blind, clocks_of
 from floor.batch.nextup import Due
 from floor.batch.outcome import losses
 from floor.batch.said import clock_time, plural
@@ -19,15 +19,22 @@ Rows = list[Content]
 
 
 def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height: int) -> Content:
-    """The load with its clocks and the lines of its walk from where it stands; of the rest, what is known of it."""
+    """The load with its clocks and the lines of its walk from where it stands; of the rest, what is known of it.
+
+    Of what is still to be counted at a handover no figure is shown.
+    """
     rows: Rows = []
+    hidden = blind(batch)
     load = batch.loads.get(due.load) if due.load else None
     if load is not None and load.at is not None:
-        rows += _load(batch, load, now, width)
+        to_count = f"load {load.number}" in hidden
+        rows += _load(batch, load, now, width, to_count)
+        if to_count:
+            return Content("\n").join(rows[:height])
         walked = walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
         walked = walked or walk_ahead(batch, load, load.at, now)
         rows += [Content(""), *rows_from_place(walked, width, max(height - len(rows) - 1, 3))]
-    elif due.go == "hold":
+    elif due.go == "hold" and "hold" not in hidden:
         rows += [_title("On hold")]
         for piece, place in batch.held().items():
             rows += _said(f"piece {piece}, op {place.op}: {place.reason}", "  - ", width)
@@ -36,7 +43,7 @@ def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height:
     return Content("\n").join(rows[:height])
 
 
-def _load(batch: Batch, load: Load, now: Moment, width: int) -> Rows:
+def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> Rows:
     assert load.at is not None
     operation = batch.operation(load.at)
     station = batch.checklist.station(operation.station).name
@@ -48,7 +55,8 @@ def _load(batch: Batch, load: Load, now: Moment, width: int) -> Rows:
     if load.run is not None:
         run = batch.runs[load.run]
         state = f"begun {clock_time(run.begun, now.at)} by {run.by}"
-    rows += _said(f"load {load.number}, {plural(pieces, 'piece')}{rework} · {station} · {state}", "", width)
+    many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}"
+    rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
     for _, _, sentence in clocks_of(batch, load, now):
         rows += _said(sentence, "◔ ", width)
     for waiver in batch.open_waivers(load):

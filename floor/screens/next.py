@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.working import BeginRun
+from floor.batch.handover import blind
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
 from floor.batch.state import Batch
@@ -182,10 +183,12 @@ class NextScreen(FloorScreen):
         parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
         parts.append(f"{bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
-        parts += [f"{batch.total(where)} {where}" for where in ("scrap", "hold") if batch.total(where)]
+        hidden = blind(batch)
+        parts += [f"{'?' if where in hidden else batch.total(where)} {where}" for where in ("scrap", "hold")
+                  if batch.total(where)]  # fmt: skip
         if batch.due:
             parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
-        parts.append(f"held by {batch.responsible}")
+        parts.append(f"{batch.responsible} is responsible")
         return Content("  ".join(parts))
 
     def _show_side(self) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable
 
 import pytest
 
 from floor.app import FloorApp
+from floor.batch.commands.handing import CountCarrier, OfferHandover
 from floor.batch.nextup import next_up
 from floor.batch.outcome import losses
 from floor.batch.walk import walk
@@ -38,6 +40,34 @@ def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width:
                 assert any(current.title in row and "NOW" in row for row in rows)
     held = next(due for due in next_up([bench.state], now) if due.go == "hold")
     assert "piece " in about_due(bench.state, held, now, "AA", width, height).plain
+
+
+def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> None:
+    """HND-16: the count comes before the recorded figure, on every list."""
+    bench = half_done()
+    bench.say(OfferHandover("as usual"), "LL")
+    now = bench.clock()
+
+    for due in next_up([bench.state], now):
+        said = about_due(bench.state, due, now, "BB", 60, 40).plain
+        assert not re.search(r"\d+ pieces?|piece \d", said), said
+
+
+async def test_the_batch_shows_no_figure_that_is_still_to_be_counted(place: Place, open_app: Open) -> None:
+    load = place.load()
+    place.shop.do(place.id, OfferHandover("as usual"), "LL")
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        row = next(line for line in seen(app).split("\n") if "Pallet 1" in line)
+        assert row.split()[2] == "?"
+        assert "? is still to be counted" in seen(app)
+        place.shop.do(place.id, CountCarrier(f"load {load}", 4), "BB")
+        app.show_all()
+        await pilot.pause()
+        row = next(line for line in seen(app).split("\n") if "Pallet 1" in line)
+        assert row.split()[2] == "4"
 
 
 def test_what_was_lost_adds_up_and_names_places_and_cause() -> None:
