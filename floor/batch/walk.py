@@ -38,6 +38,11 @@ PHASE_TITLES: dict[LinePhase, str] = {
 }
 
 
+def phase_title(operation: Operation, phase: LinePhase) -> str:
+    """What stands over the lines of a phase; where there is no cycle nothing comes after it."""
+    return "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One line of a walk."""

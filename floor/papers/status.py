@@ -10,6 +10,10 @@ from floor.batch.nextup import Due, say_when
 from floor.batch.state import Batch, Where
 from floor.entry import Moment, format_time
 
+WORDS: dict[Where, str] = {
+    "waiting": "waiting", "load": "on loads", "hold": "on hold", "scrap": "scrap", "finished": "finished",
+}  # fmt: skip
+
 
 def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> str:
     """Counts of each batch, then what needs a person, the most pressing first."""
@@ -20,9 +24,9 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
         part = batch.checklist.part
         name = f"{part.number} {part.revision} {part.name}"
         lines.append(f"{batch.id}  {name}  order {batch.order}, started {batch.started}")
-        counts = [f"{batch.total(where)} {where}" for where in get_args(Where) if batch.total(where)]
+        counts = [f"{batch.total(where)} {WORDS[where]}" for where in get_args(Where) if batch.total(where)]
         due_date = f"; due {batch.due}" if batch.due else ""
-        lines.append(f"    {', '.join(counts)}; held by {batch.responsible}{due_date}")
+        lines.append(f"    {', '.join(counts)}; {batch.responsible} is responsible{due_date}")
         lines += [f"    ! gone over to {batch.gone}; it takes no more work here"] if batch.gone else []
         lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
         lines += [f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"

@@ -10,7 +10,7 @@ from dataclasses import replace
 from floor.batch.handover import clocks_of
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run, Setup
-from floor.batch.walk import PHASE_TITLES, Line, State, Walk, walk
+from floor.batch.walk import Line, State, Walk, phase_title, walk
 from floor.entry import Moment
 from floor.papers.lines import WIDTH, Paper, cells, head, stamp
 
@@ -94,7 +94,7 @@ def _lines(paper: Paper, walked: Walk) -> None:
     for line in walked.lines:
         if line.phase != phase:
             phase = line.phase
-            paper.title(PHASE_TITLES[line.phase])
+            paper.title(phase_title(walked.operation, line.phase))
         if line.kind == "caution":
             _cautions(paper, line)
             continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.setting import Card
-from floor.batch.walk import PHASE_TITLES, Line, Walk
+from floor.batch.walk import Line, Walk, phase_title
 from floor.checklist.model import Do
 from floor.papers.lines import cells, cut, wrapped
 from floor.screens.looks import MARKS, SAID, in_band
@@ -94,7 +94,7 @@ def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
     for number, line in enumerate(walked.lines):
         if line.phase != phase:
             phase = line.phase
-            rows.append(PHASE_TITLES[line.phase])
+            rows.append(phase_title(walked.operation, line.phase))
         at.append(len(rows))
         if line.kind != "caution":
             rows.append((number, line))

@@ -222,11 +222,11 @@ class WalkScreen(BatchFrame):
         for widget in (self.cautions, self.why, self.detail, self.card):
             widget.display = False
         self._clear_asks()
-        batch, load = self.the_batch, self.the_batch.loads[self.the_run.load]
+        load = self.the_batch.loads[self.the_run.load]
         following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
         count = self.the_run.count
         self.title_line.update(f"✓ Released: {count.good if count else 0} good; {following}")
-        self.keys.update("Enter or Esc: back to what is next" if not load.dissolved else f"Esc: back · {batch.id}")
+        self.keys.update("Enter or Esc: back")
 
     def _hint(self, line: Line) -> str:
         if self.look is not None:

@@ -8,7 +8,7 @@ from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.working import BeginRun, DoStep, Pause, Prove, ReadCautions, SkipStep
 from floor.batch.handover import safety_lines, subjects
-from floor.batch.walk import LONG_BREAK, PHASE_TITLES
+from floor.batch.walk import LONG_BREAK, PHASE_TITLES, phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry
 from tests.batch.factory import Bench, open_bench, thermal_break
@@ -293,3 +293,11 @@ def test_the_walk_counts_steps_not_cautions(bench: Bench) -> None:
     assert walked.step == 1
     assert {line.key for line in walked.gates} >= {"probed 1", "tool loaded 1"}
     assert all(not isinstance(line.step, Do) for line in walked.gates)
+
+
+def test_nothing_comes_after_a_cycle_where_there_is_none(bench: Bench) -> None:
+    with_cycle, without = (
+        next(one for one in bench.state.checklist.operations if one.cycle == cycle) for cycle in (True, False)
+    )
+    assert (phase_title(with_cycle, "after"), phase_title(without, "after")) == ("After the cycle", "Afterwards")
+    assert phase_title(without, "load") == phase_title(with_cycle, "load")
