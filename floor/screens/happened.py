@@ -76,7 +76,7 @@ def from_paper(screen: FloorScreen) -> None:
         if given is None:
             return
         now, second = desk.now().at, given["second"].strip().upper()
-        done = when(given["at"], now)
+        done = when(given["at"], now, past=True)
         if done is None:
             desk.paper = None
             screen.say("Nothing is from paper: what is entered is done now" if not given["at"].strip()
@@ -84,8 +84,6 @@ def from_paper(screen: FloorScreen) -> None:
                        wrong=bool(given["at"].strip()))  # fmt: skip
             screen.update_all()
             return
-        if done > now and ":" in given["at"] and "-" not in given["at"]:
-            done -= timedelta(days=1)  # a clock time of the past
         checked = screen.floor.check_second(second, given["pin"]) if second else None
         if isinstance(checked, str):
             screen.say(checked, wrong=True)
@@ -93,17 +91,19 @@ def from_paper(screen: FloorScreen) -> None:
         desk.paper = Paper(done, second, checked)
         screen.update_all()
 
-    hint = "empty: none"
     fields = [
-        Field("at", "Done at", hint=hint),
+        Field("at", "Done at", hint="like 14:30; empty: it is done now"),
         Field("second", "Who has seen the paper", hint="empty: nobody; a cure then counts from now"),
         Field("pin", "Their pin", secret=True),
     ]
     screen.ask(Form("The next entry stood on paper", fields, "Each act has its own time, in their order."), answered)
 
 
-def when(text: str, now: datetime) -> datetime | None:
-    """A time as it is typed: with its date, or the next time the clock shows it; None where it is none."""
+def when(text: str, now: datetime, past: bool = False) -> datetime | None:
+    """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
+
+    None where it is no time.
+    """
     text = text.strip()
     try:
         return datetime.strptime(text, WHEN).replace(tzinfo=now.tzinfo)
@@ -114,6 +114,8 @@ def when(text: str, now: datetime) -> datetime | None:
     except ValueError:
         return None
     today = datetime.combine(now.date(), clock, now.tzinfo)
+    if past:
+        return today if today <= now else today - timedelta(days=1)
     return today if today > now else today + timedelta(days=1)
 
 
@@ -125,9 +127,7 @@ def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     def answered(given: dict[str, str] | None) -> None:
         if given is None:
             return
-        at = when(given["at"], now) if given["at"].strip() else now
-        if at is not None and at > now:
-            at -= timedelta(days=1)  # a time of day that is not come yet was yesterday's
+        at = when(given["at"], now, past=True) if given["at"].strip() else now
         tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
         if at is None or (given.get("tool", "").strip() and tool is None):
             screen.say("Write the time like 14:30, and the tool by its number", wrong=True)

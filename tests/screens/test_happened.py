@@ -3,15 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
 
 from floor.app import FloorApp
 from floor.screens.batch import BatchScreen
+from floor.screens.happened import when
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
+
+
+@pytest.mark.parametrize(
+    ("typed", "past", "meant"),
+    [
+        ("14:30", False, "02 14:30"),
+        ("7:00", False, "03 07:00"),
+        ("7:00", True, "02 07:00"),
+        ("14:30", True, "01 14:30"),
+        ("2026-03-05 09:00", False, "05 09:00"),
+        ("2026-03-05 09:00", True, "05 09:00"),
+        ("soon", False, None),
+        ("", True, None),
+    ],
+)
+def test_a_time_of_day_is_the_next_or_the_last_and_one_with_its_date_is_that_one(
+    typed: str, past: bool, meant: str | None
+) -> None:
+    found = when(typed, datetime(2026, 3, 2, 10, 0, tzinfo=UTC), past=past)
+    assert (f"{found:%d %H:%M}" if found else None) == meant
 
 
 async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(

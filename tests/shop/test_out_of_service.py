@@ -23,7 +23,6 @@ from floor.batch.fold import fold
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.papers.status import status_json, status_text
 from floor.planning.problem import Crew, ask
-from floor.screens.happened import when
 from floor.shop import Shop
 from floor.shop.hand import Hand
 from floor.shop.settings import load_settings
@@ -193,11 +192,3 @@ def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: P
     assert until() == TWO
     down(shop, id, known=False)
     assert until() == MORNING + timedelta(days=1), "where nobody knows: not before the next day's work"
-
-
-def test_a_time_is_typed_with_or_without_its_date() -> None:
-    assert when("14:00", MORNING) == TWO
-    assert when("6:30", MORNING) == MORNING.replace(hour=6, minute=30) + timedelta(days=1)
-    assert when("2026-03-05 06:00", MORNING) == MORNING.replace(day=5, hour=6)
-    assert when("soon", MORNING) is None
-    assert when("", MORNING) is None
