@@ -11,6 +11,7 @@ from floor.batch.handover import clocks_of
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run, Setup
 from floor.batch.walk import Line, State, Walk, phase_title, walk
+from floor.checklist.model import Do
 from floor.entry import Moment
 from floor.papers.lines import WIDTH, Paper, cells, head, stamp
 
@@ -116,7 +117,9 @@ def _line(paper: Paper, line: Line, number: int) -> None:
             paper.say(right, " " * cells(lead))
     if line.state in ("blocked", "waits") and line.verdict is not None:
         paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
-    for ask in line.step.asks() if line.kind == "gate" and not line.satisfied and line.step is not None else ():  # type: ignore[union-attr]
+    if line.satisfied or line.step is None or isinstance(line.step, Do):
+        return
+    for ask in line.step.asks():
         band = ask.band or ask.unit
         paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * cells(lead))
 

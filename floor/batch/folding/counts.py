@@ -16,6 +16,7 @@ from floor.batch.state import (
     Place,
     Run,
 )
+from floor.checklist.gates import LotRecorded
 from floor.entry import Entry
 
 
@@ -49,10 +50,8 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
             else:
                 put(batch, piece, Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq))
     for _, step in batch.operation(run.op).numbered_steps:
-        if getattr(step, "gate", "") == "lot recorded":
-            what = step.what  # type: ignore[union-attr]
-            if what in batch.lots:
-                run.lots[what] = batch.lots[what].lot
+        if isinstance(step, LotRecorded) and step.what in batch.lots:
+            run.lots[step.what] = batch.lots[step.what].lot
 
 
 @kind
