@@ -449,7 +449,10 @@ class Shop:
         """A closed batch leaves the folder that opening a shop reads."""
         if self._held[id].batch.closed is not None:
             del self._held[id]
-            self.shelf.archive(id)
+            try:
+                self.shelf.archive(id)
+            except LedgerError as error:
+                self._leave_out(id, f"Batch {id} is closed and was not put aside: {error}")
 
     def _say_condition(self, book: Book) -> None:
         if book.condition.kind != "fine":

@@ -192,6 +192,24 @@ def test_a_closed_batch_is_put_aside_and_still_read_and_traced(shop: Shop, other
     assert other.closed() == [id]
 
 
+def test_a_closed_batch_that_cannot_be_put_aside_keeps_nobody_from_the_others(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    """Somebody copied the file of a closed batch back to where the open ones are."""
+    closed, going = closed_batch(shop, clock), opened(shop)
+    shop.close()
+    record = tmp_path / "record"
+    (record / f"{closed}.json").write_bytes((record / "closed" / f"{closed}.json").read_bytes())
+
+    again = Shop(tmp_path, clock)
+
+    assert any(f"two records named {closed}" in trouble for trouble in again.troubles)
+    assert [batch.id for batch in again.batches] == [going]
+    again.do(going, Note("goes on"), "AA")
+    assert not again.refresh()
+    again.close()
+
+
 def test_a_terminal_that_still_shows_a_batch_closed_elsewhere_is_told(
     shop: Shop, other: Shop, clock: StepClock
 ) -> None:
