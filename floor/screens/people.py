@@ -42,7 +42,7 @@ class PeopleScreen(FloorScreen):
         self.people: list[Known] = []
 
     def body(self) -> ComposeResult:
-        yield Rows([("Initials", 8), ("Name", 0), ("Role", 9), ("Pin", 7), ("", 5)], id="people")
+        yield Rows([("Initials", 8), ("Name", 38), ("Role", 9), ("Pin", 7), ("", 5)], id="people")
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:
