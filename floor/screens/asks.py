@@ -87,11 +87,11 @@ class Asks(VerticalScroll, can_focus=False):
             self.fields[0].focus()
 
     def focus_named(self, said: str) -> None:
-        """Go to the field that a refusal names first, where it names one."""
-        named = (field for field in self.fields if said.casefold().startswith(_label(field)))
-        field = next(named, None)
-        if field is not None:
-            field.focus()
+        """Go to the field that a refusal names first, where it names one; of several pieces to the one it is about."""
+        named = [field for field in self.fields if said.casefold().startswith(_label(field).rstrip("0123456789 "))]
+        about = [field for field in named if (field.value in said if field.value.strip() else "nothing" in said)]
+        if named:
+            (about or named)[0].focus()
 
     def move(self, by: int) -> bool:
         """From field to field; whether the cursor is in one of them at all."""

@@ -23,7 +23,7 @@ from floor.batch.said import clock_time, sentences, span
 from floor.batch.setting import card
 from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, say_waiver, walk
-from floor.checklist.gates import FirstPiece
+from floor.checklist.gates import FirstPiece, Measured, ToolLoaded
 from floor.entry import Entry
 from floor.papers.choice import offers
 from floor.papers.lines import wrapped
@@ -272,7 +272,8 @@ class WalkScreen(BatchFrame):
         self._clear_asks()
         if wanted:
             proof = line.verdict.proof if line.verdict else None
-            values = proof.values if proof is not None and outside(gate.asks(), proof.values) else None
+            each = isinstance(gate, Measured | ToolLoaded)  # what is probed anew is probed in every axis
+            values = proof.values if each and proof and outside(gate.asks(), proof.values) else None
             if isinstance(gate, FirstPiece) and not gate.independent and self.desk.who:
                 values = {"person": self.desk.who}  # whoever is signed in may accept it
             self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)), values)

@@ -192,6 +192,37 @@ async def test_what_was_proved_and_is_void_is_measured_anew_in_full(place: Place
         assert [field.value for field in app.screen.fields] == ["", ""]
 
 
+async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place) -> None:
+    run = place.at(place.load(), "Measure groove depth")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.line()
+        before = place.batch.seq
+        await keys.press("enter")
+        await keys.type("3")
+        await keys.press("enter")
+        await keys.until(lambda: "nothing entered" in said(app), "what is wrong")
+        assert app.focused is app.screen.fields[0]
+        await keys.type("2.9x")
+        await keys.press("enter", "enter")
+        await keys.until(lambda: "2.9x is not a number" in said(app), "what is wrong")
+        assert app.focused is app.screen.fields[0]
+        assert place.batch.seq == before
+
+
+async def test_where_one_axis_is_out_all_of_them_are_probed_anew(place: Place) -> None:
+    """Setting the work right moves it: the good value of another axis is not one any more."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.line()
+        await keys.fill({"X": "0", "Z": "0.5"})
+        await keys.line()
+        assert [field.value for field in app.screen.fields] == ["", ""]
+
+
 @pytest.mark.parametrize("independent", [False, True])
 async def test_whoever_is_signed_in_and_may_accept_need_not_type_their_initials(
     shop: Shop, clock: HandClock, independent: bool
