@@ -58,7 +58,9 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     if entry.kind == "proved" and entry.body["values"]:
         typed = [text for value in entry.body["values"].values() for text in _texts(value)]
         letters = sum(map(len, typed))
-        return Cost(letters + len(typed), len(typed), STAMP + letters)
+        given = entry.by if entry.body["gate"] == "first piece accepted" and entry.by in typed else ""
+        keys, fields = letters - len(given), len(typed) - bool(given)  # their own initials stand there already
+        return Cost(keys + fields, fields, STAMP + letters)
     if entry.kind == "counted":
         return _count(batch, entry)
     if entry.kind == "disturbed":
