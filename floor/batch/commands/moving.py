@@ -27,7 +27,10 @@ class GoOver:
 
 @dataclass(frozen=True, slots=True)
 class TakeIn:
-    """Make a batch that came with a bundle alive here; or, with a reason, one whose bundle was never taken in."""
+    """Make a batch that came with a bundle alive here; or, with a reason, one whose bundle was never taken in.
+
+    Nobody told it what happened at the stations while it was away: whatever it had set up and proved there is void.
+    """
 
     why: str = ""
     withdrawn: bool = False
@@ -46,5 +49,6 @@ class TakeIn:
         # Meanwhile others may have cut here with the tools it holds loaded.
         known = context.elsewhere.worn.items()
         worn = [[*tool, used] for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
-        taken = draft("taken_in", name=name, reason=why, worn=worn or None, in_service=sorted(batch.outages) or None)
+        taken = draft("taken_in", name=name, reason=why, worn=worn or None, in_service=sorted(batch.outages) or None,
+                      untold=True)  # fmt: skip
         return [*taken, *known_outages(batch.checklist, context)]

@@ -26,10 +26,7 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             continue
         if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
             continue
-        void(batch, key, DISTURBANCES[what], entry, at)
-        for running in batch.open_runs():
-            if running.station == station and running.started is not None and running.ended is None:
-                running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
+        _prove_again(batch, key, DISTURBANCES[what], entry, at)
     if what == "power lost":
         for running in batch.open_runs():
             if running.station == station and running.running:
@@ -38,6 +35,26 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         batch.tools.pop((station, body.get("tool", 0)), None)
     if what == "refixtured":
         _take_down(batch, station, DISTURBANCES["refixtured"])
+
+
+def _prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    station = batch.runs[batch.proofs[key].run].station
+    void(batch, key, why, entry, at)
+    for running in batch.open_runs():
+        if running.station == station and running.started is not None and running.ended is None:
+            running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
+
+
+def untold(batch: Batch, entry: Entry, at: datetime) -> None:
+    """Nothing counts any more that rests on how a station was left: what happened there since is not in the record.
+
+    What was proved of a run's own pieces stands, and every clock.
+    """
+    why = "the batch was away, and nobody told it what happened at the station"
+    for key in [key for key in batch.proofs if key[0] in ("probed", "tool loaded") or key[1] in ("setup", "shift")]:
+        _prove_again(batch, key, why, entry, at)
+    for station in batch.checklist.stations:
+        _take_down(batch, station.id, why)
 
 
 def _take_down(batch: Batch, station: str, why: str) -> None:

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need
+from floor.batch.folding.standing import untold
 from floor.batch.state import Batch
 from floor.batch.unsettled import Difference, Handover, Question
 from floor.entry import Entry
@@ -99,3 +100,5 @@ def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
         batch.outages.pop(station, None)
     for station, tool, used in body.get("worn", ()):
         batch.tools[(station, tool)].used = used
+    if body.get("untold"):
+        untold(batch, entry, at)
