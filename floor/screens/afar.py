@@ -16,11 +16,10 @@ from floor.batch.nextup import Due
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.blocks import broken, drawn, plain, readable, rows_of, squares
 from floor.screens.desk import Desk
+from floor.screens.keyline import AFAR as AFAR
 from floor.screens.looks import SIGNAL_PANELS
 from floor.screens.shown import Shown
 
-AFAR = Binding("f", "afar", "Afar", id="afar", tooltip="large letters, to be read from two metres")
-"""The same key wherever there is such a view."""
 LARGEST = 4
 """Size of letters beyond which nothing is gained at the distances of a shop."""
 QUIET, BRIGHT, LOUD = "$foreground", "bold $accent", "bold $background on $foreground"

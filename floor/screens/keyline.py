@@ -6,10 +6,13 @@ from itertools import accumulate
 
 from textual import events
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer, Label
 from textual.widgets._footer import FooterKey
 
+AFAR = Binding("f", "afar", "Afar", id="afar", tooltip="large letters, to be read from two metres")
+"""The same key wherever there is such a view."""
 AROUND = 3
 """Blanks around a key and its word."""
 MORE = " …"

@@ -18,14 +18,13 @@ from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
 from floor.batch.state import Batch
 from floor.entry import Entry
-from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
+from floor.screens.keyline import AFAR
 from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
 from floor.screens.shown import Shown
-from floor.screens.unproved import decide_unproved
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 LONGEST_LOAD = 18
@@ -242,6 +241,8 @@ class NextScreen(FloorScreen):
 
             self.floor.go(HandoverScreen(self.desk, due.batch))
         elif due.go == "unproved" and due.entry is not None:
+            from floor.screens.unproved import decide_unproved
+
             decide_unproved(self, due.batch, due.entry)
         elif due.go == "settle":
             self.floor.go_batch(due.batch)
@@ -311,6 +312,8 @@ class NextScreen(FloorScreen):
 
     def action_afar(self) -> None:
         """What is under the cursor, readable from where one stands."""
+        from floor.screens.afar import AfarScreen
+
         due = self.chosen()
         if due is not None:
             self.floor.go(AfarScreen(self.desk, due.batch, due.run, due.key))
