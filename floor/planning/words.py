@@ -52,13 +52,18 @@ def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
 
 
 def _spread(found: Finish) -> str:
-    return (AT_LEAST if found.earliest else "") + (f" (10–90 %: {_band(found.band)})" if found.band else "")
+    spread = f" (10–90 %: {_band(found.band, found.at)})" if found.band else ""
+    return (AT_LEAST if found.earliest else "") + spread
 
 
-def _band(band: Band) -> str:
-    if band.early.date() == band.late.date():
-        return f"{band.early:%H:%M} to {band.late:%H:%M}"
-    return f"{band.early:%a %d %H:%M} to {band.late:%a %d %H:%M}"
+def _band(band: Band, at: datetime | None) -> str:
+    """A day that stands in the words before, as that of the finish, is not said again."""
+    said = None if at is None else at.date()
+    ends = []
+    for end in (band.early, band.late):
+        ends.append(f"{end:%H:%M}" if end.date() == said else f"{end:%a %d %H:%M}")
+        said = end.date()
+    return " to ".join(ends)
 
 
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
@@ -69,7 +74,7 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
     through = finish(shop_plan, batch, band)
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
-    band_said = f" ({_band(through.band).replace(' to ', '–')})" if through.band else ""
+    band_said = f" ({_band(through.band, through.at).replace(' to ', '–')})" if through.band else ""
     parts.append(f"through {through.at:%a %d %H:%M}{AT_LEAST if through.earliest else ''}{band_said}")
     if through.late_hours is not None and through.late_hours > 0:
         parts.append(late_said(through.late_hours))

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
-from floor.figures.schedule import Saving
+from floor.figures.schedule import Band, Saving
 from floor.planning.plan import ShopPlan
-from floor.planning.words import batch_lines, day_time, needed, needed_by_day, saving_lines, use_lines
+from floor.planning.words import (
+    batch_lines,
+    day_time,
+    finish_said,
+    needed,
+    needed_by_day,
+    outlook_short,
+    saving_lines,
+    use_lines,
+)
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, engraved, planned
 
@@ -35,6 +44,30 @@ def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, w
     assert all(len(line) <= width for line in lines)
     assert "✕ LATE by" in " ".join(lines)
     assert lines[0].startswith("B0001  through ")
+
+
+@pytest.mark.parametrize(
+    ("days", "length", "said"),
+    [
+        (0, 0, "{0:%H:%M} to {1:%H:%M}"),
+        (5, 0, "{0:%a %d %H:%M} to {1:%H:%M}"),
+        (0, 1, "{0:%H:%M} to {1:%a %d %H:%M}"),
+        (4, 2, "{0:%a %d %H:%M} to {1:%a %d %H:%M}"),
+    ],
+)
+def test_the_band_names_each_day_that_is_not_the_one_said_before_it(
+    late: ShopPlan, days: int, length: int, said: str
+) -> None:
+    at = late.plan.finish["B0001"]
+    early = at + timedelta(days=days)
+    end = early + timedelta(days=length, minutes=1)
+    assert at.date() == (at + timedelta(minutes=1)).date(), "else the test itself is over midnight"
+    band = Band(early, early, end)
+    said = said.format(early, end)
+
+    assert f"(10–90 %: {said})" in finish_said(late, "B0001", band)
+    assert f"(10–90 %: {said})" in " ".join(batch_lines(late, "B0001", band, None, 10, 200))
+    assert f"({said.replace(' to ', '–')})" in outlook_short(late, "B0001", None, band, 10)
 
 
 def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
