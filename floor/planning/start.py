@@ -88,6 +88,8 @@ def start(
     quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
     exactly = start_quantity(order, confidence, yields, lot=lot.pieces)
     started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
+    if started > MOST_PIECES and pieces is not None:
+        raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
     if started > MOST_PIECES:
         raise ImpossibleOrder(
             f"an order of {order} wants {started} pieces started, and one batch holds at most {MOST_PIECES}",
