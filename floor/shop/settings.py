@@ -23,18 +23,20 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, time
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from typing import TYPE_CHECKING, Any
 
-from floor.figures.calendar import Calendar
+if TYPE_CHECKING:  # the program opens with the keys of the file alone, and most shops have none
+    from floor.figures.calendar import Calendar
 
 FILE = "shop.toml"
 FILL_LEVEL = 0.9
 """P(order filled) below which Floor speaks, where the file does not say (shop decision)."""
+
+MEND = "Set it right or move it away."
 
 
 class SettingsError(ValueError):
@@ -61,39 +63,54 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     Raises:
         SettingsError: the file is there and is wrong.
     """
-    file = folder / FILE
-    try:
-        text = file.read_text(encoding="utf-8")
-        data = tomllib.loads(text)
-    except FileNotFoundError:
+    found = _read_toml(folder)
+    if found is None:
         return Settings(_one_shift(machine_zone(now)))
-    except (OSError, ValueError, RecursionError) as error:  # not only TOML's own: a number of 5,000 digits, say
-        raise SettingsError(f"{file}: cannot be read: {error}. Set it right or move it away.") from None
     from floor.shop.settings_file import read  # only now: most shops have no file, and the reader costs time
 
-    return read(file, text, data, _one_shift(machine_zone(now)))
+    return read(folder / FILE, *found, _one_shift(machine_zone(now)))
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
-    """The keys that the shop's file asks for; the file is read strictly only where it asks for some.
+    """The keys that the shop's file asks for; its fields are read strictly only where it asks for some.
 
     Raises:
-        SettingsError: the file asks for keys, and is wrong.
+        SettingsError: the file asks for keys and is wrong, or nobody can tell whether it asks for some.
     """
+    found = _read_toml(folder)
+    return load_settings(folder, now).keys if found is not None and "keys" in found[1] else {}
+
+
+def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
+    """The text of the shop's file and what it says; None where there is none. Raises `SettingsError`."""
+    file = folder / FILE
     try:
-        if "keys" not in tomllib.loads((folder / FILE).read_text(encoding="utf-8")):
-            return {}
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
-        return {}  # the plan, which needs it, says what is wrong with it
-    return load_settings(folder, now).keys
+        text = file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{file}: cannot be read: {getattr(error, 'strerror', '') or error}. {MEND}") from None
+    import tomllib
+
+    try:
+        return text, tomllib.loads(text)
+    except RecursionError:
+        wrong = "brackets are nested too deep"
+    except ValueError as error:  # not only TOML's own
+        wrong = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
+    raise SettingsError(f"{file}: cannot be read: {wrong}. {MEND}")
 
 
 def _one_shift(zone: str) -> Calendar:
+    from floor.figures.calendar import Calendar
+
     return Calendar.weekly(zone, range(5), time(7), time(15, 30), (time(11, 30), time(12)))
 
 
 def machine_zone(now: datetime) -> str:
     """IANA name of the machine's zone; one of fixed offset where that is unknown or does not agree with the clock."""
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
     for name in (os.environ.get("TZ", ""), _linked()):
         try:
             if name and now.astimezone(ZoneInfo(name)).utcoffset() == now.utcoffset():

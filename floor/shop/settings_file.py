@@ -131,9 +131,18 @@ _KINDS = {
 }
 
 
+def _shown(given: Any) -> Any:
+    """What stands in the file, unless a number in it has more digits than can be shown."""
+    try:
+        str(given)
+    except ValueError:
+        return "a number of that length"
+    return given
+
+
 def _said(error: ErrorDetails) -> str:
     """What is wrong and what is right, without the library's words."""
-    kind, given, limits = error["type"], error["input"], error.get("ctx", {})
+    kind, given, limits = error["type"], _shown(error["input"]), error.get("ctx", {})
     match kind:
         case "value_error":
             return str(limits["error"])

@@ -118,6 +118,9 @@ def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_pa
     file = tmp_path / "shop.toml"
     assert load_keys(tmp_path, NOW) == {}
     file.write_text("hands = [")
+    with pytest.raises(SettingsError, match="Set it right"):
+        load_keys(tmp_path, NOW)
+    file.write_text("hands = 0")
     assert load_keys(tmp_path, NOW) == {}, "the plan says what is wrong with the rest"
     file.write_text('hands = 2\n[keys]\nskip = "f9"\n')
     assert load_keys(tmp_path, NOW) == {"skip": "f9"}
@@ -126,8 +129,29 @@ def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_pa
         load_keys(tmp_path, NOW)
 
 
-@pytest.mark.parametrize("text", ["hands = " + "9" * 5000, "a = " + "[" * 20000, "hands = 2\x00"])
-def test_a_file_that_no_reader_takes_is_a_sentence(tmp_path: Path, text: str) -> None:
-    (tmp_path / "shop.toml").write_text(text)
-    with pytest.raises(SettingsError, match="Set it right or move it away"):
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"hands = " + b"9" * 5000, "cannot be read: a number has too many digits. Set it right or move it away."),
+        (b"a = " + b"[" * 20000, "cannot be read: brackets are nested too deep. Set it right or move it away."),
+        (b"hands = 2\x00", "line 1, column 10"),
+        (b"zone = '\xff'", "cannot be read: 'utf-8' codec"),
+    ],
+    ids=["number", "brackets", "nul", "not text"],
+)
+def test_a_file_that_no_reader_takes_is_one_sentence_to_the_plan_and_to_the_keys(
+    tmp_path: Path, raw: bytes, said: str
+) -> None:
+    (tmp_path / "shop.toml").write_bytes(raw)
+    for load in (load_settings, load_keys):
+        with pytest.raises(SettingsError) as wrong:
+            load(tmp_path, NOW)
+        assert said in str(wrong.value)
+        assert str(wrong.value).endswith("Set it right or move it away.")
+
+
+@pytest.mark.parametrize("field", ["hands = {}", "zone = {}", "days_off = {}", "zone = [{}]"])
+def test_a_number_too_long_to_be_shown_is_a_sentence_too(tmp_path: Path, field: str) -> None:
+    (tmp_path / "shop.toml").write_text(field.format("0x" + "f" * 5000))
+    with pytest.raises(SettingsError, match=r"line 1, \w+: '?a number of that length"):
         load_settings(tmp_path, NOW)
