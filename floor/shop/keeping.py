@@ -10,7 +10,8 @@ from typing import NamedTuple
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import GoOver, TakeIn
-from floor.ledger import REAL_FILES, LedgerError, Shelf, WriteFailed
+from floor.batch.fold import Inapplicable, fold
+from floor.ledger import REAL_FILES, Book, LedgerError, Shelf, WriteFailed
 from floor.ledger.backup import KEEP, backup, copies
 from floor.ledger.bundle import read_bundle, receive, write_bundle
 from floor.ledger.mark import mark_path
@@ -51,16 +52,31 @@ def send_over(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
     if path.exists():
         raise Refused("input", f"there is a file {path} already", "choose another name; nothing was written")
     if not shop.batch(id).gone:
-        trial = path.with_name(f".{path.name}.trial")
-        trial.unlink(missing_ok=True)
-        write_bundle(shop.shelf.open(id), trial)
-        trial.unlink()
+        _try_out(shop.shelf.open(id), path)
         shop.do(id, GoOver(to), by)
     try:
         write_bundle(shop.shelf.open(id), path)
     except LedgerError as error:
         raise WriteFailed(f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
                           f"make it alive here again with floor bundle {id} --withdraw WHY.") from error
+
+
+def _try_out(book: Book, path: Path) -> None:
+    """Write a bundle beside where it is to be, and take it away again.
+
+    Raises:
+        LedgerError: it does not work; of the place as the person gave it.
+    """
+    trial = path.with_name(f".{path.name}.trial")
+    try:
+        trial.unlink(missing_ok=True)
+        write_bundle(book, trial)
+        trial.unlink()
+    except (WriteFailed, OSError) as error:
+        cause = error if isinstance(error, OSError) else error.__cause__
+        why = getattr(cause, "strerror", None) or cause
+        raise WriteFailed(f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is alive "
+                          "here as before.") from error
 
 
 class Taken(NamedTuple):
@@ -87,6 +103,12 @@ def take_in(shop: Shop, path: Path, by: str, *, instead: bool = False) -> Taken:
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
     if entries[-1].kind != "gone_over":
         raise Refused("input", f"{path} was not sent over with floor bundle", "send it from the machine it is alive on")
+    try:
+        fold(entries)  # before anything is put in place
+    except (Inapplicable, ValueError) as error:
+        raise Refused("unknown", f"{path} holds what this Floor does not understand, as where it comes from a newer "
+                      f"one: {error}", "nothing was taken in; bring the Floor of this machine up to the other's, then "
+                      "give the command again") from error
     if instead:
         shop.context(name, by).need_lead("taking a bundle in place of what is here")
     got = receive(shop.shelf, path, shop.next_id(), instead=instead)

@@ -12,7 +12,9 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import TakeIn
 from floor.batch.commands.opening import OpenBatch
 from floor.checklist.loading import load_checklist, shipped
+from floor.entry import Draft
 from floor.ledger import BundleRefused, LedgerError
+from floor.ledger.bundle import write_bundle
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from floor.shop.keeping import backup_due, make_backup, recover_batch, recover_people, send_over, take_in
@@ -138,10 +140,31 @@ def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     sender.do("B0001", Note("goes on here"), "RK")
 
 
-def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(sender: Shop, tmp_path: Path) -> None:
-    with pytest.raises(LedgerError):
-        send_over(sender, "B0001", tmp_path / "no such folder" / "b.floor", "north shop", "RK")
+@pytest.mark.parametrize("folder", ["no such folder", "a file"])
+def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(sender: Shop, tmp_path: Path, folder: str) -> None:
+    (tmp_path / "a file").write_text("")
+    with pytest.raises(LedgerError) as refused:
+        send_over(sender, "B0001", tmp_path / folder / "b.floor", "north shop", "RK")
+    assert f"The bundle {tmp_path / folder / 'b.floor'} cannot be written: " in str(refused.value)
+    assert "trial" not in str(refused.value)
     assert sender.batch("B0001").gone == ""
+
+
+def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
+    sender: Shop, tmp_path: Path, clock: HandClock
+) -> None:
+    there = _shop(tmp_path / "there", clock)
+    with sender.shelf.open("B0001").turn() as turn:
+        turn.append([Draft("seen_from_space", {})], clock(), "RK")
+        turn.append([Draft("gone_over", {"to": "north shop"})], clock(), "RK")
+    write_bundle(sender.shelf.open("B0001"), tmp_path / "b.floor")
+    before = sorted((tmp_path / "there").rglob("*"))
+
+    for _ in range(2):
+        with pytest.raises(Refused, match=r"does not understand.*seen from space.*up to the other's"):
+            take_in(there, tmp_path / "b.floor", "RK")
+    assert sorted((tmp_path / "there").rglob("*")) == before
+    assert there.batches == []
 
 
 def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
