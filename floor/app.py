@@ -19,13 +19,14 @@ from floor.batch.nextup import Due
 from floor.ledger import LedgerError
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
-from floor.screens.held import GAP, HELD_KEY, Held
+from floor.screens.held import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
 from floor.screens.looks import DAY, NIGHT
 from floor.screens.news import News
 from floor.shop import Shop
 
 if TYPE_CHECKING:
     from textual.screen import ModalScreen, Screen
+    from textual.timer import Timer
 
     from floor.shop.receipts import Receipt
 
@@ -71,6 +72,9 @@ class FloorApp(App[str]):
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
         self.held = Held(GAP if ticking else 0.0)
+        self._read: list[events.Key] = []
+        """Keys that came one close upon the other, or the one that waits whether another does."""
+        self._read_ends: Timer | None = None
         self.news = News()
         self.ended_by = 0
         """Number of the signal that ended the program; 0 where a person did."""
@@ -124,15 +128,33 @@ class FloorApp(App[str]):
             self.pop_screen()
 
     async def on_event(self, event: events.Event) -> None:
-        """Take no confirming key that is held down: each line is confirmed by a press of its own.
+        """Take no key that is held down, and none of a scanner that reads while no field is open.
 
-        In a field Enter is taken: a scanner ends its values with it, and an empty field confirms nothing.
+        In a field every key is taken: a scanner ends its values with Enter, and an empty field confirms nothing. What
+        is not taken goes on as a key of its own, so that it is answered after the press before it.
         """
-        if isinstance(event, events.Key) and not event.is_forwarded:
-            held = self.held.again(event.key, event.time) and not isinstance(self.focused, Input)
-            # it goes the way of all keys, so that it is answered after the press before it
-            event = events.Key(HELD_KEY, None) if held else event
-        await super().on_event(event)
+        if not isinstance(event, events.Key) or event.is_forwarded or isinstance(self.focused, Input):
+            await super().on_event(event)
+        elif self.held.again(event.key, event.time, self._confirms(event.key)):
+            await super().on_event(events.Key(HELD_KEY, None))
+        elif self.held.gap and (self._read or event.is_printable):
+            # A letter acts at once: it waits as long as a scanner takes to send the next one.
+            self._read.append(event)
+            if self._read_ends is not None:
+                self._read_ends.stop()
+            self._read_ends = self.set_timer(BURST, self._take_read)
+        else:
+            await super().on_event(event)
+
+    async def _take_read(self) -> None:
+        """One letter was typed; many at once were read by a scanner, or pasted."""
+        keys, self._read = self._read, []
+        await super().on_event(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
+
+    def _confirms(self, key: str) -> bool:
+        """Whether a key makes an entry on the screen on top, whatever key that is by the shop's file."""
+        found = self.screen.active_bindings.get(key)
+        return found is not None and found.binding.action.partition("(")[0].removeprefix("screen.") in ACTING
 
     def end_by(self, number: int) -> None:
         """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""

@@ -14,6 +14,7 @@ from floor.checklist.gates import Ask
 from floor.screens.dialogs import Mark
 from floor.screens.looks import in_band
 from floor.screens.shown import Shown
+from floor.screens.typed import Typed
 
 LABEL_ROOM = 56
 """Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
@@ -25,8 +26,10 @@ class Asks(VerticalScroll, can_focus=False):
     class Filled(Message):
         """The last field was ended with Enter."""
 
-        def __init__(self, values: Mapping[str, Any]) -> None:
+        def __init__(self, name: str, values: Mapping[str, Any]) -> None:
             super().__init__()
+            self.name = name
+            """Which gate, and which try of it, these answer."""
             self.values = values
             """By name; a list where a value is asked for several pieces."""
 
@@ -59,7 +62,8 @@ class Asks(VerticalScroll, can_focus=False):
         for ask in asks:
             kept = _kept(ask, tried or {}, times)
             for n in range(times):
-                field = Input(kept[n] or ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
+                field = Typed(kept[n] or ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
+                field.ended = self._field_done
                 self.fields.append(field)
                 if kept[n]:
                     self.kept.append(field)
@@ -117,20 +121,19 @@ class Asks(VerticalScroll, can_focus=False):
                 row.query_one(".ask-band", Static).update(_band(ask, event.value))
         self.post_message(self.Changed())
 
-    @on(Input.Submitted)
-    def field_done(self, event: Input.Submitted) -> None:
-        event.stop()
-        if event.input not in self.fields:
+    def _field_done(self, ended: Input, value: str) -> None:
+        if ended not in self.fields:
             return  # ended a second time while what it asked for was being recorded
-        place = self.fields.index(event.input)
+        place = self.fields.index(ended)
         onward = next((field for field in self.fields[place + 1 :] if field not in self.kept), None)
         if onward is not None:
-            onward.focus()
+            self.screen.set_focus(onward)  # at once: what is typed next is for it
             return
         values: dict[str, list[str]] = {}
         for field in self.fields:  # the last one as it was when Enter was pressed
-            values.setdefault(field.name or "", []).append(event.value if field is event.input else field.value)
-        self.post_message(self.Filled({name: many if len(many) > 1 else many[0] for name, many in values.items()}))
+            values.setdefault(field.name or "", []).append(value if field is ended else field.value)
+        given = {name: many if len(many) > 1 else many[0] for name, many in values.items()}
+        self.post_message(self.Filled(self.name_of, given))
 
 
 def _kept(ask: Ask, tried: Mapping[str, Any], times: int) -> list[str]:

@@ -21,7 +21,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.desk import Desk
-from floor.screens.held import HELD_KEY
+from floor.screens.held import HELD_KEY, READ_KEY
 from floor.screens.keyline import KeyLine
 from floor.screens.planner import plan_troubles
 from floor.screens.shown import Shown
@@ -44,6 +44,7 @@ class FloorScreen(Screen[None]):
         Binding("escape", "back", "Back", id="back"),
         Binding("f1,question_mark", "all_keys", "Keys", key_display="?", id="keys", tooltip="these keys"),
         Binding(HELD_KEY, "held", show=False, system=True),
+        Binding(READ_KEY, "read", show=False, system=True),
     ]
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
 
@@ -178,6 +179,9 @@ class FloorScreen(Screen[None]):
 
     def action_held(self) -> None:
         self.say("Held down or pressed twice, taken once. Press again for the next", wrong=True)
+
+    def action_read(self) -> None:
+        self.say("That came at once, as from a scanner, and no field is open: nothing was taken", wrong=True)
 
     def action_all_keys(self) -> None:
         from floor.screens.keys import KeysDialog, keys_of

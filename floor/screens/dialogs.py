@@ -14,6 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.batch.commands.base import LONGEST_TEXT
+from floor.screens.typed import Typed
 
 
 class Trouble(ModalScreen[None]):
@@ -75,7 +76,7 @@ MOST_PASTED = 100_000
 """Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
 
 
-class OneLine(Input):
+class OneLine(Typed):
     """A field that takes all lines of what is pasted, one behind the other."""
 
     def _on_paste(self, event: events.Paste) -> None:

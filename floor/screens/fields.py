@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from floor.batch.commands.base import Refused
 from floor.ledger import LedgerError
 from floor.screens.dialogs import Field, Mark
+from floor.screens.typed import Typed
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
@@ -55,7 +56,7 @@ class Fields(Vertical):
             with Horizontal(classes="field"):
                 yield Mark()
                 yield Static(field.label, classes="field-label", markup=False)
-                yield Input(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
+                yield Typed(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
                 yield Static(field.hint, classes="field-aside", markup=False)
             for n, pick in enumerate(field.picks):
                 yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)

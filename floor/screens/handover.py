@@ -36,6 +36,7 @@ from floor.screens.desk import Desk
 from floor.screens.handover_rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.turning_over import accept, answer, difference, note, offer, question, withdraw
+from floor.screens.typed import Typed
 
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
@@ -119,7 +120,7 @@ class HandoverScreen(BatchFrame):
             with Vertical(id="ho-task"):
                 with Horizontal(id="ho-entry"):
                     yield Static(id="ho-label", markup=False)
-                    yield Input(id="ho-number", compact=True, restrict=r"[0-9]*", max_length=4)
+                    yield Typed(id="ho-number", compact=True, restrict=r"[0-9]*", max_length=4)
                 yield Static(id="ho-list", markup=False)
         yield Static(id="ho-keys", markup=False)
 

@@ -19,6 +19,7 @@ from floor.ledger import LedgerError
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
 from floor.screens.fields import Errors, Fields, Values, attempted
+from floor.screens.typed import Typed
 
 WHO = "Who is at this terminal?"
 FIRST = "Nobody is entered in this shop yet. The first person is a lead and enters the others."
@@ -62,7 +63,7 @@ class SignIn(ModalScreen[str | None]):
                 yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
                 return
             with Vertical(id="who-of", classes="field"):
-                yield Input(id="who", placeholder="initials", compact=True, max_length=8)
+                yield Typed(id="who", placeholder="initials", compact=True, max_length=8)
             yield OptionList(
                 *(Option(self._line(person), id=person.initials) for person in self.choice),
                 id="people",
@@ -70,7 +71,7 @@ class SignIn(ModalScreen[str | None]):
                 compact=True,
             )
             with Vertical(id="pin-of", classes="field"):
-                yield Input(id="pin", placeholder="pin", compact=True, max_length=32, password=True)
+                yield Typed(id="pin", placeholder="pin", compact=True, max_length=32, password=True)
             yield Static(id="wrong", markup=False)
             yield Static(id="hint", classes="dialog-hint")
 

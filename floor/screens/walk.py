@@ -286,7 +286,7 @@ class WalkScreen(BatchFrame):
     def filled(self, event: Asks.Filled) -> None:
         event.stop()
         current = self.walked().current
-        if current is not None:
+        if current is not None and event.name == self.asks.name_of:  # else it was ended twice, and recorded by now
             self._prove(current, dict(event.values))
 
     def _prove(self, line: Line, values: dict[str, Any]) -> None:
