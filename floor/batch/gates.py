@@ -6,7 +6,7 @@ and the pure function that judges. To add a kind, add the model there and one ru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
@@ -211,6 +211,12 @@ def wasted(batch: Batch, run: Run) -> dict[int, float]:
         for tool, used in wear(batch, run).items()
         if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
     }
+
+
+def emptied(batch: Batch, pieces: Iterable[int]) -> list[Run]:
+    """The runs under way in which none is left without these pieces."""
+    gone = set(pieces)
+    return [run for run in batch.open_runs() if gone >= set(run.pieces)]
 
 
 def life_left(card: Tool | None, amount: float) -> str:

@@ -7,14 +7,15 @@ from dataclasses import replace
 
 from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import CloseBatch, FormLoad
+from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
 from floor.batch.fold import fold
-from floor.batch.gates import wasted, wear
+from floor.batch.gates import emptied, wasted, wear
 from floor.batch.people import People
 from floor.batch.state import Batch
 from floor.entry import Draft
@@ -30,7 +31,7 @@ def shop_wide(command: Command) -> bool:
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
-                      | TakeIn | OutOfService | BackInService)  # fmt: skip
+                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack)  # fmt: skip
 
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
@@ -49,6 +50,10 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
         cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
         figures = {(run.station, tool): figure(batch, run.station, tool) + used for tool, used in cut.items()}
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
+    if isinstance(command, SetAside | HoldBack):
+        figures = {(run.station, tool): figure(batch, run.station, tool) + used
+                   for run in emptied(batch, drafts[0].body["pieces"]) for tool, used in wasted(batch, run).items()}
+        return _worn(batch, figures)
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))

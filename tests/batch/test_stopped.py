@@ -8,6 +8,7 @@ import pytest
 
 from floor.batch.clocks import planned_end, shifted, spans, standing
 from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import Disturb, EndCycle, StartCycle
@@ -238,4 +239,23 @@ def test_power_that_is_lost_at_a_station_stops_whatever_runs_there() -> None:
     bench.until(load, "start")
     bench.say(StartCycle(run.number))
     bench.through(load)
+    conserved(bench.state)
+
+
+def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
+    """The station would count as free while it runs. What the cycle wore is counted when it is given up."""
+    bench = open_bench()
+    load, run = cutting(bench)
+    all_of_it = SetAside("scrap", "wrong stock", load=load, count=4)
+    for command, by in ((all_of_it, "AA"), (HoldBack(run.number, "wrong stock"), "LL")):
+        refused = bench.refused(command, by)
+        assert refused.wrong == "the cycle of Pallet 1 (load 1) runs at Mill, and no piece would be left in it"
+        assert refused.remedy == "end the cycle, or say that it stopped (x), then set them aside"
+    bench.say(SetAside("scrap", "fell off", load=load, count=1))
+    bench.say(StopCycle(run.number, "stopped"))
+
+    bench.say(HoldBack(run.number, "wrong stock"), "LL")
+
+    assert bench.state.open_runs() == []
+    assert bench.state.tools["mill", 1].used == 3 * 300
     conserved(bench.state)

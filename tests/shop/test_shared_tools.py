@@ -221,6 +221,19 @@ def test_a_batch_that_comes_back_learns_what_was_cut_meanwhile(shop: Shop, clock
     assert used(shop, one) == 3 * PER_PIECE
 
 
+def test_what_a_cycle_that_was_given_up_cut_is_told_too(shop: Shop, clock: StepClock) -> None:
+    one, two = opened(shop), opened(shop)
+    cut(shop, one, clock, 1)
+    worker = hand(shop, two, clock)
+    load = worker.form(10, 2)
+    worker.work(load, stop=lambda line: line.kind == "end")
+    shop.do(two, StopCycle(worker.run(load).number, "alarm"), "AA")
+
+    shop.do(two, SetAside("scrap", "spoilt", load=load, count=2), "AA")
+
+    assert used(shop, one) == used(shop, two) == 3 * PER_PIECE
+
+
 def test_a_loading_struck_out_does_not_forget_what_the_tool_has_cut(shop: Shop, clock: StepClock) -> None:
     one = opened(shop)
     cut(shop, one, clock, 2)

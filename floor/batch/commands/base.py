@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
+from floor.batch.gates import emptied
 from floor.batch.said import plural, sentences
 from floor.batch.state import MOST_PIECES, Batch, Load, Run
 from floor.batch.unsettled import Outage
@@ -190,6 +191,18 @@ def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run,
     line = walked.line(key)
     assert line is not None, "a line that is not there is refused above"
     return run, line
+
+
+def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
+    """Refuse to take the last pieces out of a run while its cycle runs: its station would count as free."""
+    for run in emptied(batch, pieces):
+        if run.running:
+            name = batch.checklist.station(run.station).name
+            raise Refused(
+                "not now",
+                f"the cycle of {batch.load_name(run.load)} runs at {name}, and no piece would be left in it",
+                "end the cycle, or say that it stopped (x), then set them aside",
+            )
 
 
 def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:

@@ -12,6 +12,7 @@ from floor.batch.commands.base import (
     at_line,
     clean,
     draft,
+    leave_some_in_the_cycle,
     reason,
     whole,
 )
@@ -133,6 +134,7 @@ class HoldBack:
             if counted and set(pieces) & set(batch.present(load)):
                 wrong = f"load {load.number} is counted and not released"
                 raise Refused("not now", wrong, "release it first, or strike the count out")
+        leave_some_in_the_cycle(batch, pieces)
         many = plural(len(pieces), "piece")
         return draft("set_aside", pieces=pieces, to="hold", reason=why, of_run=run.number, where=many)
 

@@ -6,7 +6,18 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, pieces_text, reason, the_load, whole
+from floor.batch.commands.base import (
+    Context,
+    Refused,
+    alive,
+    clean,
+    draft,
+    leave_some_in_the_cycle,
+    pieces_text,
+    reason,
+    the_load,
+    whole,
+)
 from floor.batch.commands.service import known_outages
 from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze
@@ -174,6 +185,7 @@ class SetAside:
             if count > len(there):
                 raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
             pieces = there[-count:]
+        leave_some_in_the_cycle(batch, pieces)
         return draft("set_aside", pieces=pieces, to=self.to, reason=why, load=self.load, op=self.op,
                      where=pieces_text(batch, load, pieces))  # fmt: skip
 

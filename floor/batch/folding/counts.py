@@ -7,6 +7,7 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, put
 from floor.batch.folding.runs import start_clocks
+from floor.batch.gates import emptied, wasted
 from floor.batch.state import (
     Batch,
     Count,
@@ -111,6 +112,9 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     for piece in pieces:
         place = batch.places[piece]
         need(entry, place.where in ("waiting", "load", "finished"), f"piece {piece} is not in work")
+    for run in emptied(batch, pieces):  # its cycle had stopped; what it cut by then is counted as all of it
+        for tool, used in wasted(batch, run).items():
+            batch.tools[run.station, tool].used += used
     for piece in pieces:
         place, owes = batch.places[piece], batch.owes(piece)
         load = place.load if place.where == "load" else 0
@@ -119,11 +123,11 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             last = max((run for run in batch.runs.values() if piece in run.pieces), key=lambda run: run.seq)
             load, op = last.load, last.op
         elif load:
-            run = batch.loads[load].run
-            need(entry, run is None or batch.runs[run].count is None, f"load {load} is counted and not released")
+            number = batch.loads[load].run
+            need(entry, number is None or batch.runs[number].count is None, f"load {load} is counted and not released")
             op = batch.loads[load].at or 0
-            if run is not None:
-                batch.runs[run].pieces = tuple(one for one in batch.runs[run].pieces if one != piece)
+            if number is not None:
+                batch.runs[number].pieces = tuple(one for one in batch.runs[number].pieces if one != piece)
         if owes:  # found where it was counted last, however far back it was sent
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
