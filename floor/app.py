@@ -22,6 +22,7 @@ from floor.screens.desk import Desk
 from floor.screens.held import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
 from floor.screens.looks import DAY, NIGHT
 from floor.screens.news import News
+from floor.screens.terminal import Terminal
 from floor.shop import Shop
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ class FloorApp(App[str]):
             who: initials of the person signed in at the start, for the demo.
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
         """
-        super().__init__()
+        super().__init__(driver_class=Terminal)
         self.desk = Desk(shop, who)
         self.ticking = ticking
         self.going = False

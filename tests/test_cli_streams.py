@@ -164,3 +164,24 @@ def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path,
     assert b"Traceback" not in written
     assert termios.tcgetwinsize(terminal) == (24, 80), "it did not say its size, and so was given one"
     os.close(terminal)
+
+
+@pytest.mark.parametrize("seen", [b"\x1b[?1049h", b"KB-7"], ids=["starting", "standing"])
+def test_a_program_whose_terminal_is_lost_ends(shop: Path, seen: bytes) -> None:
+    child, terminal = pty.fork()
+    if child == 0:
+        os.execvpe(sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)],
+                   {**os.environ, "TERM": "xterm-256color"})
+    written = b""
+    while seen not in written:
+        written += os.read(terminal, 1 << 16)
+    os.close(terminal)
+    ends = os.pidfd_open(child)
+    ended = bool(select.select([ends], [], [], 60)[0])
+    if not ended:
+        os.kill(child, signal.SIGKILL)
+    os.close(ends)
+    # by the signal itself where it comes before anybody listens for it
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    assert ended
+    assert code in (128 + signal.SIGHUP, -signal.SIGHUP)

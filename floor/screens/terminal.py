@@ -1,0 +1,42 @@
+"""The terminal under the program, which may be lost at any moment: a window shut, a line dropped."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import Any, TextIO, cast
+
+from textual.drivers.linux_driver import LinuxDriver
+
+
+class Enduring:
+    """What is written to a terminal; once that is gone, nothing more, and it is no fault.
+
+    Whatever writes must go on taking: where it ends by a fault, the program waits for ever to hand it the next line.
+    """
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+
+    def write(self, text: str) -> None:
+        with suppress(OSError):
+            self._file.write(text)
+
+    def flush(self) -> None:
+        with suppress(OSError):
+            self._file.flush()
+
+    def fileno(self) -> int:
+        return self._file.fileno()
+
+
+class Terminal(LinuxDriver):
+    """The usual one, which outlasts the terminal, so that the program ends in order when it is told to."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self._file = cast("Any", Enduring(cast("TextIO", self._file)))
+
+    def _sigcont_application(self, *_: object) -> None:
+        """Take the terminal up again only after it was let go; one that is lost sends this signal too."""
+        if self._must_signal_resume:
+            super()._sigcont_application()
