@@ -24,6 +24,7 @@ from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spar
 from floor.ledger.layout import CLOSING, End, header, lay_out, read_groups, read_header
 from floor.ledger.mark import write_mark
 from floor.ledger.opening import check_format
+from floor.ledger.recovery import PARTED
 from floor.ledger.shelf import Shelf, check_name
 
 MAX_BUNDLE = 256 << 20
@@ -141,7 +142,7 @@ def receive(
             raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
                                 f"Where it counts as gone over, a lead makes it alive: floor bundle {name} --withdraw "
                                 "WHY --by INITIALS")
-        kept = spare_path(book.path, "parted")
+        kept = spare_path(book.path, PARTED)
         with said_plainly(f"Taking in {path}"):
             write_whole(files, kept, read_whole(files, book.path))
             write_whole(files, book.path, lay_out(name, entries))

@@ -19,6 +19,9 @@ from floor.ledger.files import PATIENCE, Files, locked, open_file, read_whole, s
 from floor.ledger.layout import End, Reading, lay_out, read_groups, read_header
 from floor.ledger.mark import Mark, fits, mark_path, read_mark, write_mark
 
+PARTED = "parted"
+"""Ending of what was here and gave way to a bundle: never a copy of the record."""
+
 
 @dataclass(frozen=True, slots=True)
 class Longer:
@@ -65,7 +68,7 @@ def shortfall(path: Path, reading: Reading, mark: Mark | None, copies: Path | No
     if mark is not None and fits(mark, reading.entries) and reading.end is not End.TORN:
         return None
     have, name = len(reading.entries), path.stem
-    more = longer(path, reading.entries, copies)
+    more = longer(path, reading.entries, copies, mark)
     if mark is not None and mark.entries > have:
         said = (f"The record of {name} ends at entry {have}, but entry {mark.entries} was acknowledged: "
                 f"{_entries(mark.entries - have, ' is', ' are')} missing.")
@@ -85,7 +88,8 @@ def gone(path: Path, copies: Path | None = None) -> str:
     """What to say of a book that has a note and no file."""
     mark, name = read_mark(path), path.stem
     had = f"though it held {_entries(mark.entries)}" if mark is not None else "though it was"
-    return f"The record of {name} is not in {path.parent} any more, {had}. {_remedy(name, 0, longer(path, [], copies))}"
+    more = longer(path, [], copies, mark)
+    return f"The record of {name} is not in {path.parent} any more, {had}. {_remedy(name, 0, more)}"
 
 
 def sound_part(raw: bytes) -> Reading:
@@ -98,16 +102,25 @@ def sound_part(raw: bytes) -> Reading:
     return Reading(survey(raw).entries, 0, End.DAMAGED)
 
 
-def longer(path: Path, entries: Sequence[Entry], copies: Path | None) -> Longer | None:
-    """The copy that holds all these entries and the most after them; of equals the newest."""
+def longer(path: Path, entries: Sequence[Entry], copies: Path | None, mark: Mark | None) -> Longer | None:
+    """The copy that holds all these entries and the most after them; of equals the newest.
+
+    One that reaches as far as the note and holds another entry there is of another branch and does not count, nor does
+    what gave way to a bundle; a copy that ends within that only where there is nothing else.
+    """
     best: Longer | None = None
-    have = len(entries)
+    have, rank = len(entries), (False, False, 0)
+    given_up = {entry.hash for file in path.parent.glob(f"{path.name}.{PARTED}-*") for entry in _entries_of(file)}
     for candidate in _candidates(path, copies):
         found = _entries_of(candidate)
-        if len(found) > max(have, len(best.entries) if best else 0) and (
-            not have or found[have - 1].hash == entries[-1].hash
-        ):
-            best = Longer(candidate, found)
+        if len(found) <= have or (have and found[have - 1].hash != entries[-1].hash):
+            continue
+        noted = mark is not None and fits(mark, found)
+        if mark is not None and not noted and len(found) >= mark.entries:
+            continue
+        this = (noted, found[-1].hash not in given_up, len(found))
+        if best is None or this > rank:
+            best, rank = Longer(candidate, found), this
     return best
 
 
@@ -139,7 +152,7 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
             raw = files.read(fd, os.fstat(fd).st_size, 0)
             reading = sound_part(raw)
             entries, mark = reading.entries, read_mark(path)
-            more = longer(path, entries, copies)
+            more = longer(path, entries, copies, mark)
             short = reading.end is not End.WHOLE or (mark is not None and not fits(mark, entries)) or more is not None
             if not short:
                 raise NothingMissing(f"Nothing is known to be missing from the record of {path.stem}.")
@@ -158,7 +171,8 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
 
 def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recovered:
     """The same where the book's file is gone."""
-    mark, more = read_mark(path), longer(path, [], copies)
+    mark = read_mark(path)
+    more = longer(path, [], copies, mark)
     if without and mark is not None:
         mark_path(path).unlink(missing_ok=True)
         return Recovered(0, 0, mark.entries, None, None)
@@ -178,7 +192,8 @@ def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
 
 def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
     """Files that may hold more of a book, the newest first."""
-    yield from sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
+    beside = sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
+    yield from (file for file in beside if not file.name.startswith(f"{path.name}.{PARTED}-"))
     for copy in reversed(copies_in(copies)) if copies is not None and copies.is_dir() else []:
         yield from (file for file in (copy / path.name, copy / "closed" / path.name) if file.is_file())
 

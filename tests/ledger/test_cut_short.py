@@ -14,7 +14,7 @@ from floor.ledger.backup import backup, copies, restore
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES
 from floor.ledger.mark import mark_path, read_mark
-from floor.ledger.recovery import recover
+from floor.ledger.recovery import gone, recover
 from floor.ledger.verify import missing
 
 
@@ -219,3 +219,51 @@ def test_what_stands_behind_a_damaged_place_is_joined_to_what_the_copy_brings_ba
     assert (done.before, done.now, done.acknowledged) == (4, 9, 9)
     assert stored(path) == [*range(7), 0, 1]
     assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+
+
+@pytest.fixture
+def branch(path: Path, tmp_path: Path, moment: Moment) -> bytes:
+    """Another continuation of the record's first five entries, of 25 in all."""
+    other = tmp_path / "branch" / "B1.json"
+    other.parent.mkdir()
+    other.write_bytes(path.read_bytes())
+    cut(other, 5, "neatly")
+    shelf = Shelf(other.parent)
+    add(shelf, Moment(moment.at, "boot-2", 1.0), 20)
+    shelf.close()
+    return other.read_bytes()
+
+
+@pytest.mark.parametrize("how", WAYS)
+def test_what_gave_way_to_a_bundle_is_not_brought_back(path: Path, target: Path, branch: bytes, how: str) -> None:
+    """A lead has given it up; that it is the longest says nothing."""
+    path.with_name("B1.json.parted-1").write_bytes(branch)
+    cut(path, 4, how)
+
+    assert f"{copies(target)[-1].name} has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+    assert recover(path, target, without=False, files=REAL_FILES).now == 7
+    assert stored(path) == list(range(7))
+
+
+def test_a_copy_of_another_branch_is_not_brought_back(path: Path, target: Path, branch: bytes) -> None:
+    """It reaches as far as the note, and what stands there is not what the note names."""
+    [copy] = copies(target)
+    (copy / "B1.json").write_bytes(branch)
+    path.unlink()
+    assert "No copy in this shop has more" in gone(path, target)
+
+    path.with_name("B1.json.short-1").write_bytes(branch)
+    (copy / "B1.json").write_bytes(b"\n".join(branch.split(b"\n")[:4]))
+    assert f"{copy.name} has 3 more" in gone(path, target), "as far as that goes, nobody can tell the two apart"
+
+
+def test_a_copy_from_before_a_branch_was_given_up_serves_where_there_is_no_other(
+    path: Path, target: Path, branch: bytes
+) -> None:
+    path.with_name("B1.json.parted-1").write_bytes(branch)
+    [copy] = copies(target)
+    (copy / "B1.json").write_bytes(branch)
+    cut(copy / "B1.json", 5, "neatly")
+    cut(path, 4, "neatly")
+
+    assert recover(path, target, without=False, files=REAL_FILES).now == 5
