@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import sys
 from enum import IntEnum
 from pathlib import Path
@@ -12,6 +13,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from floor.shop import Shop
+
+
+STEERING = re.compile(r"(?!\r\n)[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 
 
 class Exit(IntEnum):
@@ -50,12 +54,20 @@ def take_standard_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
+def visible(text: str) -> str:
+    """Text with what would steer a terminal, or turn its letters round, written out: ``\\u001b`` for Escape.
+
+    Lines and tabs stay. In JSON, where such letters stand in strings alone, it says the same.
+    """
+    return STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+
+
 def say(text: str) -> None:
-    """Print to standard output. Raises `Unwritable`."""
+    """Print to standard output, `visible`. Raises `Unwritable`."""
     if sys.stdout is None:
         raise Unwritable("it is closed")
     try:
-        sys.stdout.write(text + "\n")
+        sys.stdout.write(visible(text) + "\n")
         sys.stdout.flush()
     except BrokenPipeError:
         raise
@@ -73,8 +85,9 @@ def say_json(text: str) -> None:
 
 
 def complain(text: str) -> None:
+    """Print to standard error, `visible`."""
     if sys.stderr is not None:
-        sys.stderr.write(f"floor: {text}\n")
+        sys.stderr.write(f"floor: {visible(text)}\n")
 
 
 def let_go_of_output() -> None:

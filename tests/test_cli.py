@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from floor.cli import Exit, main
+from floor.cli_base import visible
 from floor.papers.choice import KINDS
 from floor.shop.demo import MARKER, make_demo
 from floor.shop.hand import HandClock
@@ -73,6 +74,31 @@ def test_check_names_file_and_line_of_every_problem(tmp_path: Path, capsys: pyte
     told = capsys.readouterr().out.splitlines()
     assert len(told) >= 4
     assert all(line.startswith(f"{file}:") or "wrong.toml:" in line for line in told)
+
+
+def test_what_would_steer_the_terminal_is_printed_written_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "steering\x1b[2J.toml"
+    text = (CHECKLISTS / "thermal-break-plate.toml").read_text(encoding="utf-8")
+    file.write_text(text.replace('"Enamel', '"Ena\\u001b[31m\\u009b\\u202emel'), encoding="utf-8")
+
+    assert main(["check", str(file)]) == Exit.WRONG
+    assert main(["plan", str(file), "--order", "4", "--shop", str(tmp_path)]) == Exit.WRONG
+
+    told = capsys.readouterr()
+    for printed in told:
+        assert r"steering\u001b[2J.toml" in printed
+        assert r"Ena\u001b[31m\u009b\u202emel" in printed
+        assert not set(printed) & set("\x1b\x9b\u202e")
+
+
+def test_what_is_written_out_says_the_same_in_json_and_leaves_the_lines_of_a_table() -> None:
+    value = {"name": "Größe\t✓ \x1b[31m\x7f\x9b\u2066\r\n\u2028"}
+    text = json.dumps(value, indent=2, ensure_ascii=False)
+    assert json.loads(visible(text)) == value
+    assert visible("a,b\r\nc\td\r\n") == "a,b\r\nc\td\r\n"
+    assert visible("kept\rLOST") == r"kept\u000dLOST"
 
 
 def test_check_warns_of_what_a_careful_shop_would_have(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
