@@ -410,7 +410,7 @@ class Shop:
                 book = self.shelf.open(name)
                 if not book.entries:
                     if book.condition.kind != "fine":  # damaged from its first line on
-                        self._leave_out(name, book.condition.sentence)
+                        self._leave_out(name, f"{book.condition.sentence}{_way_back(book)}")
                     continue
                 batch = _read(book)
             except (LedgerError, Inapplicable, ValueError) as error:
@@ -474,6 +474,14 @@ def _read(book: Book) -> Batch:
     batch = fold(book.entries)
     batch.damage = damage
     return batch
+
+
+def _way_back(book: Book) -> str:
+    """What to do about a book of which nothing can be read, where its condition does not say it."""
+    if "floor recover" in book.condition.sentence:
+        return ""
+    return (f" Bring it back from a copy with floor recover {book.name} --by INITIALS, or receive the batch from "
+            "another machine.")
 
 
 def _damage(book: Book) -> str:

@@ -17,7 +17,7 @@ from floor.batch.commands.opening import OpenBatch
 from floor.ledger import NoSuchBook, ReadOnly, Replaced
 from floor.ledger.backup import restore
 from floor.shop import Shop
-from floor.shop.keeping import make_backup
+from floor.shop.keeping import make_backup, recover_batch
 from tests.batch.factory import MORNING, StepClock, part
 
 
@@ -121,6 +121,25 @@ def test_one_batch_that_cannot_be_read_is_out_by_name_and_no_other(
         in_the_way.unlink()
     assert again.refresh()
     assert again.out == {}
+    again.close()
+
+
+@pytest.mark.parametrize("left", [b"", b"\n", b"something else"])
+def test_a_file_of_which_nothing_can_be_read_says_the_way_back_which_works(
+    shop: Shop, clock: StepClock, left: bytes
+) -> None:
+    make_backup(shop)
+    before = shop.head("B0001")
+    shop.close()
+    (record(shop) / "B0001.json").write_bytes(left)
+
+    found = Shop(shop.folder, clock)
+    assert "floor recover B0001 --by INITIALS" in found.out["B0001"]
+    assert found.out["B0001"].count("floor recover") == 1
+    recover_batch(found, "B0001", "LL", without=False)
+
+    again = Shop(shop.folder, clock)
+    assert before in [entry.hash for entry in again.batch("B0001").entries]
     again.close()
 
 
