@@ -15,8 +15,8 @@ from floor.ledger.chain import ZERO, compose, restate
 from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, try_lock, unlock
 from floor.ledger.layout import CHUNK, CLOSING, End, Reading, blank, line, read_groups
-from floor.ledger.mark import mark_path, open_mark, set_mark
-from floor.ledger.opening import begin, clean, damage
+from floor.ledger.mark import fits, mark_path, open_mark, read_mark, set_mark
+from floor.ledger.opening import Condition, begin, clean, damage
 
 if TYPE_CHECKING:
     from tinydb import TinyDB
@@ -59,6 +59,7 @@ class Book:
         """Whether the batch was put aside: it can be read, not written to."""
         self._files = files
         self._patience = patience
+        self._copies = copies
         self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
         self._in_turn = False
         self._mark_fd = -1
@@ -196,9 +197,12 @@ class Book:
                            "terminal, or a backup was brought back. Open it again; nothing was written.")
         with said_plainly(f"Reading the record of {self.name}"):
             self._settle()
-            if self._unchanged():
+            same = self._unchanged()
+            reading = Reading([], self._stop, End.WHOLE) if same else self._read_on()
+            if reading.end is not End.DAMAGED and self._cut_short(reading):
+                return self._take_in(reading)
+            if same:
                 return []
-            reading = self._read_on()
             if reading.end is End.TORN and self.condition.kind != "read-only":
                 self.condition = clean(self._files, self._fd, self.path, reading, len(self._entries))
             else:
@@ -207,6 +211,24 @@ class Book:
         if reading.end is End.DAMAGED:
             self._spoilt(reading)
         return news
+
+    def _cut_short(self, reading: Reading) -> bool:
+        """With the lock held: whether the file ends before what its note names, though not before what is known here.
+
+        So it is where it was cut while this terminal was behind. Then nothing more is written to it.
+        """
+        mark = read_mark(self.path)
+        whole = [*self._entries, *reading.entries] if reading.entries else self._entries
+        if mark is None or fits(mark, whole):
+            return False
+        from floor.ledger.recovery import shortfall  # hardly ever needed
+
+        short = shortfall(self.path, Reading(whole, reading.stop, reading.end), mark, self._copies)
+        if short is None:
+            return False
+        self._damaged = True
+        self.condition = Condition("read-only", short.sentence, f"entry {short.seq}")
+        return True
 
     def _spoilt(self, reading: Reading) -> None:
         """The file was changed or cut short under this terminal: write nothing more, and keep what it knows."""

@@ -267,3 +267,30 @@ def test_a_copy_from_before_a_branch_was_given_up_serves_where_there_is_no_other
     cut(path, 4, "neatly")
 
     assert recover(path, target, without=False, files=REAL_FILES).now == 5
+
+
+@pytest.mark.parametrize("how", WAYS)
+@pytest.mark.parametrize("keep", [3, 5])
+def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
+    tmp_path: Path, moment: Moment, how: str, keep: int
+) -> None:
+    """What it knows of is all there; the note beside the book knows of more."""
+    folder = tmp_path / "record"
+    ahead, behind = Shelf(folder), Shelf(folder)
+    ahead.create("B1")
+    add(ahead, moment, 3)
+    book = behind.open("B1")
+    add(ahead, moment, 6)
+    ahead.close()
+    cut(folder / "B1.json", keep, how)
+    before = (folder / "B1.json").read_bytes()
+
+    with pytest.raises(ReadOnly, match=f"ends at entry {keep}, but entry 9 was acknowledged: {9 - keep} entries"):
+        add(behind, moment)
+
+    assert len(book.entries) == keep
+    assert (folder / "B1.json").read_bytes() == before
+    assert (mark := read_mark(folder / "B1.json")) is not None
+    assert mark.entries == 9
+    with pytest.raises(ReadOnly):
+        add(behind, moment)
