@@ -97,7 +97,6 @@ class NextScreen(FloorScreen):
         yield Shown(id="batches", markup=False)
 
     def on_mount(self) -> None:
-        self.update_all()
         self.table.focus()
         self.call_after_refresh(self._painted)
 
