@@ -146,16 +146,22 @@ def describe_checklist(one: Offered) -> str:
         return (
             f"{one.path.name} cannot be opened: {plural(len(one.loaded.problems), 'problem')}. Enter shows all.\n\n"
             f"line {first.line}, {first.place}: {first.wrong}\n    {first.right}"
+            + "".join(f"\n\n{said}" for said in _warned(one))
         )
     part = checklist.part
     lines = [f"{part.number} revision {part.revision}, revised {part.revised}"]
     lines += [text for text in (part.purpose, part.material) if text]
     usual = f"usually {checklist.order} ordered, " if checklist.order else ""
-    lines += [f"{usual}{one.name}", ""]
+    lines += [f"{usual}{one.name}", *_warned(one), ""]
     for operation in checklist.operations:
         station = checklist.station(operation.station).name
         lines.append(f"{operation.op:>4}  {operation.title:<36}{station}")
     return "\n".join(lines)
+
+
+def _warned(one: Offered) -> list[str]:
+    """What a careful shop would have otherwise in a checklist that can be used all the same."""
+    return [f"Warning, line {at.line}, {at.place}: {at.wrong}; {at.right}" for at in one.loaded.warnings]
 
 
 class ProblemsScreen(FloorScreen):

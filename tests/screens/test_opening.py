@@ -14,11 +14,11 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.checklist.expected import chance
-from floor.checklist.loading import checklist_digest, load_checklist, shipped
+from floor.checklist.loading import checklist_digest, load_checklist, read_checklist, shipped
 from floor.screens import opening
 from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
-from floor.screens.opening import ChecklistsScreen, ProblemsScreen
+from floor.screens.opening import ChecklistsScreen, ProblemsScreen, describe_checklist
 from floor.screens.order import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.checklists import Offered
@@ -27,6 +27,16 @@ from floor.shop.settings import FILE
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
+
+
+def test_what_a_careful_shop_would_have_otherwise_is_said_of_a_checklist_that_can_be_opened() -> None:
+    text = next(file for file in shipped() if file.stem == "metering-pin").read_text(encoding="utf-8")
+    bold = "".join(line for line in text.splitlines(keepends=True) if '"first piece accepted"' not in line)
+    for given, warnings in ((text, 0), (bold, text.count('"first piece accepted"'))):
+        loaded = read_checklist(given, "pin.toml")
+        told = describe_checklist(Offered(Path("pin.toml"), "pin.toml", loaded))
+        assert loaded.checklist is not None
+        assert told.count("Warning, line ") == told.count("no first piece is accepted") == warnings
 
 
 async def read(pilot: Pilot[Any]) -> None:
