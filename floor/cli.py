@@ -230,6 +230,8 @@ def _plan(args: argparse.Namespace) -> int:
 
 
 def _paper(args: argparse.Namespace) -> int:
+    from dataclasses import replace
+
     from floor.batch.commands.base import Refused
     from floor.papers.choice import KINDS, Source, offer
     from floor.papers.keep import keep, named
@@ -242,6 +244,10 @@ def _paper(args: argparse.Namespace) -> int:
         batch = shop.batch(args.batch)
         names = {person.initials: person.name for person in shop.people.known.values()}
         source = Source(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
+        if args.kind == "handover":
+            from floor.cli_plan import pressing
+
+            source = replace(source, pressing=pressing(shop, batch.id))
         chosen = offer(source, args.kind, args.load, args.piece)
         text = chosen.write()
         if args.keep:

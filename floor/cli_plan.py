@@ -61,6 +61,19 @@ def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
     return Answer(_written(made, now, these, form, looked), _complaints(made, these, form))
 
 
+def pressing(shop: Shop, batch: str) -> Sequence[str]:
+    """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
+    now = shop.now()
+    if batch not in [one.id for one in shop.batches if not one.gone]:
+        return ()
+    try:
+        settings = load_settings(shop.folder, now.at)
+        made = make_plan(take(shop.batches, now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
+    except (CannotPlan, Impossible, SettingsError):  # the plan says why
+        return ()
+    return pressing_said(made, batch)
+
+
 def plan_order(
     file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path,
     pieces: int | None = None,

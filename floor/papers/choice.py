@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -33,6 +33,8 @@ class Source:
     """Initials → name, as far as they are known."""
     reader: str = ""
     """Initials of whoever has it written."""
+    pressing: Sequence[str] = ()
+    """What no plan can keep of the runs under way, for the handover sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +68,10 @@ def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None
         stem = f"{batch.id}-trace-piece-{number}"
         return Offer(f"Trace of piece {number}", stem, lambda: trace_paper(batch, number, now, head))
     if kind == "handover":
-        return Offer("Handover sheet", f"{batch.id}-handover",
-                     lambda: handover_sheet(batch, now, head, source.names, source.reader))  # fmt: skip
+        def sheet() -> str:
+            return handover_sheet(batch, now, head, source.names, source.reader, source.pressing)
+
+        return Offer("Handover sheet", f"{batch.id}-handover", sheet)
     if kind == "close-out":
         title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
         return Offer(title, f"{batch.id}-close-out", lambda: close_out_report(batch, now, head, source.names))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import get_args
 
 from floor.batch.handover import PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
@@ -15,8 +15,9 @@ SIGN_HERE = "_" * 24
 
 
 def handover_sheet(
-    batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None, reader: str = ""
-) -> str:
+    batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None, reader: str = "",
+    pressing: Sequence[str] = (),
+) -> str:  # fmt: skip
     """The sheet of the handover that is open or was just accepted; without one, of the state as it is now.
 
     Figures that the reader is still to count are left blank, for writing by hand (HSE: cross-check on handover).
@@ -24,11 +25,16 @@ def handover_sheet(
     Args:
         names: initials → name, as far as they are known.
         reader: initials of whoever has it written.
+        pressing: what no plan can keep of its runs under way, such as a window that closes while nobody is in.
     """
     turnover = present_turnover(batch)
     hidden = uncounted(batch, reader)
     paper = head("HANDOVER SHEET", batch, now, head_hash)
     _people(paper, batch, turnover, now, names or {})
+    if pressing:
+        paper.title("What the plan cannot keep")
+    for said in pressing:
+        paper.say(said, "  ! ")
     sections = page(batch, now, hidden)
     _section(paper, sections[0])
     for section in sections[1:]:

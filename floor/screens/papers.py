@@ -25,8 +25,12 @@ SHOWN_LINES = 20_000
 
 def source(desk: Desk, batch: Batch) -> Source:
     """What the papers of a batch are made from, for whoever is signed in."""
+    from floor.planning.words import pressing_said  # the plan's words are not needed to open the program
+
     names = {person.initials: person.name for person in desk.shop.people.known.values()}
-    return Source(batch, desk.now(), batch.entries[-1].hash, names, desk.who)
+    shop_plan = desk.planner.shop_plan
+    pressing = pressing_said(shop_plan, batch.id) if shop_plan is not None else ()
+    return Source(batch, desk.now(), batch.entries[-1].hash, names, desk.who, pressing)
 
 
 def choose_paper(screen: FloorScreen, offers: Sequence[Offer]) -> None:

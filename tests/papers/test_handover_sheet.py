@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import re
+from datetime import time
+from pathlib import Path
 
 from floor.batch.commands.handing import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.handover import safety_lines, subjects
+from floor.cli_plan import pressing
+from floor.entry import Draft
+from floor.papers.choice import Source, offer
 from floor.papers.handover import handover_sheet
 from floor.papers.lines import WIDTH, cells
+from floor.shop import Shop
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
+from tests.planning.planned import ZONE
+from tests.planning.test_running import baking, oven
 
 HASH = "0123456789abcdef" * 4
 
@@ -31,6 +39,28 @@ def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     assert places == sorted(places)
     assert "12 started = 0 waiting + 9 on loads + 1 hold + 2 scrap + 0 finished" in text
     assert all(cells(line) <= WIDTH for line in text.splitlines())
+
+
+def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_is_still_to_count(
+    tmp_path: Path,
+) -> None:
+    """In the oven at 12:14 for 5 h at the most, in a shop that works from 07:00 to 15:30."""
+    bench = baking(time(12, 14), oven())
+    (tmp_path / "shop.toml").write_text(f'zone = "{ZONE}"')
+    shop = Shop(tmp_path, bench.clock)
+    with shop.shelf.create("B0001").turn() as turn:
+        for entry in bench.state.entries:
+            turn.append([Draft(entry.kind, entry.body)], bench.clock(), entry.by)
+    shop.refresh()
+    said = pressing(shop, "B0001")
+    shop.close()
+    assert len(said) == 1
+
+    for reader in ("LL", "BB"):
+        source = Source(bench.state, bench.clock(), HASH, {}, reader, said)
+        text = " ".join(offer(source, "handover").write().split())
+        assert "soak must end by 17:14, and nobody is in from 15:30 to Tue 07:00" in text
+        assert text.index("nobody is in from") < text.index("Running now")
 
 
 def test_recorded_figures_are_blank_for_whoever_is_still_to_count() -> None:
