@@ -255,14 +255,16 @@ class Shop:
         if not self._book.in_place():
             self.refresh()
         self._need_record()
-        self._need_known(by)
-        context = self.context(command.id, by)
-        drafts = command.decide_new(context)
-        book = self.shelf.create(command.id)
-        with book.turn() as turn:
-            entries = turn.append(drafts, context.now, by)
-        batch = fold(entries)
-        self._held[command.id] = Held(book, batch)
+        with self._shop_wide(command):  # so that no station goes out of service unseen
+            self._need_record()
+            self._need_known(by)
+            context = self.context(command.id, by)
+            drafts = command.decide_new(context)
+            book = self.shelf.create(command.id)
+            with book.turn() as turn:
+                entries = turn.append(drafts, context.now, by)
+            batch = fold(entries)
+            self._held[command.id] = Held(book, batch)
         return batch
 
     def next_id(self) -> str:
@@ -344,7 +346,7 @@ class Shop:
     # --- inside ------------------------------------------------------------------------------------------------
 
     @contextmanager
-    def _shop_wide(self, command: Command) -> Iterator[Turn | None]:
+    def _shop_wide(self, command: Command | OpenBatch) -> Iterator[Turn | None]:
         """The turn at the shop's own book, for commands that take it."""
         if not shop_wide(command):
             fold_people(self._book.refresh(), self.people)

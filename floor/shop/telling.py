@@ -9,7 +9,7 @@ from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside
+from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.transcribing import Transcribed
@@ -23,8 +23,10 @@ from floor.entry import Draft
 Worn = dict[tuple[str, int], float]
 
 
-def shop_wide(command: Command) -> bool:
+def shop_wide(command: Command | OpenBatch) -> bool:
     """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
+    if isinstance(command, OpenBatch):
+        return True  # from here on it is told what the others are
     command = _bare(command)
     if isinstance(command, Prove):
         return "tool" in command.values  # it takes over how far the tool is worn

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
+from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.handing import OfferHandover
 from floor.batch.commands.moving import GoOver, TakeIn
@@ -21,12 +21,13 @@ from floor.batch.commands.working import BeginRun, StartCycle
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover import higher_risk, page, safety_lines
+from floor.batch.unsettled import Outage
 from floor.papers.status import status_json, status_text
 from floor.planning.problem import Crew, ask
 from floor.shop import Shop
 from floor.shop.hand import Hand
 from floor.shop.settings import load_settings
-from tests.batch.factory import MORNING, StepClock, part
+from tests.batch.factory import MORNING, StepClock, open_bench, part
 
 TWO = MORNING.replace(hour=14)
 
@@ -69,6 +70,29 @@ def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> Non
     assert shop.batch(one).outages == shop.batch(two).outages == {}
     shop.do(two, BeginRun(load), "AA")
     assert describe(shop.batch(one), shop.batch(one).entries[-1]).startswith("Mill is back in service: bearing changed")
+
+
+def test_a_batch_opened_at_another_terminal_a_moment_later_knows_it(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    one = opened(shop)
+    other = Shop(tmp_path, clock)
+    down(shop, one)
+
+    two = opened(other)
+
+    assert other.batch(two).outages["mill"] == shop.batch(one).outages["mill"]
+    other.close()
+
+
+def test_what_the_shop_knows_counts_where_the_batch_was_not_told() -> None:
+    """As after a batch that was brought back from a copy."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.elsewhere = Elsewhere(outages={"mill": Outage("spindle hums", "AA", MORNING)})
+
+    assert bench.refused(BeginRun(load)).wrong.startswith("Mill is out of service since 07:00: spindle hums")
+    assert bench.say(BackInService("mill"))[0].kind == "back_in_service"
 
 
 def test_a_run_that_has_not_started_its_cycle_waits_and_says_why(shop: Shop, clock: StepClock) -> None:

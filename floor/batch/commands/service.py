@@ -35,7 +35,7 @@ class OutOfService:
                 f"expected back {clock_time(self.back, context.now.at)} is past",
                 "enter a later time, or none where nobody knows",
             )
-        before = batch.outages.get(self.station)
+        before = _outage(batch, self.station, context)
         since = before.since if before is not None else context.now.at
         return [_out(self.station, Outage(why, context.by.initials, since, self.back))]
 
@@ -50,7 +50,7 @@ class BackInService:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         _station(batch, self.station)
-        if self.station not in batch.outages:
+        if _outage(batch, self.station, context) is None:
             raise Refused("not now", f"{batch.checklist.station(self.station).name} is in service", "go on with it")
         return draft("back_in_service", station=self.station, note=clean(self.note))
 
@@ -62,13 +62,18 @@ def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
 
 
 def refuse_out_of_service(batch: Batch, station: str, context: Context) -> None:
-    outage = batch.outages.get(station)
+    outage = _outage(batch, station, context)
     if outage is not None:
         raise Refused(
             "busy",
             f"{batch.checklist.station(station).name} is {outage.said(context.now.at)} ({outage.by})",
             "wait, or say that it is back in service (x)",
         )
+
+
+def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
+    """As the batch knows it, or else the shop's own record."""
+    return batch.outages.get(station) or context.elsewhere.outages.get(station)
 
 
 def _station(batch: Batch, id: str) -> None:
