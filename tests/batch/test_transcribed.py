@@ -6,6 +6,7 @@ one person says when it began, is a shop decision on the side of the part.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import CountRun
 from floor.batch.commands.opening import FormLoad, OpenBatch
+from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.transcribing import Act, Transcribed
 from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
 from floor.batch.describe import describe
@@ -236,3 +238,60 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     with pytest.raises(Refused, match="Mill is taken by"):
         shop.do(two, Transcribed(BeginRun(loads[1]), begun), "AA")
     shop.close()
+
+
+def test_nothing_begins_at_a_station_that_was_taken_then() -> None:
+    bench = open_bench()
+    one, two = bench.form(10, 4), bench.form(10, 4)
+    bench.clock.forward(600)
+    bench.through(one)
+    bench.clock.forward(3600)
+    run = bench.state.runs[1]
+    assert run.released is not None
+
+    refused = bench.refused(Transcribed(BeginRun(two), run.begun + timedelta(minutes=5)))
+
+    assert refused.wrong == (
+        f"Mill was taken at 07:15 by Pallet 1 (load 1) from 07:10 to {run.released:%H:%M}"
+    )
+    assert refused.remedy == "look at the time on the paper again, and at the history for what was there then"
+    write(bench, BeginRun(two), run.released.replace(second=0))
+    assert bench.run_of(two).begun == run.released.replace(second=0), "paper has no seconds"
+
+
+def test_a_cycle_does_not_start_while_another_load_was_there() -> None:
+    """Begun late by the paper, but its cycle earlier than the other load was off."""
+    bench = open_bench()
+    one, two = bench.form(10, 4), bench.form(10, 4)
+    bench.until(two, "start")
+    begun = bench.run_of(two)
+    there = replace(bench.state.runs[1], number=9, load=one, begun=begun.begun, released=bench.clock().at + 2 * HOURS)
+    bench.state.runs[9] = there
+    bench.clock.forward(3600)
+
+    with pytest.raises(Refused, match="Mill was taken"):
+        bench.say(Transcribed(StartCycle(begun.number), bench.clock().at))
+
+
+def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) -> None:
+    """And what went out of service later is no matter."""
+    load = bench.form(10)
+    bench.clock.forward(600)
+    before = bench.clock().at
+    bench.clock.forward(600)
+    bench.say(OutOfService("mill", "spindle hums"))
+    bench.say(OutOfService("mill", "spindle broken"))
+    bench.clock.forward(3600)
+    during = bench.clock().at
+    still = bench.refused(Transcribed(BeginRun(load), during))
+    assert still.wrong == "Mill was out of service from 07:20 on: spindle broken (AA)"
+    bench.clock.forward(3600)
+    bench.say(BackInService("mill"))
+    bench.clock.forward(60)
+
+    refused = bench.refused(Transcribed(BeginRun(load), during))
+
+    assert refused.wrong == "Mill was out of service from 07:20 to 09:20: spindle broken (AA)"
+    bench.say(OutOfService("mill", "door stuck"))
+    write(bench, BeginRun(load), before)
+    assert bench.run_of(load).begun == before
