@@ -57,13 +57,11 @@ def _spread(found: Finish) -> str:
 
 
 def _band(band: Band, at: datetime | None) -> str:
-    """A day that stands in the words before, as that of the finish, is not said again."""
-    said = None if at is None else at.date()
-    ends = []
-    for end in (band.early, band.late):
-        ends.append(f"{end:%H:%M}" if end.date() == said else f"{end:%a %d %H:%M}")
-        said = end.date()
-    return " to ".join(ends)
+    """Its day is left out where both ends fall on it and it stands in the words before, as that of the finish."""
+    one_day = band.early.date() == band.late.date()
+    said = one_day and at is not None and at.date() == band.early.date()
+    early = f"{band.early:%H:%M}" if said else f"{band.early:%a %d %H:%M}"
+    return f"{early} to {band.late:%H:%M}" if one_day else f"{early} to {band.late:%a %d %H:%M}"
 
 
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:

@@ -51,11 +51,11 @@ def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, w
     [
         (0, 0, "{0:%H:%M} to {1:%H:%M}"),
         (5, 0, "{0:%a %d %H:%M} to {1:%H:%M}"),
-        (0, 1, "{0:%H:%M} to {1:%a %d %H:%M}"),
+        (0, 1, "{0:%a %d %H:%M} to {1:%a %d %H:%M}"),
         (4, 2, "{0:%a %d %H:%M} to {1:%a %d %H:%M}"),
     ],
 )
-def test_the_band_names_each_day_that_is_not_the_one_said_before_it(
+def test_the_band_names_its_day_unless_it_is_the_finishs_alone(
     late: ShopPlan, days: int, length: int, said: str
 ) -> None:
     at = late.plan.finish["B0001"]
