@@ -11,7 +11,7 @@ from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.stopping import STOPS, StopCycle
-from floor.batch.commands.working import Disturb, EndCycle, StartCycle
+from floor.batch.commands.working import Disturb, EndCycle, Prove, StartCycle
 from floor.batch.describe import describe
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import next_up
@@ -259,3 +259,18 @@ def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
     assert bench.state.open_runs() == []
     assert bench.state.tools["mill", 1].used == 3 * 300
     conserved(bench.state)
+
+
+def test_a_new_tool_out_of_its_limits_does_not_let_the_cycle_go_on() -> None:
+    """What is proved anew after a stop is judged as it was the first time."""
+    bench = open_bench()
+    load, run = cutting(bench)
+    bench.say(StopCycle(run.number, "tool broke", tool=1))
+    line = bench.current(load)
+    assert line.key == "tool loaded 1"
+    bench.say(Prove(run.number, line.key, {"tool": 7, "length": 4.0}))
+    again = bench.current(load)
+    assert (again.key, again.state) == (line.key, "reopened"), "another tool than the one that is wanted"
+    assert bench.refused(StartCycle(run.number)).why in ("gate", "not now")
+    bench.say(Prove(run.number, line.key, {"tool": 1, "length": 4.0}))
+    assert bench.current(load).key == "start"

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, void
-from floor.batch.gates import wasted, wear
+from floor.batch.gates import judge, wasted, wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -112,7 +112,6 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number)
     batch.voids.pop(key, None)
     run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
-    run.reopened.discard(body["line"])
     if body["gate"] == "lot recorded":
         use_by = values.get("use_by")
         batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
@@ -121,6 +120,9 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
         known = batch.tools.get(tool)
         used = max(known.used if known else 0.0, body.get("worn", 0.0))
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
+    step = dict(batch.operation(run.op).numbered_steps).get(body["line"])
+    if step is None or isinstance(step, Do) or judge(batch, run, body["line"], step, batch.last).status == "met":
+        run.reopened.discard(body["line"])  # what was entered may lie out of its limits: then the line stays open
     start_clocks(batch, run, f"step {body['line']}", at, entry.seq)
 
 
