@@ -6,7 +6,7 @@ HND-12: maintenance in progress belongs on the handover page, above all where it
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,7 @@ from floor.batch.commands.handing import OfferHandover
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
+from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, StartCycle
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -93,6 +94,18 @@ def test_what_the_shop_knows_counts_where_the_batch_was_not_told() -> None:
 
     assert bench.refused(BeginRun(load)).wrong.startswith("Mill is out of service since 07:00: spindle hums")
     assert bench.say(BackInService("mill"))[0].kind == "back_in_service"
+
+
+@pytest.mark.parametrize("west", [-11, 0, 14])
+@pytest.mark.parametrize("year", [1, 9999])
+def test_a_time_that_is_years_away_is_a_slip(west: int, year: int) -> None:
+    """Converted to another zone, the last hours of the calendar do not exist."""
+    zone = timezone(timedelta(hours=west))
+    at = datetime(year, 12, 31, 23, 59, tzinfo=zone) if year > 1 else datetime(1, 1, 1, tzinfo=zone)
+    bench = open_bench(at=datetime(2026, 3, 2, 7, tzinfo=zone))
+    load = bench.form(10)
+    for command in (OutOfService("mill", "spindle hums", at), Transcribed(BeginRun(load), at)):
+        assert bench.refused(command).wrong == f"the year {year} is more than ten years from now"
 
 
 def test_a_run_that_has_not_started_its_cycle_waits_and_says_why(shop: Shop, clock: StepClock) -> None:

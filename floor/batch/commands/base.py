@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any, Literal, Protocol
 
 from floor.batch.gates import emptied
@@ -29,6 +30,8 @@ Why = Literal[
 
 ABSURD = 1e9
 """No value on a shop floor is larger (shop decision)."""
+FARTHEST = timedelta(days=3653)
+"""No time that somebody enters is further from now: ten years (shop decision)."""
 LONGEST_TEXT = 500
 """Characters of a note or reason that are kept."""
 
@@ -123,6 +126,12 @@ def clean(text: str, limit: int = LONGEST_TEXT) -> str:
         else:
             kept.append(character)
     return " ".join("".join(kept).split())[:limit]
+
+
+def within_reach(at: datetime, now: datetime, remedy: str) -> None:
+    """Refuse a time that is years away: a slip, and beyond what other zones can write."""
+    if not -FARTHEST <= at - now <= FARTHEST:
+        raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
 
 
 def reason(text: str, what: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason, within_reach
 from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.batch.unsettled import Outage
@@ -29,6 +29,8 @@ class OutOfService:
         alive(batch)
         _station(batch, self.station)
         why = reason(self.why, "taking a station out of service")
+        if self.back is not None:
+            within_reach(self.back, context.now.at, "enter when it is back, or nothing where nobody knows")
         if self.back is not None and self.back <= context.now.at:
             raise Refused(
                 "input",

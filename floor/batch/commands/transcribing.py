@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.commands.base import Context, Refused, alive
+from floor.batch.commands.base import Context, Refused, alive, within_reach
 from floor.batch.commands.counting import CountRun
 from floor.batch.commands.working import (
     BeginRun,
@@ -45,6 +45,7 @@ class Transcribed:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         before, now = last_act(batch, self.act), context.now.at
+        within_reach(self.at, now, "enter the time on the paper")
         if self.at > now:
             raise Refused("input", f"done {clock_time(self.at, now)} is still to come", "enter the time on the paper")
         done = self.at
