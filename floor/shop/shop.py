@@ -237,8 +237,9 @@ class Shop:
                         self._receipts.need(initials, second, context.now)
                 turn.need_writable()
                 # The others come first: a crash in between then voids or wears too much, never too little.
-                self._tell_others(id, news_for(held.batch, command, drafts), context)
-                self._keep(shop_turn, left_behind(held.batch, command, drafts, self.people), context)
+                worn = context.elsewhere.worn
+                self._tell_others(id, news_for(held.batch, command, drafts, worn), context)
+                self._keep(shop_turn, left_behind(held.batch, command, drafts, self.people, worn), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
             self._receipts.used(second)

@@ -36,8 +36,12 @@ def shop_wide(command: Command | OpenBatch) -> bool:
                       | TakeIn | OutOfService | BackInService | SetAside | HoldBack)  # fmt: skip
 
 
-def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Command]:
-    """What the other batches have to be told before a command on this one is written."""
+def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
+    """What the other batches have to be told before a command on this one is written.
+
+    Args:
+        worn: how far each tool is used up, as far as the others know.
+    """
     command = _bare(command)
     if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
         return [TakeDown(drafts[0].body["station"], batch.id)]
@@ -59,8 +63,10 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft]) -> list[Co
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))
-        return _worn(batch, {key: state.used for key, state in without.tools.items()
-                             if state.used > figure(batch, *key)})  # fmt: skip
+        figures = {key: state.used for key, state in without.tools.items() if state.used > figure(batch, *key)}
+        for key, used in worn_again(batch, command, worn).items():
+            figures[key] = max(used, figures.get(key, 0.0))
+        return _worn(batch, figures)
     return []
 
 
@@ -104,11 +110,26 @@ def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
     return found
 
 
-def left_behind(batch: Batch, command: Command, drafts: Sequence[Draft], people: People) -> list[Draft]:
+def worn_again(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
+    """How far a tool is used up that was not changed after all: as the others knew then, and what was cut since."""
+    body = batch.entries[command.seq - 1].body
+    if "worn" not in body:
+        return {}
+    key = (body["station"], body["tool"])
+    return {key: body["worn"] + max(figure(batch, *key), worn.get(key, 0.0))}
+
+
+def left_behind(
+    batch: Batch, command: Command, drafts: Sequence[Draft], people: People, worn: Worn
+) -> list[Draft]:
     """For the shop's own record: what batches to come have to know.
 
-    That a station is out of service or back; and before a batch leaves, the wear of its tools, which stay.
+    That a station is out of service or back; before a batch leaves, the wear of its tools, which stay; and that of a
+    tool that was not changed after all.
     """
+    if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
+        again = [[*key, used] for key, used in worn_again(batch, command, worn).items()]
+        return [Draft("tools_left", {"batch": batch.id, "tools": again})] if again else []
     if isinstance(command, OutOfService | BackInService):
         return list(drafts)
     if not isinstance(command, CloseBatch | GoOver):

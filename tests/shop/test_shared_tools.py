@@ -234,6 +234,25 @@ def test_what_a_cycle_that_was_given_up_cut_is_told_too(shop: Shop, clock: StepC
     assert used(shop, one) == used(shop, two) == 3 * PER_PIECE
 
 
+def test_a_change_by_mistake_that_is_struck_out_forgets_nothing(shop: Shop, clock: StepClock) -> None:
+    """Said in a batch that never loaded the tool, of wear that a batch which is gone left behind."""
+    one = opened(shop, 2)
+    cut(shop, one, clock, 2)
+    shop.do(one, CloseBatch("only for wear"), "LL")
+    two, three = opened(shop), opened(shop)
+    changed = shop.do(two, Disturb("mill", "tool changed", tool=1), "AA")[0]
+    cut(shop, three, clock, 1)
+
+    shop.do(two, StrikeOut(changed.seq, "was not changed"), "AA")
+
+    assert used(shop, three) == 3 * PER_PIECE
+    cut(shop, two, clock, 1)
+    assert used(shop, two) == used(shop, three) == 4 * PER_PIECE
+    shop.refresh()
+    for id in (two, three):
+        assert shop.batch(id) == fold(shop.batch(id).entries)
+
+
 def test_a_loading_struck_out_does_not_forget_what_the_tool_has_cut(shop: Shop, clock: StepClock) -> None:
     one = opened(shop)
     cut(shop, one, clock, 2)

@@ -301,9 +301,10 @@ class Disturb:
             the_load(batch, self.load or 0)
         if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
             raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
-        return draft(
-            "disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool, note=clean(self.note)
-        )
+        # Kept so that it counts again if this is struck out: the others forget it.
+        worn = context.elsewhere.worn.get((self.station, self.tool or 0)) if self.what == "tool changed" else None
+        return draft("disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool,
+                     note=clean(self.note), worn=worn or None)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
