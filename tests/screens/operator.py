@@ -86,7 +86,8 @@ class Operator:
             if fact():
                 return
             await asyncio.sleep(0)
-        raise AssertionError(f"{what}: did not come about\n{words(self.app)}")
+        typed = [(box.name or box.id, box.value, box is self.app.focused) for box in self.app.screen.query(Input)]
+        raise AssertionError(f"{what}: did not come about\n{typed} {self.app.focused}\n{words(self.app)}")
 
     async def press(self, *keys: str) -> None:
         """Press keys one after the other; each must bring something about."""
@@ -177,6 +178,8 @@ class Operator:
     async def fill(self, values: Mapping[str, Any]) -> None:
         """Type values into the form of the current line, Enter after each; what was kept stands already."""
         screen = self.walk
+        await self._through()  # a form that is still coming up may be another one by the next key
+        await self.until(lambda: screen.fields and self.app.focused in screen.fields, "the form")
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
         given = [(box, queues[box.name or ""].pop(0)) for box in screen.fields]
         boxes = [(box, value) for box, value in given if box not in screen.asks.kept]
