@@ -184,4 +184,5 @@ def test_a_program_whose_terminal_is_lost_ends(shop: Path, seen: bytes) -> None:
     # by the signal itself where it comes before anybody listens for it
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     assert ended
-    assert code in (128 + signal.SIGHUP, -signal.SIGHUP)
+    # 120: the interpreter could not flush what was still to be written to it
+    assert code in (128 + signal.SIGHUP, -signal.SIGHUP, 120)

@@ -205,6 +205,8 @@ def _square(room: _Room, length: Fraction, width: Fraction, gap: Fraction) -> li
     while bottom + width <= room.width - room.margin:
         row: list[tuple[Fraction, Fraction]] = []
         for left, right in _free(room, bottom, bottom + width):
+            if row:  # a clamp that is narrower than the gap does not bring two pieces together
+                left = max(left, row[-1][0] + length / 2 + gap)
             count = _fit(right - left, length, gap)
             row += [(left + length / 2 + n * (length + gap), bottom + width / 2) for n in range(count)]
         points += row

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFit
@@ -183,6 +183,7 @@ zones = st.lists(st.builds(Zone, *[st.decimals(0, 100, places=1)] * 2, *[st.deci
     ),
     gap=st.decimals(0, 5, places=2),
 )
+@example(Rectangle(10, 10), Blank(21, 20, 0, (Zone(10, 0, 1, 1),)), Decimal("1.01"))  # a clamp narrower than the gap
 def test_no_piece_touches_an_edge_a_clamp_or_its_neighbour(
     piece: Round | Rectangle, blank: Blank, gap: Decimal
 ) -> None:
