@@ -15,6 +15,7 @@ from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Change, Crew, ask
+from tests.batch.factory import Bench, open_bench
 
 ZONE = "Etc/GMT-1"
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=ZoneInfo(ZONE))
@@ -50,3 +51,16 @@ def conserves(plan: ShopPlan, batch: Batch) -> None:
 
 def minutes(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(minutes=1)
+
+
+def baked() -> Bench:
+    """A first pallet coated, cured and cut free, its tray just out of the oven; the other pieces still to be begun."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    return bench

@@ -10,7 +10,7 @@ from floor.batch.nextup import next_up
 from floor.planning.advice import advise
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, ONE_SHIFT, engraved, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, engraved, planned
 
 
 def two_things_to_do() -> Bench:
@@ -65,14 +65,7 @@ def test_a_thing_the_plan_does_not_know_keeps_its_place_and_says_nothing() -> No
 
 
 def test_a_window_that_closes_soon_stays_on_top() -> None:
-    bench = open_bench()
-    load = bench.form(10)
-    bench.through(load, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(load, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
+    bench = baked()
     tote = bench.form(50)
     bench.clock.forward(7.75 * 3600)
     now = bench.clock()
@@ -87,14 +80,7 @@ def test_a_window_that_closes_soon_stays_on_top() -> None:
 @pytest.mark.parametrize("crew", [ONE_SHIFT, ALWAYS], ids=["one shift", "always"])
 def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew) -> None:
     """Cooled and to be inspected within 8 h of the bake, whether or not the plan can hit that."""
-    bench = open_bench()
-    load = bench.form(10)
-    bench.through(load, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(load, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
+    bench = baked()
     tote = bench.form(50)
     bench.clock.forward(hours * 3600)
     now = bench.clock()

@@ -14,8 +14,8 @@ from floor.planning.outlook import outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.prospect import Taken, take
 from floor.planning.start import fresh
-from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, engraved
+from tests.batch.factory import Bench
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, engraved
 
 
 def begun(started: int, order: int = 120) -> tuple[Taken, ShopPlan]:
@@ -64,14 +64,7 @@ def test_plenty_started_leaves_nothing_to_make_up() -> None:
 
 def reworked() -> Bench:
     """Half of eight pieces through to the end, one of them sent back; the other half still to be begun."""
-    bench = open_bench()
-    load = bench.form(10)
-    bench.through(load, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(load, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
+    bench = baked()
     bench.clock.forward(3600)
     bench.through(bench.form(50), 50, marks=(Marked("scratch", count=1),))
     return bench

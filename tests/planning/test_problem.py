@@ -15,7 +15,7 @@ from floor.planning.problem import Change, ask
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import MORNING, open_bench, part
-from tests.planning.planned import ALWAYS, ONE_SHIFT, conserves, engraved, minutes, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, engraved, minutes, planned
 
 
 def test_a_fresh_batch_is_loaded_carrier_by_carrier_along_its_legs() -> None:
@@ -143,14 +143,7 @@ def test_rework_on_its_pallet_goes_round_again_before_the_load_goes_on() -> None
 
 
 def test_pieces_sent_to_rework_off_their_carrier_form_a_load_of_their_own() -> None:
-    bench = open_bench()
-    load = bench.form(10)
-    bench.through(load, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(load, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
+    bench = baked()
     bench.clock.forward(3600)
     bench.through(bench.form(50), 50, marks=(Marked("scratch", count=1),))
 
