@@ -1,109 +1,25 @@
-"""Clocks of the route, and doubt about the shop's own clock.
+"""Clocks of the route: where each stands against its windows, and when they open and close.
 
-A dwell is measured between two entries. Within one start of a machine its uptime measures it, to the second, and
-whatever the shop's clock was moved by is taken out. Across starts and machines there is only the shop's clock, and
-uptime proves nothing but how long that machine has been on: it counts where the same machine was started anew, as the
-least that went by. A step back, or more time gone by than a machine is ever switched off, is in doubt: of it only
-what is proved counts towards the earliest end, and all of it towards the latest, until a lead confirms the clock.
+A dwell is measured between two entries; what the shop's clock was moved by meanwhile is taken out of it
+(`floor.batch.timekeeping`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from floor.batch.state import Batch, Run
+from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
 from floor.batch.unsettled import Jump
 from floor.checklist.model import Clock, Window
 from floor.entry import Moment
 
-TOLERANCE = 90.0
-"""Seconds that the shop's clock may be moved by, all steps together, before it is said (shop decision: well above what
-a time server sets it by, well below any dwell)."""
-SLIGHT = 1.0
-"""Seconds by which clock and uptime may disagree without a jump being kept: the two are not read at one instant."""
-LONGEST_OFF = 31 * 86400.0
-"""Seconds a machine may have been switched off, or a batch under way to another, before the clock is doubted (shop
-decision: a works holiday is shorter)."""
-
-
-def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
-    """What the shop's clock was moved by between the last entry and this reading, if anything."""
-    last, anchor = batch.last, batch.boots.get(now.boot)
-    wall = (now.at - last.at).total_seconds()
-    if now.boot and now.boot == last.boot and anchor is not None:
-        delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
-        return Jump(seq, now.at, delta, delta, True) if abs(delta) > SLIGHT else None
-    sure = now.up if started_anew(last, now) else 0.0
-    gap = wall - _behind(batch.jumps)
-    # The most is what the clock says where it says more than is sure, however much that is.
-    least, most = wall - (gap if sure <= gap <= sure + LONGEST_OFF else sure), min(wall - sure, 0.0)
-    if now.boot and anchor is not None:  # back at a machine that ran on meanwhile: its uptime bounds what went by
-        since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
-        least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
-        most = min(most, _moved(anchor, now, [jump.most for jump in since]))
-    return Jump(seq, now.at, least, most, False) if max(abs(least), abs(most)) > SLIGHT else None
-
-
-def started_anew(before: Moment, after: Moment) -> bool:
-    """Whether a machine was switched off and on between two readings: the part of the name before ``-`` is its own."""
-    machine, _, boot = after.boot.partition("-")
-    return bool(machine and boot) and before.boot.startswith(f"{machine}-") and before.boot != after.boot
-
-
-def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> float:
-    """What the clock was moved by since an earlier reading in the same start of the machine, less what is known."""
-    before = anchor[0]
-    return (now.at - before.at).total_seconds() - (now.up - before.up) - sum(known)
-
-
-def _behind(jumps: Iterable[Jump]) -> float:
-    """Seconds that the clock is behind since a step back in doubt: no gap counts before it has made them up."""
-    behind = 0.0
-    for jump in jumps:
-        if not jump.exact or jump.delta > 0:
-            behind = max(behind - jump.delta, 0.0)
-    return behind
-
-
-def confirmed(jumps: Sequence[Jump]) -> list[Jump]:
-    """The jumps once a lead has said that the clock is right now, as it was before the first that is in doubt.
-
-    What it was moved by altogether since then is nothing, or less where more time is proved. The first gap in doubt
-    takes up the difference for the least, the last for the most: what began in between is credited with none of it.
-    """
-    doubts = [place for place, jump in enumerate(jumps) if not jump.exact]
-    if not doubts:
-        return list(jumps)
-    found = list(jumps)
-    first, last = doubts[0], doubts[-1]
-    least, most = sum(jump.delta for jump in jumps[first:]), sum(jump.most for jump in jumps[first:])
-    right = min(least, 0.0)
-    found[first] = replace(found[first], delta=found[first].delta - (least - right))
-    found[last] = replace(found[last], most=found[last].most - (most - right))
-    return [replace(jump, exact=True) for jump in found]
-
-
-def clock_in_doubt(batch: Batch, now: Moment | None = None) -> bool:
-    """Whether the clock was moved and how far is not known; ends when a lead confirms the clock."""
-    jumps = _jumps(batch, now) if now is not None else batch.jumps
-    return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in jumps)
-
-
-def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
-    """Whether it is to be said that the clock was moved: in doubt, or known and nobody has been told of it yet.
-
-    Who takes over is told, and a lead who confirms the clock knows.
-    """
-    jumps = _jumps(batch, now) if now is not None else batch.jumps
-    told = [jump.delta for jump in jumps if jump.seq > batch.clock_told]
-    return clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
-
 
 def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
     """An earlier moment, that of this entry, as the shop's clock would have shown it had it stood then as now."""
-    return shifted(at, sum(jump.delta for jump in _jumps(batch, now) if jump.seq > seq))
+    return shifted(at, moved_since(jumps_until(batch, now), seq))
 
 
 def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
@@ -156,8 +72,8 @@ def _dwell(
     """
 
     distinct = set(starts)
-    last = max(shifted(at, sum(jump.delta for jump in jumps if jump.seq > seq)) for at, seq in distinct)
-    first = min(shifted(at, sum(jump.most for jump in jumps if jump.seq > seq)) for at, seq in distinct)
+    last = max(shifted(at, moved_since(jumps, seq)) for at, seq in distinct)
+    first = min(shifted(at, most_moved_since(jumps, seq)) for at, seq in distinct)
     return Dwell((now - last).total_seconds(), (now - first).total_seconds()), last, first
 
 
@@ -182,7 +98,7 @@ def ripeness(
 
 def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
     """Where a clock of the batch stands for these pieces."""
-    jumps = _jumps(batch, now)
+    jumps = jumps_until(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
         return ripeness(clock.windows, _both(batch, [start]), jumps, now.at) if start else Ripeness("not started")
@@ -208,7 +124,7 @@ def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> lis
     starts = _starts(batch, clock, pieces)
     if not starts:
         return []
-    _, last, first = _dwell(_both(batch, starts), _jumps(batch, now), now.at)
+    _, last, first = _dwell(_both(batch, starts), jumps_until(batch, now), now.at)
     found = []
     for window in clock.windows:
         opens = shifted(last, window.earliest.base if window.earliest else 0.0)
@@ -233,8 +149,3 @@ def _both(batch: Batch, starts: Sequence[tuple[datetime, int]]) -> list[tuple[da
     acts = [(batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper]
     return [*starts, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
 
-
-def _jumps(batch: Batch, now: Moment) -> Sequence[Jump]:
-    """The jumps on record, and one since the last entry."""
-    latest = jump_between(batch, now, batch.seq + 1)
-    return batch.jumps if latest is None else [*batch.jumps, latest]

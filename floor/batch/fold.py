@@ -12,10 +12,10 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
-from floor.batch.clocks import jump_between
 from floor.batch.folding import counts, pieces, runs, service, standing, stopping, turnover  # noqa: F401 - fill the table
 from floor.batch.folding.base import HANDLERS, Inapplicable
 from floor.batch.state import Batch
+from floor.batch.timekeeping import jump_between, machine, ran_backwards
 from floor.checklist.frozen import frozen_checklist
 from floor.entry import Entry, Moment, parse_time
 
@@ -100,10 +100,12 @@ def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
 def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     at = parse_time(entry.at).astimezone(timezone(timedelta(minutes=entry.tz)))
     moment = Moment(at, entry.boot, entry.up)
-    jump = jump_between(batch, moment, entry.seq)
+    jump, anew = jump_between(batch, moment, entry.seq), ran_backwards(batch, moment)
     if jump is not None:
         batch.jumps.append(jump)
     if entry.boot != batch.last.boot:
+        batch.left[machine(batch.last)] = batch.seq
+    if entry.boot != batch.last.boot or anew:
         batch.boots[entry.boot] = (moment, entry.seq)
     batch.last = moment
     batch.seq = entry.seq

@@ -6,10 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import timedelta
 
-from floor.batch.clocks import clock_moved, planned_end, reading, standing
+from floor.batch.clocks import planned_end, reading, standing
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place
+from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Counted

@@ -295,6 +295,8 @@ class Batch:
     jumps: list[Jump] = field(default_factory=list)
     boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
     """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""
+    left: dict[str, int] = field(default_factory=dict)
+    """Machine → the last entry that came from it before entries came from another start."""
     clock_told: int = 0
     """The entry with which somebody took note of what the clock was moved by."""
     struck: dict[int, int] = field(default_factory=dict)

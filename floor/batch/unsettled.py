@@ -99,6 +99,12 @@ class Jump:
     delta: float
     most: float
     exact: bool
+    low: float = 0.0
+    high: float = 0.0
+    """Seconds that the clock may be ahead since then of what it showed when it was last known to be right, at the least
+    and at the most; negative where it is behind."""
+    right: bool = False
+    """A lead said here that the clock is right."""
 
 
 @dataclass(slots=True)

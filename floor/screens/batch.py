@@ -8,13 +8,14 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.clocks import clock_in_doubt, clock_moved, standing
+from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
 from floor.batch.handover import blind, higher_risk
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load, Place
+from floor.batch.timekeeping import clock_in_doubt, clock_moved
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
 from floor.entry import Moment

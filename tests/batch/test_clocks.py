@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.clocks import Ripeness, clock_moved, ripeness
+from floor.batch.clocks import Ripeness, ripeness
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
 from floor.batch.commands.working import Release
 from floor.batch.handover import higher_risk, page, subjects
+from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Jump
 from floor.batch.walk import walk
 from floor.checklist.measure import Measure

@@ -16,10 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.clocks import _dwell, _jumps, clock_in_doubt
+from floor.batch.clocks import _dwell
 from floor.batch.commands.correcting import Note
 from floor.batch.fold import advance, fold
 from floor.batch.state import Batch
+from floor.batch.timekeeping import clock_in_doubt, jumps_until
 from floor.entry import Draft, Entry, Moment
 from tests.batch.factory import entries_of, open_bench
 from tests.batch.test_clocks import coated, ripe, ripens
@@ -111,7 +112,7 @@ def test_no_dwell_is_longer_than_what_went_by(
     batch = _batch(world)
     for entry in batch.entries:
         true = world.true - world.readings[entry.seq - 1][0]
-        dwell, _, _ = _dwell([(entry.time, entry.seq)], _jumps(batch, world.now()), world.now().at)
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], jumps_until(batch, world.now()), world.now().at)
         assert dwell.least <= true + _rise(world, entry.seq - 1) + 1.0
         assert dwell.least <= dwell.most + 1e-3
         if all(moment.boot == world.now().boot != "" for _, moment in world.readings[entry.seq - 1 :]):
@@ -129,7 +130,7 @@ def test_where_every_clock_is_right_a_dwell_is_what_went_by(
     assert batch.jumps == []
     for entry in batch.entries:
         true = world.true - world.readings[entry.seq - 1][0]
-        dwell, _, _ = _dwell([(entry.time, entry.seq)], _jumps(batch, world.now()), world.now().at)
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], jumps_until(batch, world.now()), world.now().at)
         assert dwell.least == dwell.most == pytest.approx(true, abs=1e-3)
 
 

@@ -16,6 +16,7 @@ from floor.batch.state import (
     Setup,
     ToolState,
 )
+from floor.batch.timekeeping import moved_since
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -143,7 +144,7 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
         run.stopped = None
         run.reopened.discard("start")
         if not body.get("anew"):
-            moved = sum(jump.delta for jump in batch.jumps if jump.seq > stop.seq)
+            moved = moved_since(batch.jumps, stop.seq)
             run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
             start_clocks(batch, run, "start", at, entry.seq)

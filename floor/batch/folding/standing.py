@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from floor.batch.clocks import confirmed
 from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of, void
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.reliance import line_title, stands_otherwise, went_on_by
 from floor.batch.state import Batch
+from floor.batch.timekeeping import confirmed
 from floor.batch.unsettled import Unproved, Waiver
 from floor.entry import Entry
 
@@ -152,5 +152,5 @@ def _unproved_settled(batch: Batch, entry: Entry, body: dict[str, Any], at: date
 
 @kind
 def _clock_confirmed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    batch.jumps = confirmed(batch.jumps)
+    batch.jumps = confirmed(batch.jumps, entry.seq)
     batch.clock_told = entry.seq
