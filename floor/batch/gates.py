@@ -77,7 +77,7 @@ def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
 def _shown(value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(_shown(one) for one in value)
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -> tuple[Proof | None, Verdict | None]:
@@ -100,7 +100,7 @@ def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
             if not isinstance(one, int | float):
                 continue
             if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
-                found.append(f"{ask.label} {one:g}, wanted {ask.band}")
+                found.append(f"{ask.label} {_shown(one)}, wanted {ask.band}")
     return found
 
 
@@ -121,13 +121,10 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
         return missing
     wrong = _wanting(gate.asks(), proof.values)
     if wrong:
-        return Verdict(
-            "ask",
-            "; ".join(wrong),
-            AMISS if gate.at in ("cycle", "after") else "set it right and enter the new value, or have a lead waive it",
-            proof=proof,
-            again=True,
-        )
+        moved = "; if the work was moved, probe every axis anew" if isinstance(gate, spec.Probed) else ""
+        clear = f"set it right and enter the new value, or have a lead waive it{moved}"
+        return Verdict("ask", "; ".join(wrong), AMISS if gate.at in ("cycle", "after") else clear, proof=proof,
+                       again=True)  # fmt: skip
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 

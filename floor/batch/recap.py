@@ -6,13 +6,16 @@ from datetime import timedelta
 
 from floor.batch.describe import describe
 from floor.batch.handover import blind
-from floor.batch.said import sentences, span
+from floor.batch.history import GROUPS
+from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Batch, Run
 from floor.batch.walk import walk
 from floor.entry import Moment
 
 AWAY = timedelta(minutes=15)
 """After a longer absence a run is taken up with a recap (shop decision)."""
+AT_WORK = timedelta(minutes=10)
+"""Who made an entry within this time is taken to be at the load still (shop decision)."""
 
 
 def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
@@ -21,7 +24,8 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
         return ""
     mine = [entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck]
     last = mine[-1].seq if mine else 0
-    others = sorted({entry.by for entry in batch.entries if entry.seq > last} - {by})
+    since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
+    others = sorted({entry.by for entry in since} - {by})
     lapsed = [
         line.title
         for line in walk(batch, run, now, by).lines
@@ -39,3 +43,15 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     if lapsed:
         parts.append(f"To be proved again: {', '.join(lapsed)}")
     return sentences(*parts)
+
+
+def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
+    """Who else is at this load just now: two people at one walk must know of each other. Empty where nobody is.
+
+    Who has handed the batch over since has left it.
+    """
+    if run.released or run.touched is None or not who or run.touched_by == who or now.at - run.touched > AT_WORK:
+        return ""
+    if run.touched_by == batch.handed_over_by and batch.shift_began and run.touched <= batch.shift_began:
+        return ""
+    return f"{run.touched_by} is at this load too: last entry {clock_time(run.touched, now.at)}"

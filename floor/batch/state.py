@@ -292,6 +292,8 @@ class Batch:
     """How many handovers were accepted."""
     shift_began: datetime | None = None
     shift_seq: int = 0
+    handed_over_by: str = ""
+    """Who gave the batch to whoever is responsible now; empty before the first handover."""
     jumps: list[Jump] = field(default_factory=list)
     boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
     """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""

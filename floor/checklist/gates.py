@@ -35,17 +35,18 @@ class Ask(NamedTuple):
         """The limits in words, empty where there are none."""
         unit = f" {self.unit}" if self.unit else ""
         if self.low is not None and self.low == self.high:
-            return f"{self._said(self.low)}{unit}"
+            return f"{self.said(self.low)}{unit}"
         if self.low is not None and self.high is not None:
-            return f"{self._said(self.low)} to {self._said(self.high)}{unit}"
+            return f"{self.said(self.low)} to {self.said(self.high)}{unit}"
         if self.low is not None:
-            return f"at least {self._said(self.low)}{unit}"
+            return f"at least {self.said(self.low)}{unit}"
         if self.high is not None:
-            return f"at most {self._said(self.high)}{unit}"
+            return f"at most {self.said(self.high)}{unit}"
         return ""
 
-    def _said(self, limit: float) -> str:
-        return f"{limit:.{self.places}f}" if self.places else f"{limit:g}"
+    def said(self, limit: float) -> str:
+        """A limit with the decimal places of the file."""
+        return f"{limit:.{self.places}f}" if self.places else f"{limit:.12g}"
 
 
 def _number(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> Ask:

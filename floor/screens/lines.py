@@ -79,7 +79,7 @@ def _bands(line: Line) -> list[str]:
         entered = proof.values.get(ask.name)
         for value in entered if isinstance(entered, list) else [entered]:
             shown = in_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
-            found += [f"    {ask.low:g} {shown} {ask.high:g}"] if shown else []
+            found += [f"    {ask.said(ask.low)} {shown} {ask.said(ask.high)}"] if shown else []
     return found
 
 

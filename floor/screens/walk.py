@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 
 from textual import getters, on
@@ -18,12 +17,12 @@ from floor.batch.clocks import planned_end, reading
 from floor.batch.commands.base import Command
 from floor.batch.commands.working import Prove, confirm, samples
 from floor.batch.gates import outside
-from floor.batch.recap import recap
+from floor.batch.recap import recap, somebody_else
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.setting import card
 from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, say_waiver, walk
-from floor.checklist.gates import FirstPiece, Measured, ToolLoaded
+from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
 from floor.papers.choice import offers
 from floor.papers.lines import wrapped
@@ -39,8 +38,6 @@ from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
 
-AT_WORK = timedelta(minutes=10)
-"""Who made an entry within this time is taken to be at the load still (shop decision)."""
 EARLY = 0.1
 """The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
 GATES_WIDTH = 43
@@ -155,16 +152,9 @@ class WalkScreen(BatchFrame):
     def abnormal(self) -> list[str]:
         batch, load = self.the_batch, self.the_run.load
         mine = [say_waiver(batch, waiver, load) for waiver in batch.open_waivers(batch.loads[load])]
-        return [*self._somebody_else(), *mine, *super().abnormal()]
+        too = somebody_else(batch, self.the_run, self.desk.now(), self.desk.who)
+        return [*([too] if too else []), *mine, *super().abnormal()]
 
-    def _somebody_else(self) -> list[str]:
-        """Who else is at this load just now: two people at one walk must know of each other."""
-        run, now = self.the_run, self.desk.now().at
-        if run.released or run.touched is None or not self.desk.who or run.touched_by == self.desk.who:
-            return []
-        if now - run.touched > AT_WORK:
-            return []
-        return [f"{run.touched_by} is at this load too: last entry {clock_time(run.touched, now)}"]
 
     def show(self) -> None:
         walked = self.walked()
@@ -272,8 +262,7 @@ class WalkScreen(BatchFrame):
         self._clear_asks()
         if wanted:
             proof = line.verdict.proof if line.verdict else None
-            each = isinstance(gate, Measured | ToolLoaded)  # what is probed anew is probed in every axis
-            values = proof.values if each and proof and outside(gate.asks(), proof.values) else None
+            values = proof.values if proof and outside(gate.asks(), proof.values) else None
             if isinstance(gate, FirstPiece) and not gate.independent and self.desk.who:
                 values = {"person": self.desk.who}  # whoever is signed in may accept it
             self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)), values)

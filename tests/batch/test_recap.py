@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.working import Disturb, Pause
-from floor.batch.recap import AWAY, recap
+from floor.batch.handover import safety_lines, subjects
+from floor.batch.recap import AT_WORK, AWAY, recap, somebody_else
 from tests.batch.factory import Bench, open_bench
 
 
@@ -52,3 +54,60 @@ def test_a_released_run_needs_none(bench: Bench) -> None:
     bench.clock.forward(7200)
 
     assert recap(bench.state, run, bench.clock(), "AA") == ""
+
+
+def hand_over(bench: Bench, taker: str = "BB") -> None:
+    bench.say(OfferHandover("as usual"))
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), taker)
+    for line in safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), taker)
+    bench.say(ReadPage(), taker)
+    bench.say(AcceptHandover(), taker)
+
+
+def seen_by(bench: Bench, load: int, who: str) -> str:
+    return somebody_else(bench.state, bench.run_of(load), bench.clock(), who)
+
+
+def test_who_was_at_the_load_a_moment_ago_is_named_to_the_other(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+
+    assert seen_by(bench, load, "BB").startswith("AA is at this load too: last entry ")
+    assert seen_by(bench, load, "AA") == ""
+
+    bench.clock.forward(AT_WORK.total_seconds() + 1)
+    assert seen_by(bench, load, "BB") == ""
+
+
+def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
+    """Until he enters something there again; a third person, who stays, is named as before."""
+    load, other = bench.form(10), bench.form(10)
+    bench.until(load, "start")
+    hand_over(bench)
+
+    assert seen_by(bench, load, "BB") == ""
+
+    bench.clock.forward(10)
+    bench.say(Pause(bench.run_of(load).number, "helps on"))
+    assert seen_by(bench, load, "BB").startswith("AA is at this load too")
+    bench.through(load)
+    bench.begin(other, by="CC")
+    bench.say(OfferHandover("as usual"), "BB")
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), "AA")
+    bench.say(ReadPage(), "AA")
+    for line in safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBack(line.key), "AA")
+    bench.say(AcceptHandover(), "AA")
+    assert seen_by(bench, other, "AA").startswith("CC is at this load too")
+
+
+def test_to_hand_over_is_not_said_to_be_work_on_the_batch(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    hand_over(bench)
+    bench.clock.forward(AWAY.total_seconds())
+
+    assert "Meanwhile" not in recap(bench.state, bench.run_of(load), bench.clock(), "BB")

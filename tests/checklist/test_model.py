@@ -4,7 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from floor.checklist.frozen import freeze, thaw
+from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
+from floor.checklist.measure import Measure, read_measure
 from floor.checklist.model import Carrier, Checklist
 
 RIGHT = (Path(__file__).parent / "right.toml").read_text()
@@ -78,3 +81,21 @@ def test_forms_ask_within_the_limits_of_the_file() -> None:
 
     assert (probed.label, probed.band) == ("G54 Z", "-5.1 to -4.9 in")
     assert (measured.low, measured.high, measured.unit) == (0.19, 0.21, "in")
+
+
+@pytest.mark.parametrize(("low", "high", "band"), [
+    ("0.100 mm", None, "at least 0.100 mm"),
+    (None, "0.100 mm", "at most 0.100 mm"),
+    ("0.100 mm", "0.250 mm", "0.100 to 0.250 mm"),
+    ("8 mm", "8.000 mm", "8.000 mm"),
+    ("1234567 pcs", None, "at least 1234567 pcs"),
+])  # fmt: skip
+def test_limits_keep_the_decimal_places_of_the_file(low: str | None, high: str | None, band: str) -> None:
+    """Also once frozen: the text of a limit is frozen with it."""
+    def read(text: str | None) -> Measure | None:
+        return read_measure(text, "any") if text else None
+
+    gate = Measured(gate="measured", what="gap", low=read(low), high=read(high))
+
+    assert gate.asks()[0].band == band
+    assert thaw(Measured, freeze(gate)).asks()[0].band == band

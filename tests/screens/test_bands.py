@@ -10,8 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
+from floor.batch.gates import Verdict
+from floor.batch.state import Proof
+from floor.batch.walk import Line
+from floor.checklist.gates import Measured
+from floor.checklist.measure import read_measure
 from floor.papers.lines import cells
+from floor.screens.lines import _bands
 from floor.screens.looks import in_band
+from tests.screens.conftest import MORNING
 from tests.screens.operator import Place
 from tests.screens.seen import seen
 
@@ -79,3 +86,13 @@ async def test_a_gate_without_fields_has_no_hint_about_fields(place: Place, open
         await pilot.pause()
         assert "Enter: confirm" in seen(app)
         assert "next field" not in seen(app)
+
+
+def test_beside_what_was_proved_stand_the_limits_as_the_file_writes_them() -> None:
+    """0.100 is not 0.1: a drawing says by it how finely to measure."""
+    low, high = read_measure("0.100 mm", "any"), read_measure("0.250 mm", "any")
+    gate = Measured(gate="measured", what="gap", low=low, high=high)
+    proof = Proof(1, MORNING, "AA", {"value": 0.2}, 1)
+    line = Line("measured 1", "gate", "after", gate.title(), "done", gate, verdict=Verdict("met", "", proof=proof))
+
+    assert [row.strip() for row in _bands(line)] == ["0.100 ├───────●───┤ 0.250"]

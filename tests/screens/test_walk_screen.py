@@ -211,16 +211,26 @@ async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place)
         assert place.batch.seq == before
 
 
-async def test_where_one_axis_is_out_all_of_them_are_probed_anew(place: Place) -> None:
-    """Setting the work right moves it: the good value of another axis is not one any more."""
+@pytest.mark.parametrize(("given", "stand", "at"), [
+    ({"X": "0.25", "Z": "0.5"}, ["0.25", ""], 1), ({"X": "1.5", "Z": "0.05"}, ["", "0.05"], 0),
+])  # fmt: skip
+async def test_where_one_axis_is_out_the_others_stand_and_the_cursor_is_on_it(
+    place: Place, given: dict[str, str], stand: list[str], at: int
+) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
     app, keys = open_walk(place, run)
     async with app.run_test(size=SIZE):
         app.go_walk(place.id, run)
         await keys.line()
-        await keys.fill({"X": "0", "Z": "0.5"})
+        await keys.fill(given)
         await keys.line()
-        assert [field.value for field in app.screen.fields] == ["", ""]
+        assert [field.value for field in app.screen.fields] == stand
+        assert app.focused is app.screen.fields[at]
+        assert "if the work was moved, probe every axis anew" in words(app)
+        await keys.type("0")
+        await keys.press("enter")
+        assert place.batch.entries[-1].body["values"] == {name: float(text or 0) for name, text in
+                                                          zip("XZ", stand, strict=True)}  # fmt: skip
 
 
 @pytest.mark.parametrize("independent", [False, True])

@@ -66,7 +66,7 @@ def _question_answered(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
 
 @kind
 def _handover_accepted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    _handover(batch, entry)
+    batch.handed_over_by = _handover(batch, entry).by
     batch.handover = None
     batch.responsible = entry.by
     batch.shift += 1
