@@ -79,7 +79,8 @@ def _bands(line: Line) -> list[str]:
         entered = proof.values.get(ask.name)
         for value in entered if isinstance(entered, list) else [entered]:
             shown = in_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
-            found += [f"    {ask.said(ask.low)} {shown} {ask.said(ask.high)}"] if shown else []
+            if shown and ask.low is not None and ask.high is not None:
+                found.append(f"    {ask.said(ask.low)} {shown} {ask.said(ask.high)}")
     return found
 
 
