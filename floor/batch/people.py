@@ -9,12 +9,11 @@ import hashlib
 import hmac
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 
 from floor.batch.commands.base import Refused, clean
 from floor.batch.said import span
 from floor.batch.unsettled import Outage
-from floor.entry import Draft, Entry
+from floor.entry import Draft, Entry, Moment
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
 """Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
@@ -33,7 +32,7 @@ class Known:
     salt: str = ""
     hash: str = ""
     wrong: int = 0
-    last_wrong: datetime | None = None
+    last_wrong: Moment | None = None
 
     @property
     def has_pin(self) -> bool:
@@ -74,7 +73,7 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
             person.salt, person.hash, person.wrong = body["salt"], body["hash"], 0
         elif entry.kind == "pin_refused":
             person = people.known[body["initials"]]
-            person.wrong, person.last_wrong = person.wrong + 1, entry.time
+            person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
         elif entry.kind == "signed_in":
             people.known[body["initials"]].wrong = 0
         elif entry.kind == "tools_left":
@@ -133,7 +132,7 @@ def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> li
     return [Draft("pin_set", {"initials": person.initials, "salt": salt.hex(), "hash": _hash(pin, salt)})]
 
 
-def sign_in(people: People, initials: str, pin: str, now: datetime) -> tuple[Known, list[Draft], Refused | None]:
+def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known, list[Draft], Refused | None]:
     """Check a person and pin: the person, the entries to write in any case, and the refusal if there is one."""
     person = _known(people, initials)
     wait = locked_for(person, now)
@@ -149,14 +148,19 @@ def sign_in(people: People, initials: str, pin: str, now: datetime) -> tuple[Kno
     return person, [Draft("pin_refused", {"initials": person.initials})], wrong
 
 
-def locked_for(person: Known, now: datetime) -> float:
-    """Seconds until another try is taken."""
+def locked_for(person: Known, now: Moment) -> float:
+    """Seconds until another try is taken: by the machine's uptime, which nobody can set, within one start of it."""
     over = person.wrong - FREE_TRIES
-    if over < 0 or person.last_wrong is None:
+    last = person.last_wrong
+    if over < 0 or last is None:
         return 0.0
-    free = person.last_wrong + timedelta(seconds=min(2.0 ** (over + 1), 300.0))
+    wait = min(2.0 ** (over + 1), 300.0)
+    if now.boot and now.boot == last.boot and now.up >= last.up:
+        gone = now.up - last.up
+    else:
+        gone = (now.at - last.at).total_seconds()
     # A clock that was set back must not lock anybody out for longer than the wait itself.
-    return min(max((free - now).total_seconds(), 0.0), 300.0)
+    return min(max(wait - gone, 0.0), wait)
 
 
 def _known(people: People, initials: str) -> Known:

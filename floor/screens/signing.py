@@ -179,11 +179,11 @@ class SignIn(ModalScreen[str | None]):
         person = self.chosen
         if person is None or not self.is_active:
             return
-        waiting = locked_for(person, self.desk.now().at)
+        waiting = locked_for(person, self.desk.now())
         try:
             self.desk.shop.sign_in(person.initials, pin)
         except Refused as refused:
-            wait = 0.0 if waiting else locked_for(person, self.desk.now().at)
+            wait = 0.0 if waiting else locked_for(person, self.desk.now())
             self._say(f"{refused} The next try is taken in {span(wait)}." if wait else str(refused))
         except LedgerError as error:
             self._say(str(error))

@@ -44,7 +44,7 @@ class Register:
 
     def try_pin(self, pin: str, initials: str = "AA") -> Refused | None:
         try:
-            _, drafts, refused = sign_in(self.people, initials, pin, self.now)
+            _, drafts, refused = sign_in(self.people, initials, pin, Moment(self.now))
         except Refused as locked:
             return locked
         self.write(drafts)
@@ -149,20 +149,29 @@ def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
     assert "Too many wrong tries" in str(register.try_pin("4711")), "the right one waits too"
     waits = []
     for _ in range(12):
-        waits.append(locked_for(register.people.known["AA"], register.now))
+        waits.append(locked_for(register.people.known["AA"], Moment(register.now)))
         register.now += timedelta(seconds=waits[-1])
         register.try_pin("0000")
     assert waits == [2, 4, 8, 16, 32, 64, 128, 256, 300, 300, 300, 300]
     register.now += timedelta(seconds=300)
     assert register.try_pin("4711") is None
     assert register.entries[-1].kind == "signed_in"
-    assert locked_for(register.people.known["AA"], register.now) == 0
+    assert locked_for(register.people.known["AA"], Moment(register.now)) == 0
 
 
 def test_a_clock_set_back_locks_nobody_out_for_longer_than_the_wait() -> None:
-    person = Known("AA", "Ann", True, wrong=9, last_wrong=NOW)
+    person = Known("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW))
 
-    assert locked_for(person, NOW - timedelta(days=3650)) == 300
+    assert locked_for(person, Moment(NOW - timedelta(days=3650))) == 128
+
+
+def test_a_clock_put_forward_shortens_no_wait() -> None:
+    person = Known("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW, "m-1", 1000.0))
+    ahead = NOW + timedelta(days=1)
+
+    assert locked_for(person, Moment(ahead, "m-1", 1005.0)) == 123
+    assert locked_for(person, Moment(ahead, "m-1", 1128.0)) == 0
+    assert locked_for(person, Moment(NOW + timedelta(seconds=8), "m-2", 3.0)) == 120, "elsewhere by the clock"
 
 
 def test_another_terminal_slows_down_too(register: Register) -> None:
@@ -173,7 +182,7 @@ def test_another_terminal_slows_down_too(register: Register) -> None:
     elsewhere = fold_people(register.entries)
 
     assert elsewhere.known["AA"].wrong == FREE_TRIES
-    assert locked_for(elsewhere.known["AA"], register.now) == 2
+    assert locked_for(elsewhere.known["AA"], Moment(register.now)) == 2
 
 
 @pytest.mark.parametrize("pin", ["\ud83d", "\x00", "x" * 100_000, "é" * 40])
