@@ -17,6 +17,7 @@ from floor.cli_base import (
     data_folder,
     let_go_of_output,
     open_shop,
+    said_briefly,
     say,
     say_json,
     shop_folder,
@@ -94,7 +95,9 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="")
 
     demo = commands.add_parser("demo", parents=[shop], help="open a demo shop in a folder of its own")
-    demo.add_argument("--keep", action="store_true", help="go on with the demo of last time")
+    again = demo.add_mutually_exclusive_group()
+    again.add_argument("--keep", action="store_true", help="go on with the demo of last time")
+    again.add_argument("--anew", action="store_true", help="clear it, with what was entered in it, and begin again")
     demo.set_defaults(run=_demo)
 
     status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
@@ -162,7 +165,12 @@ def _show(shop: Shop, who: str = "") -> int:
     shop.close()
     if app.ended_by:
         return 128 + app.ended_by
-    return _open_demo(data_folder() / "demo") if wanted == DEMO else Exit.FINE
+    if wanted != DEMO:
+        return Exit.FINE
+    from floor.shop.demo import entered
+
+    folder = data_folder() / "demo"
+    return _open_demo(folder, keep=bool(entered(folder)))
 
 
 def _need_size(terminal: int) -> None:
@@ -177,10 +185,10 @@ def _need_size(terminal: int) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    return _open_demo(args.shop or data_folder() / "demo", args.keep)
+    return _open_demo(args.shop or data_folder() / "demo", args.keep, args.anew)
 
 
-def _open_demo(folder: Path, keep: bool = False) -> int:
+def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
     """Make the demo shop anew, or go on with the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
@@ -190,10 +198,12 @@ def _open_demo(folder: Path, keep: bool = False) -> int:
         if keep and (folder / MARKER).is_file():
             shop = Shop(folder)
         else:
-            clear(folder)
+            clear(folder, entered_too=anew)
             shop = make_demo(folder)
-    except (NotADemo, LedgerError, OSError) as error:
+    except NotADemo as error:
         raise Cannot(str(error)) from error
+    except (LedgerError, OSError) as error:
+        raise Cannot(f"the demo shop in {folder} cannot be made: {said_briefly(error)}") from error
     return _show(shop, who=DAY)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -119,6 +120,15 @@ def shop_folder(args: argparse.Namespace) -> Path:
         raise Cannot(f"FLOOR_SHOP: {error}") from None
 
 
+def said_briefly(error: Exception) -> str:
+    """The sentence of an error; of what the system says of a file without its numbers."""
+    if not isinstance(error, OSError):
+        return str(error)
+    if error.errno == errno.ENAMETOOLONG:
+        return "the name is too long; give a shorter one"
+    return f"{error.strerror}: {error.filename}" if error.strerror and error.filename else str(error)
+
+
 def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
     """The shop of the command line.
 
@@ -137,11 +147,11 @@ def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
             need_record(folder)
         return Shop(folder)
     except (LedgerError, OSError) as error:
-        raise Cannot(f"the shop in {folder} cannot be opened: {error}") from error
+        raise Cannot(f"the shop in {folder} cannot be opened: {said_briefly(error)}") from error
 
 
 def need_record(folder: Path) -> None:
     """Raise `Cannot` where a folder is no shop."""
-    if not folder.is_dir() or not ((folder / "record").is_dir() or (folder / ".record.restored").is_dir()):
+    if not any(os.path.isdir(folder / name) for name in ("record", ".record.restored")):
         raise Cannot(f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "
                      "new one with: floor --shop DIR")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floor.cli_base import Exit, a_path, complain, need_record, open_shop, say, shop_folder
+from floor.cli_base import Exit, a_path, complain, need_record, open_shop, said_briefly, say, shop_folder
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -96,7 +96,7 @@ def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
         complain(str(refused))
         return Exit.WRONG
     except (LedgerError, OSError) as error:
-        complain(str(error))
+        complain(said_briefly(error))
         return Exit.CANNOT
     finally:
         shop.close()
@@ -125,7 +125,7 @@ def _restore(args: argparse.Namespace) -> int:
     try:
         former = restore(args.copy, shop_folder(args) / "record")
     except (LedgerError, OSError) as error:
-        complain(str(error))
+        complain(said_briefly(error))
         return Exit.CANNOT
     say(f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else ""))
     return Exit.FINE
@@ -143,7 +143,7 @@ def _recover(args: argparse.Namespace) -> int:
     try:
         say(recover_people(folder, without=args.without))
     except (LedgerError, OSError) as error:
-        complain(str(error))
+        complain(said_briefly(error))
         return Exit.CANNOT
     return Exit.FINE
 

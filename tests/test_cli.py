@@ -167,6 +167,37 @@ def test_the_demo_clears_no_folder_that_is_not_a_demo(tmp_path: Path, capsys: py
     assert "not a demo" in capsys.readouterr().err
 
 
+def test_the_demo_clears_no_batch_that_somebody_entered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("floor.cli._show", lambda shop, who="": shop.close() or 0)
+    folder = tmp_path / "demo"
+    assert main(["demo", "--shop", str(folder)]) == Exit.FINE
+    own = folder / "record" / "closed" / "B0002.json"
+    own.write_text("{}", encoding="utf-8")
+
+    assert main(["demo", "--shop", str(folder)]) == Exit.CANNOT
+    assert own.exists()
+    assert "B0002" in capsys.readouterr().err
+    assert main(["demo", "--keep", "--shop", str(folder)]) == Exit.FINE
+    assert own.exists()
+    assert main(["demo", "--anew", "--shop", str(folder)]) == Exit.FINE
+    assert not own.exists()
+
+
+@pytest.mark.parametrize("given", [["status"], ["verify"], ["restore", "{long}"], ["demo"], ["check", "{long}.toml"]])
+def test_a_name_that_is_too_long_is_said_in_words(
+    given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    long = str(tmp_path / ("x" * 300))
+    args = [one.format(long=long) for one in given]
+
+    assert main(args if given[0] == "check" else [*args, "--shop", long]) != Exit.FINE
+
+    said = capsys.readouterr()
+    assert "Errno" not in said.out + said.err
+
+
 def test_help_teaches_by_example(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["--help"])

@@ -16,6 +16,20 @@ _STRING = re.compile(
     r'"""(?:\\.|[^\\])*?"{3,5}(?!")' + r"|'''.*?'{3,5}(?!')" + r'|"(?:\\.|[^"\\\n])*"' + r"|'[^'\n]*'", re.DOTALL
 )
 
+MOST_DEPTH = 16
+"""Tables and lists within each other; a checklist needs seven."""
+
+
+def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
+    """Whether tables and lists stand within each other more than so many times. Takes any depth."""
+    level = [data]
+    for _ in range(most + 1):
+        level = [inner for one in level if isinstance(one, dict | list)
+                 for inner in (one.values() if isinstance(one, dict) else one)]  # fmt: skip
+        if not level:
+            return False
+    return any(isinstance(one, dict | list) for one in level)
+
 
 def line_map(text: str) -> dict[Path, int]:
     """The line (from 1) of every table, key and array element of a TOML text that is known to be valid.

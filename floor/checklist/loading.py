@@ -14,7 +14,7 @@ from pathlib import Path as File
 from typing import Any, NamedTuple
 
 from floor.checklist.findings import Finding
-from floor.checklist.lines import Path, line_map
+from floor.checklist.lines import Path, line_map, nested_deeper
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.schema import STAND_IN, node_at, schema, stand_in, validator
@@ -56,8 +56,8 @@ def load_checklist(file: File | str) -> Loaded:
     """Read a checklist file. Never raises for what is wrong with the file."""
     name = str(file)
     try:
-        text = _text(File(file))
-    except _Unreadable as unreadable:
+        text = read_text(File(file))
+    except UnreadableFile as unreadable:
         return Loaded(None, (Problem(name, 1, "the file", *unreadable.args),))
     return read_checklist(text, name)
 
@@ -69,8 +69,9 @@ def read_checklist(text: str, name: str) -> Loaded:
     except tomllib.TOMLDecodeError as error:
         return Loaded(None, (_syntax(name, text, str(error)),), text)
     except (ValueError, RecursionError) as error:
-        wrong = "brackets are nested too deep" if isinstance(error, RecursionError) else "a number has too many digits"
-        return Loaded(None, (Problem(name, 1, "the file", wrong, "write it as the shipped checklists do"),), text)
+        return Loaded(None, (_odd(name, _TOO_DEEP if isinstance(error, RecursionError) else _TOO_LONG),), text)
+    if nested_deeper(data):
+        return Loaded(None, (_odd(name, _TOO_DEEP),), text)
 
     checklist, findings, advice = _checked(data)
     if not findings and not advice:
@@ -87,6 +88,14 @@ def read_checklist(text: str, name: str) -> Loaded:
     return Loaded(None if findings else checklist, problems(findings, False), text, problems(advice, True))
 
 
+_TOO_DEEP = "brackets are nested too deep"
+_TOO_LONG = "a number has too many digits"
+
+
+def _odd(name: str, wrong: str) -> Problem:
+    return Problem(name, 1, "the file", wrong, "write it as the shipped checklists do")
+
+
 def checklist_digest(text: str) -> str:
     """SHA-256 of a checklist's text, equal whichever line ends the file has."""
     return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()
@@ -99,33 +108,38 @@ def shipped() -> list[File]:
     return sorted((inside if inside.is_dir() else package.parent / "checklists").glob("*.toml"))
 
 
-class _Unreadable(Exception):
+class UnreadableFile(Exception):
     """Carries what is wrong and what would be right."""
 
 
-def _text(file: File) -> str:
+def read_text(file: File) -> str:
+    """The text of a checklist file; nothing that is no file, or too large for one, is read.
+
+    Raises:
+        UnreadableFile
+    """
     try:
         if not file.exists():
-            raise _Unreadable("there is no such file", "check the name; `ls` shows what is there")
+            raise UnreadableFile("there is no such file", "check the name; `ls` shows what is there")
         if not file.is_file():
-            raise _Unreadable("this is a folder or a device, not a file", "name a file that ends in .toml")
+            raise UnreadableFile("this is a folder or a device, not a file", "name a file that ends in .toml")
         if file.stat().st_size > MOST_BYTES:
-            raise _Unreadable(
+            raise UnreadableFile(
                 f"larger than {MOST_BYTES // 1000} kB, so not a checklist", "name a file that ends in .toml"
             )
         raw = file.read_bytes()
     except PermissionError:
-        raise _Unreadable("may not be read by you", "ask its owner, or change its permissions") from None
+        raise UnreadableFile("may not be read by you", "ask its owner, or change its permissions") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name cannot be that of a file"
-        raise _Unreadable(f"cannot be read ({reason})", "check the name and the disk") from None
+        raise UnreadableFile(f"cannot be read ({reason})", "check the name and the disk") from None
     if b"\0" in raw:
-        raise _Unreadable("not a text file", "name a file that ends in .toml")
+        raise UnreadableFile("not a text file", "name a file that ends in .toml")
     try:
         return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise _Unreadable(f"line {line} is not in UTF-8", "save the file as UTF-8 in the editor") from None
+        raise UnreadableFile(f"line {line} is not in UTF-8", "save the file as UTF-8 in the editor") from None
 
 
 def _syntax(name: str, text: str, message: str) -> Problem:

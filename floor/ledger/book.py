@@ -52,7 +52,8 @@ class Book:
     """The record of the shop or of one batch. Made by a `Shelf`."""
 
     def __init__(self, path: Path, *, closed: bool = False, files: Files = REAL_FILES,
-                 patience: float = PATIENCE, copies: Path | None = None) -> None:
+                 patience: float = PATIENCE, copies: Path | None = None,
+                 opening_patience: float | None = None) -> None:
         self.path = path
         self.name = path.stem
         self.closed = closed
@@ -64,7 +65,8 @@ class Book:
         self._in_turn = False
         self._mark_fd = -1
         self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
-        opened = begin(path, closed=closed, files=files, patience=patience, copies=copies)
+        first = patience if opening_patience is None else opening_patience
+        opened = begin(path, closed=closed, files=files, patience=first, copies=copies)
         self._fd = opened.fd
         self._entries, self._stop = opened.reading.entries, opened.reading.stop
         self._damaged = opened.damaged

@@ -130,7 +130,7 @@ def write_whole(files: Files, path: Path, data: bytes) -> None:
 
 def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
     """Read a file, or raise `ValueError` where it is larger than `limit` bytes."""
-    fd = _open_regular(files, path, os.O_RDONLY)
+    fd = open_regular(files, path, os.O_RDONLY)
     try:
         size = os.fstat(fd).st_size
         if limit is not None and size > limit:
@@ -155,7 +155,7 @@ def open_file(files: Files, path: Path, flags: int, name: str) -> int:
         Unreadable, FileNotFoundError
     """
     try:
-        return _open_regular(files, path, flags)
+        return open_regular(files, path, flags)
     except FileNotFoundError:
         raise
     except OSError as error:
@@ -167,7 +167,8 @@ def open_file(files: Files, path: Path, flags: int, name: str) -> int:
         raise Unreadable(f"The record of {name} cannot be read, {path}: {why}.") from error
 
 
-def _open_regular(files: Files, path: Path, flags: int) -> int:
+def open_regular(files: Files, path: Path, flags: int) -> int:
+    """Open what must be a file: a pipe would be waited for, a device read without end. Raises `OSError`."""
     fd = files.open(path, flags | os.O_NONBLOCK)
     mode = os.fstat(fd).st_mode
     if not stat.S_ISREG(mode):

@@ -17,10 +17,12 @@ from typing import NamedTuple
 
 from floor.entry import Entry
 from floor.ledger.chain import ZERO
-from floor.ledger.files import FILE_MODE
+from floor.ledger.files import REAL_FILES, open_regular, read_whole
 
 _LENGTH = 120
 """Bytes of a note; always the same, within one sector, so that it is written over whole."""
+_MOST = 4096
+"""Bytes; a longer file is no note."""
 _ENDING = ".mark"
 
 
@@ -38,9 +40,9 @@ def mark_path(book: Path) -> Path:
 def read_mark(book: Path) -> Mark | None:
     """The note beside a book; None where there is none, or none that can be read."""
     try:
-        found = json.loads(mark_path(book).read_bytes()[:_LENGTH])
+        found = json.loads(read_whole(REAL_FILES, mark_path(book), _MOST))
         mark = Mark(found["entries"], found["head"])
-    except (OSError, ValueError, TypeError, KeyError):
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
     return mark if type(mark.entries) is int and mark.entries >= 0 and isinstance(mark.head, str) else None
 
@@ -57,7 +59,7 @@ def write_mark(book: Path, entries: int, head: str) -> None:
 
 def open_mark(book: Path) -> int:
     """The note's file, open for `set_mark`. Raises `OSError`."""
-    return os.open(mark_path(book), os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
+    return open_regular(REAL_FILES, mark_path(book), os.O_WRONLY | os.O_CREAT)
 
 
 def set_mark(fd: int, entries: int, head: str) -> None:

@@ -77,11 +77,14 @@ class Shelf:
         """
         return self._path(check_name(name)) or self.folder / f"{name}{_ENDING}"
 
-    def open(self, name: str) -> Book:
+    def open(self, name: str, patience: float | None = None) -> Book:
         """The book of this name, closed or not. Opened once, and handed out again.
 
+        Args:
+            patience: seconds to wait for a terminal that holds it, where not those of the shelf.
+
         Raises:
-            NoSuchBook, BadName, NewerFormat
+            NoSuchBook, BadName, NewerFormat, Busy
         """
         check_name(name)
         book = self._open.get(name)
@@ -89,9 +92,9 @@ class Shelf:
             if book is not None:
                 book.close()
             try:
-                book = self._book(self.folder / f"{name}{_ENDING}")
+                book = self._book(self.folder / f"{name}{_ENDING}", patience=patience)
             except NoSuchBook:
-                book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True)
+                book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True, patience=patience)
             self._open[name] = book
         return book
 
@@ -161,8 +164,9 @@ class Shelf:
             book.close()
         self._open.clear()
 
-    def _book(self, path: Path, closed: bool = False) -> Book:
-        return Book(path, closed=closed, files=self._files, patience=self._patience, copies=self.copies)
+    def _book(self, path: Path, closed: bool = False, patience: float | None = None) -> Book:
+        return Book(path, closed=closed, files=self._files, patience=self._patience, copies=self.copies,
+                    opening_patience=patience)
 
     def _path(self, name: str) -> Path | None:
         for folder in (self.folder, self._closed_folder):

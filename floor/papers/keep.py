@@ -8,6 +8,9 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 
+FILE_MODE, FOLDER_MODE = 0o640, 0o750
+"""As the record itself: for the shop's users and their group, not for everybody on the host."""
+
 
 def named(stem: str, at: datetime, ending: str = "txt") -> str:
     """A paper's file name: what it is of, and when it was written, so that a folder of them sorts by time."""
@@ -24,11 +27,11 @@ def keep(shop: Path, name: str, text: str) -> Path:
         OSError: the disk does not allow it; older papers are untouched.
     """
     folder = shop / "papers"
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     draft = folder / f".{name}.{os.getpid()}"
     raw = text.encode()
     try:
-        with draft.open("wb") as file:
+        with open(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, FILE_MODE), "wb") as file:
             file.write(raw)
             file.flush()
             os.fsync(file.fileno())

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from floor.batch.state import Batch
-from floor.checklist.loading import Loaded, checklist_digest, load_checklist, shipped
+from floor.checklist.loading import Loaded, UnreadableFile, checklist_digest, load_checklist, read_text, shipped
 
 OWN = "checklists"
 """The folder in the shop's folder that holds its own."""
@@ -51,15 +52,12 @@ def checklist_file(folder: Path, batch: Batch) -> Path | None:
 def file_changed(batch: Batch, path: Path) -> bool:
     """Whether the file says something else than the checklist that was frozen into the batch; line ends apart.
 
-    A file that cannot be read says nothing.
+    A file that is gone or may not be read says nothing; one that is no text, or too large, is another.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError:
-        return False
-    except UnicodeDecodeError:
-        return True
-    return checklist_digest(text) != batch.digest
+        return checklist_digest(read_text(path)) != batch.digest
+    except UnreadableFile:
+        return path.is_file() and os.access(path, os.R_OK)
 
 
 def since_opened(folder: Path, batch: Batch) -> str:

@@ -21,9 +21,12 @@ from floor.batch.walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Moment
+from floor.ledger.shelf import CLOSED
+from floor.shop.checklists import OWN
 from floor.shop.clock import Clock, real_clock
 from floor.shop.hand import Found, Hand, HandClock
-from floor.shop.shop import Shop
+from floor.shop.settings import FILE as SETTINGS
+from floor.shop.shop import SHOP_BOOK, Shop
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
@@ -34,21 +37,39 @@ SHIFT = timedelta(hours=8)
 LEAD, DAY, NEXT = "RK", "TN", "MO"
 
 
+BATCH = "B0001"
+"""The only batch that the demo itself makes."""
+
+
 class NotADemo(Exception):
     """The folder holds something else."""
 
 
-def clear(folder: Path) -> None:
+def clear(folder: Path, *, entered_too: bool = False) -> None:
     """Remove an earlier demo.
 
+    Args:
+        entered_too: with what somebody entered in it.
+
     Raises:
-        NotADemo: the folder is not empty and was not made by the demo.
+        NotADemo: the folder was not made by the demo, or somebody entered batches or files of their own there.
     """
     if not folder.exists() or not any(folder.iterdir()):
         return
     if not (folder / MARKER).is_file():
         raise NotADemo(f"{folder} holds something that is not a demo shop. Name another folder with --shop.")
+    if (own := entered(folder)) and not entered_too:
+        raise NotADemo(f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
+                       "Clear it all and begin again: floor demo --anew.")
     shutil.rmtree(folder)
+
+
+def entered(folder: Path) -> list[str]:
+    """What the folder of a demo holds that the demo did not make: batches, checklists, settings."""
+    record = folder / "record"
+    books = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
+    files = [*sorted((folder / OWN).glob("*")), folder / SETTINGS]
+    return [*sorted(books - {BATCH, SHOP_BOOK}), *(path.name for path in files if path.exists())]
 
 
 def make_demo(folder: Path, clock: Clock = real_clock) -> Shop:

@@ -22,12 +22,15 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from floor.ledger.files import REAL_FILES, read_whole
 
 if TYPE_CHECKING:  # the program opens with the keys of the file alone, and most shops have none
     from floor.figures.calendar import Calendar
@@ -36,6 +39,8 @@ FILE = "shop.toml"
 FILL_LEVEL = 0.9
 """P(order filled) below which Floor speaks, where the file does not say (shop decision)."""
 
+MOST_BYTES = 100_000
+"""No settings come near it; a file beyond it is something else."""
 MEND = "Set it right or move it away."
 
 
@@ -85,15 +90,25 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
     """The text of the shop's file and what it says; None where there is none. Raises `SettingsError`."""
     file = folder / FILE
     try:
-        text = file.read_text(encoding="utf-8-sig")
+        text = read_whole(REAL_FILES, file, MOST_BYTES).decode("utf-8-sig")
     except FileNotFoundError:
         return None
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{file}: cannot be read: {getattr(error, 'strerror', '') or error}. {MEND}") from None
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{file}: cannot be read: {error}. {MEND}") from None
+    except ValueError:
+        raise SettingsError(f"{file}: larger than {MOST_BYTES // 1000} kB, so not the settings. {MEND}") from None
+    except OSError as error:
+        why = "it is no file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
+        raise SettingsError(f"{file}: cannot be read: {why}. {MEND}") from None
     import tomllib
 
     try:
-        return text, tomllib.loads(text)
+        data = tomllib.loads(text)
+        from floor.checklist.lines import nested_deeper  # most shops have no file
+
+        if nested_deeper(data):
+            raise RecursionError
+        return text, data
     except RecursionError:
         wrong = "brackets are nested too deep"
     except ValueError as error:  # not only TOML's own

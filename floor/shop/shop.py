@@ -23,7 +23,7 @@ from floor.batch.people import Known, People, add_person, change_person, fold_pe
 from floor.batch.state import Batch
 from floor.batch.verifying import signatures
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf, Turn
+from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf, Turn
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
 from floor.shop.telling import concerns, left_behind, news_for, shop_wide, taken_away, worn_elsewhere
@@ -48,6 +48,8 @@ class Out:
 
     sentence: str
     like: tuple[int, ...]
+    busy: bool = False
+    """Another terminal held it and did not answer: tried again at each look, without waiting."""
 
 
 class Shop:
@@ -319,7 +321,7 @@ class Shop:
         outcome: list[tuple[Known, Refused | None]] = []
 
         def decide() -> list[Draft]:
-            person, drafts, refused = sign_in(self.people, initials, pin, self.now().at)
+            person, drafts, refused = sign_in(self.people, initials, pin, self.now())
             outcome.append((person, refused))
             return drafts
 
@@ -404,19 +406,26 @@ class Shop:
     def _take_in_new_books(self) -> bool:
         before, taken = set(self._out), False
         names = self.shelf.names()
-        for name in [name for name in self._out if name in self._held or self._like(name) != self._out[name].like]:
-            del self._out[name]  # tried again, or missed no longer
+        again = {name: self._out.pop(name) for name in list(self._out)
+                 if name in self._held or self._out[name].busy or self._like(name) != self._out[name].like}
         for name in names:
             if name == SHOP_BOOK or name in self._held or name in self._out:
                 continue
+            was = again.get(name)
             try:
-                book = self.shelf.open(name)
+                book = self.shelf.open(name, patience=0.0 if was is not None and was.busy else None)
                 if not book.entries:
                     if book.condition.kind != "fine":  # damaged from its first line on
                         self._leave_out(name, f"{book.condition.sentence}{_way_back(book)}")
                     continue
                 batch = _read(book)
-            except (LedgerError, Inapplicable, ValueError) as error:
+            except Busy as busy:
+                if was is not None and was.busy:
+                    self._out[name] = was  # said once
+                else:
+                    self._leave_out(name, f"Batch {name} cannot be opened: {busy}", busy=True)
+                continue
+            except (LedgerError, Inapplicable, ValueError, ArithmeticError) as error:
                 self._leave_out(name, f"Batch {name} cannot be opened: {error}")
                 continue
             if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
@@ -435,8 +444,8 @@ class Shop:
                 self._leave_out(name, gone(self.shelf.place(name), self.shelf.copies))
         return taken or set(self._out) != before
 
-    def _leave_out(self, name: str, sentence: str) -> None:
-        self._out[name] = Out(sentence, self._like(name))
+    def _leave_out(self, name: str, sentence: str, *, busy: bool = False) -> None:
+        self._out[name] = Out(sentence, self._like(name), busy)
         self.troubles.append(sentence)
 
     def _like(self, name: str) -> tuple[int, ...]:

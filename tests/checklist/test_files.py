@@ -116,3 +116,20 @@ def test_shipped_checklists_are_found_inside_an_installed_package(
     monkeypatch.setattr("floor.checklist.loading.files", lambda package: tmp_path / package)
 
     assert [file.name for file in shipped()] == ["one.toml"]
+
+
+@pytest.mark.parametrize("depth", [17, 300, 5_000])
+@pytest.mark.parametrize("text", ["x = {}{}", "[[operations]]\nop = 10\nsteps = {}{}"])
+def test_brackets_within_brackets_without_end(depth: int, text: str, tmp_path: Path) -> None:
+    file = tmp_path / "deep.toml"
+    file.write_text(text.format("[" * depth, "]" * depth))
+
+    assert "nested too deep" in only(file)
+
+
+def test_pipes_and_devices_are_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    (tmp_path / "device.toml").symlink_to("/dev/zero")
+
+    for name in ("pipe.toml", "device.toml"):
+        assert "a folder or a device" in only(tmp_path / name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from datetime import datetime
 from pathlib import Path
 
@@ -294,3 +295,20 @@ def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
     assert mark.entries == 9
     with pytest.raises(ReadOnly):
         add(behind, moment)
+
+
+@pytest.mark.parametrize("odd", ["pipe", "device", "large", "nested"])
+def test_a_note_that_is_none_is_neither_waited_for_nor_read_without_end(path: Path, odd: str, moment: Moment) -> None:
+    note = mark_path(path)
+    note.unlink()
+    if odd == "pipe":
+        os.mkfifo(note)
+    elif odd == "device":
+        note.symlink_to("/dev/zero")
+    else:
+        note.write_bytes(b"[" * (4000 if odd == "nested" else 5_000_000))
+
+    assert read_mark(path) is None
+    shelf = Shelf(path.parent)
+    add(shelf, moment)
+    assert len(shelf.open("B1").entries) == 10

@@ -19,6 +19,13 @@ def test_it_is_written_whole_and_the_same_again_is_the_same_file(tmp_path: Path)
     assert [one.name for one in path.parent.iterdir()] == [path.name]
 
 
+def test_it_is_not_for_everybody_on_the_host(tmp_path: Path) -> None:
+    path = keep(tmp_path, "sheet.txt", "RK 2 scrap\n")
+
+    assert path.stat().st_mode & 0o007 == 0
+    assert path.parent.stat().st_mode & 0o007 == 0
+
+
 @pytest.mark.parametrize("links", [True, False])
 def test_another_paper_of_the_same_name_is_never_written_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ from floor.batch.commands.correcting import Note
 from floor.batch.commands.handing import CountCarrier
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import OpenBatch
-from floor.ledger import NoSuchBook, ReadOnly, Replaced
+from floor.ledger import NoSuchBook, ReadOnly, Replaced, Shelf
 from floor.ledger.backup import restore
 from floor.shop import Shop
 from floor.shop.keeping import make_backup, recover_batch
@@ -219,3 +221,26 @@ def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> 
         assert refused.value.why == "closed"
     shop.do("B0001", TakeIn("never left", withdrawn=True), "LL")
     shop.do("B0001", Note("more"), "LL")
+
+
+def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A terminal that hangs while it writes keeps the others from one batch, and only for so long."""
+    monkeypatch.setattr("floor.shop.shop.Shelf", partial(Shelf, patience=0.01))
+    path = record(shop) / "B0002.json"
+    fd = os.open(path, os.O_RDWR)
+    fcntl.flock(fd, fcntl.LOCK_EX)
+    try:
+        second = Shop(shop.folder, shop.clock)
+        assert "held by another terminal" in second.out["B0002"]
+        assert ids(second) == ["B0001"]
+        said = list(second.troubles)
+        assert not second.refresh()
+        assert second.troubles == said, "said once"
+    finally:
+        os.close(fd)
+
+    assert second.refresh()
+
+    assert ids(second) == ["B0001", "B0002"]
+    assert not second.out
+    second.close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import date, datetime, time, timedelta, timezone
 from pathlib import Path
 
@@ -154,4 +155,22 @@ def test_a_file_that_no_reader_takes_is_one_sentence_to_the_plan_and_to_the_keys
 def test_a_number_too_long_to_be_shown_is_a_sentence_too(tmp_path: Path, field: str) -> None:
     (tmp_path / "shop.toml").write_text(field.format("0x" + "f" * 5000))
     with pytest.raises(SettingsError, match=r"line 1, \w+: '?a number of that length"):
+        load_settings(tmp_path, NOW)
+
+
+def test_pipes_devices_and_brackets_without_end_are_a_sentence_too(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    os.mkfifo(file)
+    with pytest.raises(SettingsError, match="it is no file"):
+        load_keys(tmp_path, NOW)
+    file.unlink()
+    file.symlink_to("/dev/zero")
+    with pytest.raises(SettingsError, match="it is no file"):
+        load_settings(tmp_path, NOW)
+    file.unlink()
+    file.write_text("x" * 200_000)
+    with pytest.raises(SettingsError, match="larger than 100 kB"):
+        load_settings(tmp_path, NOW)
+    file.write_text(f"days_off = {'[' * 300}{']' * 300}")
+    with pytest.raises(SettingsError, match="nested too deep"):
         load_settings(tmp_path, NOW)
