@@ -127,6 +127,18 @@ def _aside(batch: Batch, body: dict[str, Any]) -> str:
     return f"{where}: {pieces} set aside as {body['to']}: {body['reason']}"
 
 
+def _taken_out(batch: Batch, body: dict[str, Any]) -> str:
+    where = f" waiting for op {body['op']}" if body.get("op") else ""
+    where = f" of load {body['load']}" if body.get("load") else where
+    how = "kept as spares" if body["to"] == "spare" else "stopped"
+    return f"order filled: {plural(len(body['pieces']), 'piece')}{where} {how}: {body['reason']}"
+
+
+def _goes_on(batch: Batch, body: dict[str, Any]) -> str:
+    until = "" if body["until"] == batch.checklist.operations[-1].op else f" up to op {body['until']}"
+    return f"order filled: pieces in work go on{until}: {body['reason']}"
+
+
 def _struck(batch: Batch, body: dict[str, Any]) -> str:
     let_through = after_strike(batch, body)
     return f"entry {body['seq']} struck out: {body['reason']}" + (f"; {let_through}" if let_through else "")
@@ -170,6 +182,11 @@ DESCRIBED: dict[str, Say] = {
         + f", {b['reason']}"
     ),
     "set_aside": _aside,
+    "surplus_taken_out": _taken_out,
+    "surplus_brought_back": lambda batch, b: (
+        f"{plural(len(b['pieces']), 'piece')} back in work at op {b['op']}: {b['reason']}"
+    ),
+    "surplus_goes_on": _goes_on,
     "noted": _noted,
     "struck_out": _struck,
     "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",
@@ -189,7 +206,10 @@ DESCRIBED: dict[str, Say] = {
     "handover_accepted": lambda batch, b: f"taken over from {b['from']}",
     "difference_resolved": lambda batch, b: f"difference {b['difference']} resolved: {b['how']}",
     "batch_closed": lambda batch, b: (
-        f"closed with {b['finished']} finished" + (f": {b['reason']}" if b.get("reason") else "")
+        f"closed with {b['finished']} finished"
+        + (f", {plural(b['spare'], 'spare')}" if b.get("spare") else "")
+        + (f", {b['stopped']} stopped" if b.get("stopped") else "")
+        + (f": {b['reason']}" if b.get("reason") else "")
     ),
     "gone_over": lambda batch, b: f"gone over to {b['to']}",
     "taken_in": lambda batch, b: f"taken in here: {b['reason']}" if b.get("reason") else "taken in here",

@@ -12,7 +12,16 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
-from floor.batch.folding import counts, pieces, runs, service, standing, stopping, turnover  # noqa: F401 - fill the table
+from floor.batch.folding import (  # noqa: F401 - fill the table
+    counts,
+    pieces,
+    runs,
+    service,
+    standing,
+    stopping,
+    surplus,
+    turnover,
+)
 from floor.batch.folding.base import HANDLERS, Inapplicable
 from floor.batch.state import Batch
 from floor.batch.timekeeping import jump_between, machine, ran_backwards

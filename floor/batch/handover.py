@@ -10,6 +10,7 @@ from floor.batch.clocks import planned_end, reading, standing
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place
+from floor.batch.surplus import filled_said, out_of_work
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
 from floor.batch.walk import Line, walk
@@ -18,6 +19,8 @@ from floor.entry import Moment
 
 COUNT_LASTS = timedelta(hours=1)
 """A count at a handover that is not accepted within this time is made again (shop decision)."""
+ORDER = "The order"
+"""Title of the section that says that it is filled, before all others."""
 TOOL_NEAR_END = 0.2
 """A tool with less than this part of its life left is near its end (shop decision)."""
 
@@ -62,6 +65,8 @@ def subjects(batch: Batch) -> list[Subject]:
         found.append(Subject(Place("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count))
     if batch.total("hold"):
         found.append(Subject("hold", "pieces on hold", batch.total("hold")))
+    if batch.total("spare"):
+        found.append(Subject("spare", "pieces kept as spares", batch.total("spare")))
     return found
 
 
@@ -152,7 +157,9 @@ def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Secti
 
     ``hidden``: keys of the subjects whose recorded figures are left out, for a person who is still to count them.
     """
+    said = filled_said(batch, hidden)
     return (
+        *([Section(ORDER, (PageLine("filled", said),), "")] if said else []),
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
         *([Section("Maintenance in progress", tuple(_outages(batch, now)), "")] if batch.outages else []),
@@ -268,6 +275,10 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         many = "pieces" if f"waiting {op} {rework}".strip() in hidden else plural(count, "piece")
         kind = " (rework)" if rework else ""
         lines.append(PageLine(f"pool {op} {rework}", f"{many} loose, waiting for op {op}{kind}"))
+    for where, op, rework, count in out_of_work(batch):
+        many = "pieces" if where in hidden else plural(count, "piece")
+        how = "kept as spares" if where == "spare" else "stopped"
+        lines.append(PageLine(f"{where} {op} {rework}", f"{many} {how} before op {op}"))
     return lines
 
 
@@ -318,7 +329,10 @@ def _tools(batch: Batch) -> list[PageLine]:
     return lines
 
 
-ABNORMAL = {"disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "struck_out"}
+ABNORMAL = {
+    "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out", "surplus_brought_back",
+    "surplus_goes_on", "struck_out",
+}  # fmt: skip
 
 
 def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:

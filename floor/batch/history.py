@@ -20,7 +20,9 @@ GROUPS: dict[Group, tuple[str, ...]] = {
     ),
     "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "tool_worn", "out_of_service",
         "back_in_service", "clock_confirmed"),
-    "counts": ("counted", "set_aside", "disposed"),
+    "counts": (
+        "counted", "set_aside", "disposed", "surplus_taken_out", "surplus_brought_back", "surplus_goes_on",
+    ),
     "handover": (
         "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",
         "question_answered", "handover_accepted", "difference_resolved",

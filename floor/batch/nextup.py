@@ -15,6 +15,7 @@ from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place, Run
+from floor.batch.surplus import filled_said, undecided, wanted
 from floor.batch.walk import Walk, walk
 from floor.checklist.gates import Counted, Cured
 from floor.entry import Moment
@@ -38,7 +39,9 @@ class Due:
     load: int | None = None
     run: int | None = None
     op: int | None = None
-    go: Literal["run", "begin", "form", "hold", "handover", "difference", "unproved", "settle", "close"] = "run"
+    go: Literal[
+        "run", "begin", "form", "hold", "handover", "difference", "unproved", "settle", "close", "surplus"
+    ] = "run"
     """What opens when it is chosen."""
     rework: str = ""
     closes: datetime | None = None
@@ -73,16 +76,21 @@ def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, Elsewher
             context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, Elsewhere()))
             found += _of_batch(batch, context)
     far = shifted(now.at, 3650 * 86400)
-    return sorted(found, key=lambda due: (_ORDER[due.urgency], due.closes or due.when or far, due.batch, due.load or 0))
+    return sorted(
+        found,
+        key=lambda due: (
+            due.go != "surplus", _ORDER[due.urgency], due.closes or due.when or far, due.batch, due.load or 0,
+        ),
+    )  # fmt: skip
 
 
 def _of_batch(batch: Batch, context: Context) -> list[Due]:
     now = context.now
-    found: list[Due] = []
+    hidden = blind(batch)
+    found: list[Due] = [*_surplus_due(batch, hidden)]
     if batch.handover is not None:
         what = f"Take over from {batch.handover.by}"
         found.append(Due("now", None, batch.id, what, "batch", go="handover"))
-    hidden = blind(batch)
     for difference in batch.open_differences():
         what = f"{subject_title(batch, difference.subject)}: the counts disagree, look again"
         found.append(Due("now", None, batch.id, what, "batch", go="difference"))
@@ -94,13 +102,13 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         held_pieces = "the held pieces" if "hold" in hidden else plural(held, "held piece")
         found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
     for load in batch.live_loads():
-        found.append(
-            _run_due(batch, load, batch.runs[load.run], now, hidden)
-            if load.run is not None
-            else _begin_due(batch, load, context)
-        )
+        if load.run is not None:
+            found.append(_run_due(batch, load, batch.runs[load.run], now, hidden))
+        elif wanted(batch, load.at):
+            found.append(_begin_due(batch, load, context))
     for op, rework, count in batch.pools():
-        found.append(_form_due(batch, op, rework, count, context, hidden))
+        if wanted(batch, op):
+            found.append(_form_due(batch, op, rework, count, context, hidden))
     points = open_points(batch)
     rest = [point for point in points if point.startswith(NO_ROW)]
     if not points:
@@ -109,6 +117,19 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         what = f"Settle, then close the batch: {'; '.join(rest)}"
         found.append(Due("now", None, batch.id, what, "batch", go="settle"))
     return found
+
+
+def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
+    """What a filled order does not need waits for a decision and for nothing else; or spares that it needs again."""
+    if undecided(batch):
+        return [Due("now", None, batch.id, filled_said(batch, hidden), "batch", go="surplus")]
+    finished, spare = batch.total("finished"), batch.total("spare")
+    short = batch.order - finished - batch.total("load") - batch.total("waiting") - batch.total("hold")
+    if spare and short > 0:
+        spares = "spares are" if "spare" in hidden else f"{plural(spare, 'spare')} {'is' if spare == 1 else 'are'}"
+        what = f"{plural(short, 'piece')} short of the order, and {spares} there: take them back into work"
+        return [Due("now", None, batch.id, what, "batch", go="surplus")]
+    return []
 
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:

@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.unsettled import Difference, Handover, Jump, Outage, Question, Unproved, Waiver
+from floor.batch.unsettled import Difference, GoesOn, Handover, Jump, Outage, Question, Unproved, Waiver
 from floor.checklist.model import Checklist, Operation
 from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000
 """What a batch holds at most."""
 
-Where = Literal["waiting", "load", "hold", "scrap", "finished"]
+Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finished"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,20 +27,22 @@ class Place:
 
     where: Where
     op: int = 0
-    """waiting: the operation it waits for. hold, scrap: the operation where it was found."""
+    """waiting: the operation it waits for. hold, scrap: the operation where it was found.
+    spare, stopped: the operation that it would go through next."""
     load: int = 0
-    """load: the load it rides on. hold: the load it was taken from, 0 for none."""
+    """load: the load it rides on. hold, spare, stopped: the load it was taken from, 0 for none."""
     reason: str = ""
     rework: str = ""
-    """waiting: the rework route it is on. hold: the one that it was sent to and has not been through."""
+    """waiting: the rework route it is on. hold, spare, stopped: the one that it was sent to and has not been through.
+    """
     seq: int = 0
     """The entry that put it there."""
 
     @property
     def heap(self) -> str:
         """Key of what it is counted with at a handover; empty where it is not counted any more."""
-        heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip(), "hold": "hold"}
-        return heaps.get(self.where, "")
+        heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip()}
+        return heaps.get(self.where, self.where if self.where in ("hold", "spare") else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +289,8 @@ class Batch:
     """By the entry that struck it out."""
     differences: dict[int, Difference] = field(default_factory=dict)
     questions: dict[int, Question] = field(default_factory=dict)
+    goes_on: GoesOn | None = None
+    """What was decided last about pieces in work that the filled order does not need."""
     handover: Handover | None = None
     shift: int = 0
     """How many handovers were accepted."""
@@ -374,13 +378,13 @@ class Batch:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
     def open_unproved(self) -> list[Unproved]:
-        """Those to be decided: what is scrapped is no question, and what is on hold is decided there."""
+        """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
         return [one for one in self.unproved.values() if one.open and self.unproved_pieces(one)]
 
     def unproved_pieces(self, one: Unproved) -> set[int]:
         return {
             piece for number in one.runs - one.held for piece in self.runs[number].pieces
-            if self.places[piece].where not in ("hold", "scrap")
+            if self.places[piece].where not in ("hold", "stopped", "scrap")
         }  # fmt: skip
 
     def last_counted(self, piece: int) -> Run | None:
@@ -403,6 +407,15 @@ class Batch:
 
     def held(self) -> dict[int, Place]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}
+
+    def next_op_of(self, piece: int) -> int | None:
+        """The operation that a piece in work goes through next, or is in; None where it only waits for its load."""
+        place = self.places[piece]
+        if place.where != "load":
+            return place.op
+        load = self.loads[place.load]
+        own = next((one.at for one in reversed(load.detours) if piece in one.pieces and one.at is not None), None)
+        return own or load.next_op or self.checklist.after(self.checklist.leg_of(load.first_op).ops[-1])
 
     def carrier_name(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

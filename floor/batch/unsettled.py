@@ -63,6 +63,17 @@ class Outage:
         return cls(body["why"], body["said_by"], parse_time(body["since"]).astimezone(at.tzinfo), back)
 
 
+@dataclass(frozen=True, slots=True)
+class GoesOn:
+    """The decision that pieces go on although the order is filled without them."""
+
+    until: int
+    """The last operation that they still go through."""
+    by: str
+    reason: str
+    at: datetime
+
+
 @dataclass(slots=True)
 class Question:
     seq: int

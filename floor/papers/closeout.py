@@ -9,6 +9,7 @@ from typing import get_args
 from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Where
+from floor.batch.surplus import surplus_said
 from floor.entry import Moment
 from floor.figures.keyfigures import (
     first_pass_yield,
@@ -65,6 +66,12 @@ def _quantities(paper: Paper, batch: Batch) -> None:
     short = batch.order - finished
     over = f"{-short} over" if short < 0 else "as ordered" if not short else f"{short} short"
     paper.say(f"Order {batch.order}: {finished} finished, {over}")
+    if surplus_said(batch):
+        paper.say(f"Surplus: {surplus_said(batch)}")
+    gone = Counter((p.where, p.op, p.reason) for p in batch.places.values() if p.where in ("spare", "stopped"))
+    for (where, op, reason), many in sorted(gone.items()):
+        how = "kept as spares" if where == "spare" else "stopped"
+        paper.say(f"{plural(many, 'piece')} {how} before op {op}: {reason}", "  - ")
 
 
 def percent(ratio: float | None) -> str:

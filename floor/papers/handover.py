@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import get_args
 
-from floor.batch.handover import PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
+from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
 from floor.batch.state import Batch, Where
 from floor.batch.turnover import Turnover, present_turnover
 from floor.entry import Moment
@@ -31,13 +31,14 @@ def handover_sheet(
     hidden = uncounted(batch, reader)
     paper = head("HANDOVER SHEET", batch, now, head_hash)
     _people(paper, batch, turnover, now, names or {})
+    sections = list(page(batch, now, hidden))
+    if sections[0].title == ORDER:
+        _section(paper, sections.pop(0))
     if pressing:
         paper.title("What the plan cannot keep")
     for said in pressing:
         paper.say(said, "  ! ")
-    sections = page(batch, now, hidden)
-    _section(paper, sections[0])
-    for section in sections[1:]:
+    for section in sections:
         _section(paper, section)
     _stations(paper, batch)
     _quantities(paper, batch, hidden)
@@ -105,7 +106,8 @@ def _quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
         paper.say("left out until everything is counted by hand")
         return
     words: dict[str, str] = {"load": "on loads"}
-    parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where)]
+    parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where)
+             if batch.total(where) or where not in ("spare", "stopped")]  # fmt: skip
     paper.say(f"{batch.started} started = {' + '.join(parts)}")
 
 

@@ -20,7 +20,7 @@ from floor.planning.outlook import Outlook, outlook_said
 from floor.planning.plan import ShopPlan, left_out
 from floor.planning.problem import ASSUMED
 from floor.planning.whatif import bottleneck, saving_said
-from floor.planning.words import finish_said, needed, needed_said, troubles_said, unknown_said
+from floor.planning.words import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
 
 FORMAT = 1
 """Raised when a field changes its meaning or goes; new ones may come without it."""
@@ -66,6 +66,8 @@ def plan_text(
         outlooks: by batch, with the number of its first operation.
     """
     paper = Paper([f"Plan of {now.at:%a %d %b %Y %H:%M}"])
+    for said in filled_lines(shop_plan, batches):
+        paper.say(said, "! ")
     for trouble in troubles_said(shop_plan):
         paper.say(trouble, "✕ ")
     for batch in batches:
@@ -94,6 +96,10 @@ def plan_text(
     paper.say(ASSUMED)
     if spread is not None and shop_plan.whole:
         paper.say(f"The band of the finish holds 8 in 10 of {spread.samples} draws of times and yields.")
+    for batch, count in shop_plan.asked.undecided.items():
+        if batch in batches:
+            are = "is" if count == 1 else "are"
+            paper.say(f"{plural(count, 'piece')} of {batch} {are} in it no further than under way: not needed.")
     if shop_plan.asked.held:
         are = "is" if shop_plan.asked.held == 1 else "are"
         paper.say(f"{plural(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
@@ -157,6 +163,8 @@ def _batch(
         "late_hours": None if late is None else round(late, 2),
         "finish_10_percent": format_time(band.early) if band else None,
         "finish_90_percent": format_time(band.late) if band else None,
+        "order_filled": batch in shop_plan.asked.filled,
+        "not_needed": shop_plan.asked.undecided.get(batch, 0),
     }
     if outlook is not None:
         expected, more = outlook[0].forecast, outlook[0].top_up

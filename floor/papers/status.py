@@ -6,12 +6,15 @@ import json
 from collections.abc import Sequence
 from typing import Any, get_args
 
+from floor.batch.handover import blind
 from floor.batch.nextup import Due, say_when
 from floor.batch.state import Batch, Where
+from floor.batch.surplus import filled, filled_said, undecided
 from floor.entry import Moment, format_time
 
 WORDS: dict[Where, str] = {
-    "waiting": "waiting", "load": "on loads", "hold": "on hold", "scrap": "scrap", "finished": "finished",
+    "waiting": "waiting", "load": "on loads", "hold": "on hold", "spare": "spare", "stopped": "stopped",
+    "scrap": "scrap", "finished": "finished",
 }  # fmt: skip
 
 
@@ -23,6 +26,8 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
     for batch in batches:
         part = batch.checklist.part
         name = f"{part.number} {part.revision} {part.name}"
+        said = filled_said(batch, blind(batch))
+        lines += [f"{batch.id}  {said}"] if said else []
         lines.append(f"{batch.id}  {name}  order {batch.order}, started {batch.started}")
         counts = [f"{batch.total(where)} {WORDS[where]}" for where in get_args(Where) if batch.total(where)]
         due_date = f"; due {batch.due}" if batch.due else ""
@@ -73,6 +78,8 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "order": batch.order,
         "gone_over_to": batch.gone or None,
         "started": batch.started,
+        "filled": filled(batch),
+        "not_needed": len(undecided(batch)),
         "counts": {where: batch.total(where) for where in get_args(Where)},
         "out_of_service": [
             {"station": station, "why": outage.why, "by": outage.by, "since": format_time(outage.since),

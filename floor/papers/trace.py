@@ -52,6 +52,7 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     place = batch.places[found.piece]
     reason = f", {place.reason}" if place.reason else ""
     at = f" at op {place.op}" if place.where in ("scrap", "hold") else ""
+    at = f" before op {place.op}" if place.where in ("spare", "stopped") else at
     started = clock_time(batch.started_at[found.piece], now.at)
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 

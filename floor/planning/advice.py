@@ -33,8 +33,8 @@ class Advised:
 def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advised]:
     """The same things in the order in which the finish wants them.
 
-    What is overdue, and windows about to close, stay on top; then people's affairs; then work by its latest begin; what
-    is not due yet keeps its order.
+    An order that is filled, what is overdue, and windows about to close stay on top; then people's affairs; then work
+    by its latest begin; what is not due yet keeps its order.
     """
     latest = _latest(shop_plan)
     advised = [Advised(due, _of(due, latest, now)) for due in dues]
@@ -43,6 +43,8 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
 
 def _rank(one: Advised, now: datetime) -> tuple[int, float]:
     due = one.due
+    if due.go == "surplus":
+        return -1, 0.0
     if due.urgency == "overdue":
         return 0, 0.0
     if due.urgency not in ("now", "soon"):

@@ -13,6 +13,7 @@ from datetime import datetime
 
 from floor.batch.state import Batch
 from floor.batch.state import Load as LiveLoad
+from floor.batch.surplus import wanted_until
 from floor.batch.walk import walk
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
@@ -121,6 +122,8 @@ class _Way:
             batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
         self.batch, self.now, self.names, self.paces = batch, now, names, paces
         self.mixed, self.change = mixed, change
+        self.until = wanted_until(batch)
+        """The last operation at which anything is planned, where the order is filled."""
         self.laid = Laid()
 
     def walk(self) -> Laid:
@@ -192,7 +195,10 @@ class _Way:
         self, name: str, carrier: str, todo: Sequence[tuple[int, tuple[int, ...]]], group: Sequence[_Stream], *,
         live: LiveLoad | None = None, forms: tuple[int, str] | None = None,
     ) -> list[_Stream]:  # fmt: skip
-        """A load with its runs; what leaves it."""
+        """A load with its runs; what leaves it. Of a filled order only what is under way, and what is to go on."""
+        if self.until is not None:
+            begun = 1 if live is not None and live.run is not None else 0
+            todo = [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
         runs: list[Run] = []
         for op, pieces in todo:
             run_id = f"{self.batch.id}/{name}/{op}/{len(runs)}"

@@ -27,6 +27,8 @@ class Outlook:
     stands: bool
     """Whether the set-up of the first operation, where they are started, stands now."""
     beliefs: tuple[OperationBelief, ...]
+    filled: bool = False
+    """Whether it is no chance any more: as many are finished as were ordered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +82,13 @@ def outlook(known: Facts, level: float) -> Outlook:
         )  # fmt: skip
         if more is not None and not known.stands:
             more = replace(more, hours=more.hours + known.setup / 60)
-    return Outlook(expected, more, known.stands, known.beliefs)
+    return Outlook(expected, more, known.stands, known.beliefs, known.finished >= known.ordered)
 
 
 def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
     """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
+    if found.filled:
+        return f"{batch}: the order is filled; {found.forecast.expected:.0f} good pieces are to be expected."
     said = f"{batch}: the order is filled with a chance of {found.forecast.probability:.0%}"
     if found.top_up is None:
         return f"{said}; {found.forecast.expected:.0f} good pieces are to be expected."

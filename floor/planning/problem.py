@@ -6,7 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
+from floor.batch.handover import blind
 from floor.batch.state import Batch
+from floor.batch.surplus import filled_said, undecided, wanted
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
@@ -61,6 +63,10 @@ class Asked:
     """By batch: what its yields may bring beside what is planned."""
     closing: tuple[Closing, ...] = ()
     """What must be done about runs under way, and by when."""
+    filled: Mapping[str, str] = field(default_factory=dict)
+    """By batch whose order is filled: that it is, and what becomes of the pieces in work."""
+    undecided: Mapping[str, int] = field(default_factory=dict)
+    """By batch: pieces in work that its filled order does not need and that nobody has decided on."""
 
 
 def ask(
@@ -101,15 +107,31 @@ def ask(
                 numbers[load.carrier].append(batch.loads[number].carrier_number)
     counts = _counts(alive, names)
     for kind, count in counts.items():
+        standing = _standing_idle(alive, names, kind, numbers[kind])
         # Of carriers that are free alike the planner takes the last, people the lowest number.
-        numbers[kind] += [number for number in range(count, 0, -1) if number not in numbers[kind]]
+        free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
+        numbers[kind] += [number for number in free if number not in standing] or free[:1]
+        counts[kind] = len(numbers[kind])
     problem = Problem(
         now.at, crew.calendar, _stations(alive, names, now.at, crew.calendar), counts, crew.hands,
         tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
     )  # fmt: skip
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
     held = sum(batch.total("hold") for batch in alive)
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names, closing=tuple(closing))
+    filled = {batch.id: said for batch in alive if (said := filled_said(batch, blind(batch)))}
+    waits = {batch.id: count for batch in alive if (count := len(undecided(batch)))}
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names, closing=tuple(closing),
+                 filled=filled, undecided=waits)  # fmt: skip
+
+
+def _standing_idle(batches: Sequence[Batch], names: Names, kind: str, planned: Sequence[int]) -> set[int]:
+    """Numbers of carriers under loads that a filled order does not need: nothing is planned on them."""
+    return {
+        load.carrier_number
+        for batch in batches
+        for load in batch.live_loads()
+        if names.carrier[load.carrier] == kind and not wanted(batch, load.at) and load.carrier_number not in planned
+    }
 
 
 def _names(batches: Sequence[Batch]) -> Names:

@@ -64,11 +64,16 @@ def _band(band: Band, at: datetime | None) -> str:
     return f"{early} to {band.late:%H:%M}" if one_day else f"{early} to {band.late:%a %d %H:%M}"
 
 
+def chance_to_fill(found: Outlook) -> str:
+    """``filled 38%``; without a figure where it is no chance any more."""
+    return "filled" if found.filled else f"filled {found.forecast.probability:.0%}"
+
+
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
     """``Filled 38% · through Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
     parts = []
     if found is not None:
-        parts.append(f"Filled {found.forecast.probability:.0%}")
+        parts.append(chance_to_fill(found).capitalize())
     through = finish(shop_plan, batch, band)
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
@@ -111,7 +116,7 @@ def batch_lines(
         more.append(how if brief else f"due {day_said(ends.due, shop_plan.plan.start)} {how}")
     up = found.top_up if found is not None else None
     if found is not None:
-        more.append(f"filled {found.forecast.probability:.0%}")
+        more.append(chance_to_fill(found))
     if up is not None:
         more.append(f"{up.pieces} more at op {first_op}: {up.probability:.0%}")
     if not more:
@@ -231,6 +236,12 @@ def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:
 def troubles_said(shop_plan: ShopPlan) -> list[str]:
     """What nobody is there for, and what could not be planned and why, each once."""
     return [*pressing_said(shop_plan), *grouped(shop_plan.obstacles)]
+
+
+def filled_lines(shop_plan: ShopPlan, batches: Sequence[str] | None = None) -> list[str]:
+    """Of each batch whose order is filled, that it is, and what becomes of the rest: said before all else."""
+    known = shop_plan.asked.filled
+    return [f"{batch}  {said}" for batch, said in known.items() if batches is None or batch in batches]
 
 
 def pressing_said(shop_plan: ShopPlan, batch: str = "") -> list[str]:

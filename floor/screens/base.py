@@ -14,10 +14,11 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from floor.batch.commands.base import Command, Refused
-from floor.batch.handover import higher_risk
+from floor.batch.handover import blind, higher_risk
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
+from floor.batch.surplus import filled_said, undecided
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.desk import Desk
@@ -220,6 +221,8 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
         found.append(read_only)
     if batch.gone:
         found.append(f"This batch has gone over to {batch.gone}; nothing can be entered here")
+    if undecided(batch):
+        found.append(filled_said(batch, blind(batch)))
     found += plan_troubles(desk.planner, batch)
     waivers = batch.open_waivers()
     if waivers:

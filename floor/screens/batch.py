@@ -14,7 +14,8 @@ from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import BeginRun, CloseWaiver
 from floor.batch.handover import blind, higher_risk
 from floor.batch.said import clock_time, day_said, plural
-from floor.batch.state import Batch, Load, Place
+from floor.batch.state import Batch, Load, Place, Where
+from floor.batch.surplus import filled, out_of_work, undecided
 from floor.batch.timekeeping import clock_in_doubt, clock_moved
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
@@ -53,6 +54,8 @@ class BatchScreen(BatchFrame):
         Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
         Binding("j", "clock", "Clock is right", id="clock", tooltip="it was moved and is right (a lead)"),
+        Binding("u", "surplus", "Surplus", id="surplus", show=False,
+                tooltip="filled: finish the rest, spares, stop; spares back"),
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
     CSS = """
@@ -79,7 +82,7 @@ class BatchScreen(BatchFrame):
         self.hidden: frozenset[str] = frozenset()
         """What is still to be counted at a handover: its figure is shown to nobody."""
         self.rows: list[tuple[str, int, str]] = []
-        """What each row is: ("load", number, "") or ("pool", operation, rework route)."""
+        """What each row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool."""
 
     def body(self) -> ComposeResult:
         yield Shown(id="totals", markup=False)
@@ -122,9 +125,12 @@ class BatchScreen(BatchFrame):
         self.keys_now.display = bool(keys)
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
+        self.rows += [(where, op, rework) for where, op, rework, _ in out_of_work(batch)]
         self.table.fill(
             [
-                self._load_row(batch, batch.loads[key], now) if kind == "load" else self._pool_row(batch, key, rework)
+                self._load_row(batch, batch.loads[key], now)
+                if kind == "load"
+                else self._heap_row(batch, kind, key, rework)
                 for kind, key, rework in self.rows
             ]
         )
@@ -139,6 +145,10 @@ class BatchScreen(BatchFrame):
             keys.append("o: take over; ? is still to be counted")
         if "the clock was moved" in higher_risk(batch):
             keys.append("j: the clock is right (a lead)")
+        if undecided(batch):
+            keys.append("u: the order is filled, decide on the rest")
+        elif batch.total("spare"):
+            keys.append("u: take spares back")
         if batch.closed is None and not open_points(batch):
             keys.append("k: close the batch")
         return keys
@@ -155,8 +165,9 @@ class BatchScreen(BatchFrame):
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
-        first = f"Order {batch.order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
-        for where in ("scrap", "hold"):
+        order = f"Order {batch.order}" + (" ✓ FILLED" if filled(batch) else "")
+        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
+        for where in ("scrap", "hold", "spare", "stopped"):
             if batch.total(where):
                 first += f"   {'?' if where in self.hidden else batch.total(where)} {where}"
         possible = finished + work + batch.total("hold")
@@ -214,10 +225,14 @@ class BatchScreen(BatchFrame):
                 return "✕", f"{place[1].id}: window has closed"
         return "○", f"next: {operation.title}"
 
-    def _pool_row(self, batch: Batch, op: int, rework: str) -> tuple[str, ...]:
-        hidden = Place("waiting", op=op, rework=rework).heap in self.hidden
-        count = "?" if hidden else batch.tally[("waiting", op, rework)]
-        cells = [" ○" if operation.op == op else "" for operation in batch.checklist.operations]
+    def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
+        where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
+        hidden = Place(where, op=op, rework=rework).heap in self.hidden
+        count = "?" if hidden else batch.tally[(where, op, rework)]
+        sign = " ○" if where == "waiting" else " ="
+        cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
+        if where != "waiting":
+            return self._in_order(where, f"{count:>3}", cells, f"out of work before op {op}: u takes back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
         said = f"{'to load on' if free else 'wait for'} a {carrier.name}" + (" (rework)" if rework else "")
@@ -246,6 +261,9 @@ class BatchScreen(BatchFrame):
         if not 0 <= self.table.cursor_row < len(self.rows):
             return
         kind, key, rework = self.rows[self.table.cursor_row]
+        if kind in ("spare", "stopped"):
+            self.action_surplus()
+            return
         if kind == "pool":
             self.give(self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
             return
@@ -339,7 +357,21 @@ class BatchScreen(BatchFrame):
             from floor.screens.aside import set_aside
 
             kind, key, _ = self.rows[self.table.cursor_row]
+            if kind in ("spare", "stopped"):
+                self.say("These are out of work: u takes them back", wrong=True)
+                return
             set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+
+    def action_surplus(self) -> None:
+        """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
+        from floor.screens.surplus import decide_surplus
+
+        at = self.table.cursor_row
+        kind, key, rework = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        if kind == "load":
+            decide_surplus(self, self.batch_id, load=key)
+        else:
+            decide_surplus(self, self.batch_id, op=key if kind == "pool" else None, rework=rework)
 
     def action_clock(self) -> None:
         """A lead has looked at the clock: the jump it made is no longer a doubt."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from floor.batch.commands.opening import CloseBatch, open_points
+from floor.batch.surplus import surplus_said
 from floor.screens.base import FloorScreen
 from floor.screens.dialogs import Field, Form, Sure
 
@@ -29,7 +30,8 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
         screen.say(f"Not through: {'; '.join(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
         return
     finished = batch.total("finished")
-    counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap"
+    surplus = surplus_said(batch)
+    counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
     question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
 
     def close(why: str) -> None:

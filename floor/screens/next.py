@@ -16,7 +16,7 @@ from floor.batch.commands.working import BeginRun
 from floor.batch.handover import blind
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Where
 from floor.entry import Entry
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
@@ -27,6 +27,7 @@ from floor.screens.rows import Rows
 from floor.screens.shown import Shown
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
+ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 """The last one only where there are several batches."""
@@ -179,11 +180,12 @@ class NextScreen(FloorScreen):
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order
         parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
-        parts.append(f"{bar(finished, order, 12)} {finished} of {order} finished")
+        filled = "✓ FILLED " if finished >= order else ""
+        parts.append(f"{filled}{bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
         hidden = blind(batch)
-        parts += [f"{'?' if where in hidden else batch.total(where)} {where}" for where in ("scrap", "hold")
-                  if batch.total(where)]  # fmt: skip
+        parts += [f"{'?' if where in hidden else batch.total(where)} {where}"
+                  for where in ASIDE if batch.total(where)]  # fmt: skip
         if batch.due:
             parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")
@@ -243,6 +245,10 @@ class NextScreen(FloorScreen):
             from floor.screens.unproved import decide_unproved
 
             decide_unproved(self, due.batch, due.entry)
+        elif due.go == "surplus":
+            from floor.screens.surplus import decide_surplus
+
+            decide_surplus(self, due.batch)
         elif due.go == "settle":
             self.floor.go_batch(due.batch)
         elif due.go == "close":

@@ -18,6 +18,7 @@ from floor.planning.whatif import bottleneck
 from floor.planning.words import (
     batch_lines,
     day_time,
+    filled_lines,
     needed,
     needed_by_day,
     pressing_said,
@@ -53,7 +54,8 @@ def head_lines(
 ) -> list[str]:
     """When each batch is through and whether its order is filled; then what it hangs on."""
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
-    lines = [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
+    lines = [part for said in filled_lines(shop_plan) for part in wrapped(f"! {said}", width)]
+    lines += [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
     brief = len(order) > 1 and width < BRIEF_BELOW
     for batch in order[:MOST_BATCHES]:
         band = planner.spread.batches.get(batch) if planner.spread else None

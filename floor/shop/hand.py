@@ -14,6 +14,7 @@ from floor.batch.clocks import planned_end
 from floor.batch.commands.base import Command
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
+from floor.batch.commands.surplus import LetSurplusGoOn
 from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm, samples
 from floor.batch.gates import tool_life
 from floor.batch.nextup import Due
@@ -135,7 +136,9 @@ class Hand:
             takes = sum(operation.time.seconds(part, pieces) for part in ("setup", "before", "cycle", "after"))
             if not operation.may_outlast_shift and self.clock().at + timedelta(seconds=takes) > ends:
                 return False
-        if due.go == "form" and due.op is not None:
+        if due.go == "surplus":
+            self.do(LetSurplusGoOn("to be finished with the rest"))
+        elif due.go == "form" and due.op is not None:
             self.form(due.op, rework=due.rework)
         elif due.go in ("begin", "run") and due.load is not None:
             load = self.batch.loads[due.load]

@@ -12,6 +12,7 @@ from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
+from floor.batch.commands.surplus import TakeOutSurplus
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
 from floor.batch.fold import fold
@@ -33,7 +34,7 @@ def shop_wide(command: Command | OpenBatch) -> bool:
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
-                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack)  # fmt: skip
+                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus)  # fmt: skip
 
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
@@ -56,7 +57,7 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
         figures = {(run.station, tool): figure(batch, run.station, tool) + used for tool, used in cut.items()}
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
-    if isinstance(command, SetAside | HoldBack):
+    if isinstance(command, SetAside | HoldBack | TakeOutSurplus):
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
                    for run in emptied(batch, drafts[0].body["pieces"]) for tool, used in wasted(batch, run).items()}
         return _worn(batch, figures)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
@@ -15,7 +15,7 @@ from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refus
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import BeginRun, Prove
 from floor.batch.fold import advance, fold
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch, Run, Where
 from floor.batch.walk import Line, Walk, walk
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
@@ -150,7 +150,7 @@ class Bench:
 
     def where(self) -> dict[str, int]:
         """How many pieces are in each kind of place."""
-        return {kind: n for kind in ("waiting", "load", "hold", "scrap", "finished") if (n := self.state.total(kind))}
+        return {kind: n for kind in get_args(Where) if (n := self.state.total(kind))}
 
 
 def open_bench(
@@ -185,8 +185,7 @@ def conserved(batch: Batch) -> None:
             assert detour.at is not None or detour is not load.detours[-1]
     carriers = [(load.carrier, load.carrier_number) for load in batch.live_loads()]
     assert len(carriers) == len(set(carriers)), "two loads on one carrier"
-    kinds = ("waiting", "load", "hold", "scrap", "finished")
-    assert sum(batch.total(kind) for kind in kinds) == batch.started
+    assert sum(batch.total(kind) for kind in get_args(Where)) == batch.started
     assert all(count >= 0 for count in batch.tally.values())
     assert sum(count for _, _, count in batch.pools()) == batch.total("waiting")
     for op, rework, count in batch.pools():

@@ -30,6 +30,7 @@ from floor.batch.commands.handing import (
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
+from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.fold import HANDLERS, Inapplicable, fold
@@ -106,6 +107,11 @@ def everything_once() -> Bench:
     bench.through(load, 30)
     bench.through(bench.form(40))
     bench.through(bench.form(50))
+    bench.say(StartPieces(2))
+    bench.say(LetSurplusGoOn("for stock", until=10))
+    bench.say(TakeOutSurplus("spare", "enough of them"))
+    bench.say(BringBackSurplus(10, "one came back", count=1))
+    bench.say(TakeOutSurplus("stopped", "enough of them"), by="LL")
     bench.say(CloseBatch())
     return bench
 

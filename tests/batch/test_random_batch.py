@@ -30,6 +30,7 @@ from floor.batch.commands.handing import (
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
+from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.commands.working import (
     BeginRun,
     CloseWaiver,
@@ -52,6 +53,7 @@ from floor.batch.gates import DISTURBANCES, RULES, judge
 from floor.batch.handover import page, safety_lines, subjects
 from floor.batch.nextup import next_up
 from floor.batch.state import Batch, Run
+from floor.batch.surplus import out_of_work
 from floor.batch.trace import trace
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
@@ -82,6 +84,9 @@ WHY = st.sampled_from(["", "because"])
 ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(FormLoad, OPS, st.sampled_from(["", "touch up", "regroove"]), st.none() | SMALL, st.none() | SMALL),
     st.builds(StartPieces, SMALL),
+    st.builds(TakeOutSurplus, st.sampled_from(["spare", "stopped"]), WHY, st.none() | SMALL, st.none() | OPS),
+    st.builds(BringBackSurplus, OPS, WHY, st.sampled_from(["spare", "stopped"])),
+    st.builds(LetSurplusGoOn, WHY, st.none() | OPS),
     st.builds(
         SetAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
         st.none() | SMALL,
@@ -281,6 +286,16 @@ class RandomBatch(RuleBasedStateMachine):
             detoured = [load for load in loads if load.detours] or loads
             chosen = (detoured if pick % 2 else loads)[pick % len(detoured if pick % 2 else loads)]
             self.try_(SetAside(to, "fell down", load=chosen.number, count=count), "AA")
+
+    @rule(to=st.sampled_from(["spare", "stopped"]), pick=st.integers(0, 9), count=st.none() | st.integers(1, 2))
+    def surplus(self, to: Any, pick: int, count: int | None) -> None:
+        """Taken out where the order is filled, and taken back."""
+        out = out_of_work(self.bench.state)
+        if out and pick % 2:
+            where, op, rework, _ = out[pick % len(out)]
+            self.try_(BringBackSurplus(op, "wanted again", where, rework, count), "LL")  # type: ignore[arg-type]
+        else:
+            self.try_(TakeOutSurplus(to, "too many", count=count), "LL")
 
     @rule(why=st.sampled_from([*STOPS]), anew=st.booleans())
     def stop(self, why: str, anew: bool) -> None:

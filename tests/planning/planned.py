@@ -55,7 +55,7 @@ def minutes(start: datetime, end: datetime) -> float:
 
 def baked() -> Bench:
     """A first pallet coated, cured and cut free, its tray just out of the oven; the other pieces still to be begun."""
-    bench = open_bench()
+    bench = open_bench(order=8)
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(12 * 3600)

@@ -15,7 +15,7 @@ from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, engraved, planned
 
 def two_things_to_do() -> Bench:
     """One pallet's plates wait to be packed; the other pallet waits to be filled, with a day of cure to come."""
-    bench = open_bench(engraved, start=26)
+    bench = open_bench(engraved, start=26, order=26)
     first = bench.form(10)
     bench.through(first, 10, 20)
     bench.clock.forward(24 * 3600)

@@ -9,8 +9,10 @@ import pytest
 
 from floor.batch.commands.counting import Marked
 from floor.batch.commands.opening import OpenBatch
+from floor.batch.commands.surplus import LetSurplusGoOn, TakeOutSurplus
 from floor.batch.state import Run
 from floor.figures.schedule import Kind
+from floor.papers.plan import plan_text
 from floor.planning.problem import Change, ask
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
@@ -222,3 +224,32 @@ def test_the_pieces_add_up_at_every_hour_of_a_batch_worked_from_end_to_end(tmp_p
     assert planned_at >= 18
     assert shop.batch(id).total("finished") > 0
     shop.close()
+
+
+def test_of_a_filled_order_only_what_is_under_way_or_is_to_go_on_is_planned() -> None:
+    """Four of four are through; a load waits for its cut on its pallet, four pieces wait loose, a cycle runs."""
+    bench = open_bench(start=16, order=4)
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(first, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    bench.through(bench.form(50), 50)
+    bench.through(second, 10, 20)
+    bench.until(bench.form(10), "end", wait=False)
+
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    assert [(run.load, plan.work(run).op) for run in plan.plan.runs] == [("5", 10)]
+    assert plan_text(plan, bench.clock(), ["B0001"]).splitlines()[1].startswith("! B0001 ORDER FILLED: 4 of 4 good")
+    numbers = plan.asked.numbers["Pallet"]
+    assert 2 not in numbers, "it stands under pieces that nobody needs"
+
+    bench.say(LetSurplusGoOn("off the pallet", until=30))
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    assert {plan.work(run).op for run in plan.plan.runs} == {10, 20, 30}
+
+    bench.say(TakeOutSurplus("spare", "for the next order"))
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    assert {plan.work(run).load for run in plan.plan.runs} == {5}

@@ -43,7 +43,7 @@ def do_next(bench: Bench, plan: ShopPlan) -> None:
     ("checklist", "start"), [(engraved, 39), (part, 12), (thermal_break, 60)], ids=["engraved", "coated", "plates"]
 )
 def test_work_by_the_plan_keeps_the_promise(checklist: object, start: int) -> None:
-    bench = open_bench(checklist, start=start)  # type: ignore[arg-type]
+    bench = open_bench(checklist, start=start, order=start)  # type: ignore[arg-type]
     plan = planned_from(bench, None)
     for _ in range(12):
         promised = plan.plan.end
@@ -55,7 +55,7 @@ def test_work_by_the_plan_keeps_the_promise(checklist: object, start: int) -> No
 
 def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
     """A pallet is formed: what was "Pallet 1 of 3" is load 1 then, and the others are "of 2"."""
-    bench = open_bench(engraved, start=39)
+    bench = open_bench(engraved, start=39, order=39)
     before = planned_from(bench, None)
     bench.form(10)
     after = ask([bench.state], bench.clock(), ONE_SHIFT)

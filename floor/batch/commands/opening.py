@@ -192,7 +192,7 @@ class SetAside:
 
 @dataclass(frozen=True, slots=True)
 class CloseBatch:
-    """End the batch: everything finished or scrapped, nothing open."""
+    """End the batch: every piece finished, kept as a spare, stopped or scrapped, nothing open."""
 
     why: str = ""
 
@@ -206,7 +206,8 @@ class CloseBatch:
         if finished < batch.order:
             context.need_lead(f"closing with {finished} of {batch.order} good pieces")
             why = reason(self.why, "closing short")
-        return draft("batch_closed", reason=why, finished=finished)
+        left = {where: batch.total(where) or None for where in ("spare", "stopped")}
+        return draft("batch_closed", reason=why, finished=finished, **left)
 
 
 def open_points(batch: Batch) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -110,29 +111,41 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     for one in batch.unproved.values():  # from now on it is decided piece by piece
         one.held |= one.runs & {body.get("of_run", 0)}
     for piece in pieces:
-        place = batch.places[piece]
-        need(entry, place.where in ("waiting", "load", "finished"), f"piece {piece} is not in work")
-    for run in emptied(batch, pieces):  # its cycle had stopped; what it cut by then is counted as all of it
-        for tool, used in wasted(batch, run).items():
-            batch.tools[run.station, tool].used += used
+        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
+    worn_by(batch, pieces)
     for piece in pieces:
         place, owes = batch.places[piece], batch.owes(piece)
-        load = place.load if place.where == "load" else 0
-        op = place.op
+        load, op = place.load, place.op
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
             last = max((run for run in batch.runs.values() if piece in run.pieces), key=lambda run: run.seq)
             load, op = last.load, last.op
-        elif load:
-            number = batch.loads[load].run
-            need(entry, number is None or batch.runs[number].count is None, f"load {load} is counted and not released")
+        elif place.where == "load":
+            leave_run(batch, piece, entry)
             op = batch.loads[load].at or 0
-            if number is not None:
-                batch.runs[number].pieces = tuple(one for one in batch.runs[number].pieces if one != piece)
         if owes:  # found where it was counted last, however far back it was sent
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
         rework = owes if body["to"] == "hold" else ""
         put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq))
+    close_up_all(batch, pieces, entry, at)
+
+
+def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
+    """Where these are the last of a run, its cycle had stopped; what it cut by then is counted as all of it."""
+    for run in emptied(batch, pieces):
+        for tool, used in wasted(batch, run).items():
+            batch.tools[run.station, tool].used += used
+
+
+def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
+    load = batch.loads[batch.places[piece].load]
+    if load.run is not None:
+        run = batch.runs[load.run]
+        need(entry, run.count is None, f"load {load.number} is counted and not released")
+        run.pieces = tuple(one for one in run.pieces if one != piece)
+
+
+def close_up_all(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime) -> None:
     for number in {batch.places[piece].load for piece in pieces} - {0}:
         if batch.loads[number].dissolved is None:
             _close_up(batch, batch.loads[number], entry, at)

@@ -1,0 +1,54 @@
+"""What becomes of pieces that a filled order does not need: taken out, brought back, or going on."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from floor.batch.folding.base import Inapplicable, kind, need, put
+from floor.batch.folding.counts import close_up_all, leave_run, worn_by
+from floor.batch.state import Batch, Load, Place
+from floor.batch.unsettled import GoesOn
+from floor.entry import Entry
+
+
+@kind
+def _surplus_taken_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    pieces = body["pieces"]
+    for piece in pieces:
+        need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in work")
+    worn_by(batch, pieces)
+    for piece in pieces:
+        place, rework, op = batch.places[piece], batch.owes(piece), batch.next_op_of(piece)
+        if op is None:
+            raise Inapplicable(entry, f"nothing is left to be done to piece {piece}")
+        if place.where == "load":
+            leave_run(batch, piece, entry)
+        put(batch, piece, Place(body["to"], op, place.load, body["reason"], rework, entry.seq))
+    close_up_all(batch, pieces, entry, at)
+
+
+@kind
+def _surplus_brought_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    """Back onto its load where that has not gone further without it, else to wait for its next operation."""
+    for piece in body["pieces"]:
+        place = batch.places[piece]
+        need(entry, place.where in ("spare", "stopped"), f"piece {piece} is no spare")
+        load = batch.loads.get(place.load)
+        if load is not None and load.dissolved is None and load.run is None and _joins_again(load, piece, place):
+            put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+        else:
+            put(batch, piece, Place("waiting", op=place.op, rework=place.rework, seq=entry.seq))
+
+
+@kind
+def _surplus_goes_on(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    need(entry, body["until"] in batch.checklist.ops, f"there is no op {body['until']} in the route")
+    batch.goes_on = GoesOn(body["until"], entry.by, body["reason"], at)
+
+
+def _joins_again(load: Load, piece: int, place: Place) -> bool:
+    """Whether the load is still where this spare was taken from it: with its detour, or before its next operation."""
+    if load.detours and piece in load.detours[-1].pieces:
+        return load.at == place.op
+    return load.next_op == place.op and place.rework in ("", load.rework)

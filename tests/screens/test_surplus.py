@@ -1,0 +1,63 @@
+"""A filled order by the documented keys: said first on every screen, decided from the list, spares taken back."""
+
+from __future__ import annotations
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import StartPieces
+from floor.screens.dialogs import Choose
+from floor.screens.next import NextScreen
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place
+
+
+def fill_order(place: Place) -> None:
+    """Eight ordered and through; four started in addition wait for the first operation."""
+    for _ in range(2):
+        load = place.load()
+        place.through(load, 10, 20)
+        place.hand.clock.forward(12 * 3600)
+        place.through(load, 30)
+    place.hand.clock.forward(48 * 3600)
+    for op in (40, 50):
+        while place.batch.waiting(op):
+            place.through(place.hand.form(op), op)
+    place.hand.do(StartPieces(2))
+    assert place.batch.total("finished") == 8
+
+
+async def test_the_list_says_it_first_and_the_rest_is_kept_and_taken_back(place: Place) -> None:
+    fill_order(place)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert isinstance(app.screen, NextScreen)
+        assert app.screen.due[0].go == "surplus"
+        assert "! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in work are not needed" in words(app)
+        await pilot.press("enter")
+        assert isinstance(app.screen, Choose)
+        await pilot.press("s")
+        assert "takes a lead" in words(app), "before a reason is typed"
+        await pilot.press("enter", "k")
+        await fill(pilot, "for the next order")
+        assert place.batch.total("spare") == 4
+        assert [due.go for due in app.screen.due] == ["close"]
+
+        await pilot.press("b", "u")
+        assert isinstance(app.screen, Choose)
+        assert [choice.text for choice in app.screen.choices] == ["take back 4 spares before op 10"]
+        await pilot.press("a", "1", "enter")
+        await fill(pilot, "one came back")
+        assert (place.batch.total("spare"), place.batch.waiting(10)) == (3, [9])
+
+
+async def test_going_on_up_to_an_operation_is_asked_for_by_its_number(place: Place) -> None:
+    fill_order(place)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("enter", "u", "x", "enter")
+        await fill(pilot, "to free the pallet")
+        assert "There is no op x in the route" in words(app)
+        await pilot.press("escape", "enter", "u", "2", "0", "enter")
+        await fill(pilot, "to free the pallet")
+        assert place.batch.goes_on is not None
+        assert place.batch.goes_on.until == 20
+        assert [due.go for due in app.screen.due] == ["form"]  # type: ignore[attr-defined]
