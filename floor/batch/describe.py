@@ -180,7 +180,21 @@ DESCRIBED: dict[str, Say] = {
         f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}"
         + (", the rework waived" if b.get("waives_rework") else "")
         + f", {b['reason']}"
+        + (f" ({b['where']})" if b.get("where") else "")
     ),
+    "out_decided": lambda batch, b: (
+        f"{_at(batch, b)}out of limits was {b['where']}: {b['to']}, {b['reason']}"
+        + (f" ({b['note']})" if b.get("note") else "")
+    ),
+    "before_decided": lambda batch, b: (
+        f"{_at(batch, b)}{b['hold']} of {b['of']} made since the last good check on hold"
+        + (f", the others not: {b['reason']}" if b.get("reason") else "")
+    ),
+    "measured_again": lambda batch, b: (
+        f"{_at(batch, b)}the same piece measured again: {b['value']}, {b['reason']}"
+        + ("" if b.get("good") else " ✕ out of limits again")
+    ),
+    "out_settled": lambda batch, b: f"{_at(batch, b)}what entry {b['out']} read: {b['how']}, {b['reason']}",
     "set_aside": _aside,
     "surplus_taken_out": _taken_out,
     "surplus_brought_back": lambda batch, b: (

@@ -14,6 +14,7 @@ from typing import Any
 
 from floor.batch.folding import (  # noqa: F401 - fill the table
     counts,
+    deciding,
     pieces,
     runs,
     service,

@@ -7,13 +7,14 @@ and the pure function that judges. To add a kind, add the model there and one ru
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Literal
 
 from floor.batch.clocks import standing, too_late
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Proof, Run
+from floor.batch.unsettled import OutOfLimits
 from floor.checklist import gates as spec
 from floor.checklist.measure import PIECES
 from floor.checklist.model import Clock, Do, Tool
@@ -46,6 +47,8 @@ class Verdict:
     proof: Proof | None = None
     again: bool = False
     """ask: it was proved or tried before, and that does not count."""
+    decide: int = 0
+    """ask: the entry that read it out of limits: before anything else is measured, somebody decides about that."""
     late: bool = False
     """blocked: its window has closed and none opens again, so that somebody has to decide now."""
 
@@ -110,8 +113,71 @@ def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
     return missing + outside(asks, values)
 
 
-AMISS = "set that piece aside (m) and measure another one, or have a lead waive it"
-"""What is cut cannot be set right: the piece leaves the load."""
+DECIDE = "say which piece it was and what becomes of it"
+DECIDE_BEFORE = "say what becomes of those made since the last good check"
+
+
+def samples(gate: Any, pieces: int) -> int:
+    """How many values the form asks for, of so many pieces."""
+    if not isinstance(gate, spec.Measured) or gate.accept:
+        return 1
+    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+
+
+def many_out(gate: spec.Measured, values: dict[str, Any]) -> int:
+    """Of how many pieces (of a station: of how many readings) the value lies out of its limits."""
+    if gate.accept:
+        return int(values.get("faulty", 0))
+    given = values.get("value")
+    return sum(bool(outside(gate.asks(), {"value": one})) for one in (given if isinstance(given, list) else [given]))
+
+
+def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> Verdict:
+    """A piece that was out is decided on before another is measured; then there are enough that are good."""
+    if not gate.of_piece:
+        return _judge_values(batch, run, line, gate, now)
+    key = RULES[gate.gate].key(batch, run, line, gate)
+    for one in batch.open_out(key):
+        many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
+        before = plural(one.before, "piece") + " made since the last good check may be out too"
+        why, clear = (f"{one.said}{many}", DECIDE) if one.left else (f"{one.said}; {before}", DECIDE_BEFORE)
+        return Verdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
+    if all_decided(run):
+        return Verdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
+    proof = batch.proofs.get(key)
+    if proof is None or not outside(gate.asks(), proof.values):
+        verdict = _judge_values(batch, run, line, gate, now)
+        return replace(verdict, evidence=verdict.evidence + _out_before(batch, key))
+    if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
+        given = proof.values.get("value")
+        read = given if isinstance(given, list) else [given]
+        more = samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
+        if gate.accept or more <= 0:
+            return Verdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
+        why = f"{plural(more, 'more piece')} to measure in place of {'that' if more == 1 else 'those'} decided on"
+        return Verdict("ask", why, "measure and enter it", proof=proof, again=True)
+    return _judge_values(batch, run, line, gate, now)
+
+
+ALL_DECIDED = "every piece of it is decided on before the count"
+
+
+def all_decided(run: Run) -> bool:
+    """Whether nothing is left to be proved of a run's pieces: each was out of limits, or may have been."""
+    return bool(run.decided) and not run.undecided
+
+
+def _out_before(batch: Batch, key: tuple[Any, ...]) -> str:
+    """What was read out of limits at this gate and is decided: it stays in sight beside what does."""
+    return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
+
+
+def say_out(one: OutOfLimits) -> str:
+    """``out: groove depth 3.2, wanted 2.9 to 3.1 mm: A1 scrap (AA)``, with what was read again and why."""
+    said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided] + one.again
+    said += [one.settled] if one.settled else []
+    said += [f"those before it: {one.before_said}"] if one.before_said else []
+    return f"out: {one.said}" + (f": {'; '.join(said)}" if said else "")
 
 
 def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
@@ -123,8 +189,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
     if wrong:
         moved = "; if the work was moved, probe every axis anew" if isinstance(gate, spec.Probed) else ""
         clear = f"set it right and enter the new value, or have a lead waive it{moved}"
-        return Verdict("ask", "; ".join(wrong), AMISS if gate.at in ("cycle", "after") else clear, proof=proof,
-                       again=True)  # fmt: skip
+        return Verdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
@@ -261,6 +326,8 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
 
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
+    if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load of the set-up asks for it again
+        return Verdict("met", "", evidence=ALL_DECIDED)
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
     proof, missing = _find(batch, run, line, gate, now, ask)
@@ -324,7 +391,7 @@ RULES: dict[str, Rule] = {
         frozenset({"tool changed"}),
     ),
     "program loaded": Rule(_judge_program, _by_setup, frozenset({"power lost"})),
-    "measured": Rule(_judge_values, _by_scope),
+    "measured": Rule(_judge_measured, _by_scope),
     "counted": Rule(_judge_counted, _by_run),
     "first piece accepted": Rule(
         _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.batch.clocks import planned_end, reading, standing
+from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place
@@ -139,6 +140,8 @@ def higher_risk(batch: Batch) -> list[str]:
         reasons.append("a gate is waived")
     if batch.open_unproved():
         reasons.append("a proof was struck out after pieces had gone on by it")
+    if batch.open_out():
+        reasons.append("a value was read out of limits and nobody has decided")
     if batch.open_differences():
         reasons.append("a count disagreed and is not settled")
     if clock_moved(batch):
@@ -287,6 +290,14 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
         PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
         for one in batch.open_unproved()
     ]
+    lines += [
+        PageLine(f"out {one.seq}", f"OUT OF LIMITS, to be decided: {say_open(batch, one)}", safety=True)
+        for one in batch.open_out()
+    ]
+    for run in batch.open_runs():
+        for mark in dict.fromkeys(run.decided.values()) if run.count is None else ():
+            where = pieces_said(batch, run, mark)
+            lines.append(PageLine(f"decided {run.number} {where}", f"{where} is {mark.to} at the count: {mark.note}"))
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
     for piece, place in batch.held().items() if "hold" not in hidden else ():
@@ -331,7 +342,7 @@ def _tools(batch: Batch) -> list[PageLine]:
 
 ABNORMAL = {
     "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out", "surplus_brought_back",
-    "surplus_goes_on", "struck_out",
+    "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again", "out_settled",
 }  # fmt: skip
 
 
@@ -344,7 +355,9 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
             continue
         noted = entry.kind == "noted" and (entry.body.get("abnormal") or entry.body.get("next_shift"))
         exception = entry.kind == "run_begun" and entry.body.get("exception")
-        if entry.kind in ABNORMAL or noted or exception:
+        as_is = entry.kind in ("disposed", "unproved_settled") and "use as is" in entry.body.values()
+        read_out = entry.kind == "proved" and entry.body.get("out")
+        if entry.kind in ABNORMAL or noted or exception or as_is or read_out:
             lines.append(
                 PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
             )

@@ -18,10 +18,13 @@ GROUPS: dict[Group, tuple[str, ...]] = {
         "run_begun", "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_stopped", "cycle_ended",
         "released", "paused",
     ),
-    "gates": ("proved", "waived", "waiver_closed", "disturbed", "setup_taken_down", "tool_worn", "out_of_service",
-        "back_in_service", "clock_confirmed"),
+    "gates": (
+        "proved", "measured_again", "out_settled", "waived", "waiver_closed", "disturbed", "setup_taken_down",
+        "tool_worn", "out_of_service", "back_in_service", "clock_confirmed",
+    ),
     "counts": (
-        "counted", "set_aside", "disposed", "surplus_taken_out", "surplus_brought_back", "surplus_goes_on",
+        "counted", "set_aside", "disposed", "out_decided", "before_decided", "surplus_taken_out",
+        "surplus_brought_back", "surplus_goes_on",
     ),
     "handover": (
         "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",

@@ -12,6 +12,7 @@ from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.gates import closed_window
 from floor.batch.handover import blind, blind_title, subject_title
+from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place, Run
@@ -40,7 +41,7 @@ class Due:
     run: int | None = None
     op: int | None = None
     go: Literal[
-        "run", "begin", "form", "hold", "handover", "difference", "unproved", "settle", "close", "surplus"
+        "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "settle", "close", "surplus"
     ] = "run"
     """What opens when it is chosen."""
     rework: str = ""
@@ -50,7 +51,7 @@ class Due:
     title: str = ""
     """Title of the operation."""
     entry: int | None = None
-    """unproved: the entry that struck the proof out."""
+    """unproved: the entry that struck the proof out. out: the one that read it."""
 
     @property
     def sentence(self) -> str:
@@ -97,6 +98,10 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
     for one in batch.open_unproved():
         found.append(Due("now", None, batch.id, f"Decide (lead): {say_unproved(batch, one)}", "batch", go="unproved",
                          entry=one.strike))  # fmt: skip
+    for out in to_decide(batch):
+        lead = "" if out.of_piece else " (lead)"
+        found.append(Due("now", None, batch.id, f"Decide{lead}: {say_open(batch, out)}", "batch", go="out",
+                         entry=out.seq))  # fmt: skip
     held = batch.total("hold")
     if held:
         held_pieces = "the held pieces" if "hold" in hidden else plural(held, "held piece")
@@ -150,6 +155,8 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         closes=_closes(walked),
     )
     verdict = current.verdict
+    if verdict is not None and verdict.decide:
+        return replace(due, what=f"Decide: {verdict.why}")
     waits = verdict.when if verdict is not None and verdict.status == "wait" else None
     running = run.running
     if running and (current.kind == "end" or waits):

@@ -11,7 +11,17 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.unsettled import Difference, GoesOn, Handover, Jump, Outage, Question, Unproved, Waiver
+from floor.batch.unsettled import (
+    Difference,
+    GoesOn,
+    Handover,
+    Jump,
+    Outage,
+    OutOfLimits,
+    Question,
+    Unproved,
+    Waiver,
+)
 from floor.checklist.model import Checklist, Operation
 from floor.entry import Entry, Moment
 
@@ -199,6 +209,13 @@ class Run:
     tools: dict[int, float | None] = field(default_factory=dict)
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""
+    decided: dict[int, CountMark] = field(default_factory=dict)
+    """Piece → what its count will say of it: it was measured out of limits, and stays on its carrier until then."""
+
+    @property
+    def undecided(self) -> tuple[int, ...]:
+        """The pieces that nothing is decided about before they are counted."""
+        return tuple(piece for piece in self.pieces if piece not in self.decided)
 
     @property
     def running(self) -> bool:
@@ -287,6 +304,8 @@ class Batch:
     waivers: dict[int, Waiver] = field(default_factory=dict)
     unproved: dict[int, Unproved] = field(default_factory=dict)
     """By the entry that struck it out."""
+    out: dict[int, OutOfLimits] = field(default_factory=dict)
+    """By the entry that read it."""
     differences: dict[int, Difference] = field(default_factory=dict)
     questions: dict[int, Question] = field(default_factory=dict)
     goes_on: GoesOn | None = None
@@ -386,6 +405,10 @@ class Batch:
             piece for number in one.runs - one.held for piece in self.runs[number].pieces
             if self.places[piece].where not in ("hold", "stopped", "scrap")
         }  # fmt: skip
+
+    def open_out(self, key: tuple[Any, ...] | None = None) -> list[OutOfLimits]:
+        """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""
+        return [one for one in self.out.values() if one.open and key in (None, one.key)]
 
     def last_counted(self, piece: int) -> Run | None:
         """The run in which a piece was counted last."""

@@ -138,3 +138,71 @@ class Unproved:
     @property
     def open(self) -> bool:
         return not self.settled and not self.runs <= self.held
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What somebody said becomes of pieces that were measured out of limits."""
+
+    pieces: tuple[int, ...]
+    where: str
+    """Their places on the carrier, or how many."""
+    to: str
+    """scrap, rework or hold."""
+    by: str
+
+
+@dataclass(slots=True)
+class OutOfLimits:
+    """A value that was read out of its limits: no other reading wipes it, somebody decides what it means.
+
+    Of a piece: which one it was, what becomes of it, and of those made since the last good check. Of a station while
+    its cycle ran: what becomes of all that was in it.
+    """
+
+    seq: int
+    """The entry that read it."""
+    run: int
+    op: int
+    line: str
+    key: tuple[Any, ...]
+    """Of the proof that it does not make."""
+    title: str
+    said: str
+    """What was read and what was wanted."""
+    by: str
+    at: datetime
+    of_piece: bool
+    many: int
+    """Pieces whose value was out."""
+    among: frozenset[int]
+    """The pieces one of which it was; of a station, those in it at the time."""
+    before: int = 0
+    """Other pieces made since the last good check, which may be out too."""
+    decided: list[Decided] = field(default_factory=list)
+    before_said: str = ""
+    """What was decided about those before it, and by whom."""
+    again: list[str] = field(default_factory=list)
+    """What was read of the same piece again, why, and by whom."""
+    settled: str = ""
+    """Of a station: what a lead decided."""
+
+    @property
+    def named(self) -> frozenset[int]:
+        return frozenset(piece for one in self.decided for piece in one.pieces)
+
+    @property
+    def left(self) -> int:
+        """Pieces that are still to be named."""
+        return max(self.many - len(self.named), 0)
+
+    @property
+    def open(self) -> bool:
+        if not self.of_piece:
+            return not self.settled
+        return self.left > 0 or self.asks_before
+
+    @property
+    def asks_before(self) -> bool:
+        """Whether those before it are to be decided on: not where the same piece was found good after all."""
+        return bool(self.before and self.many and not self.before_said)

@@ -176,6 +176,15 @@ class Measured(_Gate):
     """For a look instead of a measurement: what a good piece shows. Asked is how many do not."""
     do: Text = ""
     """What the line says where "Measure …" would not fit, as for a figure that is read off."""
+    of: Literal["piece", "station"] | None = None
+    """What is out where the value is: a piece of the load, or the station and all that is in it. Left out, it is a
+    piece where the value has a number on the drawing, is a look, is of several, or is measured after the cycle."""
+
+    @property
+    def of_piece(self) -> bool:
+        if self.of is not None:
+            return self.of == "piece"
+        return bool(self.accept or self.number is not None or self.sample != 1 or self.at == "after")
 
     def asks(self) -> tuple[Ask, ...]:
         if self.accept:

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
+from floor.batch.describe import describe
+from floor.batch.gates import say_out
 from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Where
@@ -35,6 +37,8 @@ def close_out_report(batch: Batch, now: Moment, head_hash: str, names: Mapping[s
     closed = f"Closed {stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
     paper.say(f"Opened {stamp(batch.opened, now)} by {person(batch.opened_by, names or {})}. {closed}.", "")
     _waivers(paper, batch, now)
+    _out_of_limits(paper, batch, now)
+    _used_as_is(paper, batch, now)
     _quantities(paper, batch)
     _operations(paper, batch, now)
     _losses(paper, batch)
@@ -54,6 +58,40 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
             "  ! ",
         )
     if not batch.waivers:
+        paper.say("none")
+
+
+def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
+    """Every value that was read out of limits, what it was decided to mean, and those taken back as typed wrong."""
+    paper.title("Read out of limits")
+    live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
+    for entry in batch.entries:
+        run = batch.runs.get(entry.body.get("run", 0))
+        if entry.kind != "proved" or not entry.body.get("out") or run is None:
+            continue
+        text = live.get(entry.seq, "")
+        if entry.seq in batch.struck:
+            strike = batch.entries[batch.struck[entry.seq] - 1]
+            text = f"{describe(batch, entry)}: {strike.body['reason']} ({strike.by})"
+        paper.say(f"op {run.op}, load {run.load}, {entry.by} {stamp(entry.done, now)}: {text}", "  ! ")
+    if not any(entry.kind == "proved" and entry.body.get("out") for entry in batch.entries):
+        paper.say("none")
+
+
+def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
+    """Which pieces a lead let go on as they were, and why."""
+    paper.title("Used as they are")
+    found = [
+        entry for entry in batch.entries
+        if entry.kind in ("disposed", "unproved_settled", "out_settled") and entry.seq not in batch.struck
+        and "use as is" in (entry.body.get("decision"), entry.body.get("how"))
+    ]  # fmt: skip
+    for entry in found:
+        named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
+        what = entry.body.get("where") or named or describe(batch, entry)
+        reason = "" if what == describe(batch, entry) else f": {entry.body['reason']}"
+        paper.say(f"{what}; by {entry.by} {stamp(entry.time, now)}{reason}", "  ! ")
+    if not found:
         paper.say("none")
 
 

@@ -57,7 +57,9 @@ class Places(Widget):
     def _cell(self, row: int, column: int) -> tuple[str, str]:
         name = f"{chr(65 + row)}{column + 1}"
         here = (row, column) == self.count.cursor
-        if name not in self.count.names:
+        if name in self.count.decided:
+            text, style = f"{SIGNS[self.count.decided[name].to]}!", "bold $error"
+        elif name not in self.count.names:
             text, style = "–", "$secondary"
         elif name in self.count.marks:
             reason = self.count.marks[name]
@@ -99,8 +101,13 @@ class CountScreen(BatchFrame):
         self.has_places = bool(carrier.positions)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
         self.names = (
-            [self.the_batch.slot_name(self.load, piece) for piece in self.the_run.pieces] if self.has_places else []
+            [self.the_batch.slot_name(self.load, piece) for piece in self.the_run.undecided] if self.has_places else []
         )
+        self.decided = {
+            self.the_batch.slot_name(self.load, piece) or str(piece): mark
+            for piece, mark in self.the_run.decided.items() if piece in self.the_run.pieces
+        }  # fmt: skip
+        """By place: what was out of limits and decided on before; the count says it and does not change it."""
         first = self.names[0] if self.names else "A1"
         self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
         self.marks: dict[str, Reason] = {}
@@ -149,7 +156,7 @@ class CountScreen(BatchFrame):
 
     @property
     def good(self) -> int:
-        return int(self.good_typed) if self.good_typed else len(self.the_run.pieces) - self.marked
+        return int(self.good_typed) if self.good_typed else len(self.the_run.undecided) - self.marked
 
     def show(self) -> None:
         rows = [Content.assemble(("A letter marks the piece", "$secondary"))]
@@ -161,10 +168,15 @@ class CountScreen(BatchFrame):
             said = f"{reason.text}{f'  × {many}' if many else ''}"
             lead = f" {self.letter(reason)}  {sign:<9} "
             rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
+        for mark in dict.fromkeys(self.decided.values()):
+            names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
+            said = f"{names or plural(len(mark.pieces), 'piece')} decided on: {mark.note}"
+            lead = f" !  {SIGNS[mark.to]} {mark.to:<7} "
+            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
         self.reasons.update(Content("\n").join(rows))
         totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
         went_in = len(self.the_run.pieces)
-        off = self.good + self.marked - went_in
+        off = self.good + self.marked + len(self.decided) - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
         typed = "typed" if self.good_typed else "the rest"
         self.sum.update(
@@ -185,7 +197,9 @@ class CountScreen(BatchFrame):
         return self.heap.get(reason.code, 0)
 
     def _total(self, to: str) -> int:
-        return sum(self._many(reason) for reason in self.codes if reason.to == to)
+        return sum(self._many(reason) for reason in self.codes if reason.to == to) + sum(
+            mark.to == to for mark in self.decided.values()
+        )
 
     # --- keys --------------------------------------------------------------------------------------------------
 
@@ -202,7 +216,8 @@ class CountScreen(BatchFrame):
         if self.has_places:
             name = f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
             if name not in self.names:
-                self.say(f"No piece of this run sits in {name}", wrong=True)
+                done = f"{name} is decided on already" if name in self.decided else ""
+                self.say(done or f"No piece of this run sits in {name}", wrong=True)
                 return
             self.marks[name] = reason
         else:

@@ -249,6 +249,10 @@ class NextScreen(FloorScreen):
             from floor.screens.surplus import decide_surplus
 
             decide_surplus(self, due.batch)
+        elif due.go == "out" and due.entry is not None:
+            from floor.screens.out_of_limits import decide_out
+
+            decide_out(self, due.batch, due.entry)
         elif due.go == "settle":
             self.floor.go_batch(due.batch)
         elif due.go == "close":

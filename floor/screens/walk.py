@@ -15,8 +15,8 @@ from textual.widgets import Input, Static
 
 from floor.batch.clocks import planned_end, reading
 from floor.batch.commands.base import Command
-from floor.batch.commands.working import Prove, confirm, samples
-from floor.batch.gates import outside
+from floor.batch.commands.working import Prove, confirm
+from floor.batch.gates import outside, samples
 from floor.batch.recap import recap, somebody_else
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.setting import card
@@ -229,6 +229,8 @@ class WalkScreen(BatchFrame):
             return "It ripens by itself; w: waive (lead)"
         if line.state == "blocked":
             return "x: say what was changed   m: set pieces aside   w: waive (lead)"
+        if line.verdict is not None and line.verdict.decide:
+            return "Enter: say which piece it was and what becomes of it    m: set pieces aside"
         if line.kind == "gate" and self.asks.display:
             return "Enter: next field, then record    Esc: leave the field (then m, w, x, n)"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
@@ -254,7 +256,8 @@ class WalkScreen(BatchFrame):
 
     def _show_asks(self, line: Line) -> None:
         gate: Any = line.step
-        wanted = self.look is None and line.kind == "gate" and line.state in ("now", "reopened") and gate.asks()
+        asked = line.kind == "gate" and not (line.verdict and line.verdict.decide) and gate.asks()
+        wanted = self.look is None and line.state in ("now", "reopened") and asked
         tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
         name = f"{line.key} {tried}" if wanted else ""
         if name == self.asked:
@@ -265,7 +268,7 @@ class WalkScreen(BatchFrame):
             values = proof.values if proof and outside(gate.asks(), proof.values) else None
             if isinstance(gate, FirstPiece) and not gate.independent and self.desk.who:
                 values = {"person": self.desk.who}  # whoever is signed in may accept it
-            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.pieces)), values)
+            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.undecided)), values)
 
     def _clear_asks(self) -> None:
         self.mistyped = ""
@@ -327,6 +330,11 @@ class WalkScreen(BatchFrame):
             return
         if not self.desk.who:
             self.signed_in(self.update_all)
+            return
+        if line.verdict is not None and line.verdict.decide:
+            from floor.screens.out_of_limits import decide_out
+
+            decide_out(self, self.batch_id, line.verdict.decide)
             return
         command = confirm(self.the_batch, self.the_run, self.desk.context(self.batch_id))
         if command is not None:

@@ -15,8 +15,8 @@ from floor.batch.commands.base import Command
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.surplus import LetSurplusGoOn
-from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm, samples
-from floor.batch.gates import tool_life
+from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm
+from floor.batch.gates import samples, tool_life
 from floor.batch.nextup import Due
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
@@ -150,7 +150,7 @@ class Hand:
     def _count(self, run: Run, marks: tuple[Marked, ...]) -> None:
         self.clock.forward(self.batch.operation(run.op).time.seconds("after", len(run.pieces)))
         bad = sum(len(mark.positions) or mark.count for mark in marks)
-        self.do(CountRun(run.number, len(run.pieces) - bad, marks))
+        self.do(CountRun(run.number, len(run.undecided) - bad, marks))
 
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
         if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
@@ -179,7 +179,7 @@ class Hand:
 
     def _proof(self, run: Run, line: Line) -> Prove:
         gate: Any = line.step
-        count = samples(gate, len(run.pieces))
+        count = samples(gate, len(run.undecided))
         values: dict[str, Any] = {}
         for ask in gate.asks():
             value = self._value(run, ask)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import HoldBack
+from floor.batch.commands.deciding import DecideBefore, DecideOut, SettleOut
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
@@ -34,7 +35,8 @@ def shop_wide(command: Command | OpenBatch) -> bool:
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
-                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus)  # fmt: skip
+                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus
+                      | DecideOut | DecideBefore | SettleOut)  # fmt: skip
 
 
 def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
@@ -57,9 +59,11 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
         figures = {(run.station, tool): figure(batch, run.station, tool) + used for tool, used in cut.items()}
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
-    if isinstance(command, SetAside | HoldBack | TakeOutSurplus):
+    if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
+        gone = [piece for one in drafts if one.kind in ("set_aside", "surplus_taken_out")
+                for piece in one.body["pieces"]]  # fmt: skip
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
-                   for run in emptied(batch, drafts[0].body["pieces"]) for tool, used in wasted(batch, run).items()}
+                   for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
         return _worn(batch, figures)
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.

@@ -13,6 +13,7 @@ import pytest
 
 from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.counting import CountRun
+from floor.batch.commands.deciding import DecideBefore, DecideOut
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside
 from floor.batch.commands.working import (
@@ -50,7 +51,6 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("program loaded 1", {"program": "KB7-10 B"}, "the control shows KB7-10 B, the route says KB7-10 A"),
     ("tool loaded 1", {"tool": 7, "length": 100}, "Tool number on the holder 7"),
     ("probed 1", {"X": 0.2, "Z": 0.11}, "G54 Z 0.11"),
-    ("measured 1", {"value": [3.0, 3.2]}, "groove depth 3.2"),
 ]
 
 NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
@@ -668,8 +668,9 @@ def test_a_size_that_is_out_after_the_cut_sends_the_piece_aside_and_not_the_valu
     bench.prove(load, "measured 1", value=[3.0, 3.4])
     verdict = bench.current(load).verdict
     assert verdict is not None
-    assert verdict.clear == "set that piece aside (m) and measure another one, or have a lead waive it"
-    bench.say(SetAside("scrap", "groove too deep", load=load, positions=("A2",)))
+    assert verdict.clear == "say which piece it was and what becomes of it"
+    bench.say(DecideOut(verdict.decide, "deep", positions=("A2",)))
+    bench.say(DecideBefore(verdict.decide, 0, "measured since"), by="LL")
     bench.prove(load, "measured 1", value=[3.0, 3.05])
     assert bench.line(load, "measured 1").state == "done"
 

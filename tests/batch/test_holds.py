@@ -98,7 +98,8 @@ def test_a_piece_on_hold_still_owes_the_rework_it_was_sent_to() -> None:
     assert refused.wrong == "still to be reworked: Scrape and coat again"
     entry = bench.say(Dispose((held.piece,), "use as is", "thin, the customer agrees", waive_rework=True), by="LL")[0]
 
-    assert describe(bench.state, entry) == "1 held piece: use as is, the rework waived, thin, the customer agrees"
+    said = "1 held piece: use as is, the rework waived, thin, the customer agrees"
+    assert describe(bench.state, entry) == f"{said} (Pallet 1 A1 (piece 1), op 20: doubtful)"
     assert held.piece in bench.state.present(bench.state.loads[load]), "with the others again, at op 30"
     assert bench.state.loads[load].at == 30
     conserved(bench.state)

@@ -16,6 +16,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from floor.batch.commands.base import Command, Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
+from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.commands.handing import (
     AcceptHandover,
     AnswerQuestion,
@@ -49,14 +50,14 @@ from floor.batch.commands.working import (
 )
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates import DISTURBANCES, RULES, judge
+from floor.batch.gates import DISTURBANCES, RULES, judge, samples
 from floor.batch.handover import page, safety_lines, subjects
 from floor.batch.nextup import next_up
 from floor.batch.state import Batch, Run
 from floor.batch.surplus import out_of_work
 from floor.batch.trace import trace
 from floor.batch.walk import walk
-from floor.checklist.gates import Cured
+from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
 from tests.batch.factory import Bench, conserved, open_bench, part, went_through
@@ -117,6 +118,10 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         Dispose, st.lists(st.integers(0, 9), max_size=3).map(tuple),
         st.sampled_from(["use as is", "rework", "scrap", "eat"]), WHY, st.sampled_from(["", "touch up", "regroove"]),
     ),
+    st.builds(DecideOut, st.integers(0, 80), REASONS, PLACES, st.integers(-1, 4)),
+    st.builds(DecideBefore, st.integers(0, 80), SMALL, WHY),
+    st.builds(MeasureAgain, st.integers(0, 80), st.sampled_from(["", "x", 3.0, 9.0]), WHY),
+    st.builds(SettleOut, st.integers(0, 80), st.sampled_from(["hold", "use as is", "eat"]), WHY),
     st.builds(Note, st.sampled_from(["", "seen"]), st.none() | SMALL, st.none() | SMALL, st.booleans(), st.booleans()),
     st.builds(StrikeOut, st.integers(0, 80), WHY),
     st.builds(ConfirmClock, WHY),
@@ -158,6 +163,8 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
     done = {(entry.body["run"], entry.body["line"]) for entry in live if entry.kind in ("step_done", "step_skipped")}
     lines = []
     for key, step in batch.operation(run.op).numbered_steps:
+        if run.decided and not run.undecided and getattr(step, "gate", "") in ("measured", "first piece accepted"):
+            continue  # none is left that it could be proved of
         if key in waived | told or isinstance(step, Cured) or getattr(step, "per", "") == "shift":
             continue
         if isinstance(step, Do):
@@ -276,6 +283,26 @@ class RandomBatch(RuleBasedStateMachine):
     def decide(self, decision: Any, rework: str, waive: bool) -> None:
         for piece in self.bench.state.held():
             self.try_(Dispose((piece,), decision, "looked at it", rework, waive), "LL")
+
+    @rule(chance=CHANCE, by=PEOPLE, again=st.booleans(), hold=st.integers(0, 5))
+    def out_of_limits(self, chance: Random, by: str, again: bool, hold: int) -> None:
+        """Something is measured out of its limits, and then decided."""
+        for run in self.bench.state.open_runs():
+            line = walk(self.bench.state, run, self.bench.clock(), by).current
+            if line is not None and isinstance(line.step, Measured) and line.verdict and not line.verdict.decide:
+                many = samples(line.step, len(run.undecided))
+                ask = line.step.asks()[0]
+                self.try_(Prove(run.number, line.key, {ask.name: [9] * many if many > 1 else 1 if many else 0}), by)
+        for one in self.bench.state.open_out():
+            if again:
+                self.try_(MeasureAgain(one.seq, 3.0, "dirty gauge"), by)
+            run = self.bench.state.runs[one.run]
+            load, codes = self.bench.state.loads[run.load], self.bench.state.operation(run.op).reasons
+            free = [piece for piece in sorted(one.among) if piece not in one.named | run.decided.keys()]
+            picked = chance.sample(free, min(one.left, len(free), chance.choice([1, 2])))
+            places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in picked)))
+            self.try_(DecideOut(one.seq, chance.choice(["", *(code.code for code in codes)]), places, len(picked)), by)
+            self.try_(DecideBefore(one.seq, hold, "made with another tool"), "LL")
 
     @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2))
     def drop(self, pick: int, to: str, count: int) -> None:

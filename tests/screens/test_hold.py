@@ -50,7 +50,10 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
     batch = shop.batch(held)
-    assert disposed(batch) == [{"pieces": [1], "decision": "use as is", "reason": "measured again"}]
+    where = "Pallet 1 A1 (piece 1), op 20: dropped on the floor, corner [bent]"
+    assert disposed(batch) == [
+        {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where}
+    ]
     assert batch.total("hold") == 2
 
 

@@ -18,7 +18,8 @@ from floor.batch.commands.base import (
 )
 from floor.batch.reliance import suspects
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch, CountMark, Run
+from floor.checklist.model import Reason
 from floor.entry import Draft
 
 
@@ -43,8 +44,8 @@ class CountRun:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "count", context)
         good = whole(self.good, "the good pieces")
-        left = list(run.pieces)
-        marks: list[dict[str, Any]] = []
+        left = list(run.undecided)
+        marks = [mark_said(batch, run, mark) for mark in dict.fromkeys(run.decided.values())]
         for marked in self.marks:
             pieces = _pieces(batch, run, marked, left)
             for piece in pieces:
@@ -68,29 +69,48 @@ class CountRun:
         if code is None:
             known = ", ".join(one.code for one in batch.operation(run.op).reasons)
             raise Refused("unknown", f'"{clean(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}")
-        note = clean(marked.note)
-        if code.needs_note and len(note) < 3:
-            raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
-        if code.to == "rework":
-            route = batch.checklist.rework(code.rework)
-            assert route is not None
-            worn = [piece for piece in pieces if batch.passes[(piece, route.id)] >= route.passes]
-            if worn:
-                raise Refused(
-                    "count",
-                    f"{plural(len(worn), 'piece')} went through {route.name} {route.passes} times already",
-                    "put it on hold for a lead, or scrap it",
-                )
-        mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
-        load = batch.loads[run.load]
-        places = [name for piece in pieces if (name := batch.slot_name(load, piece))]
-        if places:
-            mark["places"] = places
-        if code.caused_at is not None:
-            mark["caused_at"] = code.caused_at
-        if note:
-            mark["note"] = note
-        return mark
+        return mark_of(batch, run, code, pieces, clean(marked.note))
+
+
+def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> dict[str, Any]:
+    """What a count says of pieces under a reason of its operation; refused where the reason does not allow it."""
+    if code.needs_note and len(note) < 3:
+        raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
+    if code.to == "rework":
+        route = batch.checklist.rework(code.rework)
+        assert route is not None
+        worn = [piece for piece in pieces if batch.passes[(piece, route.id)] >= route.passes]
+        if worn:
+            raise Refused(
+                "count",
+                f"{plural(len(worn), 'piece')} went through {route.name} {route.passes} times already",
+                "put it on hold for a lead, or scrap it",
+            )
+    mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
+    if places := _places(batch, run, pieces):
+        mark["places"] = places
+    if code.caused_at is not None:
+        mark["caused_at"] = code.caused_at
+    if note:
+        mark["note"] = note
+    return mark
+
+
+def mark_said(batch: Batch, run: Run, decided: CountMark) -> dict[str, Any]:
+    """What the count says of pieces that were decided on before it, as far as they are still in the run."""
+    pieces = [piece for piece in decided.pieces if piece in run.pieces]
+    code = batch.operation(run.op).reason(decided.reason)
+    mark: dict[str, Any] = {"to": decided.to, "reason": decided.reason, "pieces": pieces}
+    if places := _places(batch, run, pieces):
+        mark["places"] = places
+    if code is not None and code.caused_at is not None:
+        mark["caused_at"] = code.caused_at
+    return mark | {"note": decided.note}
+
+
+def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:
+    load = batch.loads[run.load]
+    return [name for piece in pieces if (name := batch.slot_name(load, piece))]
 
 
 def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int]:
@@ -183,5 +203,16 @@ class Dispose:
                     "choose another",
                 )
             rework = route.id
+        as_is = self.pieces if self.decision == "use as is" else ()
+        where = clean("; ".join(say_held(batch, piece) for piece in as_is))
         return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why,
-                     waives_rework=waives or None)  # fmt: skip
+                     waives_rework=waives or None, where=where)  # fmt: skip
+
+
+def say_held(batch: Batch, piece: int) -> str:
+    """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: so that a decision on it tells later what it was about."""
+    place = batch.held()[piece]
+    load = batch.loads.get(place.load)
+    where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+    code = batch.operation(place.op).reason(place.reason)
+    return f"{where} (piece {piece}), op {place.op}: {code.text if code else place.reason}"

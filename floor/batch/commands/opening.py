@@ -221,6 +221,7 @@ def open_points(batch: Batch) -> list[str]:
         points.append(f"{batch.total('hold')} pieces on hold")
     points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
     points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in batch.open_unproved()]
+    points += [f"out of limits, to be decided: {one.said} at op {one.op}" for one in batch.open_out()]
     points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
     points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]
     if batch.handover:

@@ -21,7 +21,8 @@ from floor.batch.commands.base import (
     the_run,
 )
 from floor.batch.commands.service import refuse_out_of_service
-from floor.batch.gates import DISTURBANCES, RULES
+from floor.batch.gates import DISTURBANCES, RULES, many_out, samples
+from floor.batch.out_of_limits import lasts, made_since
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
 from floor.batch.verifying import verifier
@@ -158,7 +159,9 @@ class Prove:
             must_be_current(walk, self.line)
         if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-        values = read_values(gate, samples(gate, len(run.pieces)), self.values)
+        if line.verdict is not None and line.verdict.decide:
+            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+        values = read_values(gate, samples(gate, len(run.undecided)), self.values)
         if isinstance(gate, Signed | FirstPiece):
             values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         key = RULES[gate.gate].key(batch, run, self.line, gate)
@@ -172,15 +175,10 @@ class Prove:
             known = batch.tools.get((run.station, gate.tool))
             elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
             worn = elsewhere if elsewhere > (known.used if known else 0.0) else None
+        out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
+        before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
         return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values,
-                     worn=worn)  # fmt: skip
-
-
-def samples(gate: Any, pieces: int) -> int:
-    """How many values the form asks for."""
-    if not isinstance(gate, Measured) or gate.accept:
-        return 1
-    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+                     worn=worn, out=out or None, before=before or None)  # fmt: skip
 
 
 def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
@@ -356,6 +354,8 @@ class Waive:
             raise Refused(
                 "authority", f"{line.title}: the checklist allows no waiver", line.verdict.clear if line.verdict else ""
             )
+        if line.verdict is not None and line.verdict.decide:
+            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
         context.need_lead("waiving a gate")
         must_be_current(walk, self.line)
         why = reason(self.why, "a waiver")
@@ -404,6 +404,6 @@ def confirm(batch: Batch, run: Run, context: Context) -> Any:
         return Release(run.number)
     if line.kind == "gate" and line.verdict and line.verdict.status == "ask":
         gate: Any = line.step
-        if not gate.asks() and not isinstance(gate, Counted):
+        if not gate.asks() and not isinstance(gate, Counted) and not line.verdict.decide:
             return Prove(run.number, line.key)
     return None

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, void
+from floor.batch.folding.deciding import read_out
 from floor.batch.gates import judge, wasted, wear
 from floor.batch.state import (
     Batch,
@@ -17,6 +18,7 @@ from floor.batch.state import (
     ToolState,
 )
 from floor.batch.timekeeping import moved_since
+from floor.checklist.gates import Measured
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -122,6 +124,8 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
         used = max(known.used if known else 0.0, body.get("worn", 0.0))
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
     step = dict(batch.operation(run.op).numbered_steps).get(body["line"])
+    if body.get("out") and isinstance(step, Measured):
+        batch.out[entry.seq] = read_out(batch, entry, run, step, at)
     if step is None or isinstance(step, Do) or judge(batch, run, body["line"], step, batch.last).status == "met":
         run.reopened.discard(body["line"])  # what was entered may lie out of its limits: then the line stays open
     start_clocks(batch, run, f"step {body['line']}", at, entry.seq)

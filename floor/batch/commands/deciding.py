@@ -1,0 +1,216 @@
+"""What becomes of pieces that were measured out of limits, and of all that was in a station when it was read so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from floor.batch.commands.base import (
+    Context,
+    Refused,
+    alive,
+    clean,
+    draft,
+    leave_some_in_the_cycle,
+    pieces_text,
+    reason,
+    whole,
+)
+from floor.batch.commands.counting import mark_of
+from floor.batch.gates import many_out
+from floor.batch.out_of_limits import commits, made_since
+from floor.batch.said import plural
+from floor.batch.state import Batch, Run
+from floor.batch.unsettled import OutOfLimits
+from floor.checklist.gates import Measured
+from floor.entry import Draft
+
+HELD = "out of limits"
+"""What stands as the reason of a piece that is held for being out, where the operation has no code for it."""
+DOUBTED = "may be out of limits"
+
+
+@dataclass(frozen=True, slots=True)
+class DecideOut:
+    """Name the pieces that were out and say what becomes of them: a reason of the operation, or on hold for a lead."""
+
+    out: int
+    """The entry that read it."""
+    reason: str = ""
+    """Code of a reason of the operation; empty puts them on hold."""
+    positions: tuple[str, ...] = ()
+    count: int = 0
+    """Where pieces ride loose: how many."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        one, run = _the_out(batch, self.out)
+        if not one.left:
+            raise Refused("not now", "every piece that was out is decided on", "strike the decision out to change it")
+        pieces = self._named(batch, run, one)
+        said = f"{one.said} ({one.by})"
+        code = batch.operation(run.op).reason(self.reason) if self.reason else None
+        if self.reason and code is None:
+            known = ", ".join(known.code for known in batch.operation(run.op).reasons)
+            wrong = f'"{clean(self.reason, 24)}" is not a reason at op {run.op}'
+            raise Refused("unknown", wrong, f"one of: {known}")
+        load = batch.loads[run.load]
+        mark: dict[str, Any] = {"to": "hold", "reason": HELD, "pieces": pieces, "note": said}
+        if code is not None:
+            mark = mark_of(batch, run, code, pieces, said)
+        where = pieces_text(batch, load, pieces)
+        body: dict[str, Any] = {"out": one.seq, "run": run.number, "op": run.op, "to": mark["to"], "where": where}
+        there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
+        if not there:  # set aside before anybody said that it was these
+            body["to"] = batch.places[pieces[0]].where
+            return draft("out_decided", **body, pieces=pieces, reason=said)
+        if commits(batch, run, one):
+            return draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said, mark=mark)
+        if mark["to"] == "rework":
+            raise Refused("not now", "it is sent to rework at a count", "put it on hold; a lead sends it to rework")
+        aside = _set_aside(batch, there, mark["to"], f"{mark['reason']}: {said}")
+        return [*draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said), *aside]
+
+    def _named(self, batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
+        """The pieces, by their places or, where they ride loose, the last ones not named yet."""
+        load = batch.loads[run.load]
+        free = [piece for piece in load.pieces if piece in one.among - one.named - run.decided.keys()]
+        if self.positions:
+            if len(set(self.positions)) < len(self.positions):
+                raise Refused("input", "a place is named twice", "name each place once")
+            by_place = {batch.slot_name(load, piece): piece for piece in free}
+            missing = [position for position in self.positions if position not in by_place]
+            if missing:
+                wrong = f"no piece that it can have been sits in {', '.join(missing)}"
+                raise Refused("unknown", wrong, "choose a place of the load that is not decided on")
+            pieces = [by_place[position] for position in self.positions]
+        else:
+            if batch.checklist.carrier(load.carrier).positions:
+                raise Refused("input", "say which place it sits in", "like A1")
+            pieces = free[-whole(self.count, "the pieces", 1) :]
+        if not pieces or len(pieces) > one.left:
+            raise Refused("count", f"{plural(one.left, 'piece')} out of limits, {len(pieces)} named", "name so many")
+        return pieces
+
+
+@dataclass(frozen=True, slots=True)
+class DecideBefore:
+    """How many of those made since the last good check may be out too: they are held; of the others a lead says why."""
+
+    out: int
+    hold: int
+    """How many of them, the last made first."""
+    why_not: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        one, run = _the_out(batch, self.out)
+        if one.left:
+            raise Refused("not now", "which piece was out is not said yet", "say that first")
+        if not one.asks_before:
+            raise Refused("not now", "those made before it are decided on", "look at the history")
+        doubted = doubtful(batch, run, one)
+        hold = whole(self.hold, "the pieces that may be out too", 0, len(doubted))
+        why = ""
+        if hold < len(doubted):
+            context.need_lead(f"leaving {plural(len(doubted) - hold, 'piece')} made since the last good check in work")
+            why = reason(self.why_not, "leaving them in work")
+        said = f"{DOUBTED}: made since the last good check before {one.said}"
+        stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
+        mark = {"to": "hold", "reason": DOUBTED, "pieces": stay, "note": said} if stay else None
+        away = [piece for piece in doubted[:hold] if piece not in stay]
+        told = draft("before_decided", out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted),
+                     reason=why, mark=mark)  # fmt: skip
+        return [*told, *(_set_aside(batch, away, "hold", said) if away else [])]
+
+
+def doubtful(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
+    """Those made since the last good check that are still in work, the last made first."""
+    gate: Any = dict(batch.operation(run.op).numbered_steps)[one.line]
+    return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureAgain:
+    """Measure the same piece again, for a reason that lies in the measuring: what was read first stays in sight.
+
+    Once by anybody; a further time it takes a lead, so that nobody measures until it fits (shop decision).
+    """
+
+    out: int
+    value: Any
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        one, run = _the_out(batch, self.out)
+        if not one.of_piece or not one.left:
+            raise Refused("not now", "what was read is decided on", "look at the history")
+        if one.again:
+            context.need_lead("measuring the same piece a third time")
+        gate = dict(batch.operation(run.op).numbered_steps)[one.line]
+        assert isinstance(gate, Measured)
+        proof = batch.proofs.get(one.key)
+        if proof is None or run.released is not None:
+            raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
+        why = reason(self.why, "measuring the same piece again")
+        value = _value(gate, self.value)
+        return draft("measured_again", out=one.seq, run=run.number, op=run.op, line=one.line, value=value, reason=why,
+                     good=not many_out(gate, {"faulty" if gate.accept else "value": value}) or None)  # fmt: skip
+
+
+def _value(gate: Measured, given: Any) -> Any:
+    from floor.batch.commands.working import read_values
+
+    ask = gate.asks()[0]
+    return read_values(gate, 1, {ask.name: given})[ask.name]
+
+
+@dataclass(frozen=True, slots=True)
+class SettleOut:
+    """A lead decides on what a station was read at while pieces were in it: they are held, or used as they are."""
+
+    out: int
+    how: Literal["hold", "use as is"]
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        one, run = _the_out(batch, self.out)
+        if one.of_piece or one.settled:
+            raise Refused("unknown", "nothing is to be decided about that", "choose one of the list")
+        context.need_lead("deciding on what a station was read at")
+        if self.how not in ("hold", "use as is"):
+            raise Refused("input", f'"{clean(str(self.how), 20)}" is no decision', "hold, or use as is")
+        why = reason(self.why, "this decision")
+        told = draft("out_settled", out=one.seq, run=run.number, op=run.op, how=self.how, reason=why)
+        there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
+        if self.how == "use as is" or not there:
+            return told
+        return [*told, *_set_aside(batch, there, "hold", f"{one.said}: {why}")]
+
+
+def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
+    alive(batch)
+    one = batch.out.get(seq)
+    if one is None:
+        raise Refused("unknown", f"entry {seq} read nothing out of limits", "choose one of the list")
+    return one, batch.runs[one.run]
+
+
+def _set_aside(batch: Batch, pieces: list[int], to: str, why: str) -> list[Draft]:
+    """Take pieces out of work wherever they are; a load that is counted and not released keeps its own until then."""
+    for load in batch.live_loads():
+        counted = load.run is not None and batch.runs[load.run].count is not None
+        if counted and set(pieces) & set(batch.present(load)):
+            wrong = f"load {load.number} is counted and not released"
+            raise Refused("not now", wrong, "release it first, or strike the count out")
+    leave_some_in_the_cycle(batch, pieces)
+    by_load: dict[int, list[int]] = {}
+    for piece in pieces:
+        place = batch.places[piece]
+        by_load.setdefault(place.load if place.where == "load" else 0, []).append(piece)
+    found: list[Draft] = []
+    for number, mine in by_load.items():
+        rode = batch.loads.get(number)
+        found += draft("set_aside", pieces=mine, to=to, reason=clean(why), load=number or None,
+                       op=None if number else batch.places[mine[0]].op,
+                       where=pieces_text(batch, rode, mine))  # fmt: skip
+    return found
+

@@ -1,0 +1,310 @@
+"""A value out of limits is not passed by measuring another piece: it is decided, and stays in sight as what it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.counting import CountRun, Dispose
+from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.commands.opening import SetAside, open_points
+from floor.batch.commands.working import Prove, Release, Waive
+from floor.batch.handover import page, safety_lines
+from floor.batch.nextup import next_up
+from floor.checklist.gates import Measured
+from floor.checklist.measure import read_measure
+from floor.checklist.model import Checklist
+from floor.papers.closeout import close_out_report
+from tests.batch.factory import Bench, conserved, open_bench, part
+
+DEPTH = "measured 1"
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench()
+
+
+def measured(bench: Bench, *values: float) -> tuple[int, int]:
+    """A load whose groove depth was read so (2.9 to 3.1 mm, 2 of 4 pieces); the load and the entry."""
+    load = bench.form(10)
+    bench.until(load, DEPTH)
+    return load, bench.prove(load, DEPTH, value=list(values)).seq
+
+
+def paper(bench: Bench) -> str:
+    return " ".join(close_out_report(bench.state, bench.clock(), "h" * 64).split())
+
+
+def sheet(bench: Bench) -> str:
+    return "\n".join(line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+
+
+def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(bench: Bench) -> None:
+    load, _ = measured(bench, 3.0, 3.2)
+    run = bench.run_of(load).number
+
+    for command in (Prove(run, DEPTH, {"value": [3.0, 3.0]}), Waive(run, DEPTH, "it will do")):
+        refused = bench.refused(command, by="LL")
+        assert refused.wrong == "Measure groove depth: groove depth 3.2, wanted 2.9 to 3.1 mm"
+        assert refused.remedy == "say which piece it was and what becomes of it"
+    assert bench.current(load).key == DEPTH
+    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.run == run)
+    assert due.what == "Decide: groove depth 3.2, wanted 2.9 to 3.1 mm"
+
+
+@pytest.mark.parametrize(("code", "to", "where"), [("deep", "scrap", "scrap"), ("", "hold", "hold")])
+def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it(
+    bench: Bench, code: str, to: str, where: str
+) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(DecideOut(seq, code, positions=("B1",)))
+    assert bench.current(load).verdict.clear == "say what becomes of those made since the last good check"  # type: ignore[union-attr]
+    bench.say(DecideBefore(seq, 0, "cutter chipped on B1, it shows"), by="LL")
+    line = bench.current(load)
+    assert line.key == DEPTH
+    assert line.verdict is not None
+    assert line.verdict.why == "1 more piece to measure in place of that decided on"
+    bench.prove(load, DEPTH, value=[3.0, 3.05])
+    assert f"out: groove depth 3.2, wanted 2.9 to 3.1 mm: B1 {to} (AA)" in bench.line(load, DEPTH).evidence
+
+    bench.until(load, "count")
+    assert bench.refused(CountRun(bench.run_of(load).number, 4)).why == "count", "B1 is no good piece"
+    bench.say(CountRun(bench.run_of(load).number, 3))
+
+    assert bench.state.places[3].where == where
+    (mark,) = bench.run_of(load).count.marks  # type: ignore[union-attr]
+    assert (mark.to, mark.pieces) == (to, (3,))
+    conserved(bench.state)
+    assert "groove depth 3.2, wanted 2.9 to 3.1 mm" in paper(bench)
+    assert f"B1 {to} (AA)" in paper(bench)
+
+
+def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    assert bench.refused(DecideBefore(seq, 0, "looks good")).why == "authority"
+    assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in work takes a reason")
+    bench.say(DecideBefore(seq, 2))
+    assert bench.line(load, DEPTH).state == "done", "one is good, one is out, two are held"
+    bench.through(load)
+
+    assert bench.where()["hold"] == 2
+    assert bench.where()["scrap"] == 1
+    conserved(bench.state)
+
+
+def test_loads_since_the_last_good_check_are_in_doubt_too(bench: Bench) -> None:
+    """The check of the first load was good; that of the second was waived, so nothing is known of it."""
+    first, second, third = bench.form(10, 3), bench.form(10, 3), bench.form(10, 2)
+    bench.through(first)
+    bench.until(second, DEPTH)
+    bench.say(Waive(bench.run_of(second).number, DEPTH, "gauge is out"), by="LL")
+    bench.through(second)
+    bench.until(third, DEPTH)
+    seq = bench.prove(third, DEPTH, value=[3.0, 3.3]).seq
+    assert bench.state.out[seq].before == 3
+    bench.say(DecideOut(seq, "deep", positions=("A2",)))
+
+    bench.say(DecideBefore(seq, 3))
+
+    assert {piece for piece, place in bench.state.places.items() if place.where == "hold"} == {4, 5, 6}
+    assert bench.state.loads[second].dissolved is not None
+    conserved(bench.state)
+
+
+def test_typed_wrong_is_struck_out_and_stays_on_the_papers(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 30.0)
+    bench.say(StrikeOut(seq, "typed 30 for 3.0"))
+    assert not bench.state.out
+    bench.prove(load, DEPTH, value=[3.0, 3.0])
+    assert bench.line(load, DEPTH).state == "done"
+    assert "struck out" in paper(bench)
+    assert "typed 30 for 3.0 (AA)" in paper(bench)
+    assert "typed 30 for 3.0" in sheet(bench)
+
+
+def test_what_rests_on_it_is_struck_out_first(bench: Bench) -> None:
+    _, seq = measured(bench, 3.0, 3.2)
+    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    assert bench.refused(StrikeOut(seq, "typed wrong")).why == "later entries"
+
+
+def test_the_same_piece_again_takes_a_reason_and_keeps_the_first_reading_in_sight(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    assert bench.refused(MeasureAgain(seq, 3.05, "")).wrong.endswith("takes a reason")
+    bench.say(MeasureAgain(seq, 3.05, "chip under the gauge"))
+
+    line = bench.line(load, DEPTH)
+    assert line.state == "done"
+    assert line.evidence.startswith("3, 3.05 mm")
+    for said in (line.evidence, paper(bench), sheet(bench)):
+        assert "3.2" in said
+        assert "chip under the gauge" in said
+
+
+def test_out_again_it_is_decided_and_a_third_time_takes_a_lead(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(MeasureAgain(seq, 3.15, "chip under the gauge"))
+    assert bench.current(load).verdict.decide == seq  # type: ignore[union-attr]
+    assert bench.refused(MeasureAgain(seq, 3.05, "once more")).why == "authority"
+    bench.say(MeasureAgain(seq, 3.05, "with the other gauge"), by="LL")
+    assert bench.line(load, DEPTH).state == "done"
+
+
+def test_a_piece_set_aside_meanwhile_is_named_and_nothing_else_is_done_to_it(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(SetAside("scrap", "too deep", load=load, positions=("A1",)))
+    assert bench.current(load).verdict.decide == seq, "which it was is still not said"  # type: ignore[union-attr]
+    entries = bench.say(DecideOut(seq, "", positions=("A1",)))
+    assert [entry.kind for entry in entries] == ["out_decided"]
+    assert entries[0].body["to"] == "scrap"
+
+
+def test_where_the_whole_load_is_set_aside_it_still_stands_and_the_batch_is_not_closed(bench: Bench) -> None:
+    load, seq = measured(bench, 3.2, 3.2)
+    bench.say(SetAside("hold", "all doubtful", load=load, count=4))
+    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
+    assert due.entry == seq
+    assert any(point.startswith("out of limits, to be decided") for point in open_points(bench.state))
+    assert any("OUT OF LIMITS" in line.text for line in safety_lines(bench.state, bench.clock()))
+    assert bench.refused(DecideOut(seq, "", positions=("A1", "A2", "B1"))).why == "count"
+    bench.say(DecideOut(seq, "", positions=("A1", "A2")))
+    bench.say(DecideBefore(seq, 0))
+    assert not bench.state.open_out()
+
+
+def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Bench) -> None:
+    load = bench.form(10, 1)
+    bench.until(load, DEPTH)
+    seq = bench.prove(load, DEPTH, value=3.2).seq
+    bench.say(DecideOut(seq, "", positions=("A1",)))
+    bench.until(load, "count")
+    bench.say(CountRun(bench.run_of(load).number, 0))
+    bench.say(Release(bench.run_of(load).number))
+    assert bench.where() == {"waiting": 7, "hold": 1}
+
+
+def test_rework_is_said_at_once_and_done_by_the_count() -> None:
+    """Loose pieces have no places: how many is all that is asked."""
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.until(tote, DEPTH)
+    seq = bench.prove(tote, DEPTH, faulty=2).seq
+    assert bench.state.out[seq].before == 0, "a look is at every piece"
+    bench.say(DecideOut(seq, "scratch", count=1))
+    assert "(1 of 2 still to be named)" in bench.current(tote).verdict.why  # type: ignore[union-attr]
+    bench.say(DecideOut(seq, "bent", count=1))
+    assert bench.line(tote, DEPTH).state == "done", "the others passed the look"
+    bench.through(tote)
+
+    assert bench.where() == {"waiting": 1, "scrap": 1, "finished": 2}
+    assert bench.state.pools() == [(20, "touch up", 1)]
+
+
+def test_what_is_out_before_the_cycle_leaves_the_load_at_once() -> None:
+    def early() -> Checklist:
+        plain = part()
+        first, *rest = plain.operations
+        steps = tuple(replace(one, at="load") if isinstance(one, Measured) else one for one in first.steps)
+        return replace(plain, operations=(replace(first, steps=steps), *rest))
+
+    bench = open_bench(early)
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    assert bench.state.places[1].where == "scrap"
+    assert bench.run_of(load).pieces == (2, 3, 4)
+
+
+def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.12)
+    bench.say(DecideOut(seq, "", positions=("A2",)))
+    bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
+    bench.through(load)
+    bench.say(Dispose((2,), "use as is", "customer agrees, Ms Vance"), by="LL")
+    for said in (paper(bench), sheet(bench)):
+        assert "Pallet 1 A2 (piece 2), op 10" in said
+        assert "customer agrees, Ms Vance" in said
+        assert "LL" in said
+
+
+# --- a reading of the station
+
+
+def hot(at: str = "cycle") -> Checklist:
+    """The test part, whose oven is read while it bakes."""
+    plain = part()
+    steps = tuple(replace(one, at=at) if isinstance(one, Measured) else one for one in plain.ops[40].steps)
+    operations = tuple(replace(one, steps=steps) if one.op == 40 else one for one in plain.operations)
+    return replace(plain, operations=operations)
+
+
+def baking() -> tuple[Bench, int]:
+    bench = open_bench(hot, start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, DEPTH)
+    return bench, tray
+
+
+def test_an_over_temperature_stays_whatever_is_read_next_until_a_lead_decides() -> None:
+    bench, tray = baking()
+    seq = bench.prove(tray, DEPTH, value=171).seq
+    assert "piece" not in bench.current(tray).verdict.clear, "it is the oven's matter"  # type: ignore[union-attr]
+    bench.prove(tray, DEPTH, value=150)
+    assert bench.line(tray, DEPTH).state == "done", "the work goes on"
+
+    assert [one.seq for one in bench.state.open_out()] == [seq]
+    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
+    assert due.what.startswith("Decide (lead): Oven: oven temperature 171, wanted 145 to 155 degC (AA), with load 2")
+    assert bench.refused(SettleOut(seq, "use as is", "short")).why == "authority"
+    bench.say(SettleOut(seq, "use as is", "2 min only, the lacquer takes 180"), by="LL")
+    assert not bench.state.open_out()
+    assert "use as is, 2 min only, the lacquer takes 180 (LL)" in paper(bench)
+
+
+def test_the_lead_may_hold_all_that_was_in_it() -> None:
+    bench, tray = baking()
+    seq = bench.prove(tray, DEPTH, value=171).seq
+    bench.prove(tray, DEPTH, value=150)
+    bench.through(tray)
+    bench.say(SettleOut(seq, "hold", "to be bent as a trial"), by="LL")
+    assert bench.where() == {"hold": 4}
+
+
+@pytest.mark.parametrize(("at", "value"), [("cycle", 140.0), ("load", 171.0)])
+def test_too_cold_still_and_what_is_read_before_the_start_is_set_right_and_read_again(at: str, value: float) -> None:
+    bench = open_bench(lambda: hot(at), start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, DEPTH)
+    bench.prove(tray, DEPTH, value=value)
+    assert not bench.state.out
+    assert bench.current(tray).verdict.clear.startswith("set it right")  # type: ignore[union-attr]
+
+
+def test_an_old_record_without_the_mark_is_read_as_it_was(bench: Bench) -> None:
+    """Records from before: the value was out, and another piece was measured."""
+    from floor.batch.fold import fold
+
+    load, seq = measured(bench, 3.0, 3.2)
+    old = [replace(entry, body={k: v for k, v in entry.body.items() if k not in ("out", "before")})
+           if entry.seq == seq else entry for entry in bench.state.entries]  # fmt: skip
+    bench.state = fold(old)
+    assert not bench.state.out
+    bench.prove(load, DEPTH, value=[3.0, 3.0])
+    assert bench.line(load, DEPTH).state == "done"
+
+
+@pytest.mark.parametrize(("gate", "of_piece"), [
+    ({"at": "cycle"}, False), ({"at": "load"}, False), ({"at": "after"}, True), ({"at": "load", "sample": 3}, True),
+    ({"at": "load", "number": 6}, True), ({"at": "setup", "accept": "no marks"}, True),
+    ({"at": "setup", "accept": "no marks", "of": "station"}, False),
+])  # fmt: skip
+def test_what_a_reading_is_of_follows_from_the_gate_or_is_said(gate: dict[str, object], of_piece: bool) -> None:
+    high = None if "accept" in gate else read_measure("2 mm", "any")
+    assert Measured(gate="measured", what="gap", high=high, **gate).of_piece is of_piece  # type: ignore[arg-type]

@@ -1,0 +1,93 @@
+"""By the keys: a value out of limits is decided on from the walk and from what is next; the count shows what was."""
+
+from __future__ import annotations
+
+from floor.batch.commands.deciding import DecideBefore, DecideOut
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.working import Prove
+from floor.screens.count import CountScreen
+from floor.screens.next import NextScreen
+from floor.screens.walk import WalkScreen
+from tests.screens.conftest import Open
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place
+
+SIZE = (80, 24)
+
+
+def read_out(place: Place) -> tuple[int, int, int]:
+    """A groove depth of 3.3 mm on a load that waits at it: load, run, entry."""
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    return load, run, place.shop.do(place.id, Prove(run, line.key, {"value": [3.0, 3.3]}), "AA")[0].seq
+
+
+async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, place: Place) -> None:
+    load, run, seq = read_out(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert "Enter: say which piece it was and what becomes of it" in words(app)
+        await pilot.press("enter", "d")  # two reasons of the operation, then hold
+        await fill(pilot, "3.05")
+        await pilot.press("f2", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+    assert place.current(load) == "Accept the first piece"
+    assert place.batch.out[seq].again == ["the same piece again 3.05 mm, dirty gauge or piece (AA)"]
+
+
+async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:
+    load, run, seq = read_out(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "e", "f2", "enter")
+        await pilot.pause()
+        assert app.screen.fields, "it is asked for anew"  # type: ignore[attr-defined]
+    assert seq in place.batch.struck
+    assert place.current(load) == "Measure groove depth"
+
+
+async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_app: Open, place: Place) -> None:
+    load, _, seq = read_out(place)
+    place.hand.do(SetAside("hold", "doubtful", load=load, count=4))
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "out"))
+        await pilot.press("enter", "c")
+        await fill(pilot, "B2")
+        await pilot.pause()
+        assert "Those made before it" in words(app)
+        await pilot.press("enter", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+    assert not place.batch.out[seq].open
+
+
+async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app: Open, place: Place) -> None:
+    load, run, seq = read_out(place)
+    place.hand.do(DecideOut(seq, "deep", positions=("A1",)))
+    place.shop.do(place.id, DecideBefore(seq, 0, "made with another tool"), "LL")
+    place.at(load, "count")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        assert isinstance(app.screen, CountScreen)
+        assert "4 went in = 3 good (the rest) + 1 scrap: adds up" in words(app)
+        assert "A1 decided on: groove depth 3.3" in words(app)
+        await pilot.press("left", "a")
+        assert "A1 is decided on already" in words(app)
+        await pilot.press("enter")
+        await pilot.pause()
+    assert place.batch.runs[run].count is not None
+    assert place.batch.places[1].where == "scrap"
