@@ -14,7 +14,7 @@ from floor.batch.state import Batch, Load, Place
 from floor.batch.surplus import filled_said, out_of_work
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
-from floor.batch.walk import Line, walk
+from floor.batch.walk import Line, used_up, walk
 from floor.checklist.gates import Counted
 from floor.entry import Moment
 
@@ -216,14 +216,18 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
 
 
 def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
-    """Clocks that matter to a load's way ahead: (clock, status, sentence)."""
+    """Clocks that matter to a load's way ahead: (clock, status, sentence).
+
+    One that its run has used, as a recoat window once the next coat is on, is over.
+    """
     found = []
+    used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
     leg_ahead = [op for op in batch.checklist.ops if load.at is not None and op >= load.at]
     wanted: list[str] = []
     for op in leg_ahead:
-        for _, step in batch.operation(op).numbered_steps:
+        for key, step in batch.operation(op).numbered_steps:
             name = getattr(step, "clock", "")
-            if name and name not in wanted:
+            if name and name not in wanted and not (op == load.at and key in used):
                 wanted.append(name)
     for name in wanted:
         place = batch.checklist.clock(name)

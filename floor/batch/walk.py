@@ -210,6 +210,14 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     return found
 
 
+def used_up(batch: Batch, run: Run) -> set[str]:
+    """Gates of a run whose work is done: what their clocks say is no matter of this run any more."""
+    over = {"arrive", "setup", "load"} if run.started is not None or run.count is not None else set()
+    over |= {"cycle"} if run.ended is not None or run.count is not None else set()
+    over |= {"after"} if run.count is not None else set()
+    return _behind(batch, run) | {key for key, step in batch.operation(run.op).numbered_steps if step.at in over}
+
+
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
     key = f"caution {line.key}"
     read = line.satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from floor.batch.clocks import planned_end, spans
 from floor.batch.state import Batch, Run
+from floor.batch.walk import used_up
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock
 from floor.entry import Moment
@@ -38,10 +39,8 @@ def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing
     """
     operation = batch.operation(run.op)
     load = batch.carrier_name(batch.loads[run.load])
-    ahead = {"load", "cycle", "after"} if run.count is None else set()
-    ahead -= {"load"} if run.started is not None else set()
-    ahead -= {"cycle"} if run.ended is not None else set()
-    waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ahead}
+    used = used_up(batch, run)
+    waited = {step.clock for key, step in operation.numbered_steps if isinstance(step, Cured) and key not in used}
     for clock in operation.clocks:
         if clock.id in waited and begun_in(batch, run, clock):
             inside = spans(batch, clock, run.pieces, now)

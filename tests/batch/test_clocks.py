@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -14,14 +15,16 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
-from floor.batch.commands.working import Release
-from floor.batch.handover import higher_risk, page, subjects
+from floor.batch.commands.working import DoStep, Release
+from floor.batch.handover import clocks_of, higher_risk, page, safety_lines, subjects
+from floor.batch.nextup import next_up
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Jump
 from floor.batch.walk import walk
+from floor.checklist.gates import Cured
 from floor.checklist.measure import Measure
-from floor.checklist.model import Window
-from tests.batch.factory import Bench, open_bench
+from floor.checklist.model import Checklist, Do, Window
+from tests.batch.factory import Bench, open_bench, part
 
 H = 3600.0
 T0 = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -483,3 +486,41 @@ def test_what_lapses_after_the_count_does_not_hold_the_release() -> None:
     bench.clock.forward(400 * 86400)  # the lacquer is past its date by now
 
     assert bench.current(load).key == "release"
+
+
+def coated_twice() -> Checklist:
+    """The test part, whose second operation of coating is a third: within the recoat window of the one before."""
+    plain = part()
+    coat, cut = plain.ops[20], plain.ops[30]
+    gate = Cured(gate="cured", do="Coat again in its window", clock="recoat", at="arrive")
+    again = replace(
+        coat, op=25, title="Coat again", clocks=(),
+        steps=(gate, Do(do="Brush the second coat on", at="load"), Do(do="Hang it up to dry", at="after")),
+    )  # fmt: skip
+    bake = replace(plain.ops[40], steps=tuple(step for step in plain.ops[40].steps if not isinstance(step, Cured)))
+    return replace(plain, operations=(plain.ops[10], coat, again, cut, bake, plain.ops[50]))
+
+
+def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
+    """It is neither closing nor missed any more: on the handover, what is next, beside the list, in the plan."""
+    bench = open_bench(coated_twice, start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.until(load, "load step 1")
+
+    def shown() -> list[str]:
+        return [name for name, _, _ in clocks_of(bench.state, bench.state.loads[load], bench.clock())]
+
+    assert "recoat" in shown(), "until it is brushed on, the window closes"
+    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.load == load)
+    assert due.closes is not None
+    bench.say(DoStep(bench.run_of(load).number, "load step 1"))
+
+    for later in (0, 2 * 3600):
+        bench.clock.forward(later)
+        assert "recoat" not in shown()
+        assert not any("recoat" in line.text for line in safety_lines(bench.state, bench.clock()))
+        (due,) = (due for due in next_up([bench.state], bench.clock()) if due.load == load)
+        assert due.closes is None
+        assert due.urgency == "now"
+    assert "cure" in shown(), "what is still to come is shown"
