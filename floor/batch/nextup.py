@@ -48,6 +48,8 @@ class Due:
     closes: datetime | None = None
     """When a window closes that the work must hit."""
 
+    at_once: bool = False
+    """A running cycle asks for it, as a reading at the start of a soak: it does not wait for the cycle's end."""
     title: str = ""
     """Title of the operation."""
     entry: int | None = None
@@ -153,6 +155,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         op=run.op,
         title=operation.title,
         closes=_closes(walked),
+        at_once=run.running and current.kind != "end",
     )
     verdict = current.verdict
     if verdict is not None and verdict.decide:

@@ -59,6 +59,8 @@ def _rank(one: Advised, now: datetime) -> tuple[int, float]:
 def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> datetime | None:
     if due.go == "form":
         found = latest.get((due.batch, "form", due.op, due.rework))
+    elif due.at_once and due.urgency == "now":
+        found = now  # what the plan knows of it is when the cycle ends
     elif due.load is not None:
         found = latest.get((due.batch, due.load))
     else:

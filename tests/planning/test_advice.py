@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from floor.batch.nextup import next_up
+from floor.checklist.gates import Measured
+from floor.checklist.measure import read_measure
 from floor.planning.advice import advise
 from floor.planning.problem import Crew
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, engraved, planned
 
 
@@ -91,3 +94,27 @@ def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew
     assert mine.due.closes is not None
     assert mine.latest is not None
     assert now.at <= mine.latest <= mine.due.closes
+
+
+def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None:
+    """The plan knows only when the cycle ends; the reading says whether the soak has begun."""
+    plain = part()
+    steps = tuple(replace(one, at="cycle") if isinstance(one, Measured) else one for one in plain.ops[40].steps)
+    time = replace(plain.ops[40].time, after=read_measure("5 min", "time"))
+    soak = replace(plain, operations=tuple(replace(one, steps=steps, time=time) if one.op == 40 else one
+                                           for one in plain.operations))  # fmt: skip
+    bench = open_bench(lambda: soak, start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, "measured 1")
+    now = bench.clock()
+    plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
+
+    (asked,) = advise(next_up([bench.state], now), plan, now.at)
+    assert (asked.due.at_once, asked.said(now.at)) == (True, "now")
+
+    bench.prove(tray, "measured 1", value=150)
+    assert bench.current(tray).kind == "end"
+    (ending,) = advise(next_up([bench.state], now), plan, now.at)
+    assert ending.due.urgency == "later"
+    assert not ending.due.at_once
