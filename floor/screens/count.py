@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from collections.abc import Callable
 
 from textual import events, getters
 from textual.app import ComposeResult
@@ -86,7 +87,7 @@ class CountScreen(BatchFrame):
         Binding("left", "move(0,-1)", "Move", show=False),
         Binding("right", "move(0,1)", "Move", show=False),
         Binding("space", "unmark", "Good again", id="unmark"),
-        Binding("backspace", "unmark", "Good again", show=False),
+        Binding("backspace", "erase", "Erase", show=False, tooltip="the last digit of the number of good ones"),
         Binding("enter", "count", "Count", id="count"),
     ]
 
@@ -182,7 +183,7 @@ class CountScreen(BatchFrame):
         self.sum.update(
             f"{went_in} went in = {self.good} good ({typed})"
             + "".join(f" + {total}" for total in totals)
-            + f": {state}\nDigits: good as counted by hand   Space: good again"
+            + f": {state}\nDigits, Backspace: good as counted by hand   Space: good again"
         )
         if self.has_places:
             self.places.refresh()
@@ -212,28 +213,38 @@ class CountScreen(BatchFrame):
             event.stop()
             self._mark(self.codes[string.ascii_lowercase.index(event.character)])
 
+    @property
+    def here(self) -> str:
+        """The place under the cursor."""
+        return f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
+
     def _mark(self, reason: Reason) -> None:
+        before = dict(self.marks), dict(self.heap), self.last
         if self.has_places:
-            name = f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
-            if name not in self.names:
-                done = f"{name} is decided on already" if name in self.decided else ""
-                self.say(done or f"No piece of this run sits in {name}", wrong=True)
+            if self.here not in self.names:
+                done = f"{self.here} is decided on already" if self.here in self.decided else ""
+                self.say(done or f"No piece of this run sits in {self.here}", wrong=True)
                 return
-            self.marks[name] = reason
+            self.marks[self.here] = reason
         else:
             self.heap[reason.code] = self.heap.get(reason.code, 0) + 1
             self.last = reason.code
         self.say("")
         if reason.needs_note and not self.notes.get(reason.code):
-            self._ask_note(reason)
+            self._ask_note(reason, lambda: self._as_before(*before))
         self.show()
 
-    def _ask_note(self, reason: Reason) -> None:
+    def _as_before(self, marks: dict[str, Reason], heap: dict[str, int], last: str) -> None:
+        """The mark was not meant: what stood in its place stands again."""
+        self.marks, self.heap, self.last = marks, heap, last
+        self.show()
+
+    def _ask_note(self, reason: Reason, otherwise: Callable[[], None]) -> None:
         def answered(given: dict[str, str] | None) -> None:
             if given and given["note"].strip():
                 self.notes[reason.code] = given["note"]
             else:
-                self.action_unmark()
+                otherwise()
 
         self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note", needed=True)]), answered)
 
@@ -244,11 +255,16 @@ class CountScreen(BatchFrame):
             self.show()
 
     def action_unmark(self) -> None:
+        """The piece under the cursor, or the one marked last, is good after all; what was typed stays."""
         if self.has_places:
-            self.marks.pop(f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}", None)
+            self.marks.pop(self.here, None)
         elif self.heap.get(self.last):
             self.heap[self.last] -= 1
-        self.good_typed = ""
+        self.show()
+
+    def action_erase(self) -> None:
+        """Take back a digit, and nothing else; without any the rest is good again."""
+        self.good_typed = self.good_typed[:-1]
         self.show()
 
     def action_count(self) -> None:
