@@ -259,10 +259,30 @@ class FloorApp(App[str]):
         if self.screen is screen and len(self.screen_stack) > 1:
             self.pop_screen()
 
+    def take_away(self, screen: FloorScreen, why: str, wrong: bool = True) -> None:
+        """Go back from a screen of something that is no longer there, and say so on the one before it.
+
+        Dialogs in front of it ask about nothing any more; they go with it, unanswered.
+        """
+        from floor.screens.small import TooSmall
+
+        if screen not in self.screen_stack[1:]:
+            return  # it is on its way
+        above = self.screen_stack[self.screen_stack.index(screen) + 1 :]
+        if any(isinstance(one, FloorScreen | TooSmall) for one in above):
+            return  # it goes when somebody comes back to it
+        while screen in self.screen_stack:
+            self.pop_screen()
+        if isinstance(self.screen, FloorScreen):
+            self.screen.say(why, wrong)
+
     def go_batch(self, id: str) -> None:
         from floor.screens.batch import BatchScreen
 
-        self.push_screen(BatchScreen(self.desk, id))
+        try:
+            self.push_screen(BatchScreen(self.desk, id))
+        except Refused as refused:
+            self.trouble(str(refused))
 
     def go_walk(self, id: str, run: int) -> None:
         from floor.screens.walk import WalkScreen

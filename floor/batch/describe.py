@@ -75,7 +75,13 @@ def _begun(batch: Batch, body: dict[str, Any]) -> str:
     setup = ", new set-up" if body["new_setup"] else ""
     exception = f", by exception: {body['exception']}" if body.get("exception") else ""
     rework = ", rework" if body.get("rework") else ""
-    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{rework}{exception}"
+    unmet = f", although {body['unmet']}" if body.get("unmet") else ""
+    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{rework}{exception}{unmet}"
+
+
+def _put_back(batch: Batch, body: dict[str, Any]) -> str:
+    falls = f"; {plural(body['falls'], 'line')} of its walk to be done again" if body.get("falls") else ""
+    return f"{_at(batch, body)}put back, nothing done to the pieces{falls}"
 
 
 def _stopped(batch: Batch, body: dict[str, Any]) -> str:
@@ -156,6 +162,7 @@ DESCRIBED: dict[str, Say] = {
     "pieces_started": lambda batch, b: f"{plural(b['count'], 'piece')} started",
     "load_formed": _loaded,
     "run_begun": _begun,
+    "run_put_back": _put_back,
     "cautions_read": lambda batch, b: f"{_at(batch, b)}cautions read: {', '.join(b['cautions'])}",
     "step_done": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else ""),
     "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}",

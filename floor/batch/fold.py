@@ -16,6 +16,7 @@ from floor.batch.folding import (  # noqa: F401 - fill the table
     counts,
     deciding,
     pieces,
+    putting_back,
     runs,
     service,
     standing,

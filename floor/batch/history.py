@@ -15,7 +15,8 @@ Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corr
 GROUPS: dict[Group, tuple[str, ...]] = {
     "batch": ("batch_opened", "pieces_started", "load_formed", "batch_closed", "gone_over", "taken_in"),
     "steps": (
-        "run_begun", "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_stopped", "cycle_ended",
+        "run_begun", "run_put_back",
+        "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_stopped", "cycle_ended",
         "released", "paused",
     ),
     "gates": (

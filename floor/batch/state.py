@@ -199,6 +199,8 @@ class Run:
     count: Count | None = None
     released: datetime | None = None
     released_by: str = ""
+    put_back: bool = False
+    """Whether it was taken back before its work began; it is over then, and no piece went through it."""
     paused: str = ""
     touched: datetime | None = None
     """When somebody last did something in this run."""
@@ -241,6 +243,10 @@ class Setup:
     marks: dict[str, Mark] = field(default_factory=dict)
     stands: bool = True
     why_not: str = ""
+    instead_of: int = 0
+    """The set-up that stood there until this one was begun; 0 for none."""
+    never_made: bool = False
+    """Whether the run that began it was put back before anything was done for it: it took nothing down."""
 
 
 @dataclass(slots=True)
@@ -381,7 +387,7 @@ class Batch:
     def standing_setup(self, station: str) -> Setup | None:
         """The set-up that stands on the station, if any."""
         for setup in reversed(self.setups.values()):
-            if setup.station == station:
+            if setup.station == station and not setup.never_made:
                 return setup if setup.stands else None
         return None
 

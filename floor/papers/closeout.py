@@ -126,7 +126,7 @@ def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
     _key_figures(paper, batch, now, made)
     paper.title("When and where")
     for op in batch.checklist.ops:
-        runs = [run for run in batch.runs.values() if run.op == op]
+        runs = [run for run in batch.runs.values() if run.op == op and not run.put_back]
         if runs:
             ends = [run.released for run in runs if run.released]
             until = stamp(max(ends), now) if ends else "under way"

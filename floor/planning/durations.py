@@ -170,7 +170,8 @@ def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS
 
 def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:
     """Whether the run is the first of its set-up, so that making ready is part of it."""
-    return all(other.number >= run.number for other in batch.runs.values() if other.setup == setup.number)
+    served = [other for other in batch.runs.values() if other.setup == setup.number and not other.put_back]
+    return all(other.number >= run.number for other in served)
 
 
 def _open_share(walked: Walk, during: tuple[str, ...]) -> float:

@@ -22,11 +22,14 @@ def paces(batch: Batch, calendar: Calendar) -> dict[int, Pace]:
     """
     hands: dict[int, list[float]] = defaultdict(list)
     cycles: dict[int, list[float]] = defaultdict(list)
-    first = {setup: min(run.number for run in batch.runs.values() if run.setup == setup) for setup in batch.setups}
-    for run in batch.runs.values():
+    worked = [run for run in batch.runs.values() if not run.put_back]
+    first: dict[int, int] = {}
+    for run in worked:
+        first[run.setup] = min(run.number, first.get(run.setup, run.number))
+    for run in worked:
         if run.released is None or run.rework:
             continue
-        by_hand = _hand_ratio(batch, run, calendar, made_ready=first.get(run.setup) == run.number)
+        by_hand = _hand_ratio(batch, run, calendar, made_ready=first[run.setup] == run.number)
         if by_hand is not None and PLAUSIBLE[0] <= by_hand <= PLAUSIBLE[1]:
             hands[run.op].append(by_hand)
         cycle = _cycle_ratio(batch, run, calendar)

@@ -12,8 +12,9 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.afar import Afar, afar
+from floor.batch.commands.base import Refused
 from floor.batch.nextup import Due
-from floor.screens.base import FloorScreen, batch_troubles
+from floor.screens.base import FloorScreen, batch_troubles, run_missing
 from floor.screens.blocks import broken, drawn, plain, readable, rows_of, squares
 from floor.screens.desk import Desk
 from floor.screens.keyline import AFAR as AFAR
@@ -79,6 +80,15 @@ class AfarScreen(FloorScreen):
         yield Shown(id="afar-full", markup=False)
         yield Shown(id="reply", markup=False)
 
+    def gone(self) -> str:
+        """A run that is followed; what is due is looked for anew each time."""
+        if self.run_ is None:
+            return ""
+        try:
+            return run_missing(self.desk.batch(self.batch_id), self.run_)
+        except Refused as refused:
+            return str(refused)
+
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
 
@@ -106,6 +116,7 @@ class AfarScreen(FloorScreen):
             return next(mine, None), self.run_
         due = next((due for due in dues if due.key == self.key), dues[0] if dues else None)
         if due is None:
+            self.batch_id = ""
             return None
         self.batch_id, self.key = due.batch, due.key
         return due, due.run

@@ -17,7 +17,7 @@ from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import blind, higher_risk
 from floor.batch.reliance import say_unproved
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Run
 from floor.batch.surplus import filled_said, undecided
 from floor.entry import Entry
 from floor.ledger import LedgerError
@@ -93,6 +93,10 @@ class FloorScreen(Screen[None]):
     def show(self) -> None:
         """Bring what is shown up to the state as it is now."""
 
+    def gone(self) -> str:
+        """What of that which is shown here is no longer there, in a sentence; empty where all of it is."""
+        return ""
+
     def on_mount(self) -> None:
         self.update_all()
 
@@ -107,6 +111,10 @@ class FloorScreen(Screen[None]):
     def update_all(self) -> None:
         """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
         if self.floor.opened_anew():
+            return
+        gone = self.gone()
+        if gone:
+            self.floor.take_away(self, gone)
             return
         now = self.desk.now().at
         self.head_left.update(self.place())
@@ -161,11 +169,18 @@ class FloorScreen(Screen[None]):
         self.signed_in(go)
 
     def signed_in(self, go: Callable[[], None]) -> None:
-        """Go on as somebody: at once, or after signing in."""
+        """Go on as somebody: at once, or after signing in; not where what is shown went meanwhile."""
+
+        def on() -> None:
+            if self.gone():
+                self.update_all()
+            else:
+                go()
+
         if self.desk.who:
-            go()
+            on()
         else:
-            self.floor.ask_who(go)
+            self.floor.ask_who(on)
 
     def ask(self, dialog: Screen[T], answered: Callable[[T | None], None]) -> None:
         """Put a dialog to somebody who is signed in."""
@@ -191,16 +206,34 @@ class FloorScreen(Screen[None]):
 
 
 class BatchFrame(FloorScreen):
-    """A screen about one batch."""
+    """A screen about one batch, or about something in it: its subject."""
 
     def __init__(self, desk: Desk, batch: str) -> None:
         super().__init__(desk)
         self.batch_id = batch
+        self._known: Batch | None = None
+        """The batch as it was when the subject was last in it."""
+
+    def missing(self, batch: Batch) -> str:
+        """Why the subject is not in the batch as it is now, in a sentence; empty where it is there."""
+        return f"Batch {batch.id} is closed: c on what is next reads it" if batch.closed is not None else ""
+
+    def gone(self) -> str:
+        """The subject may be struck out, put back or closed at any moment, also at another terminal."""
+        try:
+            return self.missing(self.desk.batch(self.batch_id))
+        except Refused as refused:
+            return str(refused)
 
     @property
     def the_batch(self) -> Batch:
-        """The batch as it is now (``batch`` is Textual's own word for something else)."""
-        return self.desk.batch(self.batch_id)
+        """The batch as it is now; once the subject is gone, as it was, until this screen has gone too.
+
+        (``batch`` is Textual's own word for something else.)
+        """
+        if self._known is None or not self.gone():
+            self._known = self.desk.batch(self.batch_id)
+        return self._known
 
     def place(self) -> str:
         part = self.the_batch.checklist.part
@@ -208,6 +241,31 @@ class BatchFrame(FloorScreen):
 
     def abnormal(self) -> list[str]:
         return batch_troubles(self.desk, self.the_batch)
+
+
+class RunFrame(BatchFrame):
+    """A screen about one run."""
+
+    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+        super().__init__(desk, batch)
+        self.run_ = run
+
+    @property
+    def the_run(self) -> Run:
+        return self.the_batch.runs[self.run_]
+
+    def missing(self, batch: Batch) -> str:
+        return super().missing(batch) or run_missing(batch, self.run_)
+
+
+def run_missing(batch: Batch, number: int) -> str:
+    """Why a run is not there any more, in a sentence; empty where it is."""
+    run = batch.runs.get(number)
+    if run is None:
+        return f"Run {number} of {batch.id} was struck out of the record: it is not begun any more"
+    if run.put_back:
+        return f"{batch.load_name(run.load)} was put back from op {run.op} by {run.released_by}"
+    return ""
 
 
 def batch_troubles(desk: Desk, batch: Batch) -> list[str]:

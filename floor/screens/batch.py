@@ -11,7 +11,7 @@ from textual.widgets import Static
 from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
-from floor.batch.commands.working import BeginRun, CloseWaiver
+from floor.batch.commands.working import CloseWaiver
 from floor.batch.handover import blind, higher_risk
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load, Place, Where
@@ -270,27 +270,14 @@ class BatchScreen(BatchFrame):
         load = self.the_batch.loads[key]
         if load.run is not None:
             self.floor.go_walk(self.batch_id, load.run)
-        elif self.the_batch.handover is not None:
-            self._by_exception(key)
         else:
-            self._begin(BeginRun(key))
+            from floor.screens.waiting import begin
+
+            begin(self, self.batch_id, key)
 
     def _loaded(self, number: int) -> None:
         load = self.the_batch.loads[number]
         self.say(f"{self.the_batch.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {number}")
-
-    def _begin(self, command: BeginRun) -> None:
-        self.give(self.batch_id, command, lambda got: self.floor.go_walk(self.batch_id, int(got[0].body["run"])))
-
-    def _by_exception(self, load: int) -> None:
-        """A handover is open: begin only with a stated reason."""
-
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self._begin(BeginRun(load, exception=given["why"]))
-
-        text = "A handover is open and nobody has accepted it. Beginning now is an exception and goes on record."
-        self.ask(Form("Begin by exception", [Field("why", "Reason", needed=True)], text), answered)
 
     def action_start_more(self) -> None:
         from floor.screens.opening import start_more

@@ -16,10 +16,10 @@ from textual.widgets import Static
 
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.said import plural
-from floor.batch.state import Load, Run
+from floor.batch.state import Load
 from floor.checklist.model import Reason
 from floor.papers.lines import wrapped
-from floor.screens.base import BatchFrame
+from floor.screens.base import RunFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form
 from floor.screens.shown import Shown
@@ -78,7 +78,7 @@ class Places(Widget):
             self.count.show()
 
 
-class CountScreen(BatchFrame):
+class CountScreen(RunFrame):
     """Good, scrap, rework and hold add up to what went in. A letter marks; Enter counts."""
 
     BINDINGS = [
@@ -96,8 +96,7 @@ class CountScreen(BatchFrame):
     sum = getters.query_one("#count-sum", Static)
 
     def __init__(self, desk: Desk, batch: str, run: int) -> None:
-        super().__init__(desk, batch)
-        self.run_ = run
+        super().__init__(desk, batch, run)
         carrier = self.the_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
@@ -118,10 +117,6 @@ class CountScreen(BatchFrame):
         self.notes: dict[str, str] = {}
         self.good_typed = ""
         self.last: str = ""
-
-    @property
-    def the_run(self) -> Run:
-        return self.the_batch.runs[self.run_]
 
     @property
     def load(self) -> Load:
@@ -149,7 +144,7 @@ class CountScreen(BatchFrame):
         )
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self.show)
+        self.call_after_refresh(self.update_all)
 
     @property
     def marked(self) -> int:

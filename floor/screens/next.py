@@ -12,7 +12,6 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.commands.opening import FormLoad
-from floor.batch.commands.working import BeginRun
 from floor.batch.handover import blind
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
@@ -264,11 +263,13 @@ class NextScreen(FloorScreen):
         close_batch(self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches"))
 
     def begin(self, batch: str, load: int) -> None:
-        """Begin the load's next run and walk it; with a handover open, only by a stated exception."""
-        if self.desk.batch(batch).handover is not None:
+        """Begin the load's next run and walk it, or look at what it waits for."""
+        from floor.screens import waiting
+
+        if self.desk.batch(batch).handover is not None:  # only by a stated exception
             self.floor.go_batch(batch)
-            return
-        self.give(batch, BeginRun(load), lambda entries: self.floor.go_walk(batch, int(entries[0].body["run"])))
+        else:
+            waiting.begin(self, batch, load)
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         of = self.desk.batch(batch)

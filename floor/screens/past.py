@@ -13,6 +13,9 @@ class KeptFrame(BatchFrame):
 
     _folded: Batch | None = None
 
+    def missing(self, batch: Batch) -> str:
+        return ""
+
     @property
     def the_batch(self) -> Batch:
         if self._folded is None:

@@ -9,6 +9,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.batch.state import Batch
 from floor.batch.trace import piece_at
 from floor.papers.choice import offers
 from floor.papers.trace import trace_lines
@@ -63,13 +64,18 @@ class TraceScreen(KeptFrame):
         with VerticalScroll(id="trace", can_focus=False):  # so that left and right are not its keys
             yield Static(id="trace-text", markup=False)
 
+    def missing(self, batch: Batch) -> str:
+        """Also where its start was struck out."""
+        known = self.piece is None or self.piece in batch.places
+        return "" if known else f"There is no piece {self.piece} any more: {batch.started} pieces are started"
+
     def on_mount(self) -> None:
         self.update_all()
         if self.piece is None:
             self.action_choose()
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self.show)
+        self.call_after_refresh(self.update_all)
 
     def place(self) -> str:
         return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")

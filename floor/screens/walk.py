@@ -20,7 +20,6 @@ from floor.batch.gates import outside, samples
 from floor.batch.recap import recap, somebody_else
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.setting import card
-from floor.batch.state import Run
 from floor.batch.walk import Line, Walk, say_waiver, walk
 from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
@@ -28,7 +27,7 @@ from floor.papers.choice import offers
 from floor.papers.lines import wrapped
 from floor.screens.afar import AFAR, AfarScreen
 from floor.screens.asks import Asks
-from floor.screens.base import BatchFrame
+from floor.screens.base import RunFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form, Sure
 from floor.screens.exceptions import note_on, pause, skip_step, waive_gate
@@ -48,7 +47,7 @@ CARD_ROWS = 3
 """Rows of the tool's or the set-up's card where it has no panel of its own."""
 
 
-class WalkScreen(BatchFrame):
+class WalkScreen(RunFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
     BINDINGS = [
@@ -59,6 +58,7 @@ class WalkScreen(BatchFrame):
         Binding("x", "disturb", "Changed", id="disturb", tooltip="lifted, tool changed, new zero, power lost"),
         Binding("n", "note", "Note", id="note", tooltip="a note, also for the next shift"),
         Binding("p", "pause", "Pause", id="pause", tooltip="leave with a word why; the place is kept anyway"),
+        Binding("u", "put_back", "Put back", id="put_back", show=False, tooltip="it was only begun: free the station"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
         Binding("up", "look(-1)", "Look back", show=False, tooltip="at lines that are done; the place stays"),
         Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; the place stays"),
@@ -81,8 +81,7 @@ class WalkScreen(BatchFrame):
     keys = getters.query_one("#step-keys", Static)
 
     def __init__(self, desk: Desk, batch: str, run: int) -> None:
-        super().__init__(desk, batch)
-        self.run_ = run
+        super().__init__(desk, batch, run)
         self.look: int | None = None
         self.was_left = False
         """Whether a dialog stood on top of this screen."""
@@ -107,7 +106,7 @@ class WalkScreen(BatchFrame):
 
     def on_mount(self) -> None:
         self.update_all()
-        away = recap(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
+        away = "" if self.gone() else recap(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
         if away:
             self.say(away)
 
@@ -121,7 +120,7 @@ class WalkScreen(BatchFrame):
         self.was_left = False
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self.show)
+        self.call_after_refresh(self.update_all)
 
     @property
     def asked(self) -> str:
@@ -131,10 +130,6 @@ class WalkScreen(BatchFrame):
     @property
     def fields(self) -> list[Input]:
         return self.asks.fields
-
-    @property
-    def the_run(self) -> Run:
-        return self.the_batch.runs[self.run_]
 
     def walked(self) -> Walk:
         return walk(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
@@ -226,7 +221,7 @@ class WalkScreen(BatchFrame):
         if line.kind == "count":
             return "Enter: count"
         if line.state == "waits":
-            return "It ripens by itself; w: waive (lead)"
+            return "It ripens by itself" + ("; u: put it back" if line.phase == "arrive" else "") + "; w: waive (lead)"
         if line.state == "blocked":
             return "x: say what was changed   m: set pieces aside   w: waive (lead)"
         if line.verdict is not None and line.verdict.decide:
@@ -400,6 +395,12 @@ class WalkScreen(BatchFrame):
         from floor.screens.happened import what_happened
 
         what_happened(self, self.batch_id, self.the_run)
+
+    def action_put_back(self) -> None:
+        """What was only begun is taken back; asked first where lines of it would have to be done again."""
+        from floor.screens.putting_back import put_back
+
+        put_back(self, self.batch_id, self.the_run)
 
     def action_aside(self) -> None:
         """Pieces that are missing, dropped or doubtful leave the run before its count."""

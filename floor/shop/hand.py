@@ -99,7 +99,7 @@ class Hand:
             wait: let the clock run to the end of cycles and dwells; without, stop there.
         """
         if self.batch.loads[load].run is None:
-            self.do(BeginRun(load))
+            self.do(BeginRun(load, anyway=True))  # it waits at the station for what is not ripe yet
         run = self.run(load)
         while run.released is None:
             line = self.current(load)

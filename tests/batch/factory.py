@@ -113,7 +113,7 @@ class Bench:
         return self.hand().form(op, count, rework)
 
     def begin(self, load: int, by: str = "AA") -> Run:
-        return self.state.runs[self.say(BeginRun(load), by)[0].body["run"]]
+        return self.state.runs[self.say(BeginRun(load, anyway=True), by)[0].body["run"]]
 
     def run_of(self, load: int) -> Run:
         number = self.state.loads[load].run

@@ -71,7 +71,7 @@ def test_a_cure_shows_when_it_is_ripe() -> None:
     assert (before.kind, before.doing) == ("waits", "cure ripens")
     assert before.time
 
-    bench.say(BeginRun(load))
+    bench.say(BeginRun(load, anyway=True))
     assert (seen(bench, load).kind, seen(bench, load).time) == ("waits", before.time)
     assert "cure" in seen(bench, load).full
 
@@ -86,7 +86,7 @@ def test_nothing_that_is_blocked_is_hidden() -> None:
     assert hand.work(hand.form(40))
     packed = hand.form(50)
     bench.clock.forward(9 * 3600)
-    bench.say(BeginRun(packed))
+    bench.say(BeginRun(packed, anyway=True))
     at(bench, "Clamp the pallet")
     taken = hand.form(10)
 

@@ -29,6 +29,7 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
+from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
@@ -102,6 +103,7 @@ def everything_once() -> Bench:
     bench.say(ReadPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
     bench.say(ConfirmClock("radio"), by="LL")
+    bench.say(PutBack(bench.begin(load).number))
     bench.through(load, 20)
     bench.say(OfferHandover("cures"), by="BB")
     for subject in subjects(bench.state):

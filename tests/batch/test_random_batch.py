@@ -29,6 +29,7 @@ from floor.batch.commands.handing import (
     WithdrawHandover,
 )
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
@@ -92,7 +93,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         SetAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
         st.none() | SMALL,
     ),
-    st.builds(BeginRun, SMALL, WHY),
+    st.builds(BeginRun, SMALL, WHY, st.booleans()),
+    st.builds(PutBack, SMALL),
     st.builds(ReadCautions, SMALL, LINES),
     st.builds(DoStep, SMALL, LINES),
     st.builds(SkipStep, SMALL, LINES, WHY),
@@ -233,7 +235,7 @@ class RandomBatch(RuleBasedStateMachine):
 
     def work(self, chance: Random, number: int, by: str, lines: int) -> None:
         if self.bench.state.loads[number].run is None:
-            self.try_(BeginRun(number, "still to be done tonight"), by)
+            self.try_(BeginRun(number, "still to be done tonight", chance.choice([True, False])), by)
         for _ in range(lines):
             load = self.bench.state.loads[number]
             if load.run is None:
@@ -333,6 +335,17 @@ class RandomBatch(RuleBasedStateMachine):
                     self.work(Random(1), run.load, "AA", 3)
                     self.try_(StartCycle(run.number, anew=True), "AA")
                 return
+
+    @rule(pick=st.integers(0, 9), by=PEOPLE)
+    def put_back(self, pick: int, by: str) -> None:
+        runs = self.bench.state.open_runs()
+        if runs:
+            run = runs[pick % len(runs)]
+            at, pieces = self.bench.state.loads[run.load].at, run.pieces
+            self.try_(PutBack(run.number), by)
+            load = self.bench.state.loads[run.load]
+            if load.run is None:
+                assert (load.at, self.bench.state.next_pieces(load)) == (at, pieces), "the load stands where it stood"
 
     @rule(pick=st.integers(0, 9))
     def waive(self, pick: int) -> None:

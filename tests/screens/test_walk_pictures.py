@@ -47,7 +47,7 @@ def test_a_walk_that_waits_for_a_cure(snap_compare: Snap, place: Place) -> None:
     """To be seen: that it waits, how long still and until when by the clock, and that it ripens by itself."""
     load = place.load()
     place.through(load, 10, 20)
-    run = int(place.hand.do(BeginRun(load))[0].body["run"])
+    run = int(place.hand.do(BeginRun(load, anyway=True))[0].body["run"])
     app, go = _walk(place, run)
     assert snap_compare(app, run_before=go, terminal_size=(80, 24))
 
@@ -59,7 +59,7 @@ def test_a_walk_that_is_blocked(snap_compare: Snap, place: Place, size: tuple[in
     place.through(place.load(40), 40)
     packed = place.load(50)
     place.clock.forward(9 * 3600)
-    app, go = _walk(place, int(place.hand.do(BeginRun(packed))[0].body["run"]))
+    app, go = _walk(place, int(place.hand.do(BeginRun(packed, anyway=True))[0].body["run"]))
     assert snap_compare(app, run_before=go, terminal_size=size)
 
 

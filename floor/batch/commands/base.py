@@ -35,6 +35,9 @@ FARTHEST = timedelta(days=3653)
 LONGEST_TEXT = 500
 """Characters of a note or reason that are kept."""
 
+FREE_IT = "finish and release that, or put it back (u on its walk) if it was only begun"
+"""What frees a station that is taken."""
+
 
 class Refused(Exception):
     """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
@@ -164,6 +167,8 @@ def the_run(batch: Batch, number: int) -> Run:
     run = batch.runs.get(number)
     if run is None:
         raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
+    if run.put_back:
+        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "begin it anew from what is next")
     if run.released is not None:
         raise Refused("not now", f"load {run.load} is already released from op {run.op}", "look at where it is now")
     return run

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
 from floor.batch.reliance import relied_on
 from floor.batch.state import Batch
 from floor.entry import Draft
@@ -100,7 +100,7 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
         others = context.elsewhere.runs.get(run.station, ())
         here = sum(one.station == run.station for one in without.open_runs())
         if run.number not in open_before and len(others) + here > station.runs_at_once:
-            raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", "release that first")
+            raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", FREE_IT)
 
 
 def dependents(batch: Batch, seq: int) -> list[int]:

@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from floor.batch.arrival import next_run, unmet_on_arrival
 from floor.batch.commands.base import (
     ABSURD,
+    FREE_IT,
     Context,
     Refused,
     alive,
@@ -24,7 +26,7 @@ from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.gates import DISTURBANCES, RULES, many_out, samples
 from floor.batch.out_of_limits import lasts, made_since
 from floor.batch.said import plural
-from floor.batch.state import Batch, Load, Run
+from floor.batch.state import Batch, Run
 from floor.batch.verifying import verifier
 from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
 from floor.checklist.model import Do
@@ -38,6 +40,8 @@ class BeginRun:
     load: int
     exception: str = ""
     """Why it begins although a handover is open."""
+    anyway: bool = False
+    """Whether it is meant although what is asked on arrival cannot be met now: the station is taken meanwhile."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -62,35 +66,32 @@ class BeginRun:
         busy = [f"{batch.load_name(run.load)} at op {run.op}" for run in under_way]
         busy += context.elsewhere.runs.get(station.id, ())
         if len(busy) >= station.runs_at_once:
-            raise Refused("busy", f"{station.name} is taken by {', '.join(busy)}", "release that first")
+            raise Refused("busy", f"{station.name} is taken by {', '.join(busy)}", FREE_IT)
         needs_setup = any(step.at == "setup" for _, step in operation.numbered_steps)
         standing = batch.standing_setup(station.id)
         mine = standing is not None and standing.op == load.at
         if not mine and needs_setup and busy:
             raise Refused("busy", f"{station.name} is set up for another operation and in use: {', '.join(busy)}",
                           "wait until it is free")  # fmt: skip
-        pieces = batch.next_pieces(load)
+        unmet = unmet_on_arrival(batch, load, context.now)
+        if unmet and not self.anyway:
+            raise Refused("gate", f"op {load.at} cannot begin yet: {'; '.join(one.sentence for one in unmet)}",
+                          f"{unmet[0].verdict.clear}; or begin all the same, and {station.name} is taken until then"
+                          )  # fmt: skip
+        run = next_run(batch, load, context.now)
         return draft(
             "run_begun",
-            run=max(batch.runs, default=0) + 1,
+            run=run.number,
             load=load.number,
-            op=load.at,
+            op=run.op,
             station=station.id,
-            setup=standing.number if mine and standing else max(batch.setups, default=0) + 1,
-            new_setup=not mine,
-            pieces=list(pieces),
-            rework=rework_here(batch, load),
+            setup=run.setup,
+            new_setup=run.setup not in batch.setups,
+            pieces=list(run.pieces),
+            rework=run.rework,
             exception=exception,
+            unmet="; ".join(one.sentence for one in unmet),
         )
-
-
-def rework_here(batch: Batch, load: Load) -> str:
-    """The rework route whose own steps belong to the load's next run."""
-    if load.detours:
-        route = batch.checklist.rework(load.detours[-1].rework)
-    else:
-        route = batch.checklist.rework(load.rework) if load.rework else None
-    return route.id if route is not None and route.back_to == load.at else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,10 +33,12 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     busy = sum(run.station == station for run in batch.open_runs())
     need(entry, busy < batch.checklist.station(station).runs_at_once, f"{station} is taken by another load")
     if body["new_setup"]:
-        for setup in batch.setups.values():
-            if setup.station == station and setup.stands:
-                setup.stands, setup.why_not = False, f"set up for op {body['op']}"
-        batch.setups[body["setup"]] = Setup(body["setup"], station, body["op"], at)
+        before = batch.standing_setup(station)
+        if before is not None:
+            before.stands, before.why_not = False, f"set up for op {body['op']}"
+        batch.setups[body["setup"]] = Setup(
+            body["setup"], station, body["op"], at, instead_of=before.number if before is not None else 0
+        )
     else:
         standing = batch.standing_setup(station)
         need(entry, standing is not None and standing.number == body["setup"], "its set-up does not stand")

@@ -1,0 +1,77 @@
+"""Before a load takes its next station: the run that would begin, and what on arrival cannot be met now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.gates import Verdict, judge
+from floor.batch.state import Batch, Load, Run
+from floor.checklist.gates import Gate
+from floor.checklist.model import Do
+from floor.entry import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A gate that is asked on arrival, and how it stands before anything is begun."""
+
+    gate: Gate
+    verdict: Verdict
+
+    @property
+    def unmet(self) -> bool:
+        """Whether nobody at the station could meet it now; what only has to be entered, they can."""
+        return self.verdict.status in ("wait", "blocked")
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.gate.title()}: {self.verdict.why}"
+
+
+def next_run(batch: Batch, load: Load, now: Moment, by: str = "") -> Run:
+    """The run that would begin with the load's next operation."""
+    assert load.at is not None, "a load through its leg begins nothing"
+    station = batch.operation(load.at).station
+    standing = batch.standing_setup(station)
+    mine = standing is not None and standing.op == load.at
+    return Run(
+        number=max(batch.runs, default=0) + 1,
+        load=load.number,
+        op=load.at,
+        station=station,
+        setup=standing.number if mine and standing else max(batch.setups, default=0) + 1,
+        pieces=batch.next_pieces(load),
+        begun=now.at,
+        by=by,
+        seq=batch.seq + 1,
+        rework=rework_here(batch, load),
+    )
+
+
+def rework_here(batch: Batch, load: Load) -> str:
+    """The rework route whose own steps belong to the load's next run."""
+    if load.detours:
+        route = batch.checklist.rework(load.detours[-1].rework)
+    else:
+        route = batch.checklist.rework(load.rework) if load.rework else None
+    return route.id if route is not None and route.back_to == load.at else ""
+
+
+def on_arrival(batch: Batch, load: Load, now: Moment) -> list[Arrival]:
+    """The gates that the load's next operation asks for on arrival, as they would be judged."""
+    if load.at is None:
+        return []
+    run = next_run(batch, load, now)
+    steps = list(batch.operation(load.at).numbered_steps)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    steps += [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)] if rework else []
+    return [
+        Arrival(step, judge(batch, run, key, step, now))
+        for key, step in steps
+        if step.at == "arrive" and not isinstance(step, Do)
+    ]
+
+
+def unmet_on_arrival(batch: Batch, load: Load, now: Moment) -> list[Arrival]:
+    """What stands in the way of the load's next operation however long somebody looks at it."""
+    return [one for one in on_arrival(batch, load, now) if one.unmet]

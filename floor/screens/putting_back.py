@@ -1,0 +1,26 @@
+"""Putting back a run that was only begun."""
+
+from __future__ import annotations
+
+from floor.batch.commands.putting_back import PutBack, falls, stays
+from floor.batch.said import plural
+from floor.batch.state import Run
+from floor.screens.base import FloorScreen
+from floor.screens.dialogs import Sure
+
+
+def put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
+    """One key; where lines of the walk fall with it, that is asked first. What has begun is refused with what to do."""
+    batch = screen.desk.batch(batch_id)
+    name, station = batch.load_name(run.load), batch.checklist.station(run.station).name
+    done = f"{name} is put back: {station} is free, the load stands where it stood"
+
+    def give() -> None:
+        screen.give(batch_id, PutBack(run.number), lambda _: screen.floor.take_away(screen, done, wrong=False))
+
+    lost = falls(run)
+    if not lost or stays(batch, run, screen.desk.now()) is not None:
+        give()
+        return
+    question = f"Put {name} back from op {run.op}? {plural(lost, 'line')} of its walk will have to be done again."
+    screen.ask(Sure(question), lambda yes: give() if yes else None)

@@ -1,0 +1,186 @@
+"""No screen outlives what it shows: struck out, put back or closed, here or elsewhere, it says so and goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
+from floor.batch.commands.putting_back import PutBack
+from floor.batch.commands.working import BeginRun
+from floor.screens.afar import AfarScreen
+from floor.screens.base import FloorScreen
+from floor.screens.batch import BatchScreen
+from floor.screens.count import CountScreen
+from floor.screens.handover import HandoverScreen
+from floor.screens.history import HistoryScreen
+from floor.screens.hold import HoldScreen
+from floor.screens.next import NextScreen
+from floor.screens.trace import TraceScreen
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from tests.screens.conftest import Open
+from tests.screens.operator import Place, said
+
+SIZE = (80, 24)
+Opens = Callable[[FloorApp, Place, int], FloorScreen]
+
+OF_A_RUN: dict[str, Opens] = {
+    "walk": lambda app, place, run: WalkScreen(app.desk, place.id, run),
+    "count": lambda app, place, run: CountScreen(app.desk, place.id, run),
+    "afar": lambda app, place, run: AfarScreen(app.desk, place.id, run),
+}
+OF_A_BATCH: dict[str, Opens] = {
+    "batch": lambda app, place, run: BatchScreen(app.desk, place.id),
+    "hold": lambda app, place, run: HoldScreen(app.desk, place.id),
+    "handover": lambda app, place, run: HandoverScreen(app.desk, place.id),
+    **OF_A_RUN,
+}
+
+
+def begun(place: Place) -> int:
+    load = place.load()
+    return int(place.hand.do(BeginRun(load))[0].body["run"])
+
+
+def elsewhere(place: Place, *commands: object) -> None:
+    """At another terminal of the shop."""
+    other = Shop(place.shop.folder, place.clock)
+    for command in commands:
+        other.do(place.id, command, "LL")  # type: ignore[arg-type]
+    other.close()
+
+
+def strike_begin(place: Place, run: int) -> StrikeOut:
+    return StrikeOut(place.batch.runs[run].seq, "wrong load")
+
+
+@pytest.mark.parametrize("screen", OF_A_RUN)
+@pytest.mark.parametrize("how", ["struck out", "put back"])
+@pytest.mark.parametrize("dialog", [False, True], ids=["alone", "behind a dialog"])
+async def test_a_run_goes_while_its_screen_is_open(
+    open_app: Open, place: Place, screen: str, how: str, dialog: bool
+) -> None:
+    run = begun(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(OF_A_RUN[screen](app, place, run))
+        await pilot.pause()
+        if dialog:
+            app.ask_who(lambda: pytest.fail("signed in for something that is gone"))
+            await pilot.pause()
+        elsewhere(place, strike_begin(place, run) if how == "struck out" else PutBack(run))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert how in said(app)
+        await pilot.press("down", "b")
+        assert isinstance(app.screen, BatchScreen), "it goes on"
+
+
+async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None:
+    """What-next, batch, walk, count: the run is struck out in the history on top of them, the operator goes back."""
+    run = begun(place)
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_batch(place.id)
+        for opens in OF_A_RUN.values():
+            app.go(opens(app, place, run))
+            await pilot.pause()
+        app.go(HistoryScreen(app.desk, place.id))
+        await pilot.pause()
+        app.desk.do(place.id, strike_begin(place, run))
+        app.show_all()
+        await pilot.pause()
+        assert isinstance(app.screen, HistoryScreen), "the history is all there"
+        await pilot.press("escape")
+        await pilot.pause()
+        assert isinstance(app.screen, BatchScreen)
+        assert "struck out" in said(app)
+
+
+@pytest.mark.parametrize("key", ["enter", "s", "w", "x", "n", "p", "m", "down", "home", "b", "f", "e", "question_mark"])
+@pytest.mark.parametrize("screen", ["walk", "count"])
+async def test_a_key_that_comes_before_the_news_does_no_harm(
+    open_app: Open, place: Place, screen: str, key: str
+) -> None:
+    """The record is read with the next command or look; a key may come in between."""
+    run = begun(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(OF_A_RUN[screen](app, place, run))
+        await pilot.pause()
+        before = place.batch.seq
+        elsewhere(place, strike_begin(place, run))
+        app.desk.shop.refresh()
+        await pilot.press(key, "escape")
+        assert app.is_running
+        assert place.batch.seq == before + 1, "nothing is entered in it"
+        app.show_all()
+        await pilot.pause()
+        app.show_all()
+        await pilot.pause()
+        assert not isinstance(app.screen, WalkScreen | CountScreen)
+
+
+@pytest.mark.parametrize("screen", OF_A_BATCH)
+async def test_a_batch_is_closed_while_its_screen_is_open(open_app: Open, place: Place, screen: str) -> None:
+    run = begun(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(OF_A_BATCH[screen](app, place, run))
+        await pilot.pause()
+        elsewhere(
+            place,
+            PutBack(run),
+            SetAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
+            SetAside("scrap", "order is off", op=10, count=6),
+            CloseBatch("order is off"),
+        )
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert "closed" in said(app) or "put back" in said(app)
+
+
+@pytest.mark.parametrize("screen", [HistoryScreen, TraceScreen])
+async def test_what_only_reads_goes_on_reading_a_closed_batch(
+    open_app: Open, place: Place, screen: type[HistoryScreen | TraceScreen]
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(screen(app.desk, place.id, 1) if screen is TraceScreen else screen(app.desk, place.id))
+        await pilot.pause()
+        elsewhere(place, SetAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, screen)
+
+
+async def test_a_piece_whose_start_is_struck_out(open_app: Open, place: Place) -> None:
+    place.shop.do(place.id, StartPieces(2), "LL")
+    start = place.batch.seq
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(TraceScreen(app.desk, place.id, 12))
+        await pilot.pause()
+        elsewhere(place, StrikeOut(start, "not cut"))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert "no piece 12 any more: 10 pieces are started" in said(app)
+
+
+@pytest.mark.parametrize("screen", ["walk", "count"])
+async def test_a_walk_of_a_run_that_is_not_there_opens_and_goes(open_app: Open, place: Place, screen: str) -> None:
+    run = begun(place)
+    place.shop.do(place.id, PutBack(run), "LL")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(OF_A_RUN[screen](app, place, run))
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert "put back" in said(app)

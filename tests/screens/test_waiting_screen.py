@@ -1,0 +1,135 @@
+"""A load that waits is looked at, not begun; and what was only begun is put back with one key."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.working import BeginRun
+from floor.screens.batch import BatchScreen
+from floor.screens.dialogs import Form, Sure
+from floor.screens.next import NextScreen
+from floor.screens.waiting import WaitingScreen
+from floor.screens.walk import WalkScreen
+from tests.screens.conftest import Open
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place, said
+
+SIZE = (80, 24)
+
+
+def curing(place: Place) -> int:
+    """A pallet that is coated, and stands 12 h before it is cut free at the mill."""
+    load = place.load()
+    place.through(load, 10, 20)
+    return load
+
+
+def stand_at(app: FloorApp, load: int) -> None:
+    screen = app.screen
+    assert isinstance(screen, NextScreen | BatchScreen)
+    rows = [due.load for due in screen.due] if isinstance(screen, NextScreen) else [key for _, key, _ in screen.rows]
+    screen.table.move_cursor(row=rows.index(load))
+
+
+@pytest.mark.parametrize("at_batch", [False, True], ids=["what is next", "the batch"])
+async def test_enter_on_a_load_that_cures_enters_nothing(open_app: Open, place: Place, at_batch: bool) -> None:
+    load = curing(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        if at_batch:
+            app.go_batch(place.id)
+            await pilot.pause()
+        before = place.batch.seq
+        stand_at(app, load)
+        await pilot.press("enter")
+        assert isinstance(app.screen, WaitingScreen)
+        assert "cure not ripe, 11 h 59 left. Ripe at 19:28" in words(app)
+        assert "at Mill" in words(app)
+        await pilot.press("enter")
+        assert "Ripe at" in said(app)
+        await pilot.press("escape")
+        assert not isinstance(app.screen, WaitingScreen)
+        assert place.batch.seq == before
+        other = place.load()
+        place.hand.do(BeginRun(other))  # the mill is free for it
+
+
+async def test_once_it_is_ripe_the_same_key_begins(open_app: Open, place: Place) -> None:
+    load = curing(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        stand_at(app, load)
+        await pilot.press("enter")
+        place.clock.forward(12 * 3600)
+        app.tick()
+        await pilot.pause()
+        assert "Enter: begin" in words(app)
+        await pilot.press("enter")
+        assert isinstance(app.screen, WalkScreen)
+        await pilot.press("escape", "escape")  # out of the form first
+        assert isinstance(app.screen, NextScreen), "nothing is waited for any more"
+    assert place.batch.loads[load].run is not None
+
+
+async def test_begun_anyway_it_is_put_back_with_one_key(open_app: Open, place: Place) -> None:
+    load = curing(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        stand_at(app, load)
+        await pilot.press("enter", "a")
+        assert isinstance(app.screen, WalkScreen)
+        assert "u: put it back" in words(app)
+        await pilot.press("u")
+        assert isinstance(app.screen, NextScreen)
+        assert "✓ Pallet 1 (load 1) is put back: Mill is free, the load stands where it stood" in said(app)
+    assert place.batch.loads[load].run is None
+    assert place.batch.entries[-1].kind == "run_put_back"
+
+
+async def test_where_lines_fall_it_is_asked_first(open_app: Open, place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "Shut the door")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("u")
+        assert isinstance(app.screen, Sure)
+        assert "will have to be done again" in words(app)
+        await pilot.press("escape")
+        assert isinstance(app.screen, WalkScreen)
+        assert place.batch.loads[load].run == run
+        await pilot.press("u", "y")
+        assert isinstance(app.screen, NextScreen)
+    assert place.batch.loads[load].run is None
+
+
+async def test_what_has_started_is_refused_with_what_to_do(open_app: Open, place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "end", wait=False)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("u")
+        assert "End it, count and release" in said(app)
+    assert place.batch.loads[load].run == run
+
+
+async def test_with_a_handover_open_it_is_begun_by_a_stated_exception(open_app: Open, place: Place) -> None:
+    load = curing(place)
+    place.shop.do(place.id, OfferHandover("it cures"), "LL")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        stand_at(app, load)
+        await pilot.press("enter", "a")
+        assert isinstance(app.screen, Form)
+        await fill(pilot, "set-up takes the night")
+        assert isinstance(app.screen, WalkScreen)
+    begun = next(entry for entry in reversed(place.batch.entries) if entry.kind == "run_begun")
+    assert begun.body["exception"] == "set-up takes the night"
+    assert "cure not ripe" in begun.body["unmet"]
