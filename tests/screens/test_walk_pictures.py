@@ -34,7 +34,7 @@ def test_a_walk_that_asks_for_values(snap_compare: Snap, place: Place, size: tup
 
 
 def test_a_walk_whose_value_does_not_do(snap_compare: Snap, place: Place) -> None:
-    """To be seen: which value lies outside which limits and what to do, right at the form that asks again."""
+    """To be seen: which value lies outside which limits, and that Enter names the piece and decides on it."""
     run = place.at(place.load(), "Measure groove depth")
     line = place.hand.current(1)
     assert line is not None
