@@ -189,6 +189,11 @@ DESCRIBED: dict[str, Say] = {
         + f", {b['reason']}"
         + (f" ({b['where']})" if b.get("where") else "")
     ),
+    "lot_opened": lambda batch, b: (
+        f"new: {b['what']} {b['lot']}"
+        + (f", {b['use_by']}" if b.get("use_by") else "")
+        + (f", goes into load {', '.join(map(str, b['into']))}" if b["into"] else "")
+    ),
     "out_decided": lambda batch, b: (
         f"{_at(batch, b)}out of limits was {b['where']}: {b['to']}, {b['reason']}"
         + (f" ({b['note']})" if b.get("note") else "")

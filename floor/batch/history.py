@@ -20,7 +20,8 @@ GROUPS: dict[Group, tuple[str, ...]] = {
         "released", "paused",
     ),
     "gates": (
-        "proved", "measured_again", "out_settled", "waived", "waiver_closed", "disturbed", "setup_taken_down",
+        "proved", "lot_opened", "measured_again", "out_settled",
+        "waived", "waiver_closed", "disturbed", "setup_taken_down",
         "tool_worn", "out_of_service", "back_in_service", "clock_confirmed",
     ),
     "counts": (

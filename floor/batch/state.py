@@ -208,6 +208,8 @@ class Run:
     """When somebody came back to it after the last long break."""
     touched_by: str = ""
     lots: dict[str, str] = field(default_factory=dict)
+    taken: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Material → its lots so far, where another was opened while the run was under way."""
     tools: dict[int, float | None] = field(default_factory=dict)
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""

@@ -26,6 +26,7 @@ from floor.screens.beside import lost
 from floor.screens.closing import close_batch
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.screens.keyline import NEW_LOT
 from floor.screens.looks import MARKS, bar
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.planner import keep_planned, outlook_line
@@ -51,6 +52,7 @@ class BatchScreen(BatchFrame):
         Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         PAPERS,
         Binding("x", "station", "Station", id="station", tooltip="a station out of service, or back"),
+        NEW_LOT,
         Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
         Binding("j", "clock", "Clock is right", id="clock", tooltip="it was moved and is right (a lead)"),
@@ -313,6 +315,11 @@ class BatchScreen(BatchFrame):
         """The papers of the batch, the travelling copy of the load under the cursor first."""
         kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
         choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
+
+    def action_new_lot(self) -> None:
+        from floor.screens.new_lot import open_lot
+
+        open_lot(self, self.batch_id)
 
     def action_station(self) -> None:
         from floor.screens.happened import which_station

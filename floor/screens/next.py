@@ -19,7 +19,7 @@ from floor.batch.state import Batch, Where
 from floor.entry import Entry
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk
-from floor.screens.keyline import AFAR
+from floor.screens.keyline import AFAR, NEW_LOT
 from floor.screens.looks import bar
 from floor.screens.planner import in_order, keep_planned
 from floor.screens.rows import Rows
@@ -59,6 +59,7 @@ class NextScreen(FloorScreen):
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
         AFAR,
+        NEW_LOT,
         Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
         Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
         Binding("l", "sign_in", "Sign in", id="sign", tooltip="with initials, and a pin where one is set"),
@@ -296,6 +297,14 @@ class NextScreen(FloorScreen):
             self.floor.go_batch(due.batch)
         elif self.desk.shop.batches:
             self.floor.go_batch(self.desk.shop.batches[0].id)
+
+    def action_new_lot(self) -> None:
+        """Of the batch under the cursor."""
+        due = self.chosen()
+        if due is not None:
+            from floor.screens.new_lot import open_lot
+
+            open_lot(self, due.batch)
 
     def action_demo(self) -> None:
         """Leave an empty shop for the demo; with a batch open there is something else to do."""

@@ -31,6 +31,7 @@ from floor.screens.base import RunFrame
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field, Form, Sure
 from floor.screens.exceptions import note_on, pause, skip_step, waive_gate
+from floor.screens.keyline import NEW_LOT
 from floor.screens.lines import Lines, brief_rows, card_rows, gate_rows
 from floor.screens.looks import MARKS, signal_panel
 from floor.screens.papers import PAPERS, choose_paper, source
@@ -64,6 +65,7 @@ class WalkScreen(RunFrame):
         Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; the place stays"),
         Binding("home", "look(0)", "To the place", show=False, tooltip="back to the line that is now"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
+        NEW_LOT,
         AFAR,
         PAPERS,
     ]
@@ -413,6 +415,11 @@ class WalkScreen(RunFrame):
 
     def action_pause(self) -> None:
         pause(self, self.batch_id, self.run_, self.walked().current)
+
+    def action_new_lot(self) -> None:
+        from floor.screens.new_lot import open_lot
+
+        open_lot(self, self.batch_id)
 
     def action_afar(self) -> None:
         self.floor.go(AfarScreen(self.desk, self.batch_id, self.run_))

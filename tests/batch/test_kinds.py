@@ -28,6 +28,7 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
+from floor.batch.commands.lots import OpenLot
 from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
 from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.service import BackInService, OutOfService
@@ -105,6 +106,7 @@ def everything_once() -> Bench:
     bench.say(ConfirmClock("radio"), by="LL")
     bench.say(PutBack(bench.begin(load).number))
     bench.through(load, 20)
+    bench.say(OpenLot("lacquer", "L-2", "2027-01-31"))
     bench.say(OfferHandover("cures"), by="BB")
     for subject in subjects(bench.state):
         bench.say(CountCarrier(subject.key, subject.expected), by="AA")

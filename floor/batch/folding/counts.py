@@ -53,7 +53,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
                 put(batch, piece, Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq))
     for _, step in batch.operation(run.op).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
-            run.lots[step.what] = batch.lots[step.what].lot
+            run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
 
 
 @kind
