@@ -101,11 +101,13 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     jumps = jumps_until(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
-        return ripeness(clock.windows, _both(batch, [start]), jumps, now.at) if start else Ripeness("not started")
+        if start is None:
+            return Ripeness("not started")
+        return ripeness(clock.windows, _both(batch, clock, (), [start]), jumps, now.at)
     starts = _starts(batch, clock, pieces)
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
-    return ripeness(clock.windows, _both(batch, starts), jumps, now.at)
+    return ripeness(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
 
 
 def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
@@ -124,7 +126,7 @@ def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> lis
     starts = _starts(batch, clock, pieces)
     if not starts:
         return []
-    _, last, first = _dwell(_both(batch, starts), jumps_until(batch, now), now.at)
+    _, last, first = _dwell(_both(batch, clock, pieces, starts), jumps_until(batch, now), now.at)
     found = []
     for window in clock.windows:
         opens = shifted(last, window.earliest.base if window.earliest else 0.0)
@@ -141,11 +143,17 @@ def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[dat
     return [started[piece] for piece in pieces if piece in started]
 
 
-def _both(batch: Batch, starts: Sequence[tuple[datetime, int]]) -> list[tuple[datetime, int]]:
+def _both(
+    batch: Batch, clock: Clock, pieces: Sequence[int], starts: Sequence[tuple[datetime, int]]
+) -> list[tuple[datetime, int]]:
     """The starts, and the earlier ones that count towards the latest end only.
 
-    These are the time of the act where it was entered from paper, and the first start where a cycle had stopped.
+    These are the time of the act where it was entered from paper, what was told of a batch entered late, and the first
+    start where a cycle had stopped.
     """
+    claimed = batch.late.claimed.get(clock.id, {}) if batch.late is not None else {}
+    running = batch.piece_clocks.get(clock.id, {}) if claimed else {}
+    told = [claimed[piece] for piece in pieces if piece in claimed and claimed[piece][1] == running[piece][1]]
     acts = [(batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper]
-    return [*starts, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
+    return [*starts, *told, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from floor.batch.gates import DISTURBANCES, outside, said, same_program
 from floor.batch.handover import blind
+from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Run
@@ -18,7 +20,7 @@ from floor.entry import Entry, parse_time
 def describe(batch: Batch, entry: Entry) -> str:
     """What the entry says, in the shop's words, without who and when."""
     text = DESCRIBED[entry.kind](batch, entry.body)
-    if "acted" in entry.body:
+    if "acted" in entry.body and entry.kind != "entered_late":
         done = clock_time(entry.done, entry.time)
         seen = f", {entry.body['seen_by']} saw it" if entry.body.get("seen_by") else ""
         text += f" (from paper: done {done}, entered {clock_time(entry.time, entry.time)}{seen})"
@@ -62,6 +64,27 @@ def _counted(batch: Batch, body: dict[str, Any]) -> str:
         note = f" ({mark['note']})" if mark.get("note") else ""
         parts.append(f"{len(mark['pieces'])} {mark['to']} {mark['reason']}{where}{note}")
     return f"{_at(batch, body)}counted {body['in']}: {', '.join(parts)}"
+
+
+def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
+    zone = batch.opened.tzinfo
+    rows = [Told.read(row, zone) for row in body["rows"]]
+    as_of = clock_time(parse_time(body["acted"]).astimezone(zone))
+    seen = f", {body['seen_by']} saw the papers" if body.get("seen_by") else ""
+    proved = f", {plural(len(body['proofs']), 'proof')}" if body["proofs"] else ""
+    return f"entered late, as it stood {as_of}{seen}: {say_sum(rows)}{proved}"
+
+
+def proofs_told(batch: Batch, now: datetime) -> list[str]:
+    """What was told to be proved when a batch was entered late: by whom and when."""
+    found = []
+    for entry in batch.entries:
+        for one in entry.body["proofs"] if entry.kind == "entered_late" and entry.seq not in batch.struck else ():
+            gate: Any = batch.operation(one["op"]).step(one["line"])
+            when = clock_time(parse_time(one["at"]).astimezone(now.tzinfo), now)
+            values = said(gate.asks(), one["values"]) or "confirmed"
+            found.append(f"op {one['op']} {gate.title()}: {values} · {one['by']} {when}")
+    return found
 
 
 def _loaded(batch: Batch, body: dict[str, Any]) -> str:
@@ -160,6 +183,7 @@ Say = Callable[[Batch, dict[str, Any]], str]
 DESCRIBED: dict[str, Say] = {
     "batch_opened": lambda batch, b: f"batch {b['id']} opened: {b['order']} of {batch.checklist.part.number}",
     "pieces_started": lambda batch, b: f"{plural(b['count'], 'piece')} started",
+    "entered_late": _entered_late,
     "load_formed": _loaded,
     "run_begun": _begun,
     "run_put_back": _put_back,

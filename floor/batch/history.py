@@ -13,7 +13,7 @@ from floor.entry import Entry
 Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections"]
 
 GROUPS: dict[Group, tuple[str, ...]] = {
-    "batch": ("batch_opened", "pieces_started", "load_formed", "batch_closed", "gone_over", "taken_in"),
+    "batch": ("batch_opened", "pieces_started", "entered_late", "load_formed", "batch_closed", "gone_over", "taken_in"),
     "steps": (
         "run_begun", "run_put_back",
         "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_stopped", "cycle_ended",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from floor.batch.state import Batch
+from floor.entry import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,26 +50,22 @@ def outcomes(batch: Batch) -> list[OpOutcome]:
     last: dict[int, dict[int, str]] = {}
     first: dict[int, dict[int, bool]] = {}
     sent: dict[int, set[int]] = {}
-    for run in batch.runs.values():
-        if run.count is None:
-            continue
-        marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
-        for piece in run.pieces:
-            to = marked.get(piece, "good")
-            first.setdefault(run.op, {}).setdefault(piece, to == "good" and not run.rework)
-            last.setdefault(run.op, {})[piece] = to
+    for op, rework, said in batch.counts():
+        for piece, to in said.items():
+            first.setdefault(op, {}).setdefault(piece, to == "good" and not rework)
+            last.setdefault(op, {})[piece] = to
             if to == "rework":
-                sent.setdefault(run.op, set()).add(piece)
+                sent.setdefault(op, set()).add(piece)
     found = []
     for op in batch.checklist.ops:
         if op not in last:
             continue
-        said = {piece: _now(batch, op, piece, to) for piece, to in last[op].items()}
-        tally = Counter(said.values())
+        ends = {piece: _now(batch, op, piece, to) for piece, to in last[op].items()}
+        tally = Counter(ends.values())
         found.append(
             OpOutcome(
                 op,
-                len(said),
+                len(ends),
                 tally["good"],
                 tally["scrap"],
                 len(sent.get(op, ())),
@@ -104,6 +101,8 @@ def losses(batch: Batch) -> Counter[Loss]:
                     loss = Loss(mark["to"], body["op"], mark["reason"], mark.get("caused_at"), place)
                     found[loss] += 1
                     held[piece] = loss
+        elif entry.kind == "entered_late":
+            _told(batch, entry, found, held)
         elif entry.kind == "set_aside":
             load = batch.loads.get(body.get("load", 0))
             for piece in body["pieces"]:
@@ -116,6 +115,20 @@ def losses(batch: Batch) -> Counter[Loss]:
                 before = held[piece]
                 found[Loss(body["decision"], before.found, before.reason, before.caused, before.position)] += 1
     return found
+
+
+def _told(batch: Batch, entry: Entry, found: Counter[Loss], held: dict[int, Loss]) -> None:
+    """What was lost before the batch was entered."""
+    for row in entry.body["rows"]:
+        to, op = ("rework", row["found"]) if row.get("rework") else (row["what"], row.get("op", 0))
+        if to not in ("scrap", "rework", "hold"):
+            continue
+        rework, reason = row.get("rework", ""), row.get("reason", "")
+        codes = batch.operation(op).reasons
+        code = next((one for one in codes if (one.rework == rework if rework else one.code == reason)), None)
+        loss = Loss(to, op, code.code if code else reason or rework, code.caused_at if code else None, "")
+        found[loss] += row["count"]
+        held.update(dict.fromkeys(row["pieces"], loss))
 
 
 def _op_then(batch: Batch, body: dict[str, Any], seq: int) -> int:

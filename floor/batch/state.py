@@ -7,10 +7,12 @@ starting. Times are aware. Nothing here is stored: it is the fold of the entries
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
+from floor.batch.late import Late
 from floor.batch.unsettled import (
     Difference,
     GoesOn,
@@ -75,7 +77,9 @@ class Proof:
     by: str
     values: dict[str, Any]
     run: int
-    """The run in which it was recorded; it may serve others."""
+    """The run in which it was recorded; it may serve others. 0 where it was told of a batch entered late."""
+    station: str
+    load: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +160,17 @@ class Count:
 
 
 @dataclass(frozen=True, slots=True)
+class Counted:
+    """How a piece came out of an operation."""
+
+    op: int
+    load: int
+    """0 where it was told and not counted here."""
+    how: str
+    """good, scrap, rework or hold."""
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """Why and since when a cycle stands before its end."""
 
@@ -181,6 +196,8 @@ class Run:
     """The rework route whose own steps are passed in this run."""
     exception: str = ""
     """Why it was begun while a handover was open."""
+    late: str = ""
+    """Who entered it when its cycle had begun already: what was done before is known as far as that was told."""
     marks: dict[str, Mark] = field(default_factory=dict)
     halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     """Clock → when and by which entry it began, where the cycle stopped while it ran."""
@@ -220,6 +237,11 @@ class Run:
     def undecided(self) -> tuple[int, ...]:
         """The pieces that nothing is decided about before they are counted."""
         return tuple(piece for piece in self.pieces if piece not in self.decided)
+
+    @property
+    def began_by(self) -> str:
+        """``by TN``, or who entered it late."""
+        return f"entered late by {self.late}" if self.late else f"by {self.by}"
 
     @property
     def running(self) -> bool:
@@ -309,6 +331,8 @@ class Batch:
     """Entries made from paper on one person's word → when it was done, when it was entered."""
     resumed: dict[int, tuple[datetime, int]] = field(default_factory=dict)
     """Entries that start a clock again after its cycle had stopped → when and by which entry it first began."""
+    late: Late | None = None
+    """What was told of it where it was entered half done."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
     unproved: dict[int, Unproved] = field(default_factory=dict)
     """By the entry that struck it out."""
@@ -418,10 +442,25 @@ class Batch:
         """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""
         return [one for one in self.out.values() if one.open and key in (None, one.key)]
 
-    def last_counted(self, piece: int) -> Run | None:
-        """The run in which a piece was counted last."""
+    def last_counted(self, piece: int) -> Counted | None:
+        """How a piece came out of the operation where it was counted last, or told to have been."""
         counted = [(run.count.seq, run) for run in self.runs.values() if run.count is not None and piece in run.pieces]
-        return max(counted, key=lambda one: one[0])[1] if counted else None
+        if counted:
+            run = max(counted, key=lambda one: one[0])[1]
+            assert run.count is not None
+            marks = [mark.to for mark in run.count.marks if piece in mark.pieces]
+            return Counted(run.op, run.load, marks[0] if marks else "good")
+        told = self.late.last(piece) if self.late is not None else None
+        return Counted(told[0], 0, told[1]) if told is not None else None
+
+    def counts(self) -> Iterator[tuple[int, str, Mapping[int, str]]]:
+        """(operation, rework route, piece → good, scrap, rework or hold) of all counts, the told ones first."""
+        for op, said in (self.late.counted if self.late is not None else {}).items():
+            yield op, "", said
+        for run in self.runs.values():
+            if run.count is not None:
+                marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
+                yield run.op, run.rework, {piece: marked.get(piece, "good") for piece in run.pieces}
 
     def owes(self, piece: int) -> str:
         """The rework route that a piece was sent to and has not been through yet; empty where there is none."""

@@ -20,7 +20,7 @@ from floor.checklist.model import Caution, Do, Operation
 from floor.entry import Moment
 
 LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
-State = Literal["done", "skipped", "waived", "not needed", "now", "waits", "blocked", "reopened", "ahead"]
+State = Literal["done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"]
 LinePhase = Phase | Literal["close"]
 
 CAUTION_LASTS = timedelta(hours=12)
@@ -60,7 +60,7 @@ class Line:
 
     @property
     def satisfied(self) -> bool:
-        return self.state in ("done", "skipped", "waived", "not needed")
+        return self.state in ("done", "skipped", "waived", "not needed", "not known")
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
     if operation.cycle:
         lines.append(
-            _event("start", "load", operation.start, run.started is not None, _when(run.started, run.started_by, now))
+            _event("start", "load", operation.start, run.started is not None, _began(run, now))
             if run.stopped is None
             else _event(
                 "start", "load", f"{operation.start}: it goes on after it stopped ({run.stopped.why})", False, ""
@@ -168,6 +168,11 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
 
 def _when(at: datetime | None, by: str, now: Moment) -> str:
     return f"{by} {clock_time(at, now.at)}".strip() if at else ""
+
+
+def _began(run: Run, now: Moment) -> str:
+    said = _when(run.started, run.started_by, now)
+    return f"{said}, entered late by {run.late}" if run.late and not run.started_by else said
 
 
 def _event(kind: LineKind, phase: LinePhase, title: str, done: bool, evidence: str) -> Line:
@@ -261,7 +266,9 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
             mark = None
         state: State = mark.how if mark else "ahead"
         evidence = _said(mark, now) if mark else ""
-        if mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
+        if mark is None and key not in run.reopened and _before_entry(run, step.at):
+            state, evidence = "not known", f"entered late by {run.late}"
+        elif mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
             state, evidence = "not needed", f"{step.while_running} {'was' if over else 'still'} open"
         return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
     waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key), None)
@@ -270,6 +277,8 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)
     mark = run.marks.get(key)
     verdict = judge(batch, run, key, step, now)
+    if _before_entry(run, step.at) and mark is None and verdict.status != "met" and key not in run.reopened:
+        return Line(key, "gate", step.at, step.title(), "not known", step, cautions, f"entered late by {run.late}")
     if over and key not in run.reopened:
         evidence = verdict.evidence or (_said(mark, now) if mark else "met at the time")
         stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
@@ -278,6 +287,14 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         key, "gate", step.at, step.title(), "done" if verdict.status == "met" else "now", step, cautions,
         verdict.evidence, verdict,
     )  # fmt: skip
+
+
+def _before_entry(run: Run, phase: Phase) -> bool:
+    """Whether a phase was over when a run was entered late: then only what was told of it is known."""
+    past = ("arrive", "setup", "load", "cycle") if run.ended is not None and not run.ended_by else (
+        "arrive", "setup", "load"
+    )  # fmt: skip
+    return bool(run.late) and phase in past
 
 
 def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:

@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
-from floor.batch.describe import describe
+from floor.batch.describe import describe, proofs_told
 from floor.batch.gates import say_out
+from floor.batch.late import say_told
 from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Where
@@ -40,6 +41,7 @@ def close_out_report(batch: Batch, now: Moment, head_hash: str, names: Mapping[s
     _out_of_limits(paper, batch, now)
     _used_as_is(paper, batch, now)
     _quantities(paper, batch)
+    _late(paper, batch, now)
     _operations(paper, batch, now)
     _losses(paper, batch)
     _lots(paper, batch, now)
@@ -110,6 +112,19 @@ def _quantities(paper: Paper, batch: Batch) -> None:
     for (where, op, reason), many in sorted(gone.items()):
         how = "kept as spares" if where == "spare" else "stopped"
         paper.say(f"{plural(many, 'piece')} {how} before op {op}: {reason}", "  - ")
+
+
+def _late(paper: Paper, batch: Batch, now: Moment) -> None:
+    """What of the figures below was told and not counted here."""
+    late = batch.late
+    if late is None:
+        return
+    paper.title("Entered late")
+    paper.say(f"{late.head(now.at)}. What was done before is known as far as it was told:")
+    for row in late.rows:
+        paper.say(say_told(batch.checklist, row, now.at), "  - ")
+    for said in proofs_told(batch, now.at):
+        paper.say(said, "  - ")
 
 
 def percent(ratio: float | None) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from floor.batch.describe import describe
-from floor.batch.said import clock_time, plural
+from floor.batch.late import say_told
+from floor.batch.said import clock_time, plural, sentences
 from floor.batch.state import Batch, Run
 from floor.batch.trace import Stay, Trace, trace
 from floor.entry import Entry, Moment
@@ -43,6 +44,10 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
             'unloaded; nobody confirmed each place. Where a line says "by order", it is no surer than that.'
         )
         lines += wrapped(text, "! ", "  ", width)
+    told = batch.late.row_of(piece) if batch.late is not None else None
+    if batch.late is not None and told is not None:
+        text = f"{batch.late.head(now.at)}: {say_told(batch.checklist, told, now.at)}"
+        lines += wrapped(sentences(text, "What it went through before is not on record"), "! ", "  ", width)
     for stay in found.stays:
         lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
     return lines

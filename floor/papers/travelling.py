@@ -20,13 +20,14 @@ BOXES: dict[State, str] = {
     "skipped": "[-]",
     "waived": "[W]",
     "not needed": "[=]",
+    "not known": "[?]",
     "now": "[ ]>",
     "waits": "[ ]>",
     "blocked": "[ ]>",
     "reopened": "[ ]>",
     "ahead": "[ ]",
 }
-LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed"
+LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
 
 
 def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
@@ -45,7 +46,7 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     paper = head("TRAVELLING COPY", batch, now, head_hash)
     operation = walked.operation
     paper.say(f"Op {run.op} {operation.title}: {batch.carrier_name(load)}, load {load.number}", "")
-    state = f"begun {stamp(run.begun, now)} by {run.by}" if begun else "not begun yet"
+    state = f"begun {stamp(run.begun, now)} {run.began_by}" if begun else "not begun yet"
     station = batch.checklist.station(run.station).name
     program = f", program {operation.program}" if operation.program else ""
     paper.say(f"{station}{program}; {state}; step {walked.step} of {walked.steps}", "")

@@ -120,13 +120,10 @@ def counted(batch: Batch) -> tuple[Counted, ...]:
     """What came out of each operation so far, each piece once, by its first count and the last one after rework."""
     first: dict[tuple[int, int], str] = {}
     last: dict[tuple[int, int], str] = {}
-    for run in batch.runs.values():
-        if run.count is None:
-            continue
-        marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
-        for piece in run.pieces:
-            first.setdefault((run.op, piece), marked.get(piece, "good"))
-            last[run.op, piece] = marked.get(piece, "good")
+    for op, _, said in batch.counts():
+        for piece, to in said.items():
+            first.setdefault((op, piece), to)
+            last[op, piece] = to
     tally: Counter[tuple[int, str]] = Counter()
     for (op, piece), to in first.items():
         if to == "hold":

@@ -54,7 +54,7 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     state = "not begun"
     if load.run is not None:
         run = batch.runs[load.run]
-        state = f"begun {clock_time(run.begun, now.at)} by {run.by}"
+        state = f"begun {clock_time(run.begun, now.at)} {run.began_by}"
     many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
     for _, _, sentence in clocks_of(batch, load, now):

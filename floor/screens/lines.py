@@ -109,7 +109,7 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
     state = walked.lines[walked.place].state if reading else line.state
     right = "READ FIRST" if reading else SAID[state] or line.evidence
-    if state in ("skipped", "waived", "not needed"):
+    if state in ("skipped", "waived", "not needed", "not known"):
         right = f"{SAID[state]} {line.evidence}"
     alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.satisfied else ""
     title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"

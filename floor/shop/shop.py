@@ -26,7 +26,7 @@ from floor.entry import Draft, Entry, Moment
 from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf, Turn
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
-from floor.shop.telling import concerns, left_behind, news_for, shop_wide, taken_away, worn_elsewhere
+from floor.shop.telling import concerns, left_behind, news_for, set_up, shop_wide, taken_away, worn_elsewhere
 
 SHOP_BOOK = "shop"
 COPIES = "backups"
@@ -233,10 +233,7 @@ class Shop:
                 if not isinstance(command, TakeIn):
                     alive(held.batch)
                 drafts = command.decide(held.batch, context)
-                for initials in signatures(drafts) - {by}:
-                    known = self.people.known.get(initials)
-                    if known is not None and known.has_pin:
-                        self._receipts.need(initials, second, context.now)
+                self._need_signed(drafts, by, second, context)
                 turn.need_writable()
                 # The others come first: a crash in between then voids or wears too much, never too little.
                 worn = context.elsewhere.worn
@@ -249,8 +246,8 @@ class Shop:
         self._put_aside_if_closed(id)
         return entries
 
-    def open_batch(self, command: OpenBatch, by: str) -> Batch:
-        """Open a batch under the id of the command.
+    def open_batch(self, command: OpenBatch, by: str, second: Receipt | None = None) -> Batch:
+        """Open a batch under the id of the command, with what was done of it already.
 
         Raises:
             Refused, LedgerError: nothing was written.
@@ -263,12 +260,22 @@ class Shop:
             self._need_known(by)
             context = self.context(command.id, by)
             drafts = command.decide_new(context)
+            self._need_signed(drafts, by, second, context)
+            self._tell_others(command.id, set_up(drafts, command.id), context)
             book = self.shelf.create(command.id)
             with book.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
+            self._receipts.used(second)
             batch = fold(entries)
             self._held[command.id] = Held(book, batch)
         return batch
+
+    def _need_signed(self, drafts: list[Draft], by: str, second: Receipt | None, context: Context) -> None:
+        """Whoever signs in these entries beside the one who enters them has given their pin."""
+        for initials in signatures(drafts) - {by}:
+            known = self.people.known.get(initials)
+            if known is not None and known.has_pin:
+                self._receipts.need(initials, second, context.now)
 
     def next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""

@@ -9,6 +9,7 @@ from floor.batch.commands.base import Command
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.deciding import DecideBefore, DecideOut, SettleOut
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
@@ -35,7 +36,7 @@ def shop_wide(command: Command | OpenBatch) -> bool:
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
-                      | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus
+                      | EnterLate | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus
                       | DecideOut | DecideBefore | SettleOut)  # fmt: skip
 
 
@@ -46,6 +47,8 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         worn: how far each tool is used up, as far as the others know.
     """
     command = _bare(command)
+    if isinstance(command, EnterLate):
+        return set_up(drafts, batch.id)
     if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
@@ -75,6 +78,12 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     return []
 
 
+def set_up(drafts: Sequence[Draft], id: str) -> list[Command]:
+    """What the other batches have to be told of a batch that is entered half done: where it has set up."""
+    late = [one.body for one in drafts if one.kind == "entered_late"]
+    return [TakeDown(setup["station"], id) for body in late for setup in body["setups"]]
+
+
 def _bare(command: Command) -> Command:
     return command.act if isinstance(command, Transcribed) else command
 
@@ -89,7 +98,7 @@ def concerns(batch: Batch, news: Command) -> bool:
         tool = news.tool or 0
         if news.what == "tool changed" and batch.checklist.tool(tool) is None:
             return False
-        proved = any(batch.runs[proof.run].station == news.station for proof in batch.proofs.values())
+        proved = any(proof.station == news.station for proof in batch.proofs.values())
         return proved or (news.station, tool) in batch.tools
     if isinstance(news, OutOfService):
         return any(station.id == news.station for station in batch.checklist.stations)

@@ -17,6 +17,7 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, Marked
 from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.handing import (
     AcceptHandover,
     AnswerQuestion,
@@ -38,6 +39,7 @@ from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, Sk
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.handover import safety_lines, subjects
+from floor.batch.late import Told
 from floor.entry import Entry
 from tests.batch.factory import Bench, open_bench
 
@@ -59,6 +61,8 @@ def drafted() -> set[str]:
 def everything_once() -> Bench:
     """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
     bench = open_bench(order=2, start=4)
+    bench.say(EnterLate((Told("scrap", 1, 10, reason="deep"), Told("waiting", 3, 10)), bench.clock().at), by="LL")
+    bench.say(StrikeOut(bench.state.seq, "nothing was done yet"), by="LL")
     bench.say(StartPieces(1))
     load = bench.form(10, count=4)
     bench.until(load, "load step 1")

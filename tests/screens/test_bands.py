@@ -92,7 +92,7 @@ def test_beside_what_was_proved_stand_the_limits_as_the_file_writes_them() -> No
     """0.100 is not 0.1: a drawing says by it how finely to measure."""
     low, high = read_measure("0.100 mm", "any"), read_measure("0.250 mm", "any")
     gate = Measured(gate="measured", what="gap", low=low, high=high)
-    proof = Proof(1, MORNING, "AA", {"value": 0.2}, 1)
+    proof = Proof(1, MORNING, "AA", {"value": 0.2}, 1, "mill", 1)
     line = Line("measured 1", "gate", "after", gate.title(), "done", gate, verdict=Verdict("met", "", proof=proof))
 
     assert [row.strip() for row in _bands(line)] == ["0.100 ├───────●───┤ 0.250"]

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from floor.batch.commands.base import Context, Refused
 from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
 from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive
 from floor.batch.fold import fold
+from floor.batch.late import Told
 from floor.batch.state import Batch
 from floor.batch.trace import trace
 from floor.batch.walk import walk
@@ -595,4 +598,41 @@ def test_a_closed_batch_of_which_nothing_can_be_read_says_where_it_is_damaged(
     again = Shop(tmp_path, clock)
     with pytest.raises(Refused, match=f"record of {id} is damaged at entry 1"):
         again.batch(id)
+    again.close()
+
+
+def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> None:
+    """Its carriers are taken for the others, what it has set up is theirs no longer; a pin is asked for."""
+    clock = StepClock(MORNING)
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee", True, by="-")
+    shop.add_person("BB", "Bo", False, by="LL")
+    other = shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 8), "LL").id
+    hand = Hand(shop, other, "LL", clock, second="BB")
+    hand.work(hand.form(10), stop=lambda line: line.key == "load step 1")
+    hand.do(SetAside("scrap", "fell down", load=1, count=4))
+    assert shop.batch(other).standing_setup("mill") is not None
+    shop.set_pin("BB", "4711", by="LL")
+    clock.forward(3600)
+    cut = Told("load", 4, 10, 2, stands="runs", began=clock().at)
+
+    def opened(row: Told, second: str = "") -> OpenBatch:
+        late = EnterLate((row, Told("waiting", 4, 10)), clock().at, second=second)
+        return OpenBatch(shop.next_id(), part(), "d", "f", 1, 8, late=late)
+
+    with pytest.raises(Refused, match="8 pieces are started and 7 told"):
+        shop.open_batch(opened(replace(cut, count=3)), "LL")
+    with pytest.raises(Refused, match="BB has a pin"):
+        shop.open_batch(opened(cut, "BB"), "LL")
+    assert [batch.id for batch in shop.batches] == [other]
+    batch = shop.open_batch(opened(cut, "BB"), "LL", shop.check_second("BB", "4711"))
+
+    assert batch.total("load") == 4
+    assert [entry.kind for entry in batch.entries] == ["batch_opened", "pieces_started", "entered_late"]
+    assert shop.batch(other).standing_setup("mill") is None
+    with pytest.raises(Refused, match="Pallet 2 is not free"):
+        shop.do(other, FormLoad(10, carrier_number=2), "LL")
+    shop.close()
+    again = Shop(tmp_path, clock)
+    assert again.batch(batch.id) == batch
     again.close()

@@ -18,11 +18,12 @@ from floor.batch.commands.base import (
     the_load,
     whole,
 )
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.service import known_outages
 from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
-from floor.entry import Draft
+from floor.entry import Draft, Entry, format_time
 
 
 def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[str, Refused]:
@@ -54,6 +55,8 @@ class OpenBatch:
     start: int
     due: date | None = None
     reference: str = ""
+    late: EnterLate | None = None
+    """Where everything is already, for a batch that is half done when it is opened: entered with it or not at all."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
@@ -69,7 +72,17 @@ class OpenBatch:
             reference=clean(self.reference, 80),
         )
         started = Draft("pieces_started", {"first": 1, "count": self.start})
-        return [*opened, started, *known_outages(self.checklist, context)]
+        drafts = [*opened, started, *known_outages(self.checklist, context)]
+        if self.late is None:
+            return drafts
+        from floor.batch.fold import fold
+
+        now = context.now
+        entries = [
+            Entry(seq, format_time(now.at), 0, now.boot, now.up, context.by.initials, one.kind, one.body, "", "")
+            for seq, one in enumerate(drafts, 1)
+        ]
+        return [*drafts, *self.late.decide(fold(entries), context)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,8 +117,9 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         place, owes = batch.places[piece], batch.owes(piece)
         load, op = place.load, place.op
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
-            last = max((run for run in batch.runs.values() if piece in run.pieces), key=lambda run: run.seq)
-            load, op = last.load, last.op
+            counted = batch.last_counted(piece)
+            assert counted is not None
+            load, op = counted.load, counted.op
         elif place.where == "load":
             leave_run(batch, piece, entry)
             op = batch.loads[load].at or 0
@@ -189,10 +190,7 @@ def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
     if place.rework:  # its rework is waived: it goes on from where it was sent back
         target = batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
     else:
-        again = last is not None and last.count is not None and any(
-            mark.to == "rework" and piece in mark.pieces for mark in last.count.marks
-        )  # fmt: skip
-        counted = last is not None and last.op == place.op and last.load == place.load and not again
+        counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
         target = batch.checklist.after(place.op) if counted else place.op
     if load is not None and load.dissolved is None and load.run is None and target == _joins(load, piece, place):
         put(batch, piece, Place("load", load=load.number, seq=entry.seq))

@@ -77,7 +77,7 @@ def _measured_again(batch: Batch, entry: Entry, body: dict[str, Any], at: dateti
     given = proof.values[name]
     values = _in_its_place(gate, given if isinstance(given, list) else [given], body["value"])
     kept: Any = given - 1 if gate.accept else values if isinstance(given, list) else values[0]
-    batch.proofs[one.key] = Proof(proof.seq, proof.at, proof.by, {**proof.values, name: kept}, proof.run)
+    batch.proofs[one.key] = Proof(proof.seq, proof.at, proof.by, {**proof.values, name: kept}, proof.run, proof.station, proof.load)
     if gate.asks() and not outside(gate.asks(), {name: kept}):
         batch.runs[one.run].reopened.discard(one.line)
 

@@ -114,7 +114,7 @@ def _step_skipped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
 def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     key, values = tuple(body["key"]), body["values"]
-    batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number)
+    batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
     if body["gate"] == "lot recorded":

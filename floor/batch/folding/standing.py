@@ -9,9 +9,10 @@ from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of,
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves
 from floor.batch.reliance import line_title, stands_otherwise, went_on_by
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Run
 from floor.batch.timekeeping import confirmed
 from floor.batch.unsettled import Unproved, Waiver
+from floor.checklist.model import Do
 from floor.entry import Entry
 
 
@@ -19,14 +20,16 @@ from floor.entry import Entry
 def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     what, station = body["what"], body["station"]
     for key, proof in list(batch.proofs.items()):
-        run = batch.runs[proof.run]
-        if what not in RULES[key[0]].voided_by or run.station != station:
+        if what not in RULES[key[0]].voided_by or proof.station != station:
             continue
-        if what == "lifted" and (run.load != body.get("load") or key[1] in ("setup", "shift")):
+        if what == "lifted" and (proof.load != body.get("load") or key[1] in ("setup", "shift")):
             continue
         if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
             continue
         _prove_again(batch, key, DISTURBANCES[what], entry, at)
+    for running in batch.open_runs():
+        if running.station == station and running.late and running.running:
+            running.reopened |= _never_proved(batch, running, what)
     if what == "power lost":
         for running in batch.open_runs():
             if running.station == station and running.running:
@@ -37,8 +40,18 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         _take_down(batch, station, DISTURBANCES["refixtured"])
 
 
+def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
+    """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
+    return {
+        line for line, step in batch.operation(run.op).numbered_steps
+        if not isinstance(step, Do) and what in RULES[step.gate].voided_by
+        and RULES[step.gate].key(batch, run, line, step) not in batch.proofs
+        and step.at in ("arrive", "setup", "load")
+    }  # fmt: skip
+
+
 def _prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
-    station = batch.runs[batch.proofs[key].run].station
+    station = batch.proofs[key].station
     void(batch, key, why, entry, at)
     for running in batch.open_runs():
         if running.station == station and running.started is not None and running.ended is None:
@@ -73,7 +86,7 @@ def _setup_taken_down(batch: Batch, entry: Entry, body: dict[str, Any], at: date
     if setup is not None:
         setup.stands, setup.why_not = False, f"set up for {body['for']}"
     for key, proof in list(batch.proofs.items()):
-        if batch.runs[proof.run].station == station and key[0] in ("probed", "tool loaded"):
+        if proof.station == station and key[0] in ("probed", "tool loaded"):
             void(batch, key, f"station set up for {body['for']}", entry, at)
 
 

@@ -1,0 +1,269 @@
+"""Entering a batch that is half done when the tool comes to it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from floor.batch.commands.base import Context, Refused, alive, reason, whole, within_reach
+from floor.batch.commands.working import read_values, samples
+from floor.batch.gates import RULES
+from floor.batch.late import Shown, Told, clocks_told, say_told
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch, Run
+from floor.checklist.gates import Cured, LotRecorded, Probed, ToolLoaded
+from floor.checklist.model import Do
+from floor.entry import Draft, format_time
+
+LOST = "say where they are; on hold where nobody knows"
+
+
+@dataclass(frozen=True, slots=True)
+class EnterLate:
+    """Where every piece of a batch was at one moment, before anything of it stands in the record.
+
+    On one person's word a clock that is said to run counts towards its earliest end from the entry and towards its
+    latest from the told time; with a second, who saw the papers, from the told time. Where nobody knows, it counts
+    towards its earliest end from the entry, and a window that closes has closed.
+    """
+
+    rows: tuple[Told, ...]
+    at: datetime
+    """The moment for which it is told, aware."""
+    shown: tuple[Shown, ...] = ()
+    second: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("entering a batch that is half done")
+        first, now = batch.checklist.operations[0].op, context.now.at
+        if batch.late is not None or batch.loads or len(batch.waiting(first)) < batch.started:
+            raise Refused("not now", f"work on {batch.id} is on record already", "enter what is missing from paper (x)")
+        within_reach(self.at, now, "enter the time for which it is told")
+        _past(self.at, now, "as it stood")
+        second = context.need_second(self.second, "entering by the papers") if self.second.strip() else ""
+        rows = tuple(_checked(batch, row, self.at, context) for row in self.rows)
+        _carriers(batch, rows, context)
+        _stations(batch, rows, context)
+        told = sum(row.count for row in rows)
+        if told != batch.started:
+            off = plural(abs(told - batch.started), "piece")
+            wrong = f"{batch.started} pieces are started and {told} told: {off} "
+            if told < batch.started:
+                raise Refused("count", f"{wrong}missing", LOST)
+            raise Refused("count", f"{wrong}too many", "count again")
+        body, runs = _body(batch, rows)
+        setups = _setups(batch, rows, self.shown)
+        for row in body:
+            if "run" in row:
+                row["setup"] = setups[batch.operation(row["op"]).station][0]
+        entry: dict[str, Any] = {"acted": format_time(self.at), "rows": body}
+        entry |= {"seen_by": second} if second else {}
+        entry["setups"] = [{"setup": number, "station": at, "op": op} for at, (number, op) in setups.items()]
+        entry["proofs"] = [_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown]
+        return [Draft("entered_late", entry)]
+
+
+def _past(at: datetime, until: datetime, what: str) -> None:
+    if at > until:
+        raise Refused("input", f"{what} {clock_time(at, until)} is later than {clock_time(until, until)}",
+                      "enter the time on the papers")  # fmt: skip
+
+
+def row_faults(batch: Batch, row: Told, at: datetime, context: Context) -> Refused | None:
+    """What is wrong with one row taken by itself; None where nothing is."""
+    try:
+        _carriers(batch, (_checked(batch, row, at, context),), context)
+    except Refused as refused:
+        return refused
+    return None
+
+
+def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
+    """One row with what it leaves out filled in."""
+    checklist = batch.checklist
+    whole(row.count, "the pieces", 1)
+    if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
+        raise Refused("input", f"{row.what} is no place for pieces", "load, waiting, hold, scrap or finished")
+    if row.what == "finished":
+        return Told("finished", row.count)
+    if row.op not in checklist.ops:
+        raise Refused("unknown", f"there is no op {row.op} in the route", "enter the number of an operation")
+    if row.what in ("hold", "scrap"):
+        code = batch.operation(row.op).reason(row.reason)
+        why = code.code if code else reason(row.reason, "a piece that is not good")
+        row = Told(row.what, row.count, row.op, reason=why, clocks=row.clocks)
+    if row.rework:
+        _need_rework(batch, row)
+    if row.what == "load":
+        row = _checked_load(batch, row, at)
+    known = dict(row.clocks)
+    wanted = [clock.id for clock in clocks_told(checklist, row)]
+    if set(known) - set(wanted):
+        raise Refused("unknown", f"no clock {min(set(known) - set(wanted))} matters there", "leave it out")
+    for clock in wanted:
+        if clock not in known and row.what != "hold":
+            raise Refused("input", f"{clock}: since when it runs is not said", "enter when it began, or ?")
+        if (began := known.get(clock)) is not None:
+            within_reach(began, at, "enter when it began")
+            _past(began, at, f"{clock} since")
+    return replace(row, clocks=tuple((clock, known.get(clock)) for clock in wanted))
+
+
+def _need_rework(batch: Batch, row: Told) -> None:
+    route = batch.checklist.rework(row.rework)
+    if route is None:
+        known = ", ".join(one.id for one in batch.checklist.reworks) or "the checklist has none"
+        raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}")
+    if row.found not in batch.checklist.ops or not route.back_to <= row.op <= row.found:
+        raise Refused("input", f"{route.name} goes from op {route.back_to} to the operation that found it",
+                      "enter the operation that found it, and where the pieces are")  # fmt: skip
+    if row.what == "waiting" and row.op != route.back_to:
+        raise Refused("input", f"loose pieces wait for {route.name} at op {route.back_to}", f"enter op {route.back_to}")
+
+
+def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
+    operation = batch.operation(row.op)
+    kind = batch.checklist.carrier(operation.carrier)
+    whole(row.number, f"the number of the {kind.name}", 1, kind.count)
+    if row.count > kind.capacity:
+        wrong = f"{row.count} pieces: {kind.label(row.number)} holds {kind.capacity}"
+        raise Refused("count", wrong, f"load 1 to {kind.capacity}")
+    places = tuple(place.strip().upper() for place in row.places) if kind.positions else ()
+    if places:
+        odd = [place for place in places if place not in kind.positions]
+        if odd or len(set(places)) < len(places):
+            wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
+            raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
+        if len(places) != row.count:
+            named = plural(len(places), "place")
+            raise Refused("count", f"{named} named for {plural(row.count, 'piece')}", "name a place for each, or none")
+    if row.stands == "waits":
+        return replace(row, places=places, began=None, ended=None)
+    if row.stands not in ("runs", "over") or not operation.cycle:
+        wrong = f"op {row.op} {operation.title} has no cycle" if not operation.cycle else "it waits, runs or is over"
+        raise Refused("input", wrong, "say that it waits; what was done of it is entered from paper (x)")
+    ended = row.ended if row.stands == "over" else None
+    for when, what in ((row.began, "begun"), (ended, "ended")):
+        if when is not None:
+            within_reach(when, at, "enter the time on the papers")
+            _past(when, at, what)
+    if row.began is not None and ended is not None:
+        _past(row.began, ended, "begun")
+    return replace(row, places=places, ended=ended)
+
+
+def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+    taken: Counter[tuple[str, int]] = Counter()
+    for row in rows:
+        if row.what != "load":
+            continue
+        kind = batch.checklist.carrier(batch.operation(row.op).carrier)
+        taken[kind.id, row.number] += 1
+        if taken[kind.id, row.number] > 1:
+            raise Refused("busy", f"{kind.label(row.number)} is told twice", "mend one of the two")
+        if (kind.id, row.number) in context.elsewhere.carriers:
+            raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "look at its number again")
+
+
+def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+    """What is on a station at once, and under one set-up."""
+    at: dict[str, list[Told]] = {}
+    for row in rows:
+        if row.what == "load" and row.stands != "waits":
+            at.setdefault(batch.operation(row.op).station, []).append(row)
+    for id, there in at.items():
+        station = batch.checklist.station(id)
+        others = context.elsewhere.runs.get(id, ())
+        if len(there) + len(others) > station.runs_at_once:
+            mine = [say_told(batch.checklist, row, context.now.at).split(":")[0] for row in there]
+            raise Refused("busy", f"{station.name} takes {station.runs_at_once} at once; told are "
+                          f"{', '.join([*mine, *others])}", "say of one that it waits")  # fmt: skip
+        if len({row.op for row in there}) > 1:
+            ops = " and ".join(f"op {row.op}" for row in there)
+            raise Refused("busy", f"{station.name} cannot be set up for {ops} at once", "look at the operations again")
+
+
+def _body(batch: Batch, rows: Sequence[Told]) -> tuple[list[dict[str, Any]], dict[int, int]]:
+    """The rows with the pieces, loads and runs that they become; and the run of each row that has one."""
+    found: list[dict[str, Any]] = []
+    runs: dict[int, int] = {}
+    first, load = 1, 0
+    for n, row in enumerate(rows):
+        body = row.body() | {"pieces": list(range(first, first + row.count))}
+        first += row.count
+        if row.what == "load":
+            load += 1
+            body["load"] = load
+            if row.stands != "waits":
+                runs[n] = body["run"] = len(runs) + 1
+        found.append(body)
+    return found, runs
+
+
+def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[str, tuple[int, int]]:
+    """Station → the number of the set-up that stands there, and its operation."""
+    found: dict[str, tuple[int, int]] = {}
+    ops = [row.op for row in rows if row.what == "load" and row.stands != "waits"]
+    for one in shown:
+        step = batch.operation(one.op).step(one.line) if one.op in batch.checklist.ops else None
+        if step is not None and not isinstance(step, Do) and _reach(batch, one.op, one.line, step) == "setup":
+            ops.append(one.op)
+    for op in ops:
+        station = batch.checklist.station(batch.operation(op).station)
+        number, known = found.setdefault(station.id, (len(found) + 1, op))
+        if known != op:
+            raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
+                          "leave out what was proved for one of them")  # fmt: skip
+    return found
+
+
+def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
+    """How far a proof reaches: ``run``, ``setup``, ``shift``, ``load`` or ``station``."""
+    if isinstance(gate, Probed):
+        return "load"
+    if isinstance(gate, ToolLoaded | LotRecorded):
+        return "station"
+    return str(RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)[1])
+
+
+def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0) -> Run:
+    """A run to ask a gate of, where there is none."""
+    return Run(run, load, op, batch.operation(op).station, setup, (), batch.opened, "", 0)
+
+
+def _proof(
+    batch: Batch, one: Shown, rows: Sequence[Told], runs: dict[int, int], setups: dict[str, tuple[int, int]],
+    as_of: datetime, context: Context,
+) -> dict[str, Any]:  # fmt: skip
+    """What a gate was proved with, under the key under which it serves."""
+    gate: Any = batch.operation(one.op).step(one.line) if one.op in batch.checklist.ops else None
+    if gate is None or isinstance(gate, Do | Cured):
+        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" that is proved', "choose one of the list")
+    _past(one.at, as_of, gate.title())
+    reach = _reach(batch, one.op, one.line, gate)
+    load, run, pieces = 0, 0, 1
+    if reach in ("run", "load"):
+        mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
+        if not mine or (reach == "run" and mine[0] not in runs):
+            raise Refused("unknown", f"{gate.title()}: no load is told for which it stands at op {one.op}",
+                          "enter the load first, or leave it out")  # fmt: skip
+        load = sum(row.what == "load" for row in rows[: mine[0] + 1])
+        run, pieces = runs.get(mine[0], 0), rows[mine[0]].count
+    values = read_values(gate, samples(gate, pieces), one.values)
+    by = context.need_known(one.by.strip().upper() or context.by.initials)
+    if "person" in values:
+        values["person"] = context.need_known(values["person"])
+    if isinstance(gate, LotRecorded) and values.get("use_by") and date.fromisoformat(values["use_by"]) < one.at.date():
+        raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} was past", "look at the lot again")
+    station = batch.operation(one.op).station
+    setup = setups.get(station, (0, 0))[0]
+    key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
+    proof = {"op": one.op, "line": one.line, "gate": gate.gate, "key": list(key), "values": values, "by": by,
+             "at": format_time(one.at), "run": run, "load": load, "station": station}  # fmt: skip
+    if isinstance(gate, ToolLoaded) and (worn := context.elsewhere.worn.get((station, gate.tool))):
+        proof["worn"] = worn
+    return proof

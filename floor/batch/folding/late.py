@@ -1,0 +1,134 @@
+"""A batch that is entered half done: every piece put where it was told to be."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from floor.batch.folding.base import kind, need, put
+from floor.batch.gates import wear
+from floor.batch.late import Late, Told, outcome
+from floor.batch.state import Batch, Load, Lot, Mark, Place, Proof, Run, Setup, ToolState
+from floor.entry import Entry, parse_time
+
+LONG_AGO = timedelta(days=3653)
+"""Where nobody knows since when a clock runs, it may be as long as this: no window that closes is open any more."""
+
+
+@kind
+def _entered_late(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    first = batch.checklist.operations[0].op
+    fresh = not batch.loads and batch.late is None and len(batch.waiting(first)) == batch.started
+    need(entry, fresh, "work is on record already")
+    rows = tuple(Told.read(row, at.tzinfo) for row in body["rows"])
+    pieces = tuple(tuple(row["pieces"]) for row in body["rows"])
+    told = sorted(piece for some in pieces for piece in some)
+    need(entry, told == sorted(batch.places), "not every piece is told of, each once")
+    late = Late(entry.seq, entry.by, body.get("seen_by", ""), at, entry.time, rows, pieces)
+    batch.late = late
+    for one in body["setups"]:
+        batch.setups[one["setup"]] = Setup(one["setup"], one["station"], one["op"], at)
+    for row, told_row, some in zip(body["rows"], rows, pieces, strict=True):
+        for op, how in outcome(batch.checklist, told_row):
+            late.counted.setdefault(op, {}).update(dict.fromkeys(some, how))
+        _put(batch, entry, row, told_row, some)
+        for clock, since in told_row.clocks:
+            _clock(batch, late, clock, some, since)
+    for proof in body["proofs"]:
+        _proved(batch, entry, proof, at)
+    for run in batch.runs.values():
+        run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
+
+
+def _put(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tuple[int, ...]) -> None:
+    if told.what == "load":
+        _load(batch, entry, row, told, pieces)
+        return
+    need(entry, told.what == "finished" or told.op in batch.checklist.ops, f"there is no op {told.op}")
+    for piece in pieces:
+        put(batch, piece, Place(told.what, op=told.op, reason=told.reason, rework=told.rework, seq=entry.seq))
+    _passed(batch, told, pieces)
+
+
+def _passed(batch: Batch, told: Told, pieces: tuple[int, ...]) -> None:
+    for piece in pieces if told.rework else ():
+        batch.passes[piece, told.rework] += 1
+
+
+def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tuple[int, ...]) -> None:
+    operation, number = batch.operation(told.op), row["load"]
+    kind = batch.checklist.carrier(operation.carrier)
+    slots: list[int | None] = list(pieces)
+    if kind.positions:
+        slots = [None] * len(kind.positions)
+        for place, piece in zip(told.places or kind.positions, pieces, strict=bool(told.places)):
+            slots[kind.positions.index(place)] = piece
+    for load in batch.live_loads():
+        need(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is told twice")
+    need(entry, number not in batch.loads and bool(pieces), f"there is a load {number} already")
+    leg = batch.checklist.leg_of(told.op).ops
+    route = batch.checklist.rework(told.rework) if told.rework else None
+    first = route.back_to if route is not None and route.back_to in leg else leg[0]
+    load = Load(number, kind.id, told.number, tuple(slots), first, told.op, entry.done, entry.seq, told.rework)
+    batch.loads[number] = load
+    for piece in pieces:
+        put(batch, piece, Place("load", load=number, seq=entry.seq))
+    _passed(batch, told, pieces)
+    if told.stands != "waits":
+        _run(batch, entry, row, told, load)
+
+
+def _run(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, load: Load) -> None:
+    """A run whose cycle began before; who did what in it until then is not on record."""
+    operation, as_of = batch.operation(told.op), entry.done
+    busy = sum(run.station == operation.station for run in batch.open_runs())
+    need(entry, busy < batch.checklist.station(operation.station).runs_at_once, f"{operation.station} is taken")
+    need(entry, row["setup"] in batch.setups and row["run"] not in batch.runs, "its set-up does not stand")
+    began = told.began or as_of
+    route = batch.checklist.rework(told.rework) if told.rework else None
+    run = Run(
+        row["run"], load.number, told.op, operation.station, row["setup"], batch.present(load), began, "", entry.seq,
+        rework=route.id if route is not None and route.back_to == told.op else "", late=entry.by, started=began,
+        started_seq=entry.seq, touched=as_of, program=operation.program,
+    )  # fmt: skip
+    batch.runs[run.number] = run
+    load.run = run.number
+    assert batch.late is not None
+    events = {"start": told.began}
+    if told.stands == "over":
+        run.ended = told.ended or as_of
+        events["end"] = told.ended
+        for tool, used in wear(batch, run).items():
+            batch.tools.setdefault((run.station, tool), ToolState(None, as_of)).used += used
+    for clock in operation.clocks:
+        if clock.starts not in events:
+            continue
+        if clock.per == "batch":
+            batch.batch_clocks[clock.id] = (events[clock.starts] or as_of, entry.seq)
+        else:
+            _clock(batch, batch.late, clock.id, run.pieces, events[clock.starts])
+
+
+def _clock(batch: Batch, late: Late, clock: str, pieces: tuple[int, ...], since: datetime | None) -> None:
+    """On one person's word, or nobody's, it counts from the entry; towards its latest end from the told time."""
+    sure = since is not None and bool(late.second)
+    start = since if sure and since is not None else late.entered
+    batch.piece_clocks.setdefault(clock, {}).update(dict.fromkeys(pieces, (start, late.seq)))
+    if not sure:
+        claim = since or late.entered - LONG_AGO
+        late.claimed.setdefault(clock, {}).update(dict.fromkeys(pieces, (claim, late.seq)))
+
+
+def _proved(batch: Batch, entry: Entry, body: dict[str, Any], as_of: datetime) -> None:
+    key, values = tuple(body["key"]), body["values"]
+    at, station, run = parse_time(body["at"]).astimezone(as_of.tzinfo), body["station"], body["run"]
+    batch.proofs[key] = Proof(entry.seq, at, body["by"], values, run, station, body["load"])
+    if run:
+        batch.runs[run].marks[body["line"]] = Mark("done", entry.seq, at, body["by"])
+    if body["gate"] == "lot recorded":
+        use_by = values.get("use_by")
+        batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+    if body["gate"] == "tool loaded":
+        known = batch.tools.get((station, key[2]))
+        used = max(known.used if known else 0.0, body.get("worn", 0.0))
+        batch.tools[station, key[2]] = ToolState(values.get("length"), at, used)

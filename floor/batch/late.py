@@ -1,0 +1,207 @@
+"""A batch that came to the record half done: what was told of it, in one act, by a lead, for one moment.
+
+Told is where every piece was then, since when it cured, what was lost at which operation, and what was proved. What is
+not told is not known: nothing here claims it, and it is asked for again where it matters.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, tzinfo
+from typing import Any, Literal
+
+from floor.batch.said import clock_time, plural
+from floor.checklist.gates import Cured
+from floor.checklist.model import Checklist, Clock
+from floor.entry import format_time, parse_time
+
+What = Literal["load", "waiting", "hold", "scrap", "finished"]
+Stands = Literal["waits", "runs", "over"]
+STANDS: dict[Stands, str] = {
+    "waits": "waits for it",
+    "runs": "its cycle runs",
+    "over": "its cycle is over, not counted yet",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One row: pieces that are in one place."""
+
+    what: What
+    count: int
+    op: int = 0
+    """load, waiting: the operation they wait for or are at. hold, scrap: the one that found them."""
+    number: int = 0
+    """load: the number of the carrier."""
+    places: tuple[str, ...] = ()
+    """load: the places that hold a piece; the first ones where none is named."""
+    rework: str = ""
+    """load, waiting: the rework route that they are on."""
+    found: int = 0
+    """With ``rework``: the operation that sent them back."""
+    reason: str = ""
+    """hold, scrap: a code of the operation, or a few words."""
+    stands: Stands = "waits"
+    began: datetime | None = None
+    """When the cycle began, aware; None where it has not, or nobody knows."""
+    ended: datetime | None = None
+    clocks: tuple[tuple[str, datetime | None], ...] = ()
+    """Clock → since when it runs; None where nobody knows."""
+
+    def body(self) -> dict[str, Any]:
+        """As it stands in the entry; what is empty is left out."""
+        found: dict[str, Any] = {"what": self.what, "count": self.count}
+        for name in ("op", "number", "rework", "found", "reason"):
+            if getattr(self, name):
+                found[name] = getattr(self, name)
+        if self.places:
+            found["places"] = list(self.places)
+        if self.what == "load":
+            found["stands"] = self.stands
+        for name in ("began", "ended"):
+            if getattr(self, name) is not None:
+                found[name] = format_time(getattr(self, name))
+        if self.clocks:
+            found["clocks"] = [[clock, format_time(at) if at else None] for clock, at in self.clocks]
+        return found
+
+    @classmethod
+    def read(cls, body: dict[str, Any], zone: tzinfo | None) -> Told:
+        """From an entry's data; times in this zone."""
+
+        def time(text: str | None) -> datetime | None:
+            return parse_time(text).astimezone(zone) if text else None
+
+        return cls(
+            body["what"], body["count"], body.get("op", 0), body.get("number", 0), tuple(body.get("places", ())),
+            body.get("rework", ""), body.get("found", 0), body.get("reason", ""), body.get("stands", "waits"),
+            time(body.get("began")), time(body.get("ended")),
+            tuple((clock, time(at)) for clock, at in body.get("clocks", ())),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What proves a gate by the papers: the values, by whom and when."""
+
+    op: int
+    line: str
+    values: dict[str, Any]
+    by: str
+    at: datetime
+    number: int = 0
+    """The carrier it was proved for, where it serves one load alone."""
+
+
+@dataclass(slots=True)
+class Late:
+    """What the record knows of the time before a batch was entered."""
+
+    seq: int
+    by: str
+    second: str
+    """Who saw the papers too; empty for nobody."""
+    as_of: datetime
+    entered: datetime
+    rows: tuple[Told, ...]
+    pieces: tuple[tuple[int, ...], ...]
+    """The pieces of each row."""
+    counted: dict[int, dict[int, str]] = field(default_factory=dict)
+    """Operation → piece → good, scrap, rework or hold: what came out of it by what was told."""
+    claimed: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
+    """Clock → piece → since when it is said to run, which on one person's word counts towards its latest end only."""
+
+    def row_of(self, piece: int) -> Told | None:
+        """What was told of a piece; None for one that was started later."""
+        return next((row for row, pieces in zip(self.rows, self.pieces, strict=True) if piece in pieces), None)
+
+    def last(self, piece: int) -> tuple[int, str] | None:
+        """The last operation that a piece came out of by then, and how."""
+        return max(((op, said[piece]) for op, said in self.counted.items() if piece in said), default=None)
+
+    def head(self, now: datetime) -> str:
+        """``entered late by RK 07:10, as it stood 06:50 (TN saw the papers)``."""
+        seen = f" ({self.second} saw the papers)" if self.second else ""
+        entered, as_of = clock_time(self.entered, now), clock_time(self.as_of, now)
+        return f"entered late by {self.by} {entered}, as it stood {as_of}{seen}"
+
+
+def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
+    """(operation, good, scrap, rework or hold) for each operation that these pieces have come out of."""
+    end = told.found if told.rework else told.op
+    for op in checklist.ops:
+        if told.what == "finished" or op < end:
+            yield op, "good"
+    if told.rework:
+        yield end, "rework"
+    elif told.what in ("hold", "scrap"):
+        yield end, told.what
+
+
+def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
+    """The clocks that may run for these pieces and matter on their way ahead: since when is to be told of each.
+
+    Those that begin with the cycle they are in, or with its end, begin when that is said to have.
+    """
+    if told.what in ("scrap", "finished") or told.op not in checklist.ops:
+        return []
+    past = {"waits": (), "runs": ("arrive", "setup", "load"), "over": ("arrive", "setup", "load", "cycle")}[told.stands]
+    ahead = set()
+    for operation in checklist.operations:
+        for _, step in operation.numbered_steps:
+            over = operation.op == told.op and step.at in past
+            if isinstance(step, Cured) and operation.op >= told.op and not over:
+                ahead.add(step.clock)
+    found = []
+    for operation in checklist.operations:
+        begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in past}
+        behind = operation.op < told.op or (told.what == "hold" and operation.op == told.op)
+        found += [
+            clock for clock in operation.clocks
+            if clock.per == "piece" and clock.id in ahead
+            and (behind or (operation.op == told.op and clock.starts in begun))
+        ]  # fmt: skip
+    return found
+
+
+def say_told(checklist: Checklist, told: Told, now: datetime) -> str:
+    """One row in words: ``Pallet 1: 16 pieces at op 30, waits for it; cure since 22:10``."""
+    pieces = plural(told.count, "piece")
+    if told.what == "finished":
+        return f"{pieces} finished"
+    if told.what in ("hold", "scrap"):
+        operation = checklist.ops.get(told.op)
+        code = operation.reason(told.reason) if operation else None
+        where = "on hold" if told.what == "hold" else "scrap"
+        return f"{pieces} {where}, found at op {told.op}: {code.text if code else told.reason}"
+    rework = f", rework found at op {told.found}" if told.rework else ""
+    if told.what == "waiting":
+        said = f"{pieces} loose, waiting for op {told.op}{rework}"
+    else:
+        operation = checklist.ops.get(told.op)
+        carrier = checklist.carrier(operation.carrier).label(told.number) if operation else f"carrier {told.number}"
+        where = f" at {', '.join(told.places)}" if told.places else ""
+        said = f"{carrier}: {pieces}{where}, op {told.op}{rework}, {STANDS[told.stands]}"
+        if told.stands != "waits":
+            said += f", begun {_when(told.began, now)}"
+        if told.stands == "over":
+            said += f", ended {_when(told.ended, now)}"
+    return said + "".join(f"; {clock} since {_when(at, now)}" for clock, at in told.clocks)
+
+
+def _when(at: datetime | None, now: datetime) -> str:
+    return clock_time(at, now) if at else "not known"
+
+
+def say_sum(rows: Sequence[Told]) -> str:
+    """``16 on 1 load + 30 waiting + 3 scrap``."""
+    tally: Counter[str] = Counter()
+    for row in rows:
+        tally[row.what] += row.count
+    loads = sum(row.what == "load" for row in rows)
+    words = {"load": f"on {plural(loads, 'load')}", "hold": "on hold"}
+    order = ("load", "waiting", "hold", "scrap", "finished")
+    return " + ".join(f"{tally[what]} {words.get(what, what)}" for what in order if tally[what]) or "nothing"

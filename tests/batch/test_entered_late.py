@@ -1,0 +1,416 @@
+"""A batch that is entered half done: what is told is kept as told, nothing else is claimed, and the work goes on."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import Phase, assume, given, settings
+from hypothesis import strategies as st
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.counting import Dispose
+from floor.batch.commands.entering import EnterLate
+from floor.batch.commands.opening import CloseBatch, SetAside
+from floor.batch.commands.working import CloseWaiver, Disturb, Waive
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.handover import page
+from floor.batch.late import Shown, Told, clocks_told, say_told
+from floor.batch.outcome import losses, outcomes
+from floor.batch.trace import trace
+from floor.checklist.gates import Cured
+from floor.entry import Entry
+from floor.papers.closeout import close_out_report
+from floor.papers.trace import trace_paper
+from floor.planning.outlook import counted, facts
+from tests.batch.factory import MORNING, Bench, conserved, open_bench, part
+
+HOUR = timedelta(hours=1)
+NEVER = MORNING
+"""Stands for a time that the test sets."""
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """22 pieces started two hours ago, nothing else on record."""
+    bench = open_bench(start=22, order=10)
+    bench.clock.forward(7200)
+    return bench
+
+
+def ago(bench: Bench, hours: float) -> datetime:
+    return bench.clock().at - hours * HOUR
+
+
+def curing(bench: Bench, hours: float | None, number: int = 1, count: int = 4) -> Told:
+    """A coated pallet."""
+    since = None if hours is None else ago(bench, hours)
+    return Told("load", count, 30, number, clocks=(("recoat", since), ("cure", since)))
+
+
+def typical(bench: Bench) -> tuple[Told, ...]:
+    """Two pallets curing, a tray in the oven, the rest loose; two scrap, one to be coated again, one on hold."""
+    return (
+        curing(bench, 5),
+        curing(bench, 3, number=2, count=3),
+        Told("load", 5, 40, 1, stands="runs", began=ago(bench, 1)),
+        Told("waiting", 5, 10),
+        Told("waiting", 1, 20, rework="touch up", found=30),
+        Told("scrap", 2, 10, reason="deep"),
+        Told("hold", 1, 30, reason="soft"),
+        Told("finished", 1),
+    )
+
+
+def enter(bench: Bench, *rows: Told, shown: tuple[Shown, ...] = (), second: str = "") -> Entry:
+    """Tell these rows; what is missing waits for the first operation."""
+    rest = bench.state.started - sum(row.count for row in rows)
+    more = (Told("waiting", rest, 10),) if rest else ()
+    return bench.say(EnterLate((*rows, *more), bench.clock().at, shown, second), "LL")[0]
+
+
+def test_every_piece_is_where_it_was_told_to_be_in_one_entry(bench: Bench) -> None:
+    entry = enter(bench, *typical(bench))
+
+    assert bench.where() == {"waiting": 6, "load": 12, "hold": 1, "scrap": 2, "finished": 1}
+    assert bench.state.pools() == [(10, "", 5), (20, "touch up", 1)]
+    assert [bench.state.carrier_name(load) for load in bench.state.live_loads()] == ["Pallet 1", "Pallet 2", "Tray 1"]
+    assert [load.at for load in bench.state.live_loads()] == [30, 30, 40]
+    assert [run.op for run in bench.state.open_runs()] == [40]
+    assert describe(bench.state, entry) == (
+        "entered late, as it stood Mon 09:00: 12 on 3 loads + 6 waiting + 1 on hold + 2 scrap + 1 finished"
+    )
+    conserved(bench.state)
+
+
+@pytest.mark.parametrize(("more", "wrong"), [(-1, "21 told: 1 piece missing"), (1, "23 told: 1 piece too many")])
+def test_what_does_not_add_up_is_refused_with_what_is_missing(bench: Bench, more: int, wrong: str) -> None:
+    rows = (*typical(bench)[:3], Told("waiting", 10 + more, 10))
+
+    refused = bench.refused(EnterLate(rows, bench.clock().at), "LL")
+
+    assert refused.why == "count"
+    assert wrong in refused.wrong
+
+
+@pytest.mark.parametrize(
+    ("row", "wrong"),
+    [
+        (Told("load", 5, 10, 1), "5 pieces: Pallet 1 holds 4"),
+        (Told("load", 4, 10, 9), "the number of the Pallet must be a whole number from 1 to 3, not 9"),
+        (Told("load", 4, 20, 1, stands="runs"), "op 20 Coat has no cycle"),
+        (Told("load", 1, 10, 1, places=("Z9",)), "Pallet has no place Z9"),
+        (Told("load", 2, 10, 1, places=("A1",)), "1 place named for 2 pieces"),
+        (Told("load", 4, 30, 1), "recoat: since when it runs is not said"),
+        (Told("waiting", 4, 11), "there is no op 11 in the route"),
+        (Told("waiting", 4, 30, rework="touch up", found=30), "loose pieces wait for Scrape and coat again at op 20"),
+        (Told("waiting", 4, 20, rework="touch up", found=10), "Scrape and coat again goes from op 20 to"),
+        (Told("scrap", 1, 10), "a piece that is not good takes a reason"),
+    ],
+)
+def test_a_row_that_cannot_be_is_refused(bench: Bench, row: Told, wrong: str) -> None:
+    rows = (row, Told("waiting", 22 - row.count, 10))
+
+    assert wrong in bench.refused(EnterLate(rows, bench.clock().at), "LL").wrong
+
+
+def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
+    twice = (Told("load", 4, 10, 1), Told("load", 4, 20, 1), Told("waiting", 14, 10))
+    assert bench.refused(EnterLate(twice, bench.clock().at), "LL").wrong == "Pallet 1 is told twice"
+    both = tuple(Told("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
+    refused = bench.refused(EnterLate((*both, Told("waiting", 14, 10)), bench.clock().at), "LL")
+    assert refused.wrong == "Mill takes 1 at once; told are Pallet 1, Pallet 2"
+
+
+def test_a_lead_enters_it_and_only_what_is_not_on_record_yet(bench: Bench) -> None:
+    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
+
+    assert bench.refused(told, "AA").why == "authority"
+    bench.say(told, "LL")
+    assert bench.refused(told, "LL").wrong == "work on B0001 is on record already"
+
+
+def test_it_is_struck_out_as_one(bench: Bench) -> None:
+    entry = enter(bench, *typical(bench))
+
+    bench.say(StrikeOut(entry.seq, "counted wrong"), "LL")
+
+    assert bench.where() == {"waiting": 22}
+    assert bench.state.late is None
+    enter(bench, *typical(bench))
+
+
+# --- the law of time -----------------------------------------------------------------------------------------------
+
+
+def ripe(bench: Bench, clock: str = "cure") -> tuple[str, datetime | None]:
+    """How the gate of a clock of load 1 stands, and until when."""
+    run = bench.begin(1)
+    key = next(key for key, step in bench.state.operation(run.op).numbered_steps if getattr(step, "clock", "") == clock)
+    verdict = bench.line(1, key).verdict
+    assert verdict is not None
+    return verdict.status, verdict.when
+
+
+def test_a_told_cure_counts_from_the_entry_and_with_a_second_from_its_time(bench: Bench) -> None:
+    """12 h of cure, said to have begun 5 h ago."""
+    enter(bench, curing(bench, 5))
+    assert ripe(bench) == ("wait", bench.clock().at + 12 * HOUR)
+
+
+def test_with_a_second_who_saw_the_papers_it_counts_from_the_told_time(bench: Bench) -> None:
+    entry = enter(bench, curing(bench, 5), second="BB")
+    assert ripe(bench) == ("wait", bench.clock().at + 7 * HOUR)
+    assert "BB saw the papers" in describe(bench.state, entry)
+
+
+@pytest.mark.parametrize(("hours", "second", "status"), [(0.5, "", "met"), (2, "", "wait"), (2, "BB", "wait"),
+                                                         (None, "", "wait")])  # fmt: skip
+def test_a_window_that_closes_counts_from_the_told_time_in_any_case(
+    bench: Bench, hours: float | None, second: str, status: str
+) -> None:
+    """Recoat within 1 h, or after 48 h: loose pieces that are cut free and wait for the oven."""
+    since = None if hours is None else ago(bench, hours)
+    enter(bench, Told("waiting", 6, 40, clocks=(("recoat", since),)), second=second)
+    bench.form(40)
+    assert ripe(bench, "recoat")[0] == status
+
+
+def test_a_clock_that_nobody_knows_ripens_from_the_entry_and_no_waiver_is_needed(bench: Bench) -> None:
+    enter(bench, curing(bench, None), second="BB")
+    assert ripe(bench) == ("wait", bench.clock().at + 12 * HOUR)
+    bench.clock.forward(12 * 3600)
+    assert bench.line(1, "cured 1").state == "done"
+
+
+def test_a_clock_begun_anew_afterwards_counts_as_any_other(bench: Bench) -> None:
+    """What was said of the first coat is no matter after the second."""
+    enter(bench, Told("load", 4, 20, 1, rework="touch up", found=30), second="")
+    bench.through(1, 20)
+    coated = bench.state.piece_clocks["recoat"][1][0]
+    assert ripe(bench) == ("wait", coated + 12 * HOUR)
+    assert not bench.state.late or not bench.state.late.claimed.get("recoat", {}).get(1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(told=st.floats(0, 100), wait=st.integers(0, 30 * 3600))
+def test_on_one_persons_word_no_told_cure_is_ever_shorter_than_from_the_entry(told: float, wait: int) -> None:
+    bench = open_bench(start=4)
+    bench.clock.forward(7200)
+    enter(bench, curing(bench, told))
+    bench.clock.forward(wait)
+
+    assert (ripe(bench)[0] == "met") == (wait >= 12 * 3600)
+
+
+# --- what is known and what is not ---------------------------------------------------------------------------------
+
+
+def cutting(bench: Bench) -> Told:
+    return Told("load", 4, 10, 1, stands="runs", began=ago(bench, 0.2))
+
+
+def test_what_was_proved_stands_and_what_was_not_told_is_not_known(bench: Bench) -> None:
+    probed = Shown(10, "probed 1", {"X": 0, "Z": 0.05}, "AA", ago(bench, 0.4), 1)
+    tool = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
+    lot = Shown(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
+    enter(bench, cutting(bench), shown=(probed, tool, lot))
+
+    states = {line.key: (line.state, line.evidence) for line in bench.walk(1).lines}
+    assert states["probed 1"] == ("done", "X 0 mm, Z 0.05 mm · AA 08:36")
+    assert states["tool loaded 1"][1].startswith("tool 1, length 80.5 · BB 08:00")
+    assert states["lot recorded 1"] == ("done", "H-77")
+    assert states["confirmed 1"] == states["tool loaded 2"] == ("not known", "entered late by LL")
+    assert states["start"] == ("done", "08:48, entered late by LL")
+    assert bench.current(1).key == "cycle step 1"
+    assert bench.state.tools["mill", 1].length == 80.5
+
+
+def test_what_is_not_known_is_asked_of_the_next_load_and_what_stands_is_not(bench: Bench) -> None:
+    tool = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
+    enter(bench, cutting(bench), shown=(tool,))
+    bench.through(1, 10)
+    two = bench.form(10)
+    bench.begin(two)
+
+    assert bench.line(two, "tool loaded 1").state == "done"
+    assert bench.line(two, "tool loaded 2").state == "ahead"
+    assert bench.current(two).key == "lot recorded 1"
+
+
+def test_a_proof_that_is_not_known_is_asked_for_when_the_power_was_lost(bench: Bench) -> None:
+    """Nobody knows whether it was probed; after the power was lost that does not do any more."""
+    enter(bench, cutting(bench))
+    bench.say(Disturb("mill", "power lost"))
+
+    assert {"probed 1", "program loaded 1"} <= {line.key for line in bench.walk(1).lines if not line.satisfied}
+
+
+def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> None:
+    enter(bench, cutting(bench), shown=(Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", ago(bench, 0.4), 1),))
+    bench.say(Disturb("mill", "lifted", load=1))
+
+    assert bench.line(1, "probed 1").state in ("now", "reopened", "ahead")
+
+
+@pytest.mark.parametrize(
+    ("shown", "wrong"),
+    [
+        (Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is told for which it stands"),
+        (Shown(10, "probed 1", {"X": "far", "Z": 0}, "AA", NEVER, 1), "far is not a number"),
+        (Shown(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
+        (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not entered as a person"),
+        (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" that is proved'),
+    ],
+)
+def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong: str) -> None:
+    shown = dataclasses.replace(shown, at=ago(bench, 1))
+    told = EnterLate((cutting(bench), Told("waiting", 18, 10)), bench.clock().at, (shown,))
+
+    assert wrong in bench.refused(told, "LL").wrong
+
+
+# --- what is counted -----------------------------------------------------------------------------------------------
+
+
+def test_the_losses_before_enter_the_yields_and_the_close_out(bench: Bench) -> None:
+    """22 at op 10: 5 not there yet, 2 lost; of the 15 past it, 7 on the pallets, 8 counted at op 30."""
+    enter(bench, *typical(bench))
+
+    made = {one.op: (one.produced, one.good, one.scrap, one.rework, one.hold) for one in outcomes(bench.state)}
+    assert made == {
+        10: (17, 15, 2, 0, 0), 20: (15, 15, 0, 0, 0), 30: (8, 6, 0, 1, 1), 40: (1, 1, 0, 0, 0), 50: (1, 1, 0, 0, 0),
+    }  # fmt: skip
+    assert {(loss.to, loss.found, loss.reason): many for loss, many in losses(bench.state).items()} == {
+        ("scrap", 10, "deep"): 2, ("rework", 30, "bare"): 1, ("hold", 30, "soft"): 1,
+    }  # fmt: skip
+    known = counted(bench.state)
+    assert [(one.good, one.scrap) for one in known] == [(15, 2), (15, 0), (6, 0), (1, 0), (1, 0)]
+    assert facts(bench.state, bench.clock()).finished == 1
+
+
+def test_a_held_piece_used_as_it_is_goes_on_after_the_operation_that_found_it(bench: Bench) -> None:
+    enter(bench, Told("hold", 1, 30, reason="soft"))
+
+    bench.say(Dispose((1,), "use as is", "hard by now"), "LL")
+
+    place = bench.state.places[1]
+    assert (place.where, place.op) == ("waiting", 40)
+
+
+def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
+    enter(bench, *typical(bench))
+    lines = [line.text for section in page(bench.state, bench.clock()) for line in section.lines]
+
+    assert any("LL: entered late, as it stood Mon 09:00" in line for line in lines)
+    assert trace(bench.state, 1).stays == ()
+    late = bench.state.late
+    assert late is not None
+    row = late.row_of(1)
+    assert row is not None
+    assert say_told(part(), row, bench.clock().at) == (
+        "Pallet 1: 4 pieces, op 30, waits for it; recoat since 04:00; cure since 04:00"
+    )
+
+
+# --- any state -----------------------------------------------------------------------------------------------------
+
+
+@st.composite
+def told(draw: st.DrawFn, now: datetime) -> Told:
+    """A row that may be right or wrong, most often right."""
+    what = draw(st.sampled_from(["load", "load", "waiting", "hold", "scrap", "finished", "rework"]))
+    count = draw(st.integers(1, 4))
+    op = draw(st.sampled_from([10, 20, 30, 40, 50]))
+    when = st.none() | st.floats(0, 80).map(lambda hours: now - hours * HOUR)
+    if what == "rework":
+        row = Told("waiting", count, 20, rework="touch up", found=draw(st.sampled_from([20, 30, 50])))
+    elif what == "load":
+        stands = draw(st.sampled_from(["waits", "waits", "runs", "over"]))
+        number = draw(st.integers(1, 3))
+        row = Told("load", count, op, number, stands=stands, began=draw(when), ended=draw(when))
+    else:
+        reasons = [reason.code for reason in part().ops[op].reasons] + ["not found"]
+        row = Told(what, count, op, reason=draw(st.sampled_from(reasons)))  # type: ignore[arg-type]
+    clocks = tuple((clock.id, draw(when)) for clock in clocks_told(part(), row))
+    return dataclasses.replace(row, clocks=clocks)
+
+
+def finish(bench: Bench) -> None:
+    """Work whatever is left to the close of the batch: what no gate lets through a lead waives, or it is scrapped."""
+    for _ in range(400):
+        batch = bench.state
+        if batch.held():
+            bench.say(Dispose(tuple(batch.held()), "use as is", "looked at it", waive_rework=True), "LL")
+        elif loads := sorted(batch.live_loads(), key=lambda load: load.run is None):  # what holds a station first
+            _push(bench, loads[0].number)
+        elif pools := batch.pools():
+            bench.form(pools[-1][0], rework=pools[-1][1])
+        else:
+            for waiver in batch.open_waivers():
+                bench.say(CloseWaiver(waiver.seq, "looked at it"), "LL")
+            bench.say(CloseBatch("half done when it was entered"), "LL")
+            return
+    raise AssertionError("the batch does not come to its end")
+
+
+def _push(bench: Bench, load: int) -> None:
+    if bench.hand().work(load):
+        return
+    line, run = bench.current(load), bench.run_of(load)
+    assert line.verdict is not None
+    assert isinstance(line.step, Cured), f"only a window may be closed for good: {line}"
+    try:
+        bench.say(Waive(run.number, line.key, "nobody knows since when", "BB"), "LL")
+    except Refused:
+        bench.say(SetAside("scrap", "too late", load=load, count=len(run.pieces)))
+
+
+@settings(max_examples=15, deadline=None, phases=[Phase.explicit, Phase.reuse, Phase.generate])
+@given(st.data())
+def test_any_state_that_is_accepted_conserves_folds_and_can_be_worked_to_its_close(data: st.DataObject) -> None:
+    bench = open_bench(start=data.draw(st.integers(3, 10)), order=1)
+    bench.clock.forward(4 * 86400)
+    now = bench.clock().at
+    rows: list[Told] = []
+    for row in data.draw(st.lists(told(now), min_size=1, max_size=5)):
+        attempt = EnterLate((*rows, row, Told("waiting", 22, 10)), now)
+        try:
+            attempt.decide(bench.state, bench.context("", "LL"))
+        except Refused as refused:
+            if refused.why == "count" and "too many" in refused.wrong and sum(
+                one.count for one in (*rows, row)
+            ) < bench.state.started:  # fmt: skip
+                rows.append(row)
+    assume(rows)
+
+    enter(bench, *rows, second=data.draw(st.sampled_from(["", "BB"])))
+
+    conserved(bench.state)
+    text = json.dumps([dataclasses.asdict(entry) for entry in bench.state.entries])
+    assert fold([Entry(**one) for one in json.loads(text)]) == bench.state
+    produced = outcomes(bench.state)
+    assert sum(one.scrap for one in produced) == bench.state.total("scrap")
+    finish(bench)
+    conserved(bench.state)
+    batch: Any = bench.state
+    assert batch.closed is not None
+    assert batch.total("finished") + batch.total("scrap") == batch.started
+    assert batch == fold(batch.entries)
+
+
+def test_papers_say_what_was_entered_late(bench: Bench) -> None:
+    lot = Shown(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
+    enter(bench, *typical(bench), shown=(lot,))
+
+    report = " ".join(close_out_report(bench.state, bench.clock(), "").split())
+    assert "entered late by LL 09:00, as it stood 09:00. What was done before is known as far as it was told" in report
+    assert "op 10 Record the lot of bar stock: H-77 · BB 07:30" in report
+    way = " ".join(trace_paper(bench.state, 1, bench.clock(), "").split())
+    assert "Entered late by LL 09:00, as it stood 09:00: Pallet 1: 4 pieces, op 30" in way
+    assert "What it went through before is not on record." in way
