@@ -345,8 +345,9 @@ def _tools(batch: Batch) -> list[PageLine]:
 
 
 ABNORMAL = {
-    "entered_late", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out", "surplus_brought_back",
-    "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again", "out_settled",
+    "entered_late", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out",
+    "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again",
+    "out_settled",
 }  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from floor.entry import format_time, parse_time
 What = Literal["load", "waiting", "hold", "scrap", "finished"]
 Stands = Literal["waits", "runs", "over"]
 STANDS: dict[Stands, str] = {
-    "waits": "waits for it",
+    "waits": "waits",
     "runs": "its cycle runs",
     "over": "its cycle is over, not counted yet",
 }
@@ -167,8 +167,8 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
     return found
 
 
-def say_told(checklist: Checklist, told: Told, now: datetime) -> str:
-    """One row in words: ``Pallet 1: 16 pieces at op 30, waits for it; cure since 22:10``."""
+def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -> str:
+    """One row in words: ``Pallet 1: 16 pieces, op 30, waits; cure since 22:10``; the operation on request."""
     pieces = plural(told.count, "piece")
     if told.what == "finished":
         return f"{pieces} finished"
@@ -184,12 +184,13 @@ def say_told(checklist: Checklist, told: Told, now: datetime) -> str:
         operation = checklist.ops.get(told.op)
         carrier = checklist.carrier(operation.carrier).label(told.number) if operation else f"carrier {told.number}"
         where = f" at {', '.join(told.places)}" if told.places else ""
-        said = f"{carrier}: {pieces}{where}, op {told.op}{rework}, {STANDS[told.stands]}"
+        at = f", op {told.op}" if op else ""
+        said = f"{carrier}: {pieces}{where}{at}{rework}, {STANDS[told.stands]}"
         if told.stands != "waits":
             said += f", begun {_when(told.began, now)}"
         if told.stands == "over":
             said += f", ended {_when(told.ended, now)}"
-    return said + "".join(f"; {clock} since {_when(at, now)}" for clock, at in told.clocks)
+    return said + "".join(f"; {clock} since {_when(since, now)}" for clock, since in told.clocks)
 
 
 def _when(at: datetime | None, now: datetime) -> str:

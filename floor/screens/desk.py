@@ -7,6 +7,7 @@ from datetime import datetime
 
 from floor.batch.commands.base import Command, Context
 from floor.batch.commands.transcribing import Act, Transcribed
+from floor.batch.late import Shown, Told
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.screens.planner import Planner
@@ -34,6 +35,9 @@ class Desk:
     paper: Paper | None = None
     typed: dict[str, dict[str, str]] = field(default_factory=dict)
     """What was typed into the form of a batch that was not opened, by the digest of its checklist."""
+
+    told: dict[str, tuple[tuple[Told, ...], tuple[Shown, ...]]] = field(default_factory=dict)
+    """What was told of a batch under way that was not opened, by the digest of its checklist."""
 
     def now(self) -> Moment:
         return self.shop.now()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import date
 from typing import ClassVar
@@ -12,6 +13,7 @@ from textual.binding import Binding
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import OpenBatch, order_faults
 from floor.batch.said import chance_said, plural
 from floor.checklist.expected import CONFIDENCES, chance, confidences, if_exact, starts, whole_lot
@@ -31,6 +33,7 @@ from floor.screens.fields import Errors, Fields, Values, attempted, whole_number
 from floor.screens.opening import ChecklistsScreen
 from floor.screens.promise import Promise
 from floor.shop.checklists import Offered
+from floor.shop.receipts import Receipt
 from floor.shop.settings import SettingsError, load_settings
 
 OFFERED_AT = -1
@@ -45,6 +48,8 @@ class OpenBatchScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
+        Binding("f9", "under_way", "Already under way", id="order_under_way", priority=True,
+                tooltip="the batch is half done: say where everything is, then open it"),
         Binding("pageup", "scroll(-1)", "More above", show=False, id="order_up", priority=True),
         *(
             Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
@@ -94,7 +99,8 @@ class OpenBatchScreen(FloorScreen):
         with Container(id="two"):
             with Vertical(id="form"):
                 yield Fields(fields, id="fields")
-                yield Static("Enter: next, then open the batch    Esc: back", classes="dialog-hint")
+                hint = "Enter: next, then open the batch    F9: it is under way already    Esc: back"
+                yield Static(hint, classes="dialog-hint")
                 yield Static(id="blank", markup=False)
             with VerticalScroll(id="advice", can_focus=False):
                 yield Static(id="offers", markup=False)
@@ -225,7 +231,21 @@ class OpenBatchScreen(FloorScreen):
         if self.is_active:
             self.form.show_errors(attempted(self._open, values))
 
-    def _open(self, values: Values) -> Errors:
+    def action_under_way(self) -> None:
+        self.signed_in(lambda: self.form.show_errors(attempted(self._under_way, self.form.values)))
+
+    def _under_way(self, values: Values) -> Errors:
+        from floor.screens.underway import UnderwayScreen  # most batches begin at their beginning
+
+        def go(order: int, start: int, due: date | None, reference: str) -> None:
+            self.desk.typed[self.one.digest] = dict(values)
+            command = self._command(order, start, due, reference)
+            self.floor.go(UnderwayScreen(self.desk, command, lambda late, pin: self._opened(
+                order, start, due, reference, late, pin)))  # fmt: skip
+
+        return self._open(values, go)
+
+    def _open(self, values: Values, go: Callable[[int, int, date | None, str], None] | None = None) -> Errors:
         order, start = whole_number(values["order"]), whole_number(values["start"])
         errors: dict[str, str] = {}
         text = values["due"].strip()
@@ -237,20 +257,30 @@ class OpenBatchScreen(FloorScreen):
         if not errors:
             assert isinstance(order, int)
             assert isinstance(start, int)
-            self._opened(order, start, due, values["reference"])
+            (go or self._opened)(order, start, due, values["reference"])
         return errors
 
-    def _opened(self, order: int, start: int, due: date | None, reference: str) -> None:
-        shop = self.desk.shop
+    def _command(self, order: int, start: int, due: date | None, reference: str,
+                 late: EnterLate | None = None) -> OpenBatch:  # fmt: skip
+        id = self.desk.shop.next_id()
+        return OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference, late)
+
+    def _opened(
+        self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None,
+        second: Receipt | None = None,
+    ) -> None:  # fmt: skip
         while True:
-            id = shop.next_id()
-            command = OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference)
+            command = self._command(order, start, due, reference, late)
             try:
-                shop.open_batch(command, by=self.desk.who)
+                self.desk.shop.open_batch(command, by=self.desk.who, second=second)
                 break
             except NameTaken:  # another terminal opened a batch this very moment
                 continue
+        id = command.id
         self.desk.typed.pop(self.one.digest, None)
+        told = self.floor.screen
+        if late is not None and isinstance(told, FloorScreen):
+            self.floor.leave(told)
         self.floor.leave(self)
         if isinstance(self.floor.screen, ChecklistsScreen):
             self.floor.leave(self.floor.screen)

@@ -314,7 +314,7 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
     row = late.row_of(1)
     assert row is not None
     assert say_told(part(), row, bench.clock().at) == (
-        "Pallet 1: 4 pieces, op 30, waits for it; recoat since 04:00; cure since 04:00"
+        "Pallet 1: 4 pieces, op 30, waits; recoat since 04:00; cure since 04:00"
     )
 
 

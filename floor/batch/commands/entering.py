@@ -9,8 +9,8 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch.commands.base import Context, Refused, alive, reason, whole, within_reach
-from floor.batch.commands.working import read_values, samples
-from floor.batch.gates import RULES
+from floor.batch.commands.working import read_values
+from floor.batch.gates import RULES, samples
 from floor.batch.late import Shown, Told, clocks_told, say_told
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Run

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from typing import Any
 
 from floor.batch.commands.base import (
@@ -73,16 +73,22 @@ class OpenBatch:
         )
         started = Draft("pieces_started", {"first": 1, "count": self.start})
         drafts = [*opened, started, *known_outages(self.checklist, context)]
-        if self.late is None:
-            return drafts
-        from floor.batch.fold import fold
+        return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
-        now = context.now
-        entries = [
-            Entry(seq, format_time(now.at), 0, now.boot, now.up, context.by.initials, one.kind, one.body, "", "")
-            for seq, one in enumerate(drafts, 1)
-        ]
-        return [*drafts, *self.late.decide(fold(entries), context)]
+    def opened(self, context: Context) -> Batch:
+        """The batch as it would be opened, before anything is told of it."""
+        return _folded(replace(self, late=None).decide_new(context), context)
+
+
+def _folded(drafts: list[Draft], context: Context) -> Batch:
+    from floor.batch.fold import fold
+
+    now, by = context.now, context.by.initials
+    zone = int((now.at.utcoffset() or timedelta()).total_seconds() // 60)
+    return fold(
+        Entry(seq, format_time(now.at), zone, now.boot, now.up, by, one.kind, one.body, "", "")
+        for seq, one in enumerate(drafts, 1)
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need
 from floor.batch.gates import outside, said
-from floor.batch.state import Batch, CountMark, Proof, Run
+from floor.batch.state import Batch, CountMark, Run
 from floor.batch.unsettled import Decided, OutOfLimits
 from floor.checklist.gates import Measured
 from floor.entry import Entry
@@ -77,7 +78,7 @@ def _measured_again(batch: Batch, entry: Entry, body: dict[str, Any], at: dateti
     given = proof.values[name]
     values = _in_its_place(gate, given if isinstance(given, list) else [given], body["value"])
     kept: Any = given - 1 if gate.accept else values if isinstance(given, list) else values[0]
-    batch.proofs[one.key] = Proof(proof.seq, proof.at, proof.by, {**proof.values, name: kept}, proof.run, proof.station, proof.load)
+    batch.proofs[one.key] = replace(proof, values={**proof.values, name: kept})
     if gate.asks() and not outside(gate.asks(), {name: kept}):
         batch.runs[one.run].reopened.discard(one.line)
 

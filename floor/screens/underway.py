@@ -1,0 +1,215 @@
+"""A batch that is under way already: where everything is, told row by row, then entered in one act with its opening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.entering import LOST, EnterLate
+from floor.batch.commands.opening import OpenBatch
+from floor.batch.late import Shown, Told, say_sum, say_told
+from floor.batch.said import clock_time, plural
+from floor.batch.state import Batch
+from floor.ledger import LedgerError
+from floor.screens.base import FloorScreen
+from floor.screens.desk import Desk
+from floor.screens.dialogs import Field
+from floor.screens.fields import Entry, Errors, Values
+from floor.screens.happened import when
+from floor.screens.rows import Rows
+from floor.screens.telling import ask_proof, ask_row, shown_said
+from floor.shop.receipts import Receipt
+
+Open = Callable[[EnterLate, Receipt | None], None]
+
+
+class UnderwayScreen(FloorScreen):
+    """Question 3: where is every piece? Under each operation stands what was told of it; only k writes."""
+
+    BINDINGS: ClassVar = [
+        Binding("l", "tell('load')", "Load", id="told_load", tooltip="pieces on a carrier, for this operation"),
+        Binding("w", "tell('waiting')", "Waiting", id="told_waiting", tooltip="pieces waiting loose for it"),
+        Binding("s", "tell('scrap')", "Scrap", id="told_scrap", tooltip="scrap that this operation found"),
+        Binding("h", "tell('hold')", "Hold", id="told_hold", tooltip="pieces that it put on hold"),
+        Binding("r", "tell('rework')", "Rework", id="told_rework", tooltip="pieces that it sent back, loose"),
+        Binding("f", "tell('finished')", "Finished", id="told_finished"),
+        Binding("p", "prove", "Proved", id="told_proved", tooltip="what was proved for this operation, by the papers"),
+        Binding("t", "time", "Time, second", id="told_time", tooltip="for what time it is told; who saw the papers"),
+        Binding("delete,d", "drop", "Take out", key_display="d", id="told_drop"),
+        Binding("k", "record", "Open with this", id="told_record"),
+    ]
+    CSS = """
+    UnderwayScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
+    """
+
+    table = getters.query_one("#told", Rows)
+    total = getters.query_one("#told-sum", Static)
+
+    def __init__(self, desk: Desk, command: OpenBatch, open_: Open) -> None:
+        """
+        Args:
+            command: opens the batch, without what is told.
+            open_: opens it with what is told.
+        """
+        super().__init__(desk)
+        self.command = command
+        self.open_ = open_
+        self.batch_ahead: Batch = command.opened(desk.shop.context(command.id, desk.who))
+        rows, shown = desk.told.get(command.digest, ((), ()))
+        self.rows: list[Told] = list(rows)
+        self.shown: list[Shown] = list(shown)
+        self.at = desk.now().at
+        self.second = ""
+        self.pin: Receipt | None = None
+        self.lines: list[tuple[int, Told | Shown | None]] = []
+        """The operation of each line of the table (0: none) and what was told there."""
+
+    def body(self) -> ComposeResult:
+        yield Rows([("Op", 4), ("Where everything is", 0)], id="told")
+        yield Static(id="told-sum", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        part = self.command.checklist.part
+        return f"Floor  Open a batch  {part.number} {part.revision}  Under way already"
+
+    @on(Rows.RowHighlighted)
+    def moved(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self.total.update("\n".join(self._said()))
+
+    # --- what is told ------------------------------------------------------------------------------------------
+
+    @property
+    def missing(self) -> int:
+        return self.command.start - sum(row.count for row in self.rows)
+
+    def show(self) -> None:
+        checklist, now = self.command.checklist, self.desk.now().at
+        self.lines, filled = [], []
+        for operation in checklist.operations:
+            self.lines.append((operation.op, None))
+            filled.append((str(operation.op), operation.title))
+            for row in self.rows:
+                if row.what != "finished" and (row.found or row.op) == operation.op:
+                    self.lines.append((operation.op, row))
+                    filled.append(("", f"  {say_told(checklist, row, now, op=False)}"))
+            for one in self.shown:
+                if one.op == operation.op:
+                    self.lines.append((operation.op, one))
+                    filled.append(("", f"  ✓ {shown_said(checklist, one, now)}"))
+        for row in self.rows:
+            if row.what == "finished":
+                self.lines.append((0, row))
+                filled.append(("", say_told(checklist, row, now)))
+        self.table.fill(filled)
+        self.total.update("\n".join(self._said()))
+
+    def _said(self) -> list[str]:
+        """What ``k`` will record, or why it will not yet."""
+        missing, started = self.missing, self.command.start
+        told = f"{plural(started, 'piece')} started, told: {say_sum(self.rows)}."
+        if missing:
+            many = f"{missing} missing: {LOST}." if missing > 0 else f"{-missing} too many: count again."
+            return [told, many, "A row: cursor on its operation, then l w s h r, or f. Times like 14:30; ? not known."]
+        seen = f", {self.second} saw the papers" if self.second else ""
+        law = "cures count from the told times" if self.second else "cures count from now; with a second (t), as told"
+        return [
+            told,
+            f"k opens the batch with this, entered late by {self.desk.who}, as it stood "
+            f"{clock_time(self.at, self.desk.now().at)}{seen}; {law}.",
+            self.table.cut_off().strip() or "What is not told is not known, and is asked with the next load.",
+        ]
+
+    def keep(self) -> None:
+        self.desk.told[self.command.digest] = (tuple(self.rows), tuple(self.shown))
+        self.update_all()
+
+    @property
+    def here(self) -> tuple[int, Told | Shown | None]:
+        return self.lines[self.table.cursor_row] if self.lines else (0, None)
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_tell(self, what: str) -> None:
+        op = self.here[0] or self.command.checklist.operations[-1].op
+
+        def told(row: Told) -> None:
+            self.rows.append(row)
+            self.keep()
+
+        ask_row(self, what, op, told)
+
+    def action_prove(self) -> None:
+        op, row = self.here
+        load = row if isinstance(row, Told) and row.what == "load" else None
+        loads = [one for one in self.rows if one.what == "load" and one.op == op]
+        load = load or (loads[0] if loads else None)
+        if not op:
+            return
+
+        def proved(one: Shown) -> None:
+            same = [n for n, other in enumerate(self.shown)
+                    if (other.op, other.line, other.number) == (one.op, one.line, one.number)]  # fmt: skip
+            for n in reversed(same):
+                del self.shown[n]
+            self.shown.append(one)
+            self.keep()
+
+        ask_proof(self, op, load, proved)
+
+    def action_drop(self) -> None:
+        _, told = self.here
+        if isinstance(told, Told):
+            self.rows.remove(told)
+        elif isinstance(told, Shown):
+            self.shown.remove(told)
+        else:
+            self.say("That is an operation. Move to a row below it, then take that out", wrong=True)
+            return
+        self.keep()
+
+    def action_time(self) -> None:
+        now = self.desk.now().at
+
+        def attempt(values: Values) -> Errors:
+            at = when(values["at"], now, past=True) if values["at"].strip() else now
+            if at is None:
+                return {"at": f"{values['at'][:20]} is not a time. Write it like 14:30."}
+            second, pin = values["second"].strip().upper(), None
+            if second:
+                self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering by the papers")
+                checked = self.floor.check_second(second, values["pin"])
+                if isinstance(checked, str):
+                    return {"pin": checked}
+                pin = checked
+            self.at, self.second, self.pin = at, second, pin
+            return {}
+
+        fields = [
+            Field("at", "As it stood at", hint="like 14:30; empty: now"),
+            Field("second", "Who saw the papers", self.second, hint="empty: nobody; cures count from now"),
+            Field("pin", "Their pin", secret=True),
+        ]
+        self.floor.push_screen(Entry("For what time is it told?", fields, attempt), lambda _: self.update_all())
+
+    def action_record(self) -> None:
+        late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)
+
+        def go() -> None:
+            try:
+                self.open_(late, self.pin)
+            except (Refused, LedgerError) as refused:
+                self.say(str(refused), wrong=True)
+            else:
+                self.desk.told.pop(self.command.digest, None)
+
+        self.signed_in(go)

@@ -1,0 +1,162 @@
+"""Opening a batch that is half done, by the documented keys at 80 x 24; asserted on the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+from textual.pilot import Pilot
+
+from floor.app import FloorApp
+from floor.screens.batch import BatchScreen
+from floor.screens.fields import Entry
+from floor.screens.order import OpenBatchScreen
+from floor.screens.underway import UnderwayScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.screens.keys import fill
+from tests.screens.seen import seen
+from tests.screens.test_opening import a_good_one, choose, own
+
+Open = Callable[..., FloorApp]
+Snap = Callable[..., bool]
+
+
+async def under_way(pilot: Pilot[Any], shop: Shop, started: str = "22") -> UnderwayScreen:
+    """From the opening screen to where it is told where everything is."""
+    own(shop, a_good_one())
+    await choose(pilot, "own.toml")
+    screen = pilot.app.screen
+    assert isinstance(screen, OpenBatchScreen)
+    screen.form.input("order").value, screen.form.input("start").value = "10", started
+    await pilot.press("f9")
+    await pilot.pause()
+    screen = pilot.app.screen
+    assert isinstance(screen, UnderwayScreen), seen(pilot.app)
+    return screen
+
+
+async def go_to(pilot: Pilot[Any], screen: UnderwayScreen, op: int) -> None:
+    """The cursor on an operation."""
+    down = next(n for n, (at, row) in enumerate(screen.lines) if (at, row) == (op, None))
+    await pilot.press("home", *["down"] * down)
+
+
+async def typical(pilot: Pilot[Any], screen: UnderwayScreen) -> None:
+    """Two pallets curing, a tray in the oven, two scrap, the rest waiting."""
+    await go_to(pilot, screen, 30)
+    await pilot.press("l")
+    await fill(pilot, "", "", "", "22:10", "22:10", "")
+    await pilot.press("l")
+    await fill(pilot, "", "", "", "23:00", "?", "")
+    await go_to(pilot, screen, 40)
+    await pilot.press("l")
+    await fill(pilot, "", "", "6:10", "", "")
+    await go_to(pilot, screen, 10)
+    await pilot.press("s")
+    await pilot.press("2", "enter", "f2", "enter")
+    await pilot.press("w", "enter")
+    await pilot.pause()
+
+
+async def test_a_half_done_batch_is_told_in_few_keys_opened_in_one_act_and_worked_on(
+    open_app: Open, shop: Shop, clock: HandClock
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await under_way(pilot, shop)
+        assert "22 missing" in seen(app)
+        await typical(pilot, screen)
+        assert "k opens the batch with this, entered late by LL" in seen(app)
+        assert "Pallet 1: 4 pieces, waits; recoat since Sun 22:10" in seen(app)
+        await go_to(pilot, screen, 30)
+        await pilot.press("down")
+        assert "recoat since Sun 22:10; cure since Sun 22:10" in seen(app), "what the line cuts stands below"
+        assert shop.batches == [], "nothing is written before k"
+        await pilot.press("k")
+        await pilot.pause()
+        assert isinstance(app.screen, BatchScreen), seen(app)
+
+    (batch,) = shop.batches
+    assert [entry.kind for entry in batch.entries] == ["batch_opened", "pieces_started", "entered_late"]
+    assert [(batch.carrier_name(load), load.at) for load in batch.live_loads()] == [
+        ("Pallet 1", 30), ("Pallet 2", 30), ("Tray 1", 40),
+    ]  # fmt: skip
+    assert batch.pools() == [(10, "", 6)]
+    assert batch.total("scrap") == 2
+    assert dict(batch.late.rows[1].clocks)["cure"] is None  # type: ignore[union-attr]
+    hand = Hand(shop, batch.id, "AA", clock, second="BB")
+    assert hand.work(3), "the tray in the oven goes on to its release"
+    clock.forward(timedelta(hours=12).total_seconds())
+    assert hand.work(1), "the pallet is cut once its cure is ripe"
+
+
+async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: Shop) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await under_way(pilot, shop)
+        await go_to(pilot, screen, 30)
+        await pilot.press("l")
+        await fill(pilot, "", "", "", "22:10", "soon", "")
+        assert isinstance(app.screen, Entry)
+        assert "soon is not a time" in seen(app)
+        assert [box.value for box in app.screen.query("Input")][:2] == ["1", "4"]  # type: ignore[attr-defined]
+        await pilot.press("escape")
+        await go_to(pilot, screen, 10)
+        await pilot.press("l")
+        await fill(pilot, "", "", "6:50", "")
+        await pilot.press("k")
+        await pilot.pause()
+        assert "18 pieces missing" in seen(app)
+        assert shop.batches == []
+        await pilot.press("escape")
+        await pilot.pause()
+        await pilot.press("f9")
+        await pilot.pause()
+        assert "Pallet 1: 4 pieces, its cycle runs, begun 06:50" in seen(app)
+        await pilot.press("down", "d")
+        await pilot.pause()
+        assert "22 missing" in seen(app)
+
+
+async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, shop: Shop) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await under_way(pilot, shop)
+        await pilot.press("l")
+        await fill(pilot, "", "", "6:50", "")
+        await pilot.press("w", "enter")
+        await pilot.press("p", "g")
+        await fill(pilot, "0", "0.05", "BB", "6:40")
+        await pilot.press("p", "a")
+        await fill(pilot, "H-77", "BB", "6:20")
+        await pilot.pause()
+        assert "✓ Probe G54 X Z: X 0 mm, Z 0.05 mm · BB 06:40" in seen(app)
+        await pilot.press("t")
+        await fill(pilot, "", "BB", "")
+        assert "BB saw the papers; cures count from the told times" in " ".join(seen(app).split())
+        await pilot.press("k")
+        await pilot.pause()
+    (batch,) = shop.batches
+    assert batch.lots["bar stock"].lot == "H-77"
+    assert batch.late is not None
+    assert batch.late.second == "BB"
+    assert screen.missing == 0
+
+
+async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await under_way(pilot, shop)
+        await pilot.press("w", "enter", "k")
+        await pilot.pause()
+        assert "Entering a batch that is half done takes a lead" in seen(app)
+        assert shop.batches == []
+
+
+def test_picture_of_a_batch_under_way(snap_compare: Snap, open_app: Open, shop: Shop) -> None:
+    async def ready(pilot: Pilot[Any]) -> None:
+        await typical(pilot, await under_way(pilot, shop))
+
+    assert snap_compare(open_app("LL"), run_before=ready, terminal_size=(80, 24))
