@@ -12,11 +12,13 @@ import secrets
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused, alive, clean
 from floor.batch.commands.moving import TakeIn
 from floor.batch.commands.opening import OpenBatch
+from floor.batch.commands.transcribing import Transcribed, carriers_then, runs_then
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
 from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
@@ -229,7 +231,7 @@ class Shop:
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
             with held.book.turn() as turn:
                 self._take_in(id, held, turn.news)
-                context = self.context(id, by)
+                context = self.context(id, by, command.at if isinstance(command, Transcribed) else None)
                 if not isinstance(command, TakeIn):
                     alive(held.batch)
                 drafts = command.decide(held.batch, context)
@@ -283,27 +285,28 @@ class Shop:
         numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
         return f"B{max(numbers, default=0) + 1:04d}"
 
-    def context(self, id: str, by: str) -> Context:
-        """The world as a command on this batch sees it."""
+    def context(self, id: str, by: str, then: datetime | None = None) -> Context:
+        """The world as a command on this batch sees it; ``then``: of the stations, what was there at that time."""
         known = self.people.known.get(by)
         return Context(
             now=self.now(),
             by=Person(by, lead=known is not None and known.lead and not known.left),
-            elsewhere=self.elsewhere(id),
+            elsewhere=self.elsewhere(id, then),
             leads=self.people.leads,
             people=frozenset(person.initials for person in self.people.active),
         )
 
-    def elsewhere(self, id: str) -> Elsewhere:
-        """What the other open batches hold of the shop."""
+    def elsewhere(self, id: str, then: datetime | None = None) -> Elsewhere:
+        """What the other open batches hold of the shop; or held at a time, which for a carrier counts beside now."""
         runs: dict[str, tuple[str, ...]] = {}
         carriers = set()
         others = [held.batch for other, held in self._held.items()
                   if other != id and not held.batch.closed and not held.batch.gone]  # fmt: skip
         for batch in others:
-            for run in batch.open_runs():
+            for run in batch.open_runs() if then is None else runs_then(batch, then):
                 runs[run.station] = (*runs.get(run.station, ()), f"{batch.load_name(run.load)} of {batch.id}")
             carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
+            carriers |= carriers_then(batch, then) if then is not None else set()
         return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people),
                          dict(self.people.outages))
 

@@ -15,17 +15,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note
+from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.counting import CountRun
-from floor.batch.commands.opening import FormLoad, OpenBatch
+from floor.batch.commands.entering import EnterLate
+from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.transcribing import Act, Transcribed
 from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.late import Told
 from floor.batch.nextup import next_up
 from floor.entry import Moment
 from floor.shop import Shop
+from floor.shop.hand import Hand
 from tests.batch.factory import MORNING, Bench, StepClock, open_bench, part
 
 HOURS = timedelta(hours=1)
@@ -235,7 +238,7 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     shop.do(one, begin, "AA", shop.check_second("LL", "4711"))
 
     assert shop.batch(one).runs[1].begun == begun
-    with pytest.raises(Refused, match="Mill is taken by"):
+    with pytest.raises(Refused, match="Mill was taken at 07:00 by Pallet 1"):
         shop.do(two, Transcribed(BeginRun(loads[1]), begun), "AA")
     shop.close()
 
@@ -295,3 +298,102 @@ def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) 
     bench.say(OutOfService("mill", "door stuck"))
     write(bench, BeginRun(load), before)
     assert bench.run_of(load).begun == before
+
+
+def test_a_whole_chain_is_entered_from_the_forming_of_its_load_on(bench: Bench) -> None:
+    """Baked while the terminal was down: released from the pallet, loaded on the tray and baked, all by paper."""
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(48 * 3600)
+    bench.until(load, "release")
+    run = bench.run_of(load).number
+    went = bench.clock().at
+    bench.clock.restart(off=6 * 3600.0)
+
+    def at(minutes: float) -> datetime:
+        return went + timedelta(minutes=minutes)
+
+    early = bench.refused(Transcribed(FormLoad(40), at(9)))
+    assert "no pieces wait for op 40" in early.wrong
+    write(bench, Release(run), at(10))
+    early = bench.refused(Transcribed(FormLoad(40), at(8)))
+    assert early.wrong == f"no piece waited for op 40 at {at(8):%H:%M}"
+    write(bench, FormLoad(40), at(12))
+    tray = max(bench.state.loads)
+    assert bench.state.loads[tray].formed == at(12)
+    assert bench.refused(Transcribed(BeginRun(tray), at(11))).why == "input"
+    write(bench, BeginRun(tray), at(15))
+    baking = bench.run_of(tray).number
+    write(bench, Prove(baking, "confirmed 1"), at(16))
+    write(bench, Prove(baking, "measured 1", {"value": 150.0}), at(17))
+    write(bench, StartCycle(baking), at(18))
+    write(bench, EndCycle(baking), at(110))
+    bench.through(tray)
+
+    done = bench.state.runs[baking]
+    assert (done.begun, done.started, done.ended) == (at(15), at(18), at(110))
+    assert bench.state == fold(bench.state.entries)
+
+
+def test_no_load_is_formed_from_paper_on_a_carrier_that_held_another_then() -> None:
+    bench = open_bench()
+    one = bench.form(10, 4)
+    formed = bench.clock().at
+    bench.clock.forward(3600)
+    bench.say(SetAside("scrap", "fell down", load=one, count=4))
+    bench.clock.forward(3600)
+
+    refused = bench.refused(Transcribed(FormLoad(10, carrier_number=1), formed + timedelta(minutes=30)))
+
+    assert refused.wrong == "Pallet 1 is not free"
+    write(bench, FormLoad(10), formed + timedelta(minutes=30))
+    assert [load.carrier_number for load in bench.state.live_loads()] == [2]
+
+
+def test_what_was_entered_as_done_now_is_struck_out_before_it_is_entered_from_paper(bench: Bench) -> None:
+    before = bench.clock().at
+    bench.clock.forward(3600)
+    load = bench.form(10)
+
+    refused = bench.refused(Transcribed(BeginRun(load), before))
+
+    assert refused.remedy.startswith("strike out that it was loaded (entry 3) and enter that from paper first")
+    bench.say(StrikeOut(3, "it was done an hour ago"))
+    write(bench, FormLoad(10), before)
+    write(bench, BeginRun(max(bench.state.loads)), before)
+    assert bench.state.runs[1].begun == before
+
+
+def test_nothing_begins_where_another_batch_was_then_and_is_no_more(tmp_path: Path) -> None:
+    clock = StepClock(MORNING)
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("BB", "Bo", False, by="LL")
+    one, two = (shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 4), "LL").id for _ in range(2))
+    hand = Hand(shop, one, "LL", clock, second="BB")
+    load = hand.form(10)
+    clock.forward(600)
+    hand.work(load)
+    run = shop.batch(one).runs[1]
+    assert run.released is not None
+    clock.forward(3600)
+    other = shop.do(two, FormLoad(10, carrier_number=2), "LL")[0]
+    shop.do(two, StrikeOut(other.seq, "it was done before"), "LL")
+    shop.do(two, Transcribed(FormLoad(10, carrier_number=2), run.begun), "LL")
+
+    with pytest.raises(Refused, match=r"Mill was taken at .* by Pallet 1 \(load 1\) of B0001"):
+        shop.do(two, Transcribed(BeginRun(1), run.begun + timedelta(minutes=5)), "LL")
+    shop.do(two, Transcribed(BeginRun(1), run.released.replace(second=0, microsecond=0)), "LL")
+    shop.close()
+
+
+def test_a_load_told_late_goes_on_from_paper_from_the_time_for_which_it_was_told() -> None:
+    """As it stood at eight by the papers of the shift, entered at ten; what was done at nine is entered from paper."""
+    bench = open_bench(start=4)
+    bench.clock.forward(3 * 3600)
+    eight, nine = (bench.clock().at - hours * HOURS for hours in (2, 1))
+    bench.say(EnterLate((Told("load", 4, 10, 1),), eight), "LL")
+
+    assert bench.refused(Transcribed(BeginRun(1), eight - HOURS)).why == "input"
+    write(bench, BeginRun(1), nine)
+    assert bench.run_of(1).begun == nine

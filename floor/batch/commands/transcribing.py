@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.commands.base import Context, Refused, alive, within_reach
 from floor.batch.commands.counting import CountRun
+from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.working import (
     BeginRun,
     DoStep,
@@ -18,12 +19,12 @@ from floor.batch.commands.working import (
     StartCycle,
 )
 from floor.batch.said import clock_time
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Place, Run
 from floor.batch.unsettled import Outage
-from floor.entry import Draft, Moment, format_time
+from floor.entry import Draft, Entry, Moment, format_time
 
 MINUTE = timedelta(minutes=1)
-Act = BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
+Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
 """What is done at a station, and may be on the travelling copy."""
 
 
@@ -31,10 +32,10 @@ Act = BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycl
 class Transcribed:
     """One act with the time that stands on the paper, entered now.
 
-    It must have been allowed then; where a run or its cycle begins, the station free and in service, as far as this
-    batch knows. On one person's word a dwell that it starts counts from the act towards its latest end and from the
-    entry towards its earliest: a cure is never shortened by it. With a second person, who has seen the paper, the dwell
-    counts from the act.
+    It must have been allowed then: the pieces of a load waiting and its carrier free, and where a run or its cycle
+    begins, the station free and in service, as far as this batch and the other open ones know. On one person's word a
+    dwell that it starts counts from the act towards its latest end and from the entry towards its earliest: a cure is
+    never shortened by it. With a second person, who has seen the paper, the dwell counts from the act.
     """
 
     act: Act
@@ -53,43 +54,75 @@ class Transcribed:
             done = before  # paper has no seconds
         if before is not None and done < before:
             wrong = f"done {clock_time(self.at, now)} is before what was done last here, {clock_time(before, now)}"
-            raise Refused("input", wrong, "enter the acts in their order, each with its time")
+            raise Refused("input", wrong, _in_order(batch, self.act))
         second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
         then = _then(batch, context.now, done)
         # The record may have gone on past the act: no dwell counts what went by since.
         shown = replace(batch, last=then) if done < batch.last.at else batch
         if isinstance(self.act, BeginRun | StartCycle):
-            _need_free_then(batch, self.act, done, now)
+            _need_free_then(batch, self.act, done, context)
             shown = replace(shown, outages=_by_then(batch.outages, done))
             known = context.elsewhere
             context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
+        if isinstance(self.act, FormLoad):
+            shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
+            taken = context.elsewhere.carriers | carriers_then(batch, done)
+            context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
         drafts = self.act.decide(shown, replace(context, now=then))
         acted = {"acted": format_time(done)} | ({"seen_by": second} if second else {})
         return [Draft(draft.kind, draft.body | acted) for draft in drafts]
 
 
-def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, now: datetime) -> None:
-    """Refuse what was begun where another load was, or out of service, at the time on the paper.
+def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, Place]:
+    """The places without the pieces that came to wait for the operation only since."""
+    waiting = batch.waiting(act.op, act.rework) if act.op in batch.checklist.ops else []
+    since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
+    if waiting and len(since) == len(waiting):
+        raise Refused("count", f"no piece waited for op {act.op} at {clock_time(done, now)}",
+                      "enter from paper first what brought them there, or look at the time again")  # fmt: skip
+    return {piece: place for piece, place in batch.places.items() if piece not in since}
 
-    What other batches had at the station then is not known to this one.
-    """
+
+def carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
+    """The carriers that held a load of this batch then."""
+    return frozenset(
+        (load.carrier, load.carrier_number) for load in batch.loads.values()
+        if load.formed <= done and (load.dissolved is None or load.dissolved >= done + MINUTE)
+    )  # fmt: skip
+
+
+def runs_then(batch: Batch, at: datetime) -> list[Run]:
+    """The runs of a batch that were under way then; paper has no seconds."""
+    return [
+        run for run in batch.runs.values()
+        if run.begun <= at and (run.released is None or run.released >= at + MINUTE)
+    ]  # fmt: skip
+
+
+def _in_order(batch: Batch, act: Act) -> str:
+    """What to do where an act comes before what stands in the record already."""
+    last = _last_entry(batch, act)
+    if last is None or last.kind not in ("load_formed", "run_begun") or "acted" in last.body:
+        return "enter the acts in their order, each with its time"
+    what = "loaded" if last.kind == "load_formed" else "begun"
+    return f"strike out that it was {what} (entry {last.seq}) and enter that from paper first, with its own time"
+
+
+def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, context: Context) -> None:
+    """Refuse what was begun where another load was, of this batch or another, or out of service, at that time."""
+    now = context.now.at
     own = batch.runs.get(act.run) if isinstance(act, StartCycle) else None
     load = batch.loads.get(act.load) if isinstance(act, BeginRun) else None
     op = own.op if own is not None else load.at if load is not None else None
     if op is None:
         return  # the act itself says what is wrong
     station = batch.checklist.station(batch.operation(op).station)
-    there = [
-        run
-        for run in batch.runs.values()
-        if run is not own
-        and run.station == station.id
-        and run.begun <= done
-        and (run.released is None or run.released >= done + MINUTE)
-    ]
+    there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
-    if len(there) >= station.runs_at_once:
+    others = context.elsewhere.runs.get(station.id, ())
+    if len(there) + len(others) >= station.runs_at_once:
         taken = [f"{batch.load_name(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
+        taken += others
         raise Refused("busy", f"{station.name} was taken at {clock_time(done, now)} by {', '.join(taken)}", look)
     for outage, back in outages(batch, station.id):
         if outage.since <= done and (back is None or back >= done + MINUTE):
@@ -125,14 +158,23 @@ def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
 
 def last_act(batch: Batch, act: Act) -> datetime | None:
     """When the last thing was done in the run of an act, or with its load; None where there was nothing."""
+    entry = _last_entry(batch, act)
+    return entry.done if entry is not None else None
+
+
+def _last_entry(batch: Batch, act: Act) -> Entry | None:
+    if isinstance(act, FormLoad):
+        return None
     runs = {act.run} if not isinstance(act, BeginRun) else {
         run.number for run in batch.runs.values() if run.load == act.load
     }  # fmt: skip
     load = act.load if isinstance(act, BeginRun) else 0
     for entry in reversed(batch.entries):
+        if entry.kind == "entered_late" and entry.seq not in batch.struck:
+            return entry  # whatever was told of it was so then
         mine = entry.body.get("run") in runs or (load and entry.body.get("load") == load)
         if mine and entry.seq not in batch.struck:
-            return entry.done
+            return entry
     return None
 
 
