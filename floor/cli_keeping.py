@@ -11,6 +11,7 @@ from floor.cli_base import Exit, a_path, complain, need_record, open_shop, said_
 
 if TYPE_CHECKING:
     from floor.shop import Shop
+    from floor.shop.keeping import Offer
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -46,8 +47,9 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
     receive = commands.add_parser("receive", parents=[shop], help="take in a batch that was sent over")
     receive.add_argument("file", type=a_path, metavar="FILE")
-    receive.add_argument("--by", required=True, metavar="INITIALS", help="who takes it in")
+    receive.add_argument("--by", required=True, metavar="INITIALS", help="the lead who takes it in")
     receive.add_argument("--instead", action="store_true", help="in place of a copy here that has gone on otherwise")
+    receive.add_argument("--yes", action="store_true", help="take it in without asking again")
     receive.set_defaults(run=_receive)
 
 
@@ -165,13 +167,38 @@ def _bundle(args: argparse.Namespace) -> int:
 
 
 def _receive(args: argparse.Namespace) -> int:
-    from floor.shop.keeping import take_in
+    from floor.shop.keeping import look_into, take_in
 
     def act(shop: Shop) -> str:
-        taken = take_in(shop, args.file, _sign(shop, args.by), instead=args.instead)
+        offer = look_into(shop, args.file)
+        say(_offered(offer))
+        by = _sign(shop, args.by)
+        if not args.yes and not _agreed("Take it in? Type yes: "):
+            return "Nothing was taken in."
+        taken = take_in(shop, offer, by, instead=args.instead)
         other = f" It was {taken.sent_as} where it came from; that name is another batch's here." if (
             taken.sent_as != taken.name) else ""
         kept = f" The copy that was here is kept in {taken.kept}." if taken.kept else ""
         return f"{taken.name} is alive here now.{other}{kept}"
 
     return _kept(args, act)
+
+
+def _offered(offer: Offer) -> str:
+    """What a bundle would bring, and in whose name."""
+    whole = f"goes on from {offer.here} here" if offer.here else "is new here"
+    lines = [f"{offer.path}: {offer.sent_as}, {offer.part}, {whole}. Entered elsewhere, and not checked here:"]
+    for actor in offer.actors:
+        count = "1 entry" if actor.entries == 1 else f"{actor.entries} entries"
+        pin = "; has a pin here that nobody asked for there" if actor.pin_here else ""
+        lines.append(f"  {actor.initials:4} {count}, the last {actor.last:%Y-%m-%d %H:%M}{pin}")
+    return "\n".join(lines)
+
+
+def _agreed(question: str) -> bool:
+    """What a person at the terminal answers; nobody there is a no."""
+    try:
+        return input(question).strip().lower() in ("y", "yes")
+    except EOFError:
+        complain("nobody is there to answer; give --yes if a lead has looked at it")
+        return False

@@ -109,7 +109,7 @@ def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: p
     there.close()
 
     assert main(["bundle", "B0001", str(bundle), "--to", "north shop", "--by", "LL", "--shop", str(shop)]) == Exit.FINE
-    assert main(["receive", str(bundle), "--by", "LL", "--shop", str(other)]) == Exit.FINE
+    assert main(["receive", str(bundle), "--yes", "--by", "LL", "--shop", str(other)]) == Exit.FINE
     capsys.readouterr()
     assert main(["status", "--shop", str(other)]) == Exit.FINE
     assert "B0001" in capsys.readouterr().out

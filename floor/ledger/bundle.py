@@ -11,7 +11,6 @@ and the batch can come back the same way.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -27,8 +26,12 @@ from floor.ledger.opening import check_format
 from floor.ledger.recovery import PARTED
 from floor.ledger.shelf import Shelf, check_name
 
-MAX_BUNDLE = 256 << 20
-"""Bytes; more than six times a batch of 100,000 entries."""
+MAX_BUNDLE = 64 << 20
+"""Bytes; half as much again as a batch of 100,000 entries, at 430 bytes each as measured in the demo."""
+MAX_DENSITY = 0.25
+"""Share of brackets and commas in a large bundle; a batch has 0.05. Each takes some thirty bytes of memory."""
+YEARS = range(2000, 2200)
+"""In which an entry may be written: no clock is that wrong, and sums of times stay in the calendar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,8 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
         raise BundleRefused(f"{path} is larger than {MAX_BUNDLE >> 20} MB, which no batch is.") from None
     except OSError as error:
         raise BundleRefused(f"{path} cannot be read: {error.strerror}. Look whether the path is right.") from None
+    if len(raw) > 1 << 20 and sum(raw.count(one) for one in b"[{,") > MAX_DENSITY * len(raw):
+        raise BundleRefused(f"{path} is not read: no batch consists of that many small values.")
     found = read_header(raw)
     if found is None or "head" not in found[0]:
         raise BundleRefused(f"{path} is not a bundle. Write one on the other machine with `floor bundle`.")
@@ -99,7 +104,8 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
 
 
 def receive(
-    shelf: Shelf, path: Path | str, spare: str = "", *, instead: bool = False, files: Files = REAL_FILES
+    shelf: Shelf, path: Path | str, spare: str = "", *, instead: bool = False, head: str = "",
+    files: Files = REAL_FILES,
 ) -> Received:
     """Take a bundle in: as a new book, or as the continuation of the one that is here.
 
@@ -108,12 +114,15 @@ def receive(
     Args:
         spare: a free name, for a book whose own is here another book's.
         instead: take it in place of a copy here that has gone on otherwise, which is kept beside it.
+        head: hash of its last entry when it was looked at; another file that came to its place is not taken in.
 
     Raises:
         BundleRefused: it was taken in before, or the two copies have parted; ``seq`` names where.
         NewerFormat, WriteFailed, ReadOnly: nothing was taken in.
     """
     sent_as, entries = read_bundle(path, files=files)
+    if head and entries[-1].hash != head:
+        raise BundleRefused(f"{path} was changed since it was looked at. Nothing was taken in; look at it again.")
     name = _here(shelf, sent_as, entries[0])
     if not name:
         taken = sent_as in shelf.names() or sent_as in shelf.closed_names()
@@ -177,9 +186,10 @@ def _plain(entry: Entry) -> bool:
         return False
     if type(entry.tz) is not int or abs(entry.tz) >= 24 * 60:
         return False
-    if type(entry.up) not in (int, float) or not math.isfinite(entry.up):
+    if type(entry.up) not in (int, float) or not 0 <= entry.up < 1e12:  # refuses nan too
         return False
     try:
-        return parse_time(entry.at).tzinfo is not None
+        at = parse_time(entry.at)
+        return at.tzinfo is not None and at.year in YEARS
     except ValueError:
         return False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +13,12 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.handover import page
+from floor.batch.nextup import next_up
+from floor.batch.state import Batch
+from floor.batch.walk import walk
+from floor.checklist.rules import RELIED_ON
+from floor.entry import Entry
 from floor.ledger import REAL_FILES, Book, LedgerError, Shelf, WriteFailed
 from floor.ledger.backup import KEEP, backup, copies
 from floor.ledger.bundle import read_bundle, receive, write_bundle
@@ -89,32 +97,104 @@ class Taken(NamedTuple):
     """The copy of it that was here and gave way."""
 
 
-def take_in(shop: Shop, path: Path, by: str, *, instead: bool = False) -> Taken:
-    """Take a bundle in and make the batch alive here, under the next free name where its own is another batch's.
+class Actor(NamedTuple):
+    """Who is said to have acted in a batch that comes in."""
 
-    Args:
-        instead: in place of the copy here, where both have gone on; takes a lead, and that copy is kept.
+    initials: str
+    entries: int
+    last: datetime
+    pin_here: bool
+    """A person of this shop with a pin here: nobody here checked that it was they who acted."""
+
+
+class Offer(NamedTuple):
+    """A bundle, read and judged, and nothing of it put in place yet."""
+
+    path: Path
+    sent_as: str
+    head: str
+    """Hash of its last entry."""
+    here: str
+    """The name under which the batch is here already; empty where it is not."""
+    part: str
+    """Number and revision of the part."""
+    never_sent: bool
+    """Whether it goes on from where the batch is alive here, though it never went over to anybody."""
+    actors: tuple[Actor, ...]
+    """Of what would come in: all of it, or what was added elsewhere."""
+
+
+def look_into(shop: Shop, path: Path) -> Offer:
+    """Read a bundle and judge it as what is entered here is judged: it can be folded, shown and worked on.
 
     Raises:
-        Refused, LedgerError: nothing was taken in.
+        Refused, LedgerError: it cannot be taken in.
     """
     name, entries = read_bundle(path)
     if name == SHOP_BOOK or entries[0].kind != "batch_opened":
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
     if entries[-1].kind != "gone_over":
         raise Refused("input", f"{path} was not sent over with floor bundle", "send it from the machine it is alive on")
+    batch = _sound(shop, path, entries)
+    here = shop.name_of(entries[0].hash)
+    ours = shop.batch(here).entries if here else []
+    known = {entry.hash for entry in ours}
+    news = [entry for entry in entries if entry.hash not in known]
+    goes_on = bool(news) and len(news) + len(ours) == len(entries)
+    part = f"{batch.checklist.part.number} {batch.checklist.part.revision}"
+    never_sent = goes_on and bool(here) and not shop.batch(here).gone
+    return Offer(path, name, entries[-1].hash, here, part, never_sent, _actors(shop, news))
+
+
+def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
+    """The batch of a bundle, once it is certain that everything here can deal with it."""
     try:
-        fold(entries)  # before anything is put in place
-    except (Inapplicable, ValueError) as error:
+        batch, alive, now = fold(entries), fold(entries[:-1]), shop.now()
+        why = next((finding.wrong for rule in RELIED_ON for finding in rule(batch.checklist)), "")
+        if not why:
+            next_up([alive], now, {})
+            page(alive, now)
+            for run in alive.open_runs():
+                walk(alive, run, now)
+            return batch
+    except Inapplicable as error:
         raise Refused("unknown", f"{path} holds what this Floor does not understand, as where it comes from a newer "
                       f"one: {error}", "nothing was taken in; bring the Floor of this machine up to the other's, then "
                       "give the command again") from error
-    if instead:
-        shop.context(name, by).need_lead("taking a bundle in place of what is here")
-    got = receive(shop.shelf, path, shop.next_id(), instead=instead)
+    except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in
+        why = str(error) if isinstance(error, ValueError) else type(error).__name__
+    raise Refused("input", f"{path} holds no batch that can be worked on: {why}", "nothing was taken in; have it sent "
+                  "again")  # fmt: skip
+
+
+def _actors(shop: Shop, entries: Sequence[Entry]) -> tuple[Actor, ...]:
+    counted = Counter(entry.by for entry in entries)
+    last = {entry.by: entry.time for entry in entries}
+    known = shop.people.known
+    return tuple(
+        Actor(by, count, last[by], by in known and known[by].has_pin) for by, count in counted.most_common()
+    )
+
+
+def take_in(shop: Shop, offer: Offer, by: str, *, instead: bool = False) -> Taken:
+    """Take a bundle in and make the batch alive here, under the next free name where its own is another batch's.
+
+    One that is here is taken in where it went over from here: nobody else can have gone on with it otherwise.
+
+    Args:
+        instead: in place of the copy here, where both have gone on; that copy is kept.
+
+    Raises:
+        Refused, LedgerError: nothing was taken in.
+    """
+    shop.context(offer.sent_as, by).need_lead("taking a batch in")
+    if offer.never_sent and not instead:
+        raise Refused("not now", f"{offer.here} is alive here and went over to nobody, so what the bundle adds cannot "
+                      "be of it", "ask where it comes from; a lead takes it in all the same with --instead")
+    got = receive(shop.shelf, offer.path, shop.next_id(), instead=instead, head=offer.head)
     shop.reload(got.book.name)
-    shop.do(got.book.name, TakeIn(f"from {entries[-1].by}", name=got.book.name), by)
-    return Taken(got.book.name, name, got.kept)
+    shop.do(got.book.name, TakeIn(f"from {got.book.entries[-1].by}", name=got.book.name), by)
+    return Taken(got.book.name, offer.sent_as, got.kept)
 
 
 def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:

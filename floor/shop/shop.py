@@ -124,6 +124,10 @@ class Shop:
         except (LedgerError, Inapplicable, ValueError) as error:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
 
+    def name_of(self, first: str) -> str:
+        """The name of the open batch whose first entry has this hash; empty where it is not here."""
+        return next((name for name, held in self._held.items() if held.batch.entries[0].hash == first), "")
+
     def closed(self) -> list[str]:
         """Names of the closed batches; none of them is read."""
         return sorted(self.shelf.closed_names())

@@ -17,7 +17,7 @@ from floor.ledger import BundleRefused, LedgerError
 from floor.ledger.bundle import write_bundle
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
-from floor.shop.keeping import backup_due, make_backup, recover_batch, recover_people, send_over, take_in
+from floor.shop.keeping import backup_due, look_into, make_backup, recover_batch, recover_people, send_over, take_in
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def test_a_batch_sent_over_goes_on_there_and_not_here(sender: Shop, tmp_path: Pa
     file = tmp_path / "b.floor"
 
     send_over(sender, "B0001", file, "north shop", "RK")
-    take_in(there, file, "RK")
+    take_in(there, look_into(there, file), "RK")
 
     assert there.batch("B0001").gone == ""
     assert there.batch("B0001").loads.keys() == sender.batch("B0001").loads.keys()
@@ -61,20 +61,20 @@ def test_a_bundle_is_taken_in_once(sender: Shop, tmp_path: Path, clock: HandCloc
     there = _shop(tmp_path / "there", clock)
     file = tmp_path / "b.floor"
     send_over(sender, "B0001", file, "north shop", "RK")
-    take_in(there, file, "RK")
+    take_in(there, look_into(there, file), "RK")
 
     with pytest.raises(BundleRefused, match="before"):
-        take_in(there, file, "RK")
+        take_in(there, look_into(there, file), "RK")
 
 
 def test_a_batch_comes_back_with_all_that_was_done_there(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
     there = _shop(tmp_path / "there", clock)
     send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, tmp_path / "out.floor", "RK")
+    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
     there.do("B0001", Note("done there"), "RK")
 
     send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
-    take_in(sender, tmp_path / "back.floor", "RK")
+    take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK")
 
     batch = sender.batch("B0001")
     assert batch.gone == ""
@@ -84,27 +84,27 @@ def test_a_batch_comes_back_with_all_that_was_done_there(sender: Shop, tmp_path:
 def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
     there = _shop(tmp_path / "there", clock)
     send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, tmp_path / "out.floor", "RK")
+    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
     sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
     sender.do("B0001", Note("went on here"), "RK")
     send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
 
     with pytest.raises(BundleRefused, match="two places"):
-        take_in(sender, tmp_path / "back.floor", "RK")
+        take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK")
 
 
 def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
     there = _shop(tmp_path / "there", clock)
     send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, tmp_path / "out.floor", "RK")
+    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
     sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
     there.do("B0001", Note("done there"), "RK")
     send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
     sender.add_person("TN", "Tomas Nye", False, by="RK")
     with pytest.raises(Refused, match="takes a lead"):
-        take_in(sender, tmp_path / "back.floor", "TN", instead=True)
+        take_in(sender, look_into(sender, tmp_path / "back.floor"), "TN", instead=True)
 
-    taken = take_in(sender, tmp_path / "back.floor", "RK", instead=True)
+    taken = take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK", instead=True)
 
     assert taken.kept is not None
     sender.do("B0001", Note("goes on here"), "RK")
@@ -125,7 +125,7 @@ def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     there.open_batch(OpenBatch("B0001", checklist, "digest", "file.toml", 4, 6), "RK")
     send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
 
-    taken = take_in(there, tmp_path / "out.floor", "RK")
+    taken = take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
 
     assert (taken.name, taken.sent_as) == ("B0002", "B0001")
     assert [(batch.id, batch.started, batch.gone) for batch in there.batches] == [("B0001", 6, ""), ("B0002", 5, "")]
@@ -135,7 +135,7 @@ def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     again.close()
 
     send_over(there, "B0002", tmp_path / "back.floor", "home", "RK")
-    assert take_in(sender, tmp_path / "back.floor", "RK").name == "B0001"
+    assert take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK").name == "B0001"
     assert sender.batch("B0001").id == "B0001"
     sender.do("B0001", Note("goes on here"), "RK")
 
@@ -162,7 +162,7 @@ def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
 
     for _ in range(2):
         with pytest.raises(Refused, match=r"does not understand.*seen from space.*up to the other's"):
-            take_in(there, tmp_path / "b.floor", "RK")
+            take_in(there, look_into(there, tmp_path / "b.floor"), "RK")
     assert sorted((tmp_path / "there").rglob("*")) == before
     assert there.batches == []
 

@@ -28,3 +28,16 @@ COMPLETE: tuple[Rule, ...] = complete.RULES
 
 ADVISED: tuple[Rule, ...] = advised.RULES
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
+
+RELIED_ON: tuple[Rule, ...] = (
+    names.duplicate_names,
+    names.route_order,
+    names.operation_references,
+    names.caution_references,
+    names.tool_at_its_station,
+    names.reasons_lead_somewhere,
+    names.reworks_lead_somewhere,
+    clocks.clock_starts,
+    clocks.gates_wait_for_clocks,
+)
+"""What the rules of a batch take for granted, asked again of a frozen checklist that comes from elsewhere."""

@@ -1,0 +1,249 @@
+"""What comes in from elsewhere is judged like what is entered here, whoever wrote it."""
+
+from __future__ import annotations
+
+import json
+import random
+import sys
+from collections.abc import Iterator
+from contextlib import suppress
+from copy import deepcopy
+from dataclasses import replace
+from hashlib import sha256
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.handing import OfferHandover
+from floor.batch.commands.opening import OpenBatch
+from floor.entry import Entry
+from floor.ledger import BundleRefused, LedgerError
+from floor.ledger.bundle import MAX_BUNDLE
+from floor.ledger.chain import ZERO, canonical, plain
+from floor.ledger.layout import CLOSING, header, lay_out
+from floor.papers.status import status_json, status_text
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from floor.shop.keeping import look_into, send_over, take_in
+from tests.batch.factory import MORNING, StepClock, part
+
+
+def bundle_of(entries: list[Entry], path: Path, name: str = "B0001") -> Path:
+    """A file as `floor bundle` writes it, whatever its entries say."""
+    text = lay_out(name, entries).rstrip(b" ")
+    path.write_bytes(header(name, entries=len(entries), head=entries[-1].hash) + text[text.index(b"\n"):])
+    return path
+
+
+def chained(entries: list[Entry]) -> list[Entry]:
+    """Forged entries with their places, links and hashes right."""
+    prev, done = ZERO, []
+    for seq, entry in enumerate(entries, 1):
+        entry = replace(entry, seq=seq, prev=prev)
+        prev = sha256(canonical(plain(entry)).encode()).hexdigest()
+        done.append(replace(entry, hash=prev))
+    return done
+
+
+def a_shop(folder: Path, clock: StepClock, pin: str = "") -> Shop:
+    shop = Shop(folder, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    if pin:
+        shop.set_pin("LL", pin, by="LL")
+    return shop
+
+
+def worked(shop: Shop) -> None:
+    """A batch of which some is worked, some waits, one is held."""
+    batch = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 6, 8), "LL")
+    hand = Hand(shop, batch.id, "LL", HandClock(shop.clock().at))
+    with suppress(Refused):
+        load = hand.form(10)
+        hand.work(load, stop=lambda line: line.kind == "end")
+    shop.do(batch.id, Note("coolant low", abnormal=True, next_shift=True), "LL")
+    shop.do(batch.id, OfferHandover("as it stands"), "LL")
+
+
+@pytest.fixture
+def clock() -> StepClock:
+    return StepClock(MORNING)
+
+
+@pytest.fixture
+def here(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    shop = a_shop(tmp_path / "here", clock, pin="4711")
+    worked(shop)
+    yield shop
+    shop.close()
+
+
+def forged_on(entries: list[Entry], *kinds: tuple[str, dict[str, Any]], by: str = "LL") -> list[Entry]:
+    last = entries[-1]
+    return chained([*entries, *(replace(last, by=by, kind=kind, body=body) for kind, body in kinds)])
+
+
+def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Path) -> None:
+    """Somebody copies the file of the batch, adds acts in the lead's name and an end, and gives it back as a bundle."""
+    mine = list(here.batch("B0001").entries)
+    noted = {"text": "all gauges right", "abnormal": False, "next_shift": False}
+    forged = forged_on(mine, ("noted", noted), ("gone_over", {"to": "here"}))
+    offer = look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+    assert offer.never_sent
+    assert [(actor.initials, actor.entries, actor.pin_here) for actor in offer.actors] == [("LL", 2, True)]
+
+    with pytest.raises(Refused, match="B0001 is alive here and went over to nobody"):
+        take_in(here, offer, "LL")
+
+    assert here.batch("B0001").entries == mine
+
+
+def test_a_batch_is_taken_in_by_a_lead(here: Shop, tmp_path: Path, clock: StepClock) -> None:
+    here.add_person("AA", "Ann", False, by="LL")
+    there = a_shop(tmp_path / "there", clock)
+    worked(there)
+    send_over(there, "B0001", tmp_path / "b.floor", "home", "LL")
+    there.close()
+
+    with pytest.raises(Refused, match="takes a lead"):
+        take_in(here, look_into(here, tmp_path / "b.floor"), "AA")
+
+    assert [batch.id for batch in here.batches] == ["B0001"]
+
+
+def test_a_file_that_is_another_one_since_it_was_looked_at_is_not_taken_in(here: Shop, tmp_path: Path) -> None:
+    mine = list(here.batch("B0001").entries)
+    send_over(here, "B0001", tmp_path / "b.floor", "north shop", "LL")
+    offer = look_into(here, tmp_path / "b.floor")
+    bundle_of(forged_on(mine, ("gone_over", {"to": "x"})), tmp_path / "b.floor")
+
+    with pytest.raises(BundleRefused, match="changed since it was looked at"):
+        take_in(here, offer, "LL")
+
+
+@pytest.mark.parametrize("lacks", ["carriers", "stations"])
+def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop, tmp_path: Path) -> None:
+    mine = deepcopy(list(here.batch("B0001").entries))
+    named = mine[0].body["checklist"]["operations"][-1]
+    named["carrier" if lacks == "carriers" else "station"] = "nowhere"
+    forged = forged_on(mine, ("gone_over", {"to": "here"}))
+
+    with pytest.raises(Refused, match='"nowhere" is not in the file'):
+        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+
+
+@pytest.mark.parametrize("year", ["9999", "0001", "1999"])
+def test_a_time_that_no_clock_shows_is_refused(year: str, here: Shop, tmp_path: Path) -> None:
+    mine = [replace(entry, at=f"{year}-12-31T23:59:59.999Z") for entry in here.batch("B0001").entries]
+    forged = forged_on(mine, ("gone_over", {"to": "here"}))
+
+    with pytest.raises(BundleRefused, match="not one that Floor writes"):
+        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+
+
+def test_no_memory_is_spent_on_what_is_no_batch(here: Shop, tmp_path: Path) -> None:
+    file = tmp_path / "b.floor"
+    with file.open("wb") as large:
+        large.truncate(MAX_BUNDLE + 1)
+    with pytest.raises(BundleRefused, match="larger than 64 MB"):
+        look_into(here, file)
+    file.write_bytes(header("B0001", entries=1, head="x") + b"\n" + b"[]," * (1 << 20) + CLOSING)
+    with pytest.raises(BundleRefused, match="that many small values"):
+        look_into(here, file)
+
+
+ODD: tuple[Any, ...] = (
+    None, "", "x", "GG", -1, 0, 1, 10**6, 10**400, 0.5, 1e308, True, [], {}, [[]], [1, 1], {"a": 1},
+    "9999-12-31T23:59:59.000Z", "9999-12-31", "0001-01-01", "2026-03-02T06:00:00.000Z", "step_done", "load 1",
+)  # fmt: skip
+
+
+def mutate(entries: list[Entry], rng: random.Random) -> list[Entry]:
+    """One to three entries changed in ways that a program might, and a person with bad intent."""
+    entries = deepcopy(entries)
+    for _ in range(rng.randint(1, 3)):
+        at = rng.randrange(len(entries))
+        entry = entries[at]
+        how = rng.randrange(8)
+        if how < 4:
+            _spoil(entry.body, rng)
+        elif how == 4:
+            field = rng.choice(["at", "tz", "up", "boot", "by", "kind"])
+            entries[at] = replace(entry, **{field: rng.choice(ODD)})
+        elif how == 5:
+            entries.insert(rng.randrange(len(entries)), entry)
+        elif how == 6 and len(entries) > 2:
+            entries.pop(at)
+        else:
+            other = rng.choice(entries)
+            entries[at] = replace(entry, kind=other.kind, body=other.body if rng.random() < 0.5 else entry.body)
+    return entries
+
+
+def _spoil(data: Any, rng: random.Random) -> None:
+    """Change one value somewhere in the data, take it away, or add one."""
+    while True:
+        keys = list(data) if isinstance(data, dict) else list(range(len(data)))
+        if not keys:
+            if isinstance(data, dict):
+                data["x"] = rng.choice(ODD)
+            return
+        key = rng.choice(keys)
+        inner = data[key]
+        if isinstance(inner, dict | list) and inner and rng.random() < 0.8:
+            data = inner
+            continue
+        if isinstance(data, dict) and rng.random() < 0.2:
+            del data[key]
+        else:
+            data[key] = deepcopy(rng.choice(ODD))
+        return
+
+
+def attack(count: int, seed: int, folder: Path) -> dict[str, int]:
+    """Offer so many forged bundles; what was accepted must be shown and worked on as any batch."""
+    clock, rng = StepClock(MORNING), random.Random(seed)
+    source = a_shop(folder / "source", clock)
+    worked(source)
+    clock.forward(600)
+    mine = list(source.batch("B0001").entries)
+    source.close()
+    came = {"refused": 0, "accepted": 0}
+    shop = a_shop(folder / "here", clock)
+    for number in range(count):
+        forged = mutate(mine, rng)
+        forged.append(replace(mine[-1], kind="gone_over", body={"to": "x"}))
+        try:
+            file = bundle_of(chained(forged), folder / "b.floor")
+        except (LedgerError, TypeError):  # no JSON: it cannot be written at all
+            continue
+        if len(shop.batches) > 10:
+            shop.close()
+            shop = a_shop(folder / f"here {number}", clock)
+        try:
+            offer = look_into(shop, file)
+        except (Refused, LedgerError):
+            came["refused"] += 1
+            continue
+        with suppress(Refused, LedgerError):
+            take_in(shop, offer, "LL")
+        now = shop.now()
+        status_text(shop.batches, shop.due(now), now)
+        json.loads(status_json(shop.batches, shop.due(now), now))
+        came["accepted"] += 1
+    return came
+
+
+def test_no_forged_bundle_makes_the_shop_fail(tmp_path: Path) -> None:
+    came = attack(400, 20260302, tmp_path)
+
+    assert came["refused"] > 100
+    assert came["accepted"] > 20
+
+
+if __name__ == "__main__":  # the long trial: python -m tests.shop.test_forged_bundles 4000
+    with TemporaryDirectory() as place:
+        sys.stdout.write(f"{attack(int(sys.argv[1]), 1, Path(place))}\n")
