@@ -50,7 +50,7 @@ EXAMPLES = """examples:
   floor verify                            check that nobody altered the record
   floor backup                            one verified copy of the record
   floor recover B0007 --by RK             bring back what is missing of a record that was cut short
-  floor restore backups/record-20261125T020000Z
+  floor restore backups/record-20261125T020000Z --by RK
                                           bring that copy back; the present record is kept beside it
   floor bundle B0007 b7.floor --to "north shop" --by RK
                                           send a half-done batch over to another machine

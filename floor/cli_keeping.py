@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 from floor.cli_base import Exit, a_path, complain, need_record, open_shop, said_briefly, say, shop_folder
 
 if TYPE_CHECKING:
+    from floor.entry import Moment
     from floor.shop import Shop
-    from floor.shop.keeping import Offer
+    from floor.shop.keeping import Authority, Offer
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -29,6 +30,8 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
     restore = commands.add_parser("restore", parents=[shop], help="bring a copy of the whole record back")
     restore.add_argument("copy", type=a_path, metavar="COPY", help="the folder of one copy")
+    restore.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
+    restore.add_argument("--other-shop", action="store_true", help="also where the copy is of another shop")
     restore.set_defaults(run=_restore)
 
     recover = commands.add_parser("recover", parents=[shop], help="bring back what is missing of one record")
@@ -57,6 +60,7 @@ def _verify(args: argparse.Namespace) -> int:
     from floor.ledger import LedgerError, Shelf
     from floor.ledger.recovery import gone
     from floor.ledger.verify import judge_text, missing
+    from floor.shop.keeping import beside_the_copies
     from floor.shop.shop import COPIES
 
     folder = shop_folder(args)
@@ -83,35 +87,33 @@ def _verify(args: argparse.Namespace) -> int:
             said, sound = f"{name}: {error}", False
         say(said)
         wrong += not sound
+    if not args.batches:
+        for said in beside_the_copies(shelf):
+            say(said)
+            wrong += 1
     return Exit.WRONG if wrong else Exit.FINE
 
 
 def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
-    """Do something with the shop's record and say what came of it; what is refused goes to standard error."""
-    from floor.batch.commands.base import Refused
-    from floor.ledger import LedgerError
-
+    """The same as `_done` with the shop opened."""
     shop = open_shop(args)
     try:
-        say(act(shop))
-    except Refused as refused:
-        complain(str(refused))
-        return Exit.WRONG
-    except (LedgerError, OSError) as error:
-        complain(said_briefly(error))
-        return Exit.CANNOT
+        return _done(lambda: act(shop))
     finally:
         shop.close()
-    return Exit.FINE
 
 
 def _sign(shop: Shop, initials: str) -> str:
     """Who gives the command, by pin where one is set."""
+    known = shop.people.known.get(initials.strip().upper())
+    pin = _ask_pin(known.initials) if known is not None and known.has_pin else ""
+    return shop.sign_in(initials, pin).initials
+
+
+def _ask_pin(initials: str) -> str:
     from getpass import getpass
 
-    known = shop.people.known.get(initials.strip().upper())
-    pin = getpass(f"Pin of {known.initials}: ") if known is not None and known.has_pin else ""
-    return shop.sign_in(initials, pin).initials
+    return getpass(f"Pin of {initials}: ")
 
 
 def _backup(args: argparse.Namespace) -> int:
@@ -121,29 +123,51 @@ def _backup(args: argparse.Namespace) -> int:
 
 
 def _restore(args: argparse.Namespace) -> int:
-    from floor.ledger import LedgerError
-    from floor.ledger.backup import restore
+    from floor.shop.clock import real_clock
+    from floor.shop.keeping import authority, restore_copy
 
-    try:
-        former = restore(args.copy, shop_folder(args) / "record")
-    except (LedgerError, OSError) as error:
-        complain(said_briefly(error))
-        return Exit.CANNOT
-    say(f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else ""))
-    return Exit.FINE
+    folder, now = shop_folder(args), real_clock()
+
+    def act() -> str:
+        by = _lead(folder, authority(folder, args.copy), args.by, now)
+        former = restore_copy(folder, args.copy, by, now, other_shop=args.other_shop)
+        return f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else "")
+
+    return _done(act)
+
+
+def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
+    """The lead who decides on a record that may not be fit to open, by pin where one is known."""
+    from floor.shop.keeping import need_lead
+
+    person = known.people.known.get(by.strip().upper()) if known is not None else None
+    pin = _ask_pin(person.initials) if person is not None and person.has_pin else ""
+    return need_lead(folder, known, by, pin, now)
 
 
 def _recover(args: argparse.Namespace) -> int:
-    from floor.ledger import LedgerError
-    from floor.shop.keeping import recover_batch, recover_people
-    from floor.shop.shop import SHOP_BOOK
+    from floor.ledger.shelf import SHOP_BOOK
+    from floor.shop.clock import real_clock
+    from floor.shop.keeping import authority, recover_batch, recover_people
 
     if args.batch != SHOP_BOOK:
         return _kept(args, lambda shop: recover_batch(shop, args.batch, _sign(shop, args.by), without=args.without))
-    folder = shop_folder(args)
+    folder, now = shop_folder(args), real_clock()
     need_record(folder)
+    return _done(lambda: recover_people(folder, _lead(folder, authority(folder), args.by, now), now,
+                                        without=args.without))  # fmt: skip
+
+
+def _done(act: Callable[[], str]) -> int:
+    """Do something with the record and say what came of it; what is refused goes to standard error."""
+    from floor.batch.commands.base import Refused
+    from floor.ledger import LedgerError
+
     try:
-        say(recover_people(folder, without=args.without))
+        say(act())
+    except Refused as refused:
+        complain(str(refused))
+        return Exit.WRONG
     except (LedgerError, OSError) as error:
         complain(said_briefly(error))
         return Exit.CANNOT

@@ -95,7 +95,8 @@ def test_a_copy_is_made_and_brought_back(shop: Path, capsys: pytest.CaptureFixtu
     record.write_bytes(sound[:200])
     assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
 
-    assert main(["restore", str(copy), "--shop", str(shop)]) == Exit.FINE
+    assert main(["restore", str(copy), "--shop", str(shop)]) == Exit.WRONG, "a lead decides it"
+    assert main(["restore", str(copy), "--by", "LL", "--shop", str(shop)]) == Exit.FINE
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
     capsys.readouterr()
     assert main(["status", "--shop", str(shop)]) == Exit.FINE

@@ -12,10 +12,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floor.ledger.chain import ZERO
+from floor.ledger.chain import ZERO, decode
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.layout import read_header
 from floor.ledger.mark import write_mark
+from floor.ledger.shelf import SHOP_BOOK
 
 if TYPE_CHECKING:
     from floor.ledger.shelf import Shelf
@@ -23,11 +25,15 @@ if TYPE_CHECKING:
 KEEP = 14
 """Copies kept, where nothing else is said: two weeks of nights."""
 
+_SHOP = f"{SHOP_BOOK}.json"
 _COPY = re.compile(r"record-\d{8}T\d{6}Z(-\d+)?")
 
 
 def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, files: Files = REAL_FILES) -> Path:
-    """Copy every book, verify the copy, and let go of the oldest copies beyond `keep`.
+    """Copy every book, verify the copy, and let go of this shop's oldest copies beyond `keep`.
+
+    Copies of another shop, and those whose names say a time still to come, as of a clock that was ahead, are neither
+    counted nor let go; the new one is always kept.
 
     Args:
         at: the time by which the copy is named; aware.
@@ -72,13 +78,40 @@ def backup(shelf: Shelf, target: Path | str, at: datetime, *, keep: int = KEEP, 
         if wrong:
             raise BackupFailed(f"The copy {copy} was made, but not all of it is sound: {' '.join(wrong)} "
                                "The older copies were all kept.")
-        for old in copies(target)[:-keep]:
+        older = [old for old in copies(target) if _age(old) < _age(copy) and same_shop(old, shelf.folder)]
+        for old in older[: max(len(older) + 1 - keep, 0)]:
             _remove(old)
     return copy
 
 
+def same_shop(one: Path, other: Path) -> bool:
+    """Whether two record folders are of one shop: their own books, or where one has no people yet, their batches,
+    begin with the same entry. A folder that holds nothing may be of any."""
+    mine, theirs = _first(one / _SHOP), _first(other / _SHOP)
+    if mine and theirs:
+        return mine == theirs
+    batches = [{path.name: _first(path) for path in sorted([*folder.glob("*.json"), *folder.glob("closed/*.json")])
+                if path.name != _SHOP} for folder in (one, other)]  # fmt: skip
+    shared = batches[0].keys() & batches[1].keys()
+    return any(batches[0][name] == batches[1][name] for name in shared) or not (batches[0] and batches[1])
+
+
+def _first(book: Path) -> str:
+    """Hash of the first entry of a book's file; empty where there is none."""
+    try:
+        raw = read_whole(REAL_FILES, book)
+    except OSError:
+        return ""
+    found = read_header(raw)
+    at = raw.find(b'"1":', found[1]) if found is not None else -1
+    end = raw.find(b"\n", at)
+    text = raw[: end if end > 0 else len(raw)].decode("ascii", "replace")
+    entry = decode(text, raw, at, 1, ZERO) if at >= 0 else None
+    return entry[0].hash if entry is not None else ""
+
+
 def copies(target: Path | str) -> list[Path]:
-    """The copies in a folder, oldest first."""
+    """The copies in a folder, oldest first by the times that they are named by."""
     return sorted((path for path in Path(target).iterdir() if _COPY.fullmatch(path.name)), key=_age)
 
 

@@ -17,6 +17,8 @@ from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, open_file, s
 from floor.ledger.layout import lay_out
 from floor.ledger.mark import Mark, marked, read_mark, write_mark
 
+SHOP_BOOK = "shop"
+"""The shop's own book: its people and their pins."""
 CLOSED = "closed"
 """The subfolder of the books that opening a shop never reads."""
 

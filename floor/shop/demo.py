@@ -21,12 +21,12 @@ from floor.batch.walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Moment
-from floor.ledger.shelf import CLOSED
+from floor.ledger.shelf import CLOSED, SHOP_BOOK
 from floor.shop.checklists import OWN
 from floor.shop.clock import Clock, real_clock
 from floor.shop.hand import Found, Hand, HandClock
 from floor.shop.settings import FILE as SETTINGS
-from floor.shop.shop import SHOP_BOOK, Shop
+from floor.shop.shop import RECORD, Shop
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
@@ -66,7 +66,7 @@ def clear(folder: Path, *, entered_too: bool = False) -> None:
 
 def entered(folder: Path) -> list[str]:
     """What the folder of a demo holds that the demo did not make: batches, checklists, settings."""
-    record = folder / "record"
+    record = folder / RECORD
     books = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
     files = [*sorted((folder / OWN).glob("*")), folder / SETTINGS]
     return [*sorted(books - {BATCH, SHOP_BOOK}), *(path.name for path in files if path.exists())]

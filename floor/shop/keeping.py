@@ -15,16 +15,20 @@ from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover import page
 from floor.batch.nextup import next_up
+from floor.batch.people import People, fold_people, sign_in
 from floor.batch.state import Batch
 from floor.batch.walk import walk
 from floor.checklist.rules import RELIED_ON
-from floor.entry import Entry
+from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Book, LedgerError, Shelf, WriteFailed
-from floor.ledger.backup import KEEP, backup, copies
+from floor.ledger.backup import KEEP, backup, copies, restore, same_shop
 from floor.ledger.bundle import read_bundle, receive, write_bundle
+from floor.ledger.compare import differences, missed_numbers
+from floor.ledger.files import read_whole
 from floor.ledger.mark import mark_path
-from floor.ledger.recovery import Recovered, copy_name, recover
-from floor.shop.shop import COPIES, SHOP_BOOK, Shop
+from floor.ledger.recovery import Recovered, copy_name, recover, sound_part
+from floor.ledger.shelf import SHOP_BOOK
+from floor.shop.shop import COPIES, RECORD, Shop
 
 
 def backup_folder(shop: Shop) -> Path:
@@ -36,8 +40,8 @@ def backup_due(shop: Shop, now: datetime) -> bool:
     folder = backup_folder(shop)
     if not folder.is_dir():
         return True
-    made = [path.stat().st_mtime for path in copies(folder)]
-    return not made or datetime.fromtimestamp(max(made), now.tzinfo).date() != now.date()
+    made = [datetime.fromtimestamp(path.stat().st_mtime, now.tzinfo) for path in copies(folder)]
+    return not any(at.date() == now.date() for at in made)
 
 
 def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Path:
@@ -206,7 +210,9 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
     shop.context(id, by).need_lead("deciding on a record that was cut short")
     done = recover(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
     said = _said(id, done)
-    if done.now:
+    if not done.now:
+        _enter(shop.folder, [Draft("batch_given_up", {"batch": id})], shop.now(), by)
+    else:
         shop.shelf.close()
         again = Shop(shop.folder, shop.clock)
         with suppress(Refused):  # a batch that is closed or has gone over takes no note
@@ -215,19 +221,116 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
     return said
 
 
-def recover_people(folder: Path, *, without: bool) -> str:
-    """The same for the shop's own book, which holds the people: nobody can sign for it.
+class Authority(NamedTuple):
+    """The people by whom it is decided who may bring a record back or give it up, and where they are known from."""
+
+    people: People
+    source: Path
+
+
+def authority(folder: Path, copy: Path | None = None) -> Authority | None:
+    """The people of a shop's record, or, where it knows of no lead, of the newest copy that does; None where none does.
+
+    Args:
+        copy: a further copy that is asked last.
+    """
+    kept = folder / COPIES
+    places = [folder / RECORD, *(reversed(copies(kept)) if kept.is_dir() else ()), *([copy] if copy else ())]
+    for place in places:
+        with suppress(OSError, LookupError, TypeError, ValueError):  # of a damaged one what can be read is taken
+            people = fold_people(sound_part(read_whole(REAL_FILES, place / f"{SHOP_BOOK}.json")).entries)
+            if people.leads:
+                return Authority(people, place)
+    return None
+
+
+def need_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Moment) -> str:
+    """Initials of the lead who decides on the record as a whole; ``-`` where no copy knows of one.
+
+    Raises:
+        Refused: it is not the pin, or no lead; a wrong try is on record, where there is one.
+    """
+    if known is None:
+        return "-"
+    if not by.strip():
+        leads = ", ".join(sorted(known.people.leads))
+        raise Refused("authority", "bringing a record back or giving it up takes a lead", f"add --by, one of {leads}")
+    person, drafts, refused = sign_in(known.people, by, pin, now)
+    if drafts and known.source == folder / RECORD:
+        with suppress(LedgerError):
+            _enter(folder, drafts, now, person.initials)
+    if refused is not None:
+        raise refused
+    if person.initials not in known.people.leads:
+        leads = ", ".join(sorted(known.people.leads))
+        raise Refused("authority", "bringing a record back or giving it up takes a lead", f"ask {leads}")
+    return person.initials
+
+
+def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: bool = False) -> Path | None:
+    """Bring a copy back as the record, and put that on record; where the former record is now.
+
+    Args:
+        by: from `need_lead`.
+        other_shop: also where the copy is of another shop.
+
+    Raises:
+        Refused, LedgerError: nothing was changed.
+    """
+    record = folder / RECORD
+    if record.is_dir() and not other_shop and not same_shop(copy, record):
+        raise Refused("input", f"{copy} is a copy of another shop", "take one of this shop; to change to that one, "
+                      "add --other-shop")  # fmt: skip
+    former = restore(copy, record)
+    was = former.name if former else None
+    _enter(folder, [Draft("record_restored", {"copy": copy.name, "former": was})], now, by)
+    return former
+
+
+def _enter(folder: Path, drafts: list[Draft], now: Moment, by: str) -> None:
+    """Write into the shop's own book, made where there is none. Raises `LedgerError`."""
+    shelf = Shelf(folder / RECORD, copies=folder / COPIES)
+    book = shelf.open(SHOP_BOOK) if SHOP_BOOK in shelf.names() else shelf.create(SHOP_BOOK)
+    with book.turn() as turn:
+        turn.append(drafts, now, by)
+    shelf.close()
+
+
+def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
+    """Bring back what is missing of the shop's own book, or go on without it, and put that on record.
+
+    Args:
+        by: from `need_lead`.
 
     Raises:
         LedgerError: nothing was changed.
     """
-    shelf = Shelf(folder / "record", copies=folder / COPIES)
+    shelf = Shelf(folder / RECORD, copies=folder / COPIES)
     path = shelf.place(SHOP_BOOK)
     if without and not path.exists():
         mark_path(path).unlink(missing_ok=True)
         shelf.create(SHOP_BOOK)
-        return "The people and their pins are given up. Whoever is entered first is a lead."
-    return _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
+        said = "The people and their pins are given up. Whoever is entered first is a lead."
+    else:
+        said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
+    _enter(folder, [Draft("record_recovered", {"said": said})], now, by)
+    return said
+
+
+def beside_the_copies(shelf: Shelf) -> list[str]:
+    """What the record lacks or says otherwise than its copies, in sentences, and batches that nothing is left of."""
+    given_up, came_in = set(), set()
+    with suppress(LedgerError):
+        own = sound_part(shelf.text(SHOP_BOOK).raw).entries
+        given_up = {str(entry.body["batch"]) for entry in own if entry.kind == "batch_given_up"}
+    found = differences(shelf, given_up)
+    for name in (*shelf.names(), *shelf.closed_names()):
+        with suppress(LedgerError):
+            if b'"kind":"taken_in"' in shelf.text(name).raw:
+                came_in.add(name)
+    missed = [name for name in missed_numbers(shelf, came_in, given_up) if name not in found]
+    return [*found.values(), *(f"{name} is not in the record, though a later batch is: nothing of it is left here. "
+                               "Look for a copy of it elsewhere." for name in missed)]  # fmt: skip
 
 
 def _said(name: str, done: Recovered) -> str:

@@ -26,11 +26,13 @@ from floor.batch.state import Batch
 from floor.batch.verifying import signatures
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf, Turn
+from floor.ledger.shelf import SHOP_BOOK
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
 from floor.shop.telling import concerns, left_behind, news_for, set_up, shop_wide, taken_away, worn_elsewhere
 
-SHOP_BOOK = "shop"
+RECORD = "record"
+"""The folder in the shop's folder that holds the record."""
 COPIES = "backups"
 """The folder in the shop's folder that holds the copies of the record."""
 _BATCH_NAME = re.compile(r"B(\d{4,})")
@@ -74,7 +76,7 @@ class Shop:
         self._held: dict[str, Held] = {}
         self._out: dict[str, Out] = {}
         self._receipts = Receipts()
-        self.shelf = Shelf(self.folder / "record", copies=self.folder / COPIES)
+        self.shelf = Shelf(self.folder / RECORD, copies=self.folder / COPIES)
         self._open_books()
 
     def _open_books(self) -> None:
@@ -87,7 +89,8 @@ class Shop:
         """The shop's own book; made in a new folder, never beside batches that had one."""
         if SHOP_BOOK in self.shelf.names():
             return self.shelf.open(SHOP_BOOK)
-        if self.shelf.names() or self.shelf.closed_names() or SHOP_BOOK in self.shelf.lost():
+        lost = SHOP_BOOK in self.shelf.lost() or _copied(self.folder / COPIES)
+        if self.shelf.names() or self.shelf.closed_names() or lost:
             from floor.ledger.recovery import gone  # hardly ever needed
 
             raise NoSuchBook(f"{gone(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and their "
@@ -486,6 +489,11 @@ class Shop:
 
     def close(self) -> None:
         self.shelf.close()
+
+
+def _copied(copies: Path) -> bool:
+    """Whether a copy of the record holds the shop's own book."""
+    return any(copies.glob(f"record-*/{SHOP_BOOK}.json"))
 
 
 def _read(book: Book) -> Batch:

@@ -192,13 +192,13 @@ def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: 
     make_backup(sender)
     sender.close()
     (tmp_path / "here" / "record" / "shop.json").unlink()
-    assert "Entries 1 to 1 were brought back" in recover_people(tmp_path / "here", without=False)
+    assert "Entries 1 to 1 were brought back" in recover_people(tmp_path / "here", "RK", clock(), without=False)
     again = Shop(tmp_path / "here", clock)
     assert again.sign_in("RK").lead
     again.close()
 
     (tmp_path / "here" / "record" / "shop.json").unlink()
-    assert "given up" in recover_people(tmp_path / "here", without=True)
+    assert "given up" in recover_people(tmp_path / "here", "RK", clock(), without=True)
     assert Shop(tmp_path / "here", clock).people.known == {}
 
 

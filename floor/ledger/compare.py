@@ -1,0 +1,92 @@
+"""The record beside its copies: whether it still says what they say, as far as they go.
+
+A record can be sound in itself and yet not be the one that was there: written anew from some entry on, or without a
+batch whose file and note are gone. A copy that was made before shows it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator
+from itertools import zip_longest
+from pathlib import Path
+
+from floor.ledger.backup import copies, same_shop
+from floor.ledger.errors import LedgerError
+from floor.ledger.files import REAL_FILES, read_whole
+from floor.ledger.layout import CLOSING
+from floor.ledger.recovery import PARTED, copy_name, sound_part
+from floor.ledger.shelf import CLOSED, Shelf
+
+_NUMBERED = re.compile(r"B(\d{4,})")
+
+
+def differences(shelf: Shelf, given_up: Collection[str] = ()) -> dict[str, str]:
+    """What the record says otherwise than a copy of it, by book, in a sentence; of several copies the newest.
+
+    Args:
+        given_up: books that the shop has decided to go on without.
+    """
+    found: dict[str, str] = {}
+    here = {*shelf.names(), *shelf.closed_names()}
+    if shelf.copies is None or not shelf.copies.is_dir():
+        return found
+    for copy in reversed(copies(shelf.copies)):
+        if not same_shop(copy, shelf.folder):
+            continue
+        for path in sorted([*copy.glob("*.json"), *(copy / CLOSED).glob("*.json")]):
+            name = path.stem
+            if name in found or name in given_up or name in shelf.lost():
+                continue
+            if name not in here:
+                found[name] = (f"{name} is not in the record, and {copy_name(path)} has it: bring it back with "
+                               f"floor recover {name} --by INITIALS, or go on without it with --without.")
+            elif said := _parting(shelf, name, path):
+                found[name] = said
+    return found
+
+
+def missed_numbers(shelf: Shelf, came_in: Collection[str], given_up: Collection[str] = ()) -> list[str]:
+    """Batches that nothing is left of: numbers below that of a batch that was opened here and is here.
+
+    Args:
+        came_in: batches that came from elsewhere and may bear any number.
+    """
+    names = {*shelf.names(), *shelf.closed_names(), *shelf.lost()}
+    opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
+    return [name for number in range(1, max(opened, default=0))
+            if (name := f"B{number:04d}") not in names and name not in given_up]  # fmt: skip
+
+
+def _parting(shelf: Shelf, name: str, copy: Path) -> str:
+    """Where the record of a book parts from a copy of it; empty where it goes on from the copy, or that was decided."""
+    try:
+        raw, copied = shelf.text(name).raw, read_whole(REAL_FILES, copy)
+    except (LedgerError, OSError):
+        return ""  # said by who checks the book itself
+    if raw.startswith(copied.rstrip(b" ").removesuffix(CLOSING)):
+        return ""
+    ours, theirs = sound_part(raw).entries, sound_part(copied).entries
+    same = next((at for at, (a, b) in enumerate(zip_longest(ours, theirs)) if not a or not b or a.hash != b.hash),
+                len(theirs))  # fmt: skip
+    if same >= len(theirs) or same in _decided(shelf, name) or _gave_way(shelf, name, theirs[-1].hash):
+        return ""
+    other = theirs[same]
+    return (f"{name}: entry {same + 1} is not the one that {copy_name(copy)} has, {other.kind!r:.40} by "
+            f"{other.by!r:.10} of {other.at}: the record was written anew or cut short since. Look at both, then go on.")
+
+
+def _decided(shelf: Shelf, name: str) -> set[int]:
+    """After how many entries somebody decided to go on without what a copy has more."""
+    place = shelf.place(name)
+    return {len(sound_part(read_whole(REAL_FILES, file)).entries) for file in place.parent.glob(f"{name}.json.short-*")}
+
+
+def _gave_way(shelf: Shelf, name: str, head: str) -> bool:
+    """Whether a copy is of what gave way to a bundle."""
+    needle = f'"hash":"{head}"'.encode()
+    return any(needle in read_whole(REAL_FILES, file) for file in _parted(shelf, name))
+
+
+def _parted(shelf: Shelf, name: str) -> Iterator[Path]:
+    yield from shelf.place(name).parent.glob(f"{name}.json.{PARTED}-*")

@@ -1,0 +1,243 @@
+"""Copies are there when they are needed: kept, told apart by shop, asked who decides, and held against the record."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note
+from floor.batch.commands.opening import OpenBatch
+from floor.cli import main
+from floor.cli_base import Exit
+from floor.entry import Draft
+from floor.ledger import NoSuchBook, Shelf
+from floor.ledger.backup import copies, same_shop
+from floor.ledger.layout import lay_out
+from floor.shop import Shop
+from floor.shop.keeping import (
+    authority,
+    backup_due,
+    backup_folder,
+    beside_the_copies,
+    look_into,
+    make_backup,
+    need_lead,
+    recover_batch,
+    recover_people,
+    restore_copy,
+    send_over,
+    take_in,
+)
+from tests.batch.factory import MORNING, StepClock, part
+
+
+@pytest.fixture
+def clock() -> StepClock:
+    return StepClock(MORNING)
+
+
+def a_shop(folder: Path, clock: StepClock, batches: int = 2) -> Shop:
+    shop = Shop(folder, clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("AA", "Ann", False, by="LL")
+    shop.set_pin("LL", "4711", by="LL")
+    for _ in range(batches):
+        shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    return shop
+
+
+@pytest.fixture
+def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
+    shop = a_shop(tmp_path / "here", clock)
+    yield shop
+    shop.close()
+
+
+def record(shop: Shop) -> Path:
+    return shop.folder / "record"
+
+
+def said(shop: Shop) -> list[str]:
+    return beside_the_copies(Shelf(record(shop), copies=backup_folder(shop)))
+
+
+def test_a_copy_is_kept_also_after_copies_of_a_clock_that_was_ahead(shop: Shop, clock: StepClock) -> None:
+    clock.step(400 * 86400)
+    ahead = [make_backup(shop, keep=2) for _ in range(2)]
+    clock.step(-400 * 86400)
+
+    made = [make_backup(shop, keep=2) for _ in range(3) if clock.forward(3600) is None]
+
+    assert copies(backup_folder(shop)) == [*made[1:], *ahead], "the newest stay, and what may be of a wrong clock"
+
+
+def test_two_shops_on_one_stick_let_go_of_none_of_the_others_copies(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    clock.forward(1)
+    other, stick = a_shop(tmp_path / "other", clock), tmp_path / "stick"
+    mine = make_backup(shop, stick, keep=1)
+    clock.forward(3600)
+    theirs = [make_backup(other, stick, keep=1) for _ in range(2) if clock.forward(60) is None]
+    other.close()
+
+    assert copies(stick) == [mine, theirs[1]]
+    assert same_shop(mine, record(shop))
+    assert not same_shop(theirs[1], record(shop))
+
+
+def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock: StepClock) -> None:
+    copy = make_backup(shop)
+    day = clock().at.timestamp()
+    os.utime(copy, (day + 86400 * 300,) * 2)
+
+    assert backup_due(shop, clock().at)
+    os.utime(copy, (day,) * 2)
+    assert not backup_due(shop, clock().at)
+
+
+def test_bringing_a_copy_back_takes_a_lead_with_his_pin_and_is_on_record(shop: Shop, clock: StepClock) -> None:
+    copy = make_backup(shop)
+    known = authority(shop.folder)
+    for by, pin, wrong in (("", "", "takes a lead"), ("AA", "", "takes a lead"), ("LL", "0000", "is not the pin")):
+        with pytest.raises(Refused, match=wrong):
+            need_lead(shop.folder, known, by, pin, clock())
+    shop.refresh()
+    assert shop.people.known["LL"].wrong == 1, "the wrong try is on record"
+
+    by = need_lead(shop.folder, known, "ll", "4711", clock())
+    restore_copy(shop.folder, copy, by, clock())
+
+    last = Shelf(record(shop)).open("shop").entries[-1]
+    assert (last.kind, last.by, last.body["copy"]) == ("record_restored", "LL", copy.name)
+    shop.refresh()
+    assert shop.sign_in("LL", "4711").lead
+
+
+def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, clock: StepClock) -> None:
+    copy = make_backup(shop)
+    shop.close()
+    shutil.rmtree(record(shop))
+    known = authority(shop.folder)
+
+    assert known is not None
+    assert known.source == copy
+    with pytest.raises(Refused, match="is not the pin"):
+        need_lead(shop.folder, known, "LL", "0000", clock())
+
+
+def test_a_copy_of_another_shop_is_not_taken_for_one_of_this(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    clock.forward(1)
+    other = a_shop(tmp_path / "other", clock, batches=1)
+    copy = make_backup(other)
+    other.close()
+
+    with pytest.raises(Refused, match="a copy of another shop"):
+        restore_copy(shop.folder, copy, "LL", clock())
+    assert Shelf(record(shop)).names() == ["B0001", "B0002", "shop"]
+    restore_copy(shop.folder, copy, "LL", clock(), other_shop=True)
+    assert Shelf(record(shop)).names() == ["B0001", "shop"]
+
+
+def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: Shop, clock: StepClock) -> None:
+    make_backup(shop)
+    shop.close()
+    shutil.rmtree(record(shop))
+    with pytest.raises(NoSuchBook, match="floor recover shop"):
+        Shop(shop.folder, clock)
+    known = authority(shop.folder)
+    with pytest.raises(Refused, match="takes a lead"):
+        need_lead(shop.folder, known, "AA", "", clock())
+    by = need_lead(shop.folder, known, "LL", "4711", clock())
+
+    recover_people(shop.folder, by, clock(), without=True)
+
+    again = Shop(shop.folder, clock)
+    assert again.people.known == {}
+    assert [(entry.kind, entry.by) for entry in again.shelf.open("shop").entries] == [("record_recovered", "LL")]
+    again.close()
+
+
+def test_the_command_line_asks_for_the_pin(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy = make_backup(shop)
+    asked: list[str] = []
+    monkeypatch.setattr("getpass.getpass", lambda prompt: asked.append(prompt) or "0000")
+    for command in (["restore", str(copy)], ["recover", "shop", "--without"]):
+        assert main([*command, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
+        assert "is not the pin" in capsys.readouterr().err
+    assert asked == ["Pin of LL: "] * 2
+
+
+def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepClock) -> None:
+    for name in ("B0001.json", ".B0001.mark"):
+        (record(shop) / name).unlink()
+
+    [sentence] = said(shop)
+    assert sentence.startswith("B0001 is not in the record, though a later batch is")
+
+
+def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
+    shop: Shop, clock: StepClock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy = make_backup(shop)
+    assert said(shop) == []
+    for name in ("B0002.json", ".B0002.mark"):
+        (record(shop) / name).unlink()
+
+    [sentence] = said(shop)
+    assert sentence == (f"B0002 is not in the record, and {copy.name} has it: bring it back with floor recover B0002 "
+                        "--by INITIALS, or go on without it with --without.")  # fmt: skip
+    assert main(["verify", "--shop", str(shop.folder)]) == Exit.WRONG
+    assert sentence in capsys.readouterr().out
+    shop.refresh()
+    recover_batch(shop, "B0002", "LL", without=True)
+    assert said(shop) == []
+
+
+def test_a_record_written_anew_is_told_by_its_copy(shop: Shop, clock: StepClock) -> None:
+    """The chain is right again, the note too; only the copy knows what the entries were."""
+    shop.do("B0002", Note("two pieces dropped"), "AA")
+    copy = make_backup(shop)
+    entries = list(shop.shelf.open("B0002").entries[:-1])
+    shop.close()
+    (record(shop) / "B0002.json").write_bytes(lay_out("B0002", entries))
+    (record(shop) / ".B0002.mark").unlink()
+    again = Shelf(record(shop))
+    with again.open("B0002").turn() as turn:
+        turn.append([Draft("noted", {"text": "all fine"})], clock(), "AA")
+    again.close()
+
+    [sentence] = said(shop)
+    assert sentence.startswith(f"B0002: entry 3 is not the one that {copy.name} has, 'noted' by 'AA'")
+
+
+def test_what_a_lead_decided_to_go_on_without_is_not_brought_up_again(shop: Shop, clock: StepClock) -> None:
+    shop.do("B0002", Note("first"), "AA")
+    make_backup(shop)
+    shop.close()
+    path = record(shop) / "B0002.json"
+    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
+    again = Shop(shop.folder, clock)
+    recover_batch(again, "B0002", "LL", without=True)
+    again.close()
+
+    assert said(shop) == []
+
+
+def test_a_batch_from_elsewhere_leaves_no_gap(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+    clock.forward(1)
+    other = a_shop(tmp_path / "other", clock, batches=0)
+    other.open_batch(OpenBatch("B0040", part(), "digest", "part.toml", 1, 8), "LL")
+    send_over(other, "B0040", tmp_path / "b.floor", "here", "LL")
+    other.close()
+    take_in(shop, look_into(shop, tmp_path / "b.floor"), "LL")
+
+    assert [batch.id for batch in shop.batches] == ["B0001", "B0002", "B0040"]
+    assert said(shop) == []
