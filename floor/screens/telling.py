@@ -77,7 +77,7 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
             Field("count", "Pieces", str(min(missing, kind.capacity) or "")),
         ]
         if operation.cycle:
-            fields.append(Field("cycle", "Cycle begun", hint="empty: it waits; 14:30; 14:30-15:10: over; ? not known"))
+            fields.append(Field("cycle", "Cycle begun", hint="6:10, over: 6:10-7:20; empty: waits"))
     if what in ("load", "waiting"):
         clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
         fields += [Field(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
