@@ -25,11 +25,16 @@ Snap = Callable[..., bool]
 
 async def under_way(pilot: Pilot[Any], shop: Shop, started: str = "22") -> UnderwayScreen:
     """From the opening screen to where it is told where everything is."""
-    own(shop, a_good_one())
+    return await under_way_with(pilot, shop, a_good_one(), "10", started)
+
+
+async def under_way_with(pilot: Pilot[Any], shop: Shop, text: str, order: str, started: str) -> UnderwayScreen:
+    """The same with a checklist of this text."""
+    own(shop, text)
     await choose(pilot, "own.toml")
     screen = pilot.app.screen
     assert isinstance(screen, OpenBatchScreen)
-    screen.form.input("order").value, screen.form.input("start").value = "10", started
+    screen.form.input("order").value, screen.form.input("start").value = order, started
     await pilot.press("f9")
     await pilot.pause()
     screen = pilot.app.screen

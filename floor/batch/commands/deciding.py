@@ -113,13 +113,13 @@ class DecideBefore:
         if hold < len(doubted):
             context.need_lead(f"leaving {plural(len(doubted) - hold, 'piece')} made since the last good check in work")
             why = reason(self.why_not, "leaving them in work")
-        said = f"{DOUBTED}: made since the last good check before {one.said}"
+        made = f"made since the last good check before {one.said}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
-        mark = {"to": "hold", "reason": DOUBTED, "pieces": stay, "note": said} if stay else None
+        mark = {"to": "hold", "reason": DOUBTED, "pieces": stay, "note": made} if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
         told = draft("before_decided", out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted),
                      reason=why, mark=mark)  # fmt: skip
-        return [*told, *(_set_aside(batch, away, "hold", said) if away else [])]
+        return [*told, *(_set_aside(batch, away, "hold", f"{DOUBTED}: {made}") if away else [])]
 
 
 def doubtful(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:

@@ -1,0 +1,171 @@
+"""A batch in which everything happens that a plan does not know of, by the keys at 80 x 24, from half done to close.
+
+It is half done when the program comes to the shop; a pallet still cures; a groove is too deep and the piece is named; a
+new bottle is opened; a mill wears out; a piece comes back from the last inspection; the order is filled before the last
+pieces are through, and the rest are kept. Invented; the part is that of the tests of the batch rules.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from floor.app import FloorApp
+from floor.batch.state import Batch
+from floor.batch.walk import Line
+from floor.checklist.gates import Measured
+from floor.ledger.verify import verify_book
+from floor.screens.batch import BatchScreen
+from floor.screens.hold import HoldScreen
+from floor.screens.next import NextScreen
+from floor.screens.waiting import WaitingScreen
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import conserved
+from tests.screens.keys import fill, words
+from tests.screens.operator import Operator
+from tests.screens.test_opening import a_good_one
+from tests.screens.test_underway import typical, under_way_with
+
+ORDER, STARTED = 10, 22
+
+
+def the_part() -> str:
+    """An end mill that lasts four grooves and not a fifth."""
+    return a_good_one().replace('life = "60 min"', 'life = "20 min"')
+
+
+async def _told(pilot: Any, app: FloorApp, shop: Shop) -> str:
+    """Two pallets cure, a tray is in the oven, two are scrap, six wait: as a lead tells it, in one act."""
+    screen = await under_way_with(pilot, shop, the_part(), str(ORDER), str(STARTED))
+    await typical(pilot, screen)
+    await pilot.press("k")
+    await pilot.pause()
+    assert isinstance(app.screen, BatchScreen), words(app)
+    (batch,) = shop.batches
+    assert [(batch.carrier_name(load), load.at) for load in batch.live_loads()] == [
+        ("Pallet 1", 30), ("Pallet 2", 30), ("Tray 1", 40),
+    ]  # fmt: skip
+    assert batch.pools() == [(10, "", 6)]
+    conserved(batch)
+    return batch.id
+
+
+async def _look_at_what_cures(app: FloorApp, operator: Operator, batch: str) -> None:
+    """Enter on the pallet that cures shows what it waits for; the mill stays free."""
+    screen = await operator.back()
+    screen.update_all()
+    row = next(n for n, due in enumerate(screen.due) if due.load == 1)
+    screen.table.move_cursor(row=row)
+    before = app.desk.shop.batch(batch).seq
+    await operator.press("enter")
+    assert isinstance(app.screen, WaitingScreen), words(app)
+    assert "Ripe at" in words(app)
+    assert app.desk.shop.batch(batch).seq == before, "nothing is written by looking"
+    await operator.back()
+
+
+def _depth(line: Line) -> bool:
+    return line.kind == "gate" and isinstance(line.step, Measured) and line.step.what == "groove depth"
+
+
+async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """One of the two measured is out of limits: A1 is scrap, and those cut before it are looked at."""
+    shop = app.desk.shop
+    await operator.work_on(lambda state: operator.stands_at(_depth), batch, only=_fresh, stop=_depth)
+    await fill(pilot, "3.3", "3.0")
+    await pilot.pause()
+    assert "say which piece it was" in words(app), words(app)
+    await pilot.press("enter", "a")
+    await fill(pilot, "A1")
+    await pilot.pause()
+    assert "Those made before it" in words(app), words(app)
+    await fill(pilot, "2", "")
+    await pilot.pause()
+    assert not any(one.open for one in shop.batch(batch).out.values()), words(app)
+    assert isinstance(app.screen, WalkScreen)
+    await operator.work_on(lambda state: state.total("hold") > 0, batch, only=_fresh)
+    state = shop.batch(batch)
+    assert (state.total("scrap"), state.total("hold")) == (3, 2), "the count says what was decided"
+    conserved(state)
+
+
+def _fresh(due: Any) -> bool:
+    """The work at the first operation alone."""
+    return due.go == "form" or due.op == 10
+
+
+async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """The lead measures the two that were made before it: they are good, and stand on their pallet as they stood."""
+    await operator.sign("LL")
+    app.go(HoldScreen(app.desk, batch))
+    await pilot.pause()
+    await pilot.press("a", "enter", "u")
+    await fill(pilot, "both measured 3.05")
+    await pilot.pause()
+    state = app.desk.shop.batch(batch)
+    assert state.total("hold") == 0, words(app)
+    assert not state.pools() or state.pools()[0][0] == 10, "no piece became a loose one"
+    conserved(state)
+    await operator.back()
+    await operator.sign("AA")
+
+
+async def _a_new_bottle(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """Opened between two runs: what is coated from now on has it."""
+    await operator.back()
+    await pilot.press("i", "b")
+    await fill(pilot, "L-78", "2027-01-31")
+    await pilot.pause()
+    assert app.desk.shop.batch(batch).lots["lacquer"].lot == "L-78", words(app)
+
+
+async def test_a_batch_in_which_everything_happens(shop: Shop, clock: HandClock) -> None:
+    app = FloorApp(shop, who="LL", ticking=False)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        batch = await _told(pilot, app, shop)
+        operator = Operator(app, clock, second="BB")
+        await operator.back()
+        await operator.sign("AA")
+        await _look_at_what_cures(app, operator, batch)
+        await _a_groove_too_deep(pilot, app, operator, batch)
+        await _used_as_they_are(pilot, app, operator, batch)
+        await _a_new_bottle(pilot, app, operator, batch)
+
+        changed = Counter(act.kind for act in operator.acts)["disturb"]
+        finds = {50: [("", "scratch")]}
+        await operator.work_on(lambda state: state.total("finished") >= ORDER, batch, finds)
+        assert Counter(act.kind for act in operator.acts)["disturb"] > changed, "the worn mill was changed"
+        await _the_order_is_filled(pilot, app, operator, batch)
+
+        kinds = {entry.kind for entry in shop.batch(batch).entries}
+        assert "batch_closed" in kinds
+        assert verify_book(shop.shelf.open(batch)).sound
+
+
+async def _the_order_is_filled(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    shop = app.desk.shop
+    screen = await operator.back()
+    screen.update_all()
+    await pilot.pause()
+    assert isinstance(screen, NextScreen)
+    assert screen.due[0].go == "surplus", [due.sentence for due in screen.due]
+    assert "ORDER FILLED" in words(app)
+    state: Batch = shop.batch(batch)
+    conserved(state)
+    screen.table.move_cursor(row=0)
+    await pilot.press("enter", "k")
+    await fill(pilot, "for the next order")
+    await pilot.pause()
+    conserved(shop.batch(batch))
+    await operator.sign("LL")
+    await operator.work_on(lambda state: not state.live_loads() and not state.pools(), batch)
+    screen = await operator.back()
+    screen.update_all()
+    await pilot.pause()
+    assert [due.go for due in screen.due] == ["close"], words(app)
+    screen.table.move_cursor(row=0)
+    await pilot.press("enter", "y")
+    await pilot.pause()
+    assert shop.closed() == [batch], words(app)
