@@ -92,7 +92,7 @@ async def test_the_lot_number_of_an_entry_is_read_without_opening_it(place: Plac
     ("title", "line", "wrong", "right"),
     [
         ("Read back the program", "program loaded 1", {"program": "X1"}, {"program": "kb7-10 a"}),
-        ("Measure groove depth", "measured 1", {"value": [3.3, 3.0]}, {"value": [3.1, 2.9]}),
+        ("Measure groove depth", "measured 1", {"value": [3.3, 3.0]}, {}),  # decided on, not measured over
         ("Load and measure tool 1", "tool loaded 1", {"tool": 2, "length": 90.0}, {"tool": 1, "length": 90.0}),
     ],
 )
@@ -101,7 +101,7 @@ def test_what_did_not_do_looks_so_in_the_history(
 ) -> None:
     """REC-37: a failed try stays on record, and nobody takes it for a value that was accepted."""
     run = place.at(place.load(), title)
-    for values, refused in ((wrong, True), (right, False)):
+    for values, refused in ((wrong, True), (right, False)) if right else ((wrong, True),):
         entry = place.hand.do(Prove(run, line, values))[0]
         assert describe(place.batch, entry).endswith(" ✕ not accepted") == refused
 
