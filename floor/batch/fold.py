@@ -65,7 +65,7 @@ def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
 
 def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[int, int]:
     """Which entries are struck out, and by which; a strike may itself be struck."""
-    struck = dict.fromkeys(without, 0)
+    struck = dict.fromkeys(without, len(entries) + 1)
     for entry in reversed(entries):
         if entry.kind == "struck_out" and entry.seq not in struck:
             with _fitting(entry):

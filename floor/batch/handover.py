@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from floor.batch.clocks import planned_end, reading, standing
 from floor.batch.out_of_limits import pieces_said, say_open
-from floor.batch.reliance import say_unproved
+from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place
 from floor.batch.surplus import filled_said, out_of_work
@@ -138,7 +138,7 @@ def higher_risk(batch: Batch) -> list[str]:
     reasons = []
     if batch.open_waivers():
         reasons.append("a gate is waived")
-    if batch.open_unproved():
+    if open_unproved(batch):
         reasons.append("a proof was struck out after pieces had gone on by it")
     if batch.open_out():
         reasons.append("a value was read out of limits and nobody has decided")
@@ -292,7 +292,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
 def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     lines = [
         PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
-        for one in batch.open_unproved()
+        for one in open_unproved(batch)
     ]
     lines += [
         PageLine(f"out {one.seq}", f"OUT OF LIMITS, to be decided: {say_open(batch, one)}", safety=True)

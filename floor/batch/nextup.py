@@ -13,7 +13,7 @@ from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.gates import closed_window
 from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.out_of_limits import say_open, to_decide
-from floor.batch.reliance import say_unproved
+from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place, Run
 from floor.batch.surplus import filled_said, undecided, wanted
@@ -97,7 +97,7 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
     for difference in batch.open_differences():
         what = f"{subject_title(batch, difference.subject)}: the counts disagree, look again"
         found.append(Due("now", None, batch.id, what, "batch", go="difference"))
-    for one in batch.open_unproved():
+    for one in open_unproved(batch):
         found.append(Due("now", None, batch.id, f"Decide (lead): {say_unproved(batch, one)}", "batch", go="unproved",
                          entry=one.strike))  # fmt: skip
     for out in to_decide(batch):

@@ -1,146 +1,174 @@
-"""Which runs went on because of an entry, beside the run it was made in: what to look at again when it is struck out.
+"""Whether what let a run through still stands, on the record as it is now; where not, a lead is asked.
 
-A proof or a step of a set-up serves every run until it is superseded. A run relied on it at the moment it passed
-it: when its cycle was started, or where there is none, and for what comes after the cycle, when it was counted.
+While the record is folded without what is struck out, each run is judged anew at every point that it passed (see
+`floor.batch.folding.passing`). What it went past without a standing proof, and has not proved anew since, it has lost
+by the last strike that bears on it: of a proof, of a waiver, or of a strike.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
-from floor.batch.gates import RULES, judge, serves
+from floor.batch.gates import RULES
 from floor.batch.said import plural
 from floor.batch.state import Batch, Run
-from floor.batch.trace import trace
 from floor.batch.unsettled import Unproved
-from floor.checklist.gates import Gate
+from floor.checklist.gates import Cured, Gate
 from floor.checklist.model import Do
 from floor.entry import Entry
 
+_PROVES_NOTHING = frozenset(
+    {"noted", "paused", "cautions_read", "question_asked", "question_answered", "waiver_closed", "difference_resolved",
+     "unproved_settled", "pieces_started", "handover_withdrawn"}
+)  # fmt: skip
+
+
+def lost(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
+    """(run, line) that was passed and that nothing proves now → the strike that took it away.
+
+    Args:
+        under_way: also of runs that are not released, which prove it again by themselves.
+    """
+    found: dict[tuple[int, str], int] = {}
+    for run in batch.runs.values() if batch.struck else ():
+        if run.released is None and not under_way:
+            continue
+        for line, passed in run.unmet:
+            strike = max(_takes(batch, run, line, passed), default=0)
+            if strike > run.proved_since.get(line, 0):
+                found[run.number, line] = max(strike, found.get((run.number, line), 0))
+    return found
+
+
+def _takes(batch: Batch, run: Run, line: str, passed: int) -> Iterator[int]:
+    """The strikes, later than the run passed a line, that may have taken away what it passed it by."""
+    for target, strike in batch.struck.items():
+        if strike > passed > (entry := root(batch, target)).seq and _bears(batch, entry, run, line):
+            yield strike
+
+
+def root(batch: Batch, seq: int) -> Entry:
+    """The entry that a strike, or a strike of a strike, is about in the end; another entry itself."""
+    entry = batch.entries[seq - 1]
+    while entry.kind == "struck_out":
+        entry = batch.entries[entry.body["seq"] - 1]
+    return entry
+
+
+def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
+    """Whether an entry can make a difference to a line of a run; in doubt it can."""
+    body, step = entry.body, _steps(batch, run).get(line)
+    mine = body.get("run") == run.number and body.get("line") == line
+    if entry.kind in _PROVES_NOTHING:
+        return False
+    if entry.kind == "waived" or mine:
+        return mine
+    if entry.kind in ("proved", "step_done", "step_skipped"):
+        if isinstance(step, Cured) or (isinstance(step, Do) and step.while_running):
+            return True  # it may have started a clock
+        if entry.kind == "proved":
+            return step is not None and not isinstance(step, Do) and _serves(batch, entry, run, line, step)
+        own = batch.runs.get(body["run"])
+        return body["line"] == line and own is not None and own.setup == run.setup and step is not None \
+            and step.at == "setup"  # fmt: skip
+    return entry.kind != "disturbed" or body["station"] == run.station
+
+
+def _serves(batch: Batch, entry: Entry, run: Run, line: str, gate: Gate) -> bool:
+    key, mine = tuple(entry.body["key"]), RULES[gate.gate].key(batch, run, line, gate)
+    # Which shift it was follows from the entries, and is another one now.
+    return key == mine or (key[:2] == mine[:2] == (gate.gate, "shift") and key[3:] == mine[3:])
+
+
+def unproved(batch: Batch) -> dict[int, Unproved]:
+    """By the strike: what released runs went on by and have nothing to stand on for now, decided or not."""
+    by_strike: dict[int, set[tuple[int, str]]] = {}
+    for pair, strike in lost(batch).items():
+        by_strike.setdefault(strike, set()).add(pair)
+    found = {}
+    for strike, pairs in sorted(by_strike.items()):
+        entry, of = batch.entries[strike - 1], root(batch, strike)
+        number, line = min(pairs, key=lambda pair: (pair[1] != of.body.get("line"), pair))
+        found[strike] = Unproved(
+            strike=strike,
+            title=line_title(batch, batch.runs[number], line),
+            by=entry.by,
+            reason=entry.body["reason"],
+            at=entry.time,
+            pairs=frozenset(pairs),
+            held=frozenset(run for run, _ in pairs if batch.held_back.get(run, 0) > strike),
+            settled=batch.settled.get(strike, ""),
+            outright=entry.body["seq"] == of.seq and of.body.get("line") == line,
+        )
+    return found
+
+
+def open_unproved(batch: Batch) -> list[Unproved]:
+    """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
+    return [one for one in unproved(batch).values() if one.open and unproved_pieces(batch, one)]
+
+
+def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
+    return {
+        piece
+        for number in one.runs - one.held
+        for piece in suspects(batch, batch.runs[number])
+        if batch.places[piece].where not in ("hold", "stopped")
+    }
+
+
+def decided(batch: Batch, run: Run, line: str) -> str | None:
+    """How a lead decided on a line that a released run has lost; empty where nobody has yet, None where it stands."""
+    for one in unproved(batch).values() if run.unmet and run.released is not None else ():
+        if (run.number, line) in one.pairs:
+            return one.settled or ("pieces held back" if run.number in one.held else "")
+    return None
+
 
 def relied_on(batch: Batch, seq: int) -> list[Run]:
-    """Runs other than its own that went on by a proof, or by a step of a set-up; also of an entry that is struck."""
-    entry = batch.entries[seq - 1]
-    own = batch.runs.get(entry.body.get("run", 0))
-    line = entry.body.get("line", "")
-    if own is None or entry.kind not in ("proved", "step_done", "step_skipped"):
-        return []
-    step = dict(batch.operation(own.op).numbered_steps).get(line)
-    if entry.kind != "proved" and (step is None or step.at != "setup"):
-        return []
-    passed = _passed(batch)
-    until = _superseded(batch, entry, own)
-    found = []
-    for run in batch.runs.values():
-        at = passed.get((run.number, _served(batch, entry, own, run)), [])
-        if run is not own and any(seq < one < until for one in at):
-            found.append(run)
-    return found
+    """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
+    from floor.batch.fold import Inapplicable, fold
 
-
-def went_on_by(batch: Batch, entry: Entry) -> list[tuple[Run, str]]:
-    """The runs that had passed a line by an entry, its own among them, with the line; also of one that is struck."""
-    own = batch.runs.get(entry.body.get("run", 0))
-    if own is None or entry.kind not in ("proved", "step_done", "step_skipped", "waived"):
-        return []
-    passed = _passed(batch)
-    line = entry.body["line"]
-    step = dict(batch.operation(own.op).numbered_steps).get(line)
-    at, until = (
-        passed.get((own.number, _when(step) if step is not None else "before"), []),
-        _superseded(batch, entry, own),
-    )
-    found = [(own, line)] if any(entry.seq < one < until for one in at) else []
-    if entry.kind == "waived":
-        return found
-    for run in relied_on(batch, entry.seq):
-        lines = serves(batch, run, tuple(entry.body["key"])) if entry.kind == "proved" else {line}
-        found += [(run, one) for one in sorted(lines or {line})[:1]]
-    return found
-
-
-def stands_otherwise(batch: Batch, run: Run, line: str) -> bool:
-    """Whether what a run passed at a line is proved, done or waived without the entry that is struck out."""
-    if line in run.marks or any(one.run == run.number and one.line == line for one in batch.waivers.values()):
-        return True
-    step = dict(batch.operation(run.op).numbered_steps).get(line)
-    if step is None or isinstance(step, Do):
-        return step is not None and step.at == "setup" and line in batch.setups[run.setup].marks
-    proof = batch.proofs.get(RULES[step.gate].key(batch, run, line, step))
-    at = _passed(batch).get((run.number, _when(step)), [0])
-    return proof is not None and proof.seq < at[0] and judge(batch, run, line, step, batch.last).status == "met"
+    own = batch.runs.get(root(batch, seq).body.get("run", 0))
+    if seq in batch.struck:
+        numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
+    else:
+        try:
+            without = fold(batch.entries, (seq,))
+        except Inapplicable:
+            return []  # it is not to be struck out as it is
+        numbers = {run for run, _ in lost(without, under_way=True).keys() - lost(batch, under_way=True).keys()}
+    return [run for run in batch.runs.values() if run.number in numbers and run is not own]
 
 
 def line_title(batch: Batch, run: Run, line: str) -> str:
     """The title of a line of a run; its key where the checklist has none."""
+    steps, operation = _steps(batch, run), batch.operation(run.op)
+    events = {"start": operation.start, "end": operation.end}
+    return steps[line].title() if line in steps else events.get(line, line)
+
+
+def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
+    """The lines of a run, with those of its rework route."""
     steps = dict(batch.operation(run.op).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
         steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
-    return steps[line].title() if line in steps else line
-
-
-def _served(batch: Batch, entry: Entry, own: Run, run: Run) -> str:
-    """``before`` or ``after`` the cycle: where in a run the entry serves it; empty where it does not."""
-    body = entry.body
-    for line, step in batch.operation(run.op).numbered_steps:
-        if entry.kind != "proved":
-            serves = isinstance(step, Do) and line == body["line"] and run.setup == own.setup
-        elif isinstance(step, Do):
-            serves = False
-        else:
-            key, mine = tuple(body["key"]), RULES[step.gate].key(batch, run, line, step)
-            # Which shift it was follows from the entries: a proof of a shift ends with it.
-            serves = key == mine or (key[:2] == mine[:2] == (step.gate, "shift") and key[3:] == mine[3:])
-        if serves:
-            return _when(step)
-    return ""
-
-
-def _when(step: Do | Gate) -> str:
-    """What stands in the cycle is passed with what comes after it: by the count."""
-    return "after" if step.at in ("cycle", "after") else "before"
-
-
-def _passed(batch: Batch) -> dict[tuple[int, str], list[int]]:
-    """(run, before or after its cycle) → the entries with which it passed what stands there, one for each start."""
-    found: dict[tuple[int, str], list[int]] = {}
-    for entry in batch.entries:
-        if entry.seq in batch.struck or entry.kind not in ("cycle_started", "counted"):
-            continue
-        if entry.kind == "cycle_started" or (entry.body["run"], "before") not in found:
-            found.setdefault((entry.body["run"], "before"), []).append(entry.seq)
-        if entry.kind == "counted":
-            found[(entry.body["run"], "after")] = [entry.seq]
-    return found
-
-
-def _superseded(batch: Batch, entry: Entry, own: Run) -> int:
-    """The entry from which on another one serves in its stead."""
-    for later in batch.entries[entry.seq :]:
-        if later.seq in batch.struck:
-            continue
-        if entry.kind == "proved":
-            key = entry.body["key"]
-            same = later.kind == "proved" and later.body["key"] == key
-            if same or (key[1:2] == ["shift"] and later.kind == "handover_accepted"):
-                return later.seq
-        elif later.kind == entry.kind and later.body.get("line") == entry.body["line"]:
-            run = batch.runs.get(later.body["run"])
-            if run is not None and run.setup == own.setup:
-                return later.seq
-    return batch.seq + 1
+    return steps
 
 
 def suspects(batch: Batch, run: Run) -> tuple[int, ...]:
-    """The pieces in work, on hold or finished that went through a run, or that may have: loose ones are mixed."""
-    wanted = set(run.pieces)
-    mixed = any(not batch.checklist.carrier(load.carrier).positions for load in batch.loads.values())
-    return tuple(
-        piece
-        for piece, place in sorted(batch.places.items())
-        if place.where != "scrap" and (wanted & set(trace(batch, piece).candidates) if mixed else piece in wanted)
-    )
+    """The pieces in work, on hold or finished that went through a run, or that may have.
+
+    On a carrier without places any piece may be any other of its heap, from the time it is loaded; whatever number is
+    taken from it later says nothing.
+    """
+    found = set(run.pieces)
+    for load in batch.loads.values():
+        if load.number >= run.load and not batch.checklist.carrier(load.carrier).positions and found & set(load.pieces):
+            found |= set(load.pieces)
+    return tuple(piece for piece in sorted(found) if batch.places[piece].where != "scrap")
 
 
 def say_run(batch: Batch, run: Run) -> str:
@@ -158,7 +186,7 @@ def say_run(batch: Batch, run: Run) -> str:
 
 def after_strike(batch: Batch, body: dict[str, Any]) -> str:
     """What a struck-out entry had let through, in a few words; empty where nothing."""
-    runs = relied_on(batch, body["seq"])
+    runs = relied_on(batch, body["seq"]) if body["seq"] in batch.struck else []
     said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
     return f"relied on by {said}" if runs else ""
 
@@ -166,8 +194,7 @@ def after_strike(batch: Batch, body: dict[str, Any]) -> str:
 def say_unproved(batch: Batch, one: Unproved) -> str:
     """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
-    # Said with every look at what is due, so without tracing loose pieces; who decides is shown those too.
-    pieces = batch.unproved_pieces(one)
     loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
-    many, by = plural(len(pieces), "piece"), f"{one.by}: {one.reason}"
-    return f"{one.title} struck out after {many} went on by it: load {loads} ({by})"
+    many, by = plural(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
+    what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it rested on)"
+    return f"{one.title} {what} after {many} went on by it: load {loads} ({by})"

@@ -21,7 +21,6 @@ from floor.batch.unsettled import (
     Outage,
     OutOfLimits,
     Question,
-    Unproved,
     Waiver,
 )
 from floor.checklist.model import Checklist, Operation
@@ -202,6 +201,10 @@ class Run:
     halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     """Clock → when and by which entry it began, where the cycle stopped while it ran."""
     reopened: set[str] = field(default_factory=set)
+    unmet: set[tuple[str, int]] = field(default_factory=set)
+    """Line, and the entry with which the run went past it with nothing on record now that proves it."""
+    proved_since: dict[str, int] = field(default_factory=dict)
+    """Of these lines, those proved when it was released → the entry that proves it."""
     started: datetime | None = None
     started_seq: int = 0
     started_by: str = ""
@@ -334,8 +337,10 @@ class Batch:
     late: Late | None = None
     """What was told of it where it was entered half done."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
-    unproved: dict[int, Unproved] = field(default_factory=dict)
-    """By the entry that struck it out."""
+    settled: dict[int, str] = field(default_factory=dict)
+    """Strike → what a lead decided on the pieces that had gone on by what it took away."""
+    held_back: dict[int, int] = field(default_factory=dict)
+    """Run → the entry with which all that went through it was last held back."""
     out: dict[int, OutOfLimits] = field(default_factory=dict)
     """By the entry that read it."""
     differences: dict[int, Difference] = field(default_factory=dict)
@@ -366,6 +371,10 @@ class Batch:
     """Every entry so far, struck ones too."""
     damage: str = field(default="", compare=False)
     """What of its record cannot be read and what to do about it; empty where all of it can. Said by the shop."""
+
+    def cite(self, seq: int) -> str:
+        """An entry of this batch as another one cites it, whatever this one is called there."""
+        return f"{self.entries[0].hash[:16]} {seq}"
 
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
@@ -427,16 +436,6 @@ class Batch:
 
     def open_differences(self) -> list[Difference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
-
-    def open_unproved(self) -> list[Unproved]:
-        """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
-        return [one for one in self.unproved.values() if one.open and self.unproved_pieces(one)]
-
-    def unproved_pieces(self, one: Unproved) -> set[int]:
-        return {
-            piece for number in one.runs - one.held for piece in self.runs[number].pieces
-            if self.places[piece].where not in ("hold", "stopped", "scrap")
-        }  # fmt: skip
 
     def open_out(self, key: tuple[Any, ...] | None = None) -> list[OutOfLimits]:
         """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""

@@ -118,22 +118,27 @@ class Jump:
     """A lead said here that the clock is right."""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Unproved:
     """What was struck out after loads had gone on by it; a lead decides on what went through those runs."""
 
     strike: int
     """The entry that struck it out."""
-    line: str
     title: str
     by: str
     reason: str
     at: datetime
-    runs: frozenset[int]
-    """Released runs that have nothing to stand on for it now."""
-    held: frozenset[int] = frozenset()
-    """Of these, the runs whose pieces were held back since."""
-    settled: str = ""
+    pairs: frozenset[tuple[int, str]]
+    """(released run, line) that has nothing to stand on now."""
+    held: frozenset[int]
+    """Runs whose pieces were held back since."""
+    settled: str
+    outright: bool
+    """The proof itself was struck out, and not something else that it rested on."""
+
+    @property
+    def runs(self) -> frozenset[int]:
+        return frozenset(run for run, _ in self.pairs)
 
     @property
     def open(self) -> bool:

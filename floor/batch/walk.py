@@ -12,6 +12,7 @@ from typing import Literal
 
 from floor.batch.clocks import standing
 from floor.batch.gates import Verdict, judge
+from floor.batch.reliance import decided
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Mark, Run
 from floor.batch.unsettled import Waiver
@@ -255,11 +256,11 @@ def needs_person(run: Run) -> bool:
 
 def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:
     cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
-    struck = next((one for one in batch.unproved.values() if one.line == key and run.number in one.runs), None)
-    if struck is not None and (struck.settled or run.number in struck.held):
-        said = f"struck out; {struck.settled or 'pieces held back'}"
+    lost = decided(batch, run, key)
+    if lost is not None:
         kind: LineKind = "do" if isinstance(step, Do) else "gate"
-        return Line(key, kind, step.at, step.title(), "waived", step, cautions, said)
+        said = f"struck out; {lost}" if lost else ""
+        return Line(key, kind, step.at, step.title(), "waived" if lost else "ahead", step, cautions, said)
     if isinstance(step, Do):
         mark = _mark(batch, run, key, step)
         if mark and step.while_running and not over and _ran_out(batch, run, step.while_running, now):

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import blind, higher_risk
-from floor.batch.reliance import say_unproved
+from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Run
 from floor.batch.surplus import filled_said, undecided
@@ -285,7 +285,7 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     waivers = batch.open_waivers()
     if waivers:
         found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
-    found += [f"A lead decides: {say_unproved(batch, one)}" for one in batch.open_unproved()]
+    found += [f"A lead decides: {say_unproved(batch, one)}" for one in open_unproved(batch)]
     now = desk.now().at
     found += [f"{batch.checklist.station(station).name} is {outage.said(now)}"
               for station, outage in batch.outages.items()]  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch.commands.correcting import SettleUnproved
 from floor.batch.commands.counting import HoldBack
-from floor.batch.reliance import say_run, say_unproved
+from floor.batch.reliance import say_run, say_unproved, unproved
 from floor.batch.said import sentences
 from floor.screens.base import FloorScreen
 from floor.screens.dialogs import Choice, Choose, Field, Form
@@ -13,7 +13,7 @@ from floor.screens.dialogs import Choice, Choose, Field, Form
 def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
     """Which runs went on by it, and what becomes of their pieces."""
     batch = screen.desk.batch(batch_id)
-    one = batch.unproved[strike]
+    one = unproved(batch)[strike]
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
 
     def chosen(how: str | None) -> None:

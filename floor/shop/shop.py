@@ -10,7 +10,7 @@ import os
 import re
 import secrets
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -29,7 +29,7 @@ from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replace
 from floor.ledger.shelf import SHOP_BOOK
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
-from floor.shop.telling import concerns, left_behind, news_for, set_up, shop_wide, taken_away, worn_elsewhere
+from floor.shop.telling import left_behind, news_for, set_up, shop_wide, taken_away, told, worn_elsewhere
 
 RECORD = "record"
 """The folder in the shop's folder that holds the record."""
@@ -411,13 +411,15 @@ class Shop:
 
     def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
         """What happens at a station voids what other batches proved there too, and wears their tools."""
-        for other, held in list(self._held.items()) if news else ():
-            if other == id or held.book.condition.kind == "read-only":
-                continue
-            with held.book.turn() as turn:
+        with ExitStack() as turns:
+            telling = []
+            for other, held in list(self._held.items()) if news else ():
+                if other == id or held.book.condition.kind == "read-only":
+                    continue
+                turn = turns.enter_context(held.book.turn())
                 self._take_in(other, held, turn.news)
-                told = [one for one in news if concerns(held.batch, one)]
-                theirs = [draft for one in told for draft in one.decide(held.batch, context)]
+                telling.append((held, turn, told(held.batch, news, context)))
+            for held, turn, theirs in telling:  # only when none of them refuses
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
     def _take_in_new_books(self) -> bool:

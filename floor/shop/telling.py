@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from floor.batch.commands.base import Command
-from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.base import Command, Context
+from floor.batch.commands.correcting import StrikeOut, StrikeTold
 from floor.batch.commands.counting import HoldBack
 from floor.batch.commands.deciding import DecideBefore, DecideOut, SettleOut
 from floor.batch.commands.entering import EnterLate
@@ -20,8 +20,9 @@ from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, Sta
 from floor.batch.fold import fold
 from floor.batch.gates import emptied, wasted, wear
 from floor.batch.people import People
+from floor.batch.reliance import root
 from floor.batch.state import Batch
-from floor.entry import Draft
+from floor.entry import Draft, Entry
 
 Worn = dict[tuple[str, int], float]
 
@@ -49,12 +50,15 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     command = _bare(command)
     if isinstance(command, EnterLate):
         return set_up(drafts, batch.id)
+    cited = [batch.cite(batch.seq + 1 + place) for place in range(len(drafts))]
     if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
-        return [replace(command, note=f"said at {batch.id}")]
+        return [replace(command, note=f"said at {batch.id}", told=cited[0])]
     if isinstance(command, StopCycle):
-        return [replace(one, note=f"said at {batch.id}") for one in command.disturbs(batch.runs[command.run])]
+        disturbs = command.disturbs(batch.runs[command.run])
+        return [replace(one, note=f"said at {batch.id}", told=cite)
+                for one, cite in zip(disturbs, cited[1:], strict=True)]  # fmt: skip
     if isinstance(command, OutOfService | BackInService):
         return [command]
     if isinstance(command, EndCycle | StartCycle):
@@ -68,7 +72,14 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
                    for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
         return _worn(batch, figures)
-    if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
+    if isinstance(command, StrikeOut) and root(batch, command.seq).kind == "disturbed":
+        return [StrikeTold(batch.cite(command.seq), drafts[0].body["reason"], batch.id, cited[0]),
+                *_worn_unchanged(batch, command, worn)]  # fmt: skip
+    return []
+
+
+def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:
+    if batch.entries[command.seq - 1].kind == "disturbed":
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))
         figures = {key: state.used for key, state in without.tools.items() if state.used > figure(batch, *key)}
@@ -84,6 +95,21 @@ def set_up(drafts: Sequence[Draft], id: str) -> list[Command]:
     return [TakeDown(setup["station"], id) for body in late for setup in body["setups"]]
 
 
+def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
+    """What another batch writes of the news that mean anything to it.
+
+    Raises:
+        Refused: it cannot take them; whoever tells them is not to go on either.
+    """
+    drafts: list[Draft] = []
+    for one in news:
+        if concerns(batch, one):
+            drafts += (theirs := one.decide(batch, context))
+            if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
+                batch = fold(batch.entries, [strike.body["seq"] for strike in theirs])
+    return drafts
+
+
 def _bare(command: Command) -> Command:
     return command.act if isinstance(command, Transcribed) else command
 
@@ -93,13 +119,12 @@ def concerns(batch: Batch, news: Command) -> bool:
     if batch.closed or batch.gone:
         return False
     if isinstance(news, TakeDown):
-        return batch.standing_setup(news.station) is not None
+        return _worked_since_taken_down(batch, news.station)
     if isinstance(news, Disturb):
-        tool = news.tool or 0
-        if news.what == "tool changed" and batch.checklist.tool(tool) is None:
-            return False
-        proved = any(proof.station == news.station for proof in batch.proofs.values())
-        return proved or (news.station, tool) in batch.tools
+        known = news.what != "tool changed" or batch.checklist.tool(news.tool or 0) is not None
+        return known and _worked(batch, news.station)
+    if isinstance(news, StrikeTold):
+        return bool(news.entries(batch))
     if isinstance(news, OutOfService):
         return any(station.id == news.station for station in batch.checklist.stations)
     if isinstance(news, BackInService):
@@ -107,6 +132,26 @@ def concerns(batch: Batch, news: Command) -> bool:
     if isinstance(news, WearTools):
         return any(figure(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
+
+
+def _worked(batch: Batch, station: str) -> bool:
+    """Whether it ever began a run there, struck out or not: what it proved may count again some day."""
+    return any(_works(entry, station) for entry in batch.entries)
+
+
+def _worked_since_taken_down(batch: Batch, station: str) -> bool:
+    """Whether it began a run there since its set-up was last taken down, which is never taken back."""
+    for entry in reversed(batch.entries):
+        if _works(entry, station):
+            return True
+        if entry.kind == "setup_taken_down" and entry.body["station"] == station:
+            return False
+    return False
+
+
+def _works(entry: Entry, station: str) -> bool:
+    """Whether a run begins there with an entry, or is told to have begun before the batch was entered."""
+    return entry.kind == "entered_late" or (entry.kind == "run_begun" and entry.body["station"] == station)
 
 
 def figure(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:

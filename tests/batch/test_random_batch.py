@@ -54,6 +54,7 @@ from floor.batch.fold import fold
 from floor.batch.gates import DISTURBANCES, RULES, judge, samples
 from floor.batch.handover import page, safety_lines, subjects
 from floor.batch.nextup import next_up
+from floor.batch.reliance import unproved
 from floor.batch.state import Batch, Run
 from floor.batch.surplus import out_of_work
 from floor.batch.trace import trace
@@ -159,7 +160,7 @@ def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> b
 def unsaid(batch: Batch, run: Run) -> list[str]:
     """Lines of a released run for which the record has nothing, and of which it does not say so."""
     waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
-    told = {one.line for one in batch.unproved.values() if run.number in one.runs}
+    told = {line for one in unproved(batch).values() for number, line in one.pairs if number == run.number}
     live = [entry for entry in batch.entries if entry.seq not in batch.struck]
     proved = {tuple(entry.body["key"]) for entry in live if entry.kind == "proved"}
     done = {(entry.body["run"], entry.body["line"]) for entry in live if entry.kind in ("step_done", "step_skipped")}

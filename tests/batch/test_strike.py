@@ -36,7 +36,10 @@ def strike(bench: Bench, entry: Entry, by: str = "AA") -> None:
 
 def without_history(batch: Batch) -> Batch:
     """What the state says now, apart from the record itself and the reopened places in its walks."""
-    runs = {number: dataclasses.replace(run, reopened=set()) for number, run in batch.runs.items()}
+    runs = {
+        number: dataclasses.replace(run, reopened=set(), unmet=set(), proved_since={})
+        for number, run in batch.runs.items()
+    }
     return dataclasses.replace(batch, entries=[], struck={}, seq=0, last=batch.entries[0].time, runs=runs)  # type: ignore[arg-type]
 
 
@@ -318,7 +321,7 @@ def test_a_disposition_and_a_disturbance_are_taken_back(bench: Bench) -> None:
     bench.say(Dispose((1,), "scrap", "cracked"), by="LL")
     strike(bench, last(bench, "disposed"), by="LL")
     assert bench.state.places[1].where == "hold"
-    strike(bench, last(bench, "set_aside"))
+    strike(bench, last(bench, "set_aside"), by="LL")
     assert bench.run_of(load).pieces == (1, 2, 3, 4)
 
 

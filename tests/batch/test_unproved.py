@@ -11,6 +11,7 @@ from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.commands.working import Disturb, Waive
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import Due, next_up
+from floor.batch.reliance import open_unproved
 from floor.batch.unsettled import Unproved
 from floor.batch.walk import Line, walk
 from floor.entry import Entry
@@ -33,7 +34,7 @@ def proof(bench: Bench, line: str, run: int = 1) -> Entry:
 def struck(bench: Bench, line: str, run: int = 1) -> Unproved:
     bench.say(StrikeOut(proof(bench, line, run).seq, "typed wrong"), by="LL")
     conserved(bench.state)
-    (one,) = bench.state.open_unproved()
+    (one,) = open_unproved(bench.state)
     return one
 
 
@@ -149,7 +150,7 @@ def test_a_value_that_was_corrected_before_the_load_went_on_is_no_doubt() -> Non
     bench.through(load)
     bench.say(StrikeOut(wrong.seq, "misread"))
 
-    assert not bench.state.open_unproved()
+    assert not open_unproved(bench.state)
 
 
 def test_a_waiver_that_is_struck_out_leaves_its_gate_unproved() -> None:
@@ -160,7 +161,7 @@ def test_a_waiver_that_is_struck_out_leaves_its_gate_unproved() -> None:
     bench.through(load)
     bench.say(StrikeOut(waiver.seq, "not agreed"), by="LL")
 
-    assert [one.title for one in bench.state.open_unproved()] == ["Probe G54 X Z"]
+    assert [one.title for one in open_unproved(bench.state)] == ["Probe G54 X Z"]
 
 
 def test_a_strike_that_is_struck_out_takes_the_doubt_with_it() -> None:

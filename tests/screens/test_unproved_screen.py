@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.commands.correcting import StrikeOut
+from floor.batch.reliance import open_unproved
 from floor.screens.next import NextScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -27,6 +28,6 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, le
         await pilot.pause()
         await fill(pilot, "measured all four since")
         await pilot.pause()
-        assert not place.batch.open_unproved()
+        assert not open_unproved(place.batch)
         assert len(place.batch.held()) == held
         assert "A lead decides: Probe" not in words(app)

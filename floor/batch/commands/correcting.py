@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
-from floor.batch.reliance import relied_on
+from floor.batch.reliance import open_unproved, relied_on, unproved
 from floor.batch.state import Batch
-from floor.entry import Draft
+from floor.entry import Draft, Entry
 
 LOCKED = frozenset(
     {
@@ -24,6 +24,7 @@ LOCKED = frozenset(
         "tool_worn",
         "out_of_service",
         "back_in_service",
+        "setup_taken_down",
     }
 )
 """Kinds that are never struck out: later remarks are added instead (HND-29 of the guidance this follows)."""
@@ -71,6 +72,9 @@ class StrikeOut:
             raise Refused(
                 "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
             )
+        if entry.body.get("told"):
+            where = entry.body.get("note") or "said at another batch"
+            raise Refused("authority", f"entry {self.seq} was told ({where}) and is locked here", "strike it out there")
         why = reason(self.why, "striking out")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
@@ -81,10 +85,65 @@ class StrikeOut:
             raise Refused(
                 "later entries",
                 f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
-                f"strike out entry {later.seq} first",
+                f"strike out entry {_release_of(batch, later) or later.seq} first",
             ) from error
+        _need_lead_for(batch, without, context)
         _room_for(batch, without, context)
         return draft("struck_out", seq=self.seq, reason=why, what=entry.kind)
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeTold:
+    """Another batch strikes out what it had told this one: it is struck out here too."""
+
+    cited: str
+    why: str
+    other: str
+    told: str
+
+    def entries(self, batch: Batch) -> list[Entry]:
+        """What it had told, as far as it stands."""
+        return [
+            entry for entry in batch.entries if entry.body.get("told") == self.cited and entry.seq not in batch.struck
+        ]
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        from floor.batch.fold import Inapplicable, fold
+
+        struck = self.entries(batch)
+        try:
+            fold(batch.entries, [entry.seq for entry in struck])
+        except Inapplicable as error:
+            later = error.entry
+            raise Refused(
+                "later entries",
+                f"entry {later.seq} of {batch.id} ({later.kind.replace('_', ' ')}) rests on it: {error.why}",
+                f"strike out entry {later.seq} of {batch.id} first",
+            ) from error
+        return [
+            one
+            for entry in struck
+            for one in draft("struck_out", seq=entry.seq, reason=self.why, what=entry.kind, told=self.told,
+                             note=f"said at {self.other}")
+        ]  # fmt: skip
+
+
+def _release_of(batch: Batch, entry: Entry) -> int:
+    """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
+    run = entry.body.get("run")
+    released = [one.seq for one in batch.entries if one.kind == "released" and one.body["run"] == run]
+    return next((seq for seq in reversed(released) if seq not in batch.struck), 0)
+
+
+def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
+    """What is on hold, or in question, is not brought back into work by striking out: a lead decides on it."""
+    if any(batch.places[piece].where == "hold" and place.where not in ("hold", "scrap")
+           for piece, place in without.places.items()):  # fmt: skip
+        context.need_lead("striking out what put pieces on hold")
+    for number in {number for one in open_unproved(batch) for number in one.runs - one.held}:
+        run = without.runs.get(number)
+        if run is None or run.released is None:
+            context.need_lead(f"taking back the release of run {number}, whose pieces are in question,")
 
 
 def _room_for(batch: Batch, without: Batch, context: Context) -> None:
@@ -134,7 +193,7 @@ class SettleUnproved:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
-        one = batch.unproved.get(self.strike)
+        one = unproved(batch).get(self.strike)
         if one is None or not one.open:
             raise Refused("unknown", "nothing is to be decided about that", "choose one of the list")
         context.need_lead("deciding on what went on without its proof")

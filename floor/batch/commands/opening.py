@@ -20,6 +20,7 @@ from floor.batch.commands.base import (
 )
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.service import known_outages
+from floor.batch.reliance import open_unproved
 from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
@@ -239,7 +240,7 @@ def open_points(batch: Batch) -> list[str]:
     if batch.total("hold"):
         points.append(f"{batch.total('hold')} pieces on hold")
     points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
-    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in batch.open_unproved()]
+    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in open_unproved(batch)]
     points += [f"out of limits, to be decided: {one.said} at op {one.op}" for one in batch.open_out()]
     points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
     points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]

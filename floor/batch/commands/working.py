@@ -289,6 +289,8 @@ class Disturb:
     load: int | None = None
     tool: int | None = None
     note: str = ""
+    told: str = ""
+    """Where another batch says it: its `Batch.cite` of the entry."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -303,7 +305,7 @@ class Disturb:
         # Kept so that it counts again if this is struck out: the others forget it.
         worn = context.elsewhere.worn.get((self.station, self.tool or 0)) if self.what == "tool changed" else None
         return draft("disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool,
-                     note=clean(self.note), worn=worn or None)  # fmt: skip
+                     note=clean(self.note), worn=worn or None, told=self.told)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

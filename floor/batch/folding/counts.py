@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, put
+from floor.batch.folding.passing import pass_by, pass_out
 from floor.batch.folding.runs import start_clocks
 from floor.batch.gates import emptied, wasted
 from floor.batch.state import (
@@ -38,6 +39,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
     need(entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it")
     need(entry, body["good"] + len(marked) == len(run.pieces) == body["in"], "the count does not add up")
     need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
+    pass_by(batch, run, entry, "count")
     run.count = Count(entry.seq, at, entry.by, body["in"], body["good"], marks)
     for mark in marks:
         for piece in mark.pieces:
@@ -61,6 +63,7 @@ def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
     run = open_run(batch, entry)
     need(entry, run.count is not None, "the run is not counted")
     load = batch.loads[run.load]
+    pass_out(batch, run, entry)
     run.released, run.released_by = at, entry.by
     load.run = None
     start_clocks(batch, run, "release", at, entry.seq)
@@ -108,8 +111,8 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
 @kind
 def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     pieces = body["pieces"]
-    for one in batch.unproved.values():  # from now on it is decided piece by piece
-        one.held |= one.runs & {body.get("of_run", 0)}
+    if "of_run" in body:  # from now on it is decided piece by piece
+        batch.held_back[body["of_run"]] = entry.seq
     for piece in pieces:
         need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
     worn_by(batch, pieces)

@@ -7,6 +7,7 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, void
 from floor.batch.folding.deciding import read_out
+from floor.batch.folding.passing import pass_by, pass_windows
 from floor.batch.gates import judge, wasted, wear
 from floor.batch.state import (
     Batch,
@@ -88,6 +89,7 @@ def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None
     line = entry.body["line"]
     marks = _marks_of(batch, run, line)
     need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
+    pass_windows(batch, run, entry)
     marks[line] = Mark(how, entry.seq, at, entry.by, note)
     run.reopened.discard(line)
     if how == "done":
@@ -145,6 +147,7 @@ def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
+    pass_by(batch, run, entry, "start")
     if run.stopped is not None:
         stop, for_nothing = run.stopped, wasted(batch, run)
         run.stopped = None
@@ -169,6 +172,7 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
 def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     need(entry, run.running, "the cycle is not running")
+    pass_by(batch, run, entry, "end")
     run.ended, run.ended_by = at, entry.by
     for tool, used in wear(batch, run).items():
         # A tool whose loading was struck out or waived has cut all the same.

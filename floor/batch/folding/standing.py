@@ -5,13 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from floor.batch.folding.base import Inapplicable, kind, need, open_run, run_of, void
+from floor.batch.folding.base import kind, need, open_run, run_of, void
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves
-from floor.batch.reliance import line_title, stands_otherwise, went_on_by
 from floor.batch.state import Batch, Run
 from floor.batch.timekeeping import confirmed
-from floor.batch.unsettled import Unproved, Waiver
+from floor.batch.unsettled import Waiver
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -136,31 +135,12 @@ def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
             run.reopened |= serves(batch, run, tuple(struck.body["key"]))
         elif struck.body.get("run") == run.number and "line" in struck.body:
             run.reopened.add(struck.body["line"])
-    _left_unproved(batch, struck, entry, at)
-
-
-def _left_unproved(batch: Batch, struck: Entry, entry: Entry, at: datetime) -> None:
-    """Released runs that had gone on by what is struck out stand open again, until a lead decides on their pieces."""
-    open_again = [
-        (run, line)
-        for run, line in went_on_by(batch, struck)
-        if run.released is not None and not stands_otherwise(batch, run, line)
-    ]
-    for run, line in open_again:
-        run.reopened.add(line)
-    if open_again:
-        run, line = open_again[0]
-        title, runs = line_title(batch, run, line), frozenset(run.number for run, _ in open_again)
-        batch.unproved[entry.seq] = Unproved(entry.seq, line, title, entry.by, entry.body["reason"], at, runs)
 
 
 @kind
 def _unproved_settled(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    one = batch.unproved.get(body["strike"])
-    if one is None:
-        raise Inapplicable(entry, f"nothing is open about entry {body['strike']}")
-    need(entry, one.open, "it is decided already")
-    one.settled = f"{body['how']} · {entry.by}: {body['reason']}"
+    need(entry, 0 < body["strike"] < entry.seq, "it decides on what is not there")
+    batch.settled[body["strike"]] = f"{body['how']} · {entry.by}: {body['reason']}"
 
 
 @kind
