@@ -68,7 +68,7 @@ def say(text: str) -> None:
     if sys.stdout is None:
         raise Unwritable("it is closed")
     try:
-        sys.stdout.write(visible(text) + "\n")
+        sys.stdout.write(visible(text + "\n"))  # together: the last row of a table may end with a carriage return
         sys.stdout.flush()
     except BrokenPipeError:
         raise

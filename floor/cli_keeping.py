@@ -71,10 +71,11 @@ def _verify(args: argparse.Namespace) -> int:
     except LedgerError as error:
         complain(str(error))
         return Exit.CANNOT
-    lost = shelf.lost()
-    for name in args.batches or sorted([*shelf.names(), *lost]) + shelf.closed_names():
+    lost, lost_closed = shelf.lost(), shelf.lost_closed()
+    there = sorted([*shelf.names(), *lost]) + sorted([*shelf.closed_names(), *lost_closed])
+    for name in args.batches or there:
         try:
-            if name in lost:
+            if name in lost or name in lost_closed:
                 said, sound = gone(shelf.place(name), shelf.copies), False
             else:
                 text = shelf.text(name)

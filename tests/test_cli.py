@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import re
+import shutil
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -10,7 +14,9 @@ import pytest
 
 from floor.cli import Exit, main
 from floor.cli_base import visible
+from floor.ledger import NameTaken, Shelf
 from floor.papers.choice import KINDS
+from floor.shop import Shop
 from floor.shop.demo import MARKER, make_demo
 from floor.shop.hand import HandClock
 
@@ -35,7 +41,9 @@ def test_status_prints_counts_and_what_is_next(demo: Path, capsys: pytest.Captur
 def test_status_as_json_accounts_for_every_piece(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["status", "--json", "--shop", str(demo)]) == Exit.FINE
 
-    batch = json.loads(capsys.readouterr().out)["batches"][0]
+    told = json.loads(capsys.readouterr().out)
+    assert told["format"] == 1
+    batch = told["batches"][0]
     assert sum(batch["counts"].values()) == batch["started"]
 
 
@@ -205,3 +213,40 @@ def test_help_teaches_by_example(capsys: pytest.CaptureFixture[str]) -> None:
     assert ended.value.code == 0
     told = capsys.readouterr().out
     assert all(f"floor {word}" in told for word in ("demo", "status", "check", "schema", "verify", "backup", "bundle"))
+
+
+@pytest.mark.parametrize("table", [["paper", "csv", "B0001"], ["plan", "--csv"]])
+def test_a_table_on_standard_output_reads_back_row_by_row(
+    demo: Path, table: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """RFC 4180: each row ends with a line end and nothing else, the last one too."""
+    main([*table, "--shop", str(demo)])  # the plan of it ends with 1: an oven wants somebody at night
+    text = capsys.readouterr().out
+
+    rows = list(csv.reader(io.StringIO(text, newline="")))
+    assert {len(row) for row in rows} == {len(rows[0])}
+    assert r"\u000d" not in text
+    assert text.count("\r\n") == text.count("\n") == len(rows)
+    if table[0] == "paper":
+        assert re.fullmatch("[0-9a-f]{64}", rows[-1][-1])
+
+
+def test_a_closed_batch_whose_file_is_gone_is_named(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = tmp_path / "shop"
+    shutil.copytree(demo, shop)
+    shelf = Shelf(shop / "record")
+    shelf.archive("B0001")
+    assert main(["verify", "--shop", str(shop)]) == Exit.FINE
+    (shop / "record" / "closed" / "B0001.json").unlink()
+    capsys.readouterr()
+
+    assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
+    assert f"The record of B0001 is not in {shop / 'record' / 'closed'} any more" in capsys.readouterr().out
+    with pytest.raises(NameTaken):
+        shelf.create("B0001")
+    shelf.close()
+    with_it = Shop(shop)
+    assert with_it.next_id() == "B0002"
+    with_it.close()

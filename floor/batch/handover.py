@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.batch.clocks import planned_end, reading, standing
+from floor.batch.holds import in_rework
 from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural, span
@@ -310,9 +311,7 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
         route = batch.checklist.rework(place.rework) if place.rework else None
         owes = f"; still to be reworked: {route.name}" if route else ""
         lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}"))
-    for load in batch.live_loads():
-        if load.rework or load.detours:
-            lines.append(PageLine(f"rework {load.number}", f"load {load.number} in rework at op {load.at}"))
+    lines += [PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(in_rework(batch, hidden), 1)]
     for difference in batch.open_differences():
         lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -76,18 +76,32 @@ def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
     return max((batch.passes[(piece, route.id)] for piece in pieces), default=0)
 
 
-def in_rework(batch: Batch) -> list[str]:
-    """Pieces in rework: waiting for it, on a load of it, or on a detour of their load; a sentence each."""
+def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
+    """Pieces in rework: waiting for it, on a load of it or a detour of their load, or just counted as such.
+
+    Args:
+        hidden: keys of what is still to be counted at a handover; its figure is left out.
+    """
     lines = []
     for op, rework, count in batch.pools():
         route = batch.checklist.rework(rework) if rework else None
         if route is not None:
-            waits = "waits" if count == 1 else "wait"
-            lines.append(f"{plural(count, 'piece')} {waits} for op {op} {batch.operation(op).title}: {route.name}")
+            unseen = f"waiting {op} {rework}" in hidden
+            waits = "waits" if count == 1 and not unseen else "wait"
+            pieces = "pieces" if unseen else plural(count, "piece")
+            lines.append(f"{pieces} {waits} for op {op} {batch.operation(op).title}: {route.name}")
     for load in batch.live_loads():
         id = load.detours[-1].rework if load.detours else load.rework
         route = batch.checklist.rework(id) if id else None
         if route is not None:
-            pieces = plural(len(batch.next_pieces(load)), "piece")
+            pieces = "pieces" if f"load {load.number}" in hidden else plural(len(batch.next_pieces(load)), "piece")
             lines.append(f"{pieces} on {batch.carrier_name(load)} at op {load.at}: {route.name}")
+        counted = batch.runs[load.run].count if load.run is not None else None
+        for mark in counted.marks if counted is not None else ():
+            on = set(mark.pieces) & set(batch.present(load))  # the others wait for it already
+            if mark.to == "rework" and on and load.at is not None:
+                pieces = "pieces" if f"load {load.number}" in hidden else plural(len(on), "piece")
+                reason = batch.operation(load.at).reason(mark.reason)
+                text = reason.text if reason is not None else mark.reason
+                lines.append(f"{pieces} on {batch.carrier_name(load)}, counted at op {load.at}, not released: {text}")
     return lines

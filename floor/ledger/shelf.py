@@ -71,13 +71,21 @@ class Shelf:
         """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
         return [name for name in marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
 
+    def lost_closed(self) -> list[str]:
+        """The same of closed books. Opening a shop does not ask for them, as it does not read them."""
+        known = marked(self._closed_folder)
+        return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
+
     def place(self, name: str) -> Path:
         """Where the file of a book is, or, where it is gone, was.
 
         Raises:
             BadName
         """
-        return self._path(check_name(name)) or self.folder / f"{name}{_ENDING}"
+        found = self._path(check_name(name))
+        if found is not None:
+            return found
+        return (self._closed_folder if name in self.lost_closed() else self.folder) / f"{name}{_ENDING}"
 
     def open(self, name: str, patience: float | None = None) -> Book:
         """The book of this name, closed or not. Opened once, and handed out again.
@@ -112,10 +120,10 @@ class Shelf:
         with said_plainly(f"Making the record of {name}"), self._alone():
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
-            if name in self.lost():
+            if name in (*self.lost(), *self.lost_closed()):
                 from floor.ledger.recovery import gone  # hardly ever needed
 
-                raise NameTaken(gone(self.folder / f"{name}{_ENDING}", self.copies))
+                raise NameTaken(gone(self.place(name), self.copies))
             path = self.folder / f"{name}{_ENDING}"
             write_whole(self._files, path, data)
             write_mark(path, len(entries), entries[-1].hash if entries else ZERO)

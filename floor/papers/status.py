@@ -12,6 +12,8 @@ from floor.batch.state import Batch, Where
 from floor.batch.surplus import filled, filled_said, undecided
 from floor.entry import Moment, format_time
 
+FORMAT = 1
+"""Raised when a field of the JSON changes its meaning or goes; new ones may come without it."""
 WORDS: dict[Where, str] = {
     "waiting": "waiting", "load": "on loads", "hold": "on hold", "spare": "spare", "stopped": "stopped",
     "scrap": "scrap", "finished": "finished",
@@ -48,6 +50,7 @@ def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
     """The same with stable field names; times are UTC."""
     return json.dumps(
         {
+            "format": FORMAT,
             "at": format_time(now.at),
             "batches": [_batch(batch) for batch in batches],
             "next": [

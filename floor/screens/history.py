@@ -11,6 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import StrikeOut, dependents
 from floor.batch.commands.counting import HoldBack
 from floor.batch.describe import describe
@@ -203,6 +204,16 @@ class HistoryScreen(KeptFrame):
         batch, seq = self.the_batch, entry.seq
         if seq in batch.struck and relied_on(batch, seq):
             self._hold_back(seq)
+            return
+        self.signed_in(lambda: self._ask_why(entry))
+
+    def _ask_why(self, entry: Entry) -> None:
+        """Ask for the reason where it may be struck out: nobody types one for nothing."""
+        batch, seq = self.the_batch, entry.seq
+        try:
+            StrikeOut(seq).allowed(batch, self.desk.context(self.batch_id))
+        except Refused as refused:
+            self.say(str(refused), wrong=True)
             return
         later = dependents(batch, seq)
         said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}

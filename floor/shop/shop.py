@@ -288,7 +288,8 @@ class Shop:
 
     def next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
-        names = [*self.shelf.names(), *self.shelf.closed_names(), *self.shelf.lost()]
+        gone = [*self.shelf.lost(), *self.shelf.lost_closed()]
+        names = [*self.shelf.names(), *self.shelf.closed_names(), *gone]
         numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
         return f"B{max(numbers, default=0) + 1:04d}"
 

@@ -355,3 +355,32 @@ def test_who_miscounted_counts_again_until_the_handover_is_accepted_and_both_cou
     said = [difference.resolved for difference in bench.state.differences.values()]
     assert said == ["counted again: 6 · BB", "counted again: 4 · BB"]
     bench.say(AcceptHandover(), by="BB")
+
+
+def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:
+    """Waiting loose for its rework, back on its carrier, and counted but not released."""
+    bench = open_bench()
+    load, second = bench.form(10), bench.form(10)
+    for one in (load, second):
+        bench.through(one, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    bench.through(bench.form(50), 50, marks=(Marked("scratch", count=3),))
+    bench.until(second, "count")
+    bench.say(CountRun(bench.run_of(second).number, 3, (Marked("bare", ("A1",)),)))
+
+    said = texts(bench)["Held, in rework, disputed"]
+    assert said == [
+        "in rework: 3 pieces wait for op 20 Coat: Scrape and coat again",
+        "in rework: 1 piece on Pallet 2, counted at op 30, not released: Bare place in the coat",
+    ]
+
+    bench.hand().work(second)
+    said = texts(bench)["Held, in rework, disputed"]
+    assert said[1] == "in rework: 1 piece on Pallet 2 at op 20: Scrape and coat again"
+    hidden = frozenset(subject.key for subject in subjects(bench.state))
+    blind = next(one for one in page(bench.state, bench.clock(), hidden) if one.title.startswith("Held"))
+    assert [line.text.split(" wait")[0].split(" on ")[0] for line in blind.lines] == ["in rework: pieces"] * 2

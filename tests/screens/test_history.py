@@ -148,9 +148,10 @@ async def test_what_others_entered_is_struck_by_a_lead_only(open_app: Open, shop
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
+        screen = app.screen
         await pilot.press("x")
-        await fill(pilot, "not mine")
 
+        assert app.screen is screen, "before a reason is typed"
         assert note.seq not in shop.batch(half).struck
         assert "takes a lead" in seen(app)
 

@@ -55,9 +55,14 @@ class StrikeOut:
     """Take back an earlier entry, with a reason; it stays readable, the state follows."""
 
     seq: int
-    why: str
+    why: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        entry = self.allowed(batch, context)
+        return draft("struck_out", seq=self.seq, reason=reason(self.why, "striking out"), what=entry.kind)
+
+    def allowed(self, batch: Batch, context: Context) -> Entry:
+        """The entry, where it may be struck out; whoever asks for the reason looks at this first. Raises `Refused`."""
         from floor.batch.fold import Inapplicable, fold
 
         alive(batch)
@@ -75,7 +80,6 @@ class StrikeOut:
         if entry.body.get("told"):
             where = entry.body.get("note") or "said at another batch"
             raise Refused("authority", f"entry {self.seq} was told ({where}) and is locked here", "strike it out there")
-        why = reason(self.why, "striking out")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
         try:
@@ -89,7 +93,7 @@ class StrikeOut:
             ) from error
         _need_lead_for(batch, without, context)
         _room_for(batch, without, context)
-        return draft("struck_out", seq=self.seq, reason=why, what=entry.kind)
+        return entry
 
 
 @dataclass(frozen=True, slots=True)
