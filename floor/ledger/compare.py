@@ -28,7 +28,7 @@ def differences(shelf: Shelf, given_up: Collection[str] = ()) -> dict[str, str]:
         given_up: books that the shop has decided to go on without.
     """
     found: dict[str, str] = {}
-    here = {*shelf.names(), *shelf.closed_names()}
+    here, lost = {*shelf.names(), *shelf.closed_names()}, {*shelf.lost(), *shelf.lost_closed()}
     if shelf.copies is None or not shelf.copies.is_dir():
         return found
     for copy in reversed(copies(shelf.copies)):
@@ -36,7 +36,7 @@ def differences(shelf: Shelf, given_up: Collection[str] = ()) -> dict[str, str]:
             continue
         for path in sorted([*copy.glob("*.json"), *(copy / CLOSED).glob("*.json")]):
             name = path.stem
-            if name in found or name in given_up or name in shelf.lost():
+            if name in found or name in given_up or name in lost:
                 continue
             if name not in here:
                 found[name] = (f"{name} is not in the record, and {copy_name(path)} has it: bring it back with "
@@ -52,7 +52,7 @@ def missed_numbers(shelf: Shelf, came_in: Collection[str], given_up: Collection[
     Args:
         came_in: batches that came from elsewhere and may bear any number.
     """
-    names = {*shelf.names(), *shelf.closed_names(), *shelf.lost()}
+    names = {*shelf.names(), *shelf.closed_names(), *shelf.lost(), *shelf.lost_closed()}
     opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
     return [name for number in range(1, max(opened, default=0))
             if (name := f"B{number:04d}") not in names and name not in given_up]  # fmt: skip
