@@ -26,7 +26,7 @@ def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
     if run.started is None or run.stopped is not None:
         return None
-    cycle = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
+    cycle = batch.operation_of(run).time.seconds("cycle", len(run.pieces))
     return shifted(reading(batch, run.started, run.started_seq, now), cycle + run.stood)
 
 

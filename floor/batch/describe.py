@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from floor.batch.gates import DISTURBANCES, outside, said, same_program
+from floor.batch.gates import DISTURBANCES, outside, said, same_text
 from floor.batch.handover import blind
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
@@ -42,7 +42,7 @@ def _line(batch: Batch, body: dict[str, Any]) -> str:
 
 def _proved(batch: Batch, body: dict[str, Any]) -> str:
     run = batch.runs.get(body.get("run", 0))
-    gate = batch.operation(run.op).step(body["line"]) if run else None
+    gate = batch.operation_of(run).step(body["line"]) if run else None
     values = "" if gate is None or isinstance(gate, Do) else said(gate.asks(), body["values"])
     self_check = " (self-check)" if body["values"].get("self") else ""
     refused = "" if gate is None or isinstance(gate, Do) or run is None else _refused(batch, run, gate, body["values"])
@@ -53,7 +53,7 @@ def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
     """Said of what was entered and did not do, so that nobody takes it for a value that was accepted."""
     amiss = bool(outside(gate.asks(), values))
     if isinstance(gate, ProgramLoaded):
-        amiss = not same_program(str(values.get("program", "")), batch.operation(run.op).program)
+        amiss = not same_text(str(values.get("program", "")), batch.operation_of(run).program)
     return " ✕ not accepted" if amiss else ""
 
 
@@ -118,6 +118,7 @@ def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
     what = DISTURBANCES[body["what"]]
     more = [f"load {body['load']}"] if body.get("load") else []
     more += [f"tool {body['tool']}"] if body.get("tool") else []
+    more += [body["offset"]] if body.get("offset") else []
     more += [body["note"]] if body.get("note") else []
     return f"{body['station']}: {what}" + (f" ({', '.join(more)})" if more else "")
 

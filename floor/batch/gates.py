@@ -17,7 +17,7 @@ from floor.batch.state import Batch, Proof, Run
 from floor.batch.unsettled import OutOfLimits
 from floor.checklist import gates as spec
 from floor.checklist.measure import PIECES
-from floor.checklist.model import Clock, Do, Tool
+from floor.checklist.model import Checklist, Clock, Do, Tool
 from floor.entry import Moment
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
@@ -99,6 +99,8 @@ def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
     found = []
     for ask in asks:
         given = values.get(ask.name)
+        if ask.only and isinstance(given, str) and not same_text(given, ask.only):
+            found.append(f"{ask.label} {given}, wanted {ask.only}")
         for one in given if isinstance(given, list) else [given]:
             if not isinstance(one, int | float):
                 continue
@@ -193,6 +195,42 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
+def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> Verdict:
+    verdict = _judge_values(batch, run, line, gate, now)
+    entered = str(verdict.proof.values.get("offset", "")) if verdict.proof is not None else ""
+    if not entered or same_text(entered, gate.offset):
+        return verdict
+    carrier = batch.carrier_name(batch.loads[run.load])
+    owners = offset_owners(batch.checklist, run.station, entered)
+    whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
+    why = f"{entered} was probed, which {whose}; {carrier} goes by {gate.offset}"
+    return replace(verdict, why=why, clear=f"probe {gate.offset} and enter it; what {entered} was set for is void")
+
+
+def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
+    """The carriers that go by a work offset at a station: ``Pallet 1``."""
+    return [
+        checklist.carrier(kind).label(number)
+        for kind, offsets in checklist.station(station).carrier_offsets.items()
+        for number, own in enumerate(offsets, 1)
+        if same_text(own, offset)
+    ]
+
+
+def set_anew(batch: Batch, key: tuple[Any, ...], station: str, offset: str) -> bool:
+    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
+    proof = batch.proofs[key]
+    if proof.station != station:
+        return False
+    if key[0] == "probed":
+        return same_text(str(proof.values.get("offset", key[3])), offset)
+    run = batch.runs.get(proof.run)
+    if run is None:
+        return True  # entered late: nobody knows by which zero it was cut
+    steps = batch.operation_of(run).steps
+    return any(isinstance(step, spec.Probed) and same_text(step.offset, offset) for step in steps)
+
+
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
     found = batch.checklist.clock(gate.clock)
     if found is None:
@@ -247,7 +285,7 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
     """Life left and life needed by the run, both as the tool's card counts; left is None without a card."""
     card = batch.checklist.tool(tool)
-    use = next((use for use in batch.operation(run.op).tools if use.tool == tool), None)
+    use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
     state = batch.tools.get((run.station, tool))
     need = use.per_piece.base * len(run.pieces) if use and run.started is None else 0.0
     if card is None or card.life is None or state is None:
@@ -257,10 +295,10 @@ def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
 
 def wear(batch: Batch, run: Run) -> dict[int, float]:
     """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
-    asked = {step.tool for _, step in batch.operation(run.op).numbered_steps if isinstance(step, spec.ToolLoaded)}
+    asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, spec.ToolLoaded)}
     return {
         use.tool: use.per_piece.base * len(run.pieces)
-        for use in batch.operation(run.op).tools
+        for use in batch.operation_of(run).tools
         if use.tool in asked or (run.station, use.tool) in batch.tools
     }
 
@@ -295,21 +333,21 @@ def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
 
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:
-    wanted = batch.operation(run.op).program
+    wanted = batch.operation_of(run).program
     proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if proof is None:
         assert missing is not None
         return missing
     shown = str(proof.values.get("program", ""))
-    if not same_program(shown, wanted):
+    if not same_text(shown, wanted):
         return Verdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
-def same_program(shown: str, wanted: str) -> bool:
-    """Whether the control shows the program of the route; letters may be small, blanks more."""
+def same_text(shown: str, wanted: str) -> bool:
+    """Whether what the control shows is what is wanted; letters may be small, blanks more."""
     return shown.casefold().split() == wanted.casefold().split()
 
 
@@ -382,7 +420,7 @@ _WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtu
 
 RULES: dict[str, Rule] = {
     "probed": Rule(
-        _judge_values, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
+        _judge_probed, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
     ),
     "cured": Rule(_judge_cured, _by_run),
     "tool loaded": Rule(
@@ -406,7 +444,7 @@ def serves(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
     """The lines of a run that a proof under this key stands for."""
     return {
         line
-        for line, step in batch.operation(run.op).numbered_steps
+        for line, step in batch.operation_of(run).numbered_steps
         if not isinstance(step, Do) and RULES[step.gate].key(batch, run, line, step) == key
     }
 

@@ -200,14 +200,14 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         if run.stopped is not None:
             since = clock_time(reading(batch, run.stopped.at, run.stopped.seq, now), now.at)
             where = f"{batch.checklist.station(run.station).name}: load {run.load}, op {run.op}"
-            text = f"{where} {batch.operation(run.op).title}, cycle STOPPED since {since}: {run.stopped.why}"
+            text = f"{where} {batch.operation_of(run).title}, cycle STOPPED since {since}: {run.stopped.why}"
             lines.append(PageLine(f"stopped {run.number} {run.stopped.seq}", text, safety=True))
             continue
         station = batch.checklist.station(run.station)
         began = reading(batch, run.started, run.started_seq, now)
         took = span((now.at - began).total_seconds())
-        planned = batch.operation(run.op).time.seconds("cycle", len(run.pieces))
-        text = f"{station.name}: load {run.load}, op {run.op} {batch.operation(run.op).title}, running {took}"
+        planned = batch.operation_of(run).time.seconds("cycle", len(run.pieces))
+        text = f"{station.name}: load {run.load}, op {run.op} {batch.operation_of(run).title}, running {took}"
         if planned:
             text += f" of {span(planned)}"
         ends = planned_end(batch, run, now)
@@ -273,7 +273,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         if load.run is not None:
             run = batch.runs[load.run]
             current = walk(batch, run, now).current
-            text += f"op {run.op} {batch.operation(run.op).title}"
+            text += f"op {run.op} {batch.operation_of(run).title}"
             text += f", at: {blind_title(current, not present)}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:

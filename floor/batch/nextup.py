@@ -140,7 +140,7 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
 
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     walked = walk(batch, run, now)
     current = walked.current
     assert current is not None, "a released run is no longer under way"

@@ -64,7 +64,7 @@ def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
 
 def _last_good(batch: Batch, run: Run, line: str) -> int:
     """The number of the run in which the last good check at this line was made; 0 where there was none."""
-    gate = dict(batch.operation(run.op).numbered_steps).get(line)
+    gate = dict(batch.operation_of(run).numbered_steps).get(line)
     for entry in reversed(batch.entries):
         body = entry.body
         if entry.kind != "proved" or body["line"] != line or entry.seq in batch.struck:
@@ -82,9 +82,9 @@ def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
 
     What is out before the cycle leaves the load at once, so that nothing more is done to it.
     """
-    step = dict(batch.operation(run.op).numbered_steps).get(one.line)
+    step = dict(batch.operation_of(run).numbered_steps).get(one.line)
     phase = step.at if step is not None else "after"
-    work_is_done = not batch.operation(run.op).cycle or run.started is not None or phase in ("cycle", "after")
+    work_is_done = not batch.operation_of(run).cycle or run.started is not None or phase in ("cycle", "after")
     return run.count is None and run.released is None and work_is_done
 
 

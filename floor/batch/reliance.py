@@ -144,14 +144,14 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
 
 def line_title(batch: Batch, run: Run, line: str) -> str:
     """The title of a line of a run; its key where the checklist has none."""
-    steps, operation = _steps(batch, run), batch.operation(run.op)
+    steps, operation = _steps(batch, run), batch.operation_of(run)
     events = {"start": operation.start, "end": operation.end}
     return steps[line].title() if line in steps else events.get(line, line)
 
 
 def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
     """The lines of a run, with those of its rework route."""
-    steps = dict(batch.operation(run.op).numbered_steps)
+    steps = dict(batch.operation_of(run).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
         steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
@@ -179,7 +179,7 @@ def say_run(batch: Batch, run: Run) -> str:
     hold = f", {held} on hold" if held else ""
     moved = any(batch.places[piece].load not in (0, run.load) or batch.loads[run.load].dissolved for piece in pieces)
     hold += ", by the order of loading" if moved else ""
-    return f"run {run.number}: load {run.load}, op {run.op} {batch.operation(run.op).title}, {state}; " + (
+    return f"run {run.number}: load {run.load}, op {run.op} {batch.operation_of(run).title}, {state}; " + (
         f"{plural(len(pieces), 'piece')}{hold}"
     )
 

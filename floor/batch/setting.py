@@ -67,7 +67,7 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
 
 
 def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     steps = [step for _, step in operation.numbered_steps]
     offsets = dict.fromkeys(step.offset for step in steps if isinstance(step, Probed))
     facts: list[tuple[str, str]] = []

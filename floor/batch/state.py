@@ -379,6 +379,11 @@ class Batch:
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
 
+    def operation_of(self, run: Run) -> Operation:
+        """The operation of a run, with the work offset of the carrier that it is on."""
+        load = self.loads[run.load]
+        return self.checklist.operation_for(run.op, load.carrier, load.carrier_number)
+
     def present(self, load: Load) -> tuple[int, ...]:
         """The pieces now on the load, in the order of its places."""
         on = self.on.get(load.number, set())

@@ -23,7 +23,7 @@ def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
     marks = dict(run.marks)
     if "setup" in RULES[gate.gate].key(batch, run, line, gate):
         marks |= batch.setups[run.setup].marks
-    verified = {key for key, step in batch.operation(run.op).numbered_steps if isinstance(step, Signed | FirstPiece)}
+    verified = {key for key, step in batch.operation_of(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}
     return frozenset(found | {run.started_by, run.ended_by} - {""})
 

@@ -105,7 +105,7 @@ def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
 
 def walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
     """The walk of a run as it stands at this moment, for the person who works on it now (or did last)."""
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     lines: list[Line] = []
     place: int | None = None
     for line in _lines(batch, run, operation, now, by or run.touched_by):
@@ -204,7 +204,7 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     A window has to be open while its work is done, not until the pieces are counted.
     """
     found: set[str] = set()
-    steps = batch.operation(run.op).numbered_steps
+    steps = batch.operation_of(run).numbered_steps
     for phases in (("arrive", "setup", "load"), ("cycle",), ("after",)):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
@@ -221,7 +221,7 @@ def used_up(batch: Batch, run: Run) -> set[str]:
     over = {"arrive", "setup", "load"} if run.started is not None or run.count is not None else set()
     over |= {"cycle"} if run.ended is not None or run.count is not None else set()
     over |= {"after"} if run.count is not None else set()
-    return _behind(batch, run) | {key for key, step in batch.operation(run.op).numbered_steps if step.at in over}
+    return _behind(batch, run) | {key for key, step in batch.operation_of(run).numbered_steps if step.at in over}
 
 
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:

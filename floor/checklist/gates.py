@@ -29,10 +29,14 @@ class Ask(NamedTuple):
     """The word that stands before the value, once it is proved, where it does not speak for itself."""
     places: int = 0
     """Decimal places that the file gives the limits: 7.990 mm is not 7.99 mm."""
+    only: str = ""
+    """The one text that is right; capitals do not matter."""
 
     @property
     def band(self) -> str:
         """The limits in words, empty where there are none."""
+        if self.only:
+            return self.only
         unit = f" {self.unit}" if self.unit else ""
         if self.low is not None and self.low == self.high:
             return f"{self.said(self.low)}{unit}"
@@ -92,14 +96,22 @@ class Axis(Strict):
     name: GivenId
     low: Coordinate | None = None
     high: Coordinate | None = None
+    offset: Text = ""
+    """Only for the carrier with this offset: each sits elsewhere on the machine. Left out: for every carrier."""
 
 
 class Probed(_Gate):
     """The work offset was probed for this load as it sits on the station now."""
 
     gate: Literal["probed"]
-    offset: Annotated[Text, Limits(min_length=1)]
+    offset: Text = ""
+    """Left out where each carrier has its own: the `carrier_offsets` of the station."""
     axes: Annotated[tuple[Axis, ...], Limits(min_length=1)]
+
+    def of_carrier(self, offset: str) -> "CarrierProbed":
+        """The gate for the carrier that has this offset."""
+        fields = vars(self) | {"offset": offset, "axes": tuple(one for one in self.axes if one.offset in ("", offset))}
+        return CarrierProbed(**fields)
 
     def asks(self) -> tuple[Ask, ...]:
         return tuple(
@@ -108,6 +120,13 @@ class Probed(_Gate):
 
     def title(self) -> str:
         return f"Probe {self.offset} " + " ".join(axis.name for axis in self.axes)
+
+
+class CarrierProbed(Probed):
+    """The probing of a carrier that has an offset of its own: asked is also which was probed. Not in files."""
+
+    def asks(self) -> tuple[Ask, ...]:
+        return (Ask(name="offset", label="Work offset that was probed", only=self.offset), *super().asks())
 
 
 class Cured(_Gate):

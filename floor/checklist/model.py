@@ -9,9 +9,9 @@ from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
-from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber
+from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, defaults
 from floor.checklist.consumables import AnyConsumable
-from floor.checklist.gates import GATE_KINDS, Gate, Phase
+from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed
 from floor.checklist.measure import (
     AnyMeasure,
     Feed,
@@ -64,8 +64,15 @@ class Station(Strict):
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
     offsets: tuple[Text, ...] = ()
+    carrier_offsets: dict[Id, tuple[Text, ...]] = field(default_factory=dict)
+    """Carrier kind → the work offset of each carrier of it, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
     """Where the limits come from."""
+
+    def offset_of(self, carrier: str, number: int) -> str:
+        """The work offset that belongs to a carrier here; empty where none has its own."""
+        offsets = self.carrier_offsets.get(carrier, ())
+        return offsets[number - 1] if 0 < number <= len(offsets) else ""
 
 
 class Blank(Strict):
@@ -259,6 +266,13 @@ class Operation(Strict):
                 numbered.append((base if step.id else f"{base} {seen[base]}", step))
         return tuple(numbered)
 
+    def for_offset(self, offset: str) -> "Operation":
+        """The operation as it is for a carrier with this work offset: the probing is that of its own offset."""
+        steps = tuple(
+            step.of_carrier(offset) if isinstance(step, Probed) and not step.offset else step for step in self.steps
+        )
+        return Operation(**{name: getattr(self, name) for name in defaults(self)} | {"steps": steps})
+
     def step(self, key: str) -> Do | Gate | None:
         return next((step for name, step in self.numbered_steps if name == key), None)
 
@@ -292,6 +306,20 @@ class Checklist(Strict):
     @cached_property
     def ops(self) -> dict[int, Operation]:
         return {operation.op: operation for operation in self.operations}
+
+    @cached_property
+    def _for_offset(self) -> dict[tuple[int, str], Operation]:
+        return {}
+
+    def operation_for(self, op: int, carrier: str, number: int) -> Operation:
+        """An operation as one carrier passes it: with the work offset that belongs to the carrier."""
+        operation = self.ops[op]
+        offset = self.station(operation.station).offset_of(carrier, number)
+        if not offset:
+            return operation
+        if (op, offset) not in self._for_offset:
+            self._for_offset[op, offset] = operation.for_offset(offset)
+        return self._for_offset[op, offset]
 
     @cached_property
     def legs(self) -> tuple[Leg, ...]:

@@ -70,7 +70,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     where += " by order" if stay.by_order else ""
     rework = " (rework)" if run.rework else ""
     lines = wrapped(
-        f"{batch.operation(run.op).title}{rework} · {where} · {stay.condition}", f"op {run.op:<5}", " " * 8, width
+        f"{batch.operation_of(run).title}{rework} · {where} · {stay.condition}", f"op {run.op:<5}", " " * 8, width
     )
 
     def say(label: str, text: str) -> None:

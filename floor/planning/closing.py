@@ -37,7 +37,7 @@ def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing
     Args:
         name: of the run, as the planner calls it.
     """
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     load = batch.carrier_name(batch.loads[run.load])
     used = used_up(batch, run)
     waited = {step.clock for key, step in operation.numbered_steps if isinstance(step, Cured) and key not in used}

@@ -148,7 +148,7 @@ def _dwell(operation: Operation) -> float:
 
 def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
     """What is left of a run under way, from the lines of its walk that are still open."""
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     whole = parts(operation, len(run.pieces), pace)
     setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
     cycle = whole.cycle

@@ -48,7 +48,7 @@ def _spread(learned: LearnedTime, usual: float) -> float:
 
 
 def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) -> float | None:
-    time = batch.operation(run.op).time
+    time = batch.operation_of(run).time
     pieces = len(run.pieces)
     planned = took = 0.0
     if run.started is not None and run.ended is not None and run.released is not None:
@@ -64,7 +64,7 @@ def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) ->
 
 
 def _cycle_ratio(batch: Batch, run: Run, calendar: Calendar) -> float | None:
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     planned = operation.time.seconds("cycle", len(run.pieces))
     if run.started is None or run.ended is None or not planned:
         return None

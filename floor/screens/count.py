@@ -124,7 +124,7 @@ class CountScreen(RunFrame):
 
     @property
     def codes(self) -> tuple[Reason, ...]:
-        return self.the_batch.operation(self.the_run.op).reasons
+        return self.the_batch.operation_of(self.the_run).reasons
 
     def letter(self, reason: Reason) -> str:
         return string.ascii_lowercase[self.codes.index(reason)]
@@ -139,7 +139,7 @@ class CountScreen(RunFrame):
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         return (
-            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation(run.op).title}  "
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation_of(run).title}  "
             f"{batch.carrier_name(self.load)}  count"
         )
 

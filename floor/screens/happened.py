@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import Disturb, StartCycle
-from floor.batch.gates import DISTURBANCES
+from floor.batch.gates import DISTURBANCES, offset_owners
 from floor.batch.state import Run
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Paper
@@ -152,6 +152,9 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = [tool for tool in checklist.tools if tool.station == run.station]
             choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
             screen.floor.push_screen(Choose("Which tool was changed?", choices), changed)
+        elif what == "rezeroed" and len(offsets) > 1:
+            which = Choose("Which zero was set anew?", [*offsets, Choice("", "all of them")])
+            screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
             from_paper(screen)
         elif what == SERVICE:
@@ -167,6 +170,14 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
         if number is not None:
             screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
 
+    def rezeroed(offset: str | None) -> None:
+        if offset is not None:
+            screen.give(batch_id, Disturb(run.station, "rezeroed", offset=offset))
+
+    offsets = [
+        Choice(one, ": ".join(filter(None, (one, ", ".join(offset_owners(checklist, run.station, one))))))
+        for one in checklist.station(run.station).offsets
+    ]
     title = f"What happened at {checklist.station(run.station).name}?"
     choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
     if run.running:

@@ -140,7 +140,7 @@ class WalkScreen(RunFrame):
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         carrier = batch.carrier_name(batch.loads[run.load])
-        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {batch.operation(run.op).title}"
+        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {batch.operation_of(run).title}"
 
     def aside(self) -> str:
         walked = self.walked()

@@ -148,7 +148,7 @@ class Hand:
         return self.batch.seq > before
 
     def _count(self, run: Run, marks: tuple[Marked, ...]) -> None:
-        self.clock.forward(self.batch.operation(run.op).time.seconds("after", len(run.pieces)))
+        self.clock.forward(self.batch.operation_of(run).time.seconds("after", len(run.pieces)))
         bad = sum(len(mark.positions) or mark.count for mark in marks)
         self.do(CountRun(run.number, len(run.undecided) - bad, marks))
 
@@ -189,8 +189,10 @@ class Hand:
     def _value(self, run: Run, ask: Ask) -> Any:
         if ask.name == "pieces":
             return len(run.pieces)
+        if ask.only:
+            return ask.only
         if ask.name == "program":
-            return self.batch.operation(run.op).program
+            return self.batch.operation_of(run).program
         if ask.kind == "person":
             return self.second
         if ask.kind == "date":

@@ -18,7 +18,7 @@ from floor.batch.commands.surplus import TakeOutSurplus
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
 from floor.batch.fold import fold
-from floor.batch.gates import emptied, wasted, wear
+from floor.batch.gates import emptied, same_text, set_anew, wasted, wear
 from floor.batch.people import People
 from floor.batch.reliance import root
 from floor.batch.state import Batch
@@ -33,7 +33,8 @@ def shop_wide(command: Command | OpenBatch) -> bool:
         return True  # from here on it is told what the others are
     command = _bare(command)
     if isinstance(command, Prove):
-        return "tool" in command.values  # it takes over how far the tool is worn
+        # It takes over how far the tool is worn, or sets an offset that another batch may have probed.
+        return "tool" in command.values or "offset" in command.values
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
@@ -55,6 +56,9 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
         return [replace(command, note=f"said at {batch.id}", told=cited[0])]
+    if isinstance(command, Prove) and drafts[0].body["gate"] == "probed" and "offset" in drafts[0].body["values"]:
+        station, offset = batch.runs[command.run].station, drafts[0].body["values"]["offset"]
+        return [Disturb(station, "rezeroed", note=f"probed for {batch.id}", offset=offset, told=cited[0])]
     if isinstance(command, StopCycle):
         disturbs = command.disturbs(batch.runs[command.run])
         return [replace(one, note=f"said at {batch.id}", told=cite)
@@ -121,6 +125,8 @@ def concerns(batch: Batch, news: Command) -> bool:
     if isinstance(news, TakeDown):
         return _worked_since_taken_down(batch, news.station)
     if isinstance(news, Disturb):
+        if news.offset:
+            return _probed(batch, news.station, news.offset)
         known = news.what != "tool changed" or batch.checklist.tool(news.tool or 0) is not None
         return known and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
@@ -137,6 +143,15 @@ def concerns(batch: Batch, news: Command) -> bool:
 def _worked(batch: Batch, station: str) -> bool:
     """Whether it ever began a run there, struck out or not: what it proved may count again some day."""
     return any(_works(entry, station) for entry in batch.entries)
+
+
+def _probed(batch: Batch, station: str, offset: str) -> bool:
+    """Whether it ever probed with this offset there, struck out or not."""
+    tried = [entry.body for entry in batch.entries if entry.kind == "proved" and entry.body["gate"] == "probed"]
+    return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
+        (run := batch.runs.get(body["run"])) is not None and run.station == station
+        and same_text(str(body["values"].get("offset", body["key"][3])), offset) for body in tried
+    )  # fmt: skip
 
 
 def _worked_since_taken_down(batch: Batch, station: str) -> bool:

@@ -17,7 +17,7 @@ from floor.batch.commands.working import BeginRun, Prove
 from floor.batch.fold import advance, fold
 from floor.batch.state import Batch, Run, Where
 from floor.batch.walk import Line, Walk, walk
-from floor.checklist.loading import load_checklist
+from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, Moment
 from floor.ledger.chain import ZERO, compose
@@ -33,6 +33,34 @@ def part() -> Checklist:
     loaded = load_checklist(HERE / "part.toml")
     assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
     return loaded.checklist
+
+
+PROBE = 'offset = "G54", axes = [{ name = "X", low = "-1 mm", high = "1 mm" }, {'
+TWO_UP = (
+    ('offsets = ["G54"]\n',
+     'offsets = ["G54", "G55", "G56"]\nruns_at_once = 2\ncarrier_offsets = { pallet = ["G54", "G55", "G56"] }\n'),
+    (PROBE, 'axes = [{ name = "X", low = "-1 mm", high = "1 mm", offset = "G54" }, '
+            '{ name = "X", low = "199 mm", high = "201 mm", offset = "G55" }, '
+            '{ name = "X", low = "399 mm", high = "401 mm", offset = "G56" }, {'),
+    ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"'),
+)  # fmt: skip
+"""Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
+
+
+def edited(*edits: tuple[str, str]) -> Checklist:
+    """The test part with some of its text written otherwise."""
+    text = (HERE / "part.toml").read_text()
+    for was, now in edits:
+        assert was in text, was
+        text = text.replace(was, now)
+    loaded = read_checklist(text, "part.toml")
+    assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
+    return loaded.checklist
+
+
+@cache
+def two_up() -> Checklist:
+    return edited(*TWO_UP)
 
 
 @cache

@@ -62,7 +62,7 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
-from tests.batch.factory import Bench, conserved, open_bench, part, went_through
+from tests.batch.factory import Bench, conserved, open_bench, part, two_up, went_through
 
 PEOPLE = st.sampled_from(["AA", "BB", "LL"])
 SMALL = st.integers(-1, 7)
@@ -144,7 +144,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
 def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> bool:
     """Whether every gate and step of these phases is met, waived, done or skipped at this moment."""
     waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
-    steps = [(key, step) for key, step in batch.operation(run.op).numbered_steps if step.at in phases]
+    steps = [(key, step) for key, step in batch.operation_of(run).numbered_steps if step.at in phases]
     for place, (key, step) in enumerate(steps):
         work = [later for later, one in steps[place + 1 :] if isinstance(one, Do)]
         if key in waived or (isinstance(step, Cured) and work and all(later in run.marks for later in work)):
@@ -165,7 +165,7 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
     proved = {tuple(entry.body["key"]) for entry in live if entry.kind == "proved"}
     done = {(entry.body["run"], entry.body["line"]) for entry in live if entry.kind in ("step_done", "step_skipped")}
     lines = []
-    for key, step in batch.operation(run.op).numbered_steps:
+    for key, step in batch.operation_of(run).numbered_steps:
         if run.decided and not run.undecided and getattr(step, "gate", "") in ("measured", "first piece accepted"):
             continue  # none is left that it could be proved of
         if key in waived | told or isinstance(step, Cured) or getattr(step, "per", "") == "shift":
@@ -429,3 +429,63 @@ RandomBatch.TestCase.settings = settings(
     print_blob=True,
 )
 TestRandomBatch = RandomBatch.TestCase
+
+
+def probed_itself(batch: Batch, run: Run) -> bool:
+    """By the entries alone: its own carrier was probed in its own offset, and nothing has undone it since."""
+    load = batch.loads[run.load]
+    offset = ["G54", "G55", "G56"][load.carrier_number - 1]
+    good = False
+    for entry in batch.entries:
+        body = entry.body
+        if entry.seq in batch.struck or entry.seq > batch.seq:
+            continue
+        if entry.kind == "proved" and body["gate"] == "probed" and batch.runs[body["run"]].load == load.number:
+            good = body["values"].get("offset", "").upper() == offset
+        elif entry.kind == "proved" and body["gate"] == "probed" and body["values"].get("offset", "").upper() == offset:
+            good = False
+        elif entry.kind == "disturbed" and body["station"] == run.station:
+            lifted = body["what"] == "lifted" and body.get("load") == load.number
+            rezeroed = body["what"] == "rezeroed" and body.get("offset", offset).upper() == offset
+            good = good and not lifted and not rezeroed and body["what"] not in ("refixtured", "power lost")
+        elif entry.kind == "setup_taken_down" and body["station"] == run.station:
+            good = False
+    return good
+
+
+class RandomPallets(RandomBatch):
+    """Two pallets on one bed, each with its own offset: no probe of another carrier ever opens a gate."""
+
+    @initialize(start=st.integers(5, 12), chance=CHANCE, ahead=st.integers(0, 6))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
+        self.bench = open_bench(two_up, start=start)
+        for _ in range(2):
+            self.try_(FormLoad(10), "AA")
+        self.push_on(chance, "AA", ahead)
+
+    @rule(offset=st.sampled_from(["G54", "G55", "g56", "G59", ""]), x=st.sampled_from([0, 200, 400, 7]), by=PEOPLE)
+    def probe(self, offset: str, x: int, by: str) -> None:
+        for run in self.bench.state.open_runs():
+            line = walk(self.bench.state, run, self.bench.clock(), by).current
+            if line is not None and line.key.startswith("probed"):
+                self.try_(Prove(run.number, line.key, {"offset": offset, "X": x, "Z": 0}), by)
+
+    @rule(what=st.sampled_from([*DISTURBANCES]), offset=st.sampled_from(["", "G54", "G55", "G59"]), load=SMALL)
+    def disturb(self, what: str, offset: str, load: int) -> None:
+        self.try_(Disturb("mill", what, load, 1, offset=offset), "AA")
+
+    def try_(self, command: Command, by: str) -> None:
+        before = self.bench.state
+        super().try_(command, by)
+        number = command.run if isinstance(command, StartCycle) else 0
+        if self.bench.state is before or number not in before.runs or before.runs[number].station != "mill":
+            return
+        run = before.runs[number]
+        waived = any(one.run == number and one.line.startswith("probed") for one in before.waivers.values())
+        assert waived or probed_itself(before, run), f"run {number} was started by a probe that is not its own"
+
+
+RandomPallets.TestCase.settings = settings(
+    RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
+)
+TestRandomPallets = RandomPallets.TestCase

@@ -55,6 +55,14 @@ ops = [30]
 by = "count"
 source = "Drawing"
 """
+OFFSETS = 'offsets = ["G54"]\n'
+
+
+def own(*offsets: str) -> str:
+    """The offsets of the mill, and these for its pallets."""
+    return OFFSETS + f"carrier_offsets = {{ pallet = {json.dumps(offsets)} }}\n"
+
+
 CARD = """diameter = "0.5 in"
 flutes = 2
 chip_load = "0.004 in"
@@ -143,6 +151,55 @@ CASES = [
         'offset = "G55"',
         "op 10, step 3 (probed), offset",
         'offset "G55" is not one of mill',
+    ),
+    (
+        "carriers_have_their_offset",
+        OFFSETS,
+        own("G54"),
+        "station mill, carrier_offsets, pallet",
+        "1 given, and there are 2",
+    ),
+    (
+        "carriers_have_their_offset",
+        OFFSETS,
+        own("G54", "G56"),
+        "station mill, carrier_offsets, pallet 2",
+        'offset "G56" is not one of mill; did you mean "G54"',
+    ),
+    (
+        "carriers_have_their_offset",
+        OFFSETS,
+        own("G54", "G54").replace("pallet", "palet"),
+        "station mill, carrier_offsets, palet",
+        'carrier "palet" is not in the file; did you mean "pallet"',
+    ),
+    (
+        "probes_name_one_offset",
+        OFFSETS,
+        own("G54", "G54"),
+        "op 10, step 3 (probed), offset",
+        "G54 for every pallet, and at mill it belongs to one of them; leave `offset` out",
+    ),
+    (
+        "probes_name_one_offset",
+        'offset = "G54", ',
+        "",
+        "op 10, step 3 (probed)",
+        "names no offset, and mill does not say which belongs to a pallet",
+    ),
+    (
+        "axes_are_of_an_offset",
+        '{ name = "Z", low',
+        '{ name = "Z", offset = "G55", low',
+        "op 10, step 3 (probed), axis Z, offset",
+        'offset "G55" is not probed here; did you mean "G54"',
+    ),
+    (
+        "axes_are_of_an_offset",
+        '{ name = "Z", low',
+        '{ name = "Z" }, { name = "Z", offset = "G54", low',
+        "op 10, step 3 (probed), axes",
+        "axis Z twice for G54",
     ),
     ("reasons_lead_somewhere", ', rework = "again"', "", "op 30, reason void", "names no rework"),
     ("reasons_lead_somewhere", 'to = "rework", rework', 'to = "hold", rework', "op 30, reason void", "sends to hold"),
@@ -485,6 +542,13 @@ ADVICE = [
         'accepted when all of a load (6) are cut; `at = "cycle"`',
     ),
     ("feeds_can_be_checked", 'chip_load = "0.004 in"\n', "", "tool 1", "each tooth takes 0.102 mm (0.004 in)"),
+    (
+        "carriers_share_no_offset",
+        OFFSETS,
+        OFFSETS + "runs_at_once = 2\n",
+        "station mill",
+        "Pallet 1, Pallet 2 share G54, and 2 may be on it at once; give each its own in `carrier_offsets`",
+    ),
     (
         "life_lasts_a_load",
         'life = "60 min"',

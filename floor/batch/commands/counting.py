@@ -65,9 +65,9 @@ class CountRun:
         )
 
     def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> dict[str, Any]:
-        code = batch.operation(run.op).reason(marked.reason)
+        code = batch.operation_of(run).reason(marked.reason)
         if code is None:
-            known = ", ".join(one.code for one in batch.operation(run.op).reasons)
+            known = ", ".join(one.code for one in batch.operation_of(run).reasons)
             raise Refused("unknown", f'"{clean(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}")
         return mark_of(batch, run, code, pieces, clean(marked.note))
 
@@ -99,7 +99,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
 def mark_said(batch: Batch, run: Run, decided: CountMark) -> dict[str, Any]:
     """What the count says of pieces that were decided on before it, as far as they are still in the run."""
     pieces = [piece for piece in decided.pieces if piece in run.pieces]
-    code = batch.operation(run.op).reason(decided.reason)
+    code = batch.operation_of(run).reason(decided.reason)
     mark: dict[str, Any] = {"to": decided.to, "reason": decided.reason, "pieces": pieces}
     if places := _places(batch, run, pieces):
         mark["places"] = places

@@ -48,9 +48,9 @@ class DecideOut:
             raise Refused("not now", "every piece that was out is decided on", "strike the decision out to change it")
         pieces = self._named(batch, run, one)
         said = f"{one.said} ({one.by})"
-        code = batch.operation(run.op).reason(self.reason) if self.reason else None
+        code = batch.operation_of(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
-            known = ", ".join(known.code for known in batch.operation(run.op).reasons)
+            known = ", ".join(known.code for known in batch.operation_of(run).reasons)
             wrong = f'"{clean(self.reason, 24)}" is not a reason at op {run.op}'
             raise Refused("unknown", wrong, f"one of: {known}")
         load = batch.loads[run.load]
@@ -124,7 +124,7 @@ class DecideBefore:
 
 def doubtful(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
     """Those made since the last good check that are still in work, the last made first."""
-    gate: Any = dict(batch.operation(run.op).numbered_steps)[one.line]
+    gate: Any = dict(batch.operation_of(run).numbered_steps)[one.line]
     return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
 
 
@@ -145,7 +145,7 @@ class MeasureAgain:
             raise Refused("not now", "what was read is decided on", "look at the history")
         if one.again:
             context.need_lead("measuring the same piece a third time")
-        gate = dict(batch.operation(run.op).numbered_steps)[one.line]
+        gate = dict(batch.operation_of(run).numbered_steps)[one.line]
         assert isinstance(gate, Measured)
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:

@@ -68,5 +68,5 @@ def under_way(batch: Batch, what: str) -> list[Run]:
 
 def uses(batch: Batch, run: Run, what: str) -> bool:
     """Whether the operation of a run records the lot of this."""
-    steps = batch.operation(run.op).numbered_steps
+    steps = batch.operation_of(run).numbered_steps
     return any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)

@@ -49,7 +49,7 @@ def worked_on(batch: Batch, run: Run) -> str:
 
     What starts a clock was done to them, and so was what is reworked. Where there is no cycle, the steps are the work.
     """
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     own = {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)} if rework else {}
     steps = dict(operation.numbered_steps) | own

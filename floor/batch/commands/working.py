@@ -23,13 +23,13 @@ from floor.batch.commands.base import (
     the_run,
 )
 from floor.batch.commands.service import refuse_out_of_service
-from floor.batch.gates import DISTURBANCES, RULES, many_out, samples
+from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.out_of_limits import lasts, made_since
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch, Load, Run
 from floor.batch.verifying import verifier
 from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
-from floor.checklist.model import Do
+from floor.checklist.model import Do, Station
 from floor.entry import Draft
 
 
@@ -91,7 +91,21 @@ class BeginRun:
             rework=run.rework,
             exception=exception,
             unmet="; ".join(one.sentence for one in unmet),
+            lifted=lifted_for(batch, load, station, len(busy)) if station.runs_at_once > 1 else None,
         )
+
+
+def lifted_for(batch: Batch, load: Load, station: Station, busy: int) -> list[int]:
+    """The loads that were probed at a station and cannot all be there still, once another comes onto it.
+
+    Which of them made room nobody has said, so that all of them are probed again.
+    """
+    at_work = {run.load for run in batch.open_runs()}
+    seated = sorted(
+        {key[1] for key in batch.proofs if key[0] == "probed" and key[2] == station.id}
+        & {one.number for one in batch.live_loads()} - at_work - {load.number}
+    )
+    return seated if busy + 1 + len(seated) > station.runs_at_once else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,6 +305,8 @@ class Disturb:
     note: str = ""
     told: str = ""
     """Where another batch says it: its `Batch.cite` of the entry."""
+    offset: str = ""
+    """For a zero set anew: which work offset; empty for all of them."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -302,10 +318,14 @@ class Disturb:
             the_load(batch, self.load or 0)
         if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
             raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
+        offset = clean(self.offset, 40) if self.what == "rezeroed" else ""
+        known = batch.checklist.station(self.station).offsets
+        if offset and not any(same_text(offset, one) for one in known):
+            raise Refused("unknown", f"{offset} is no work offset of {self.station}", f"one of: {', '.join(known)}")
         # Kept so that it counts again if this is struck out: the others forget it.
         worn = context.elsewhere.worn.get((self.station, self.tool or 0)) if self.what == "tool changed" else None
         return draft("disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool,
-                     note=clean(self.note), worn=worn or None, told=self.told)  # fmt: skip
+                     offset=offset, note=clean(self.note), worn=worn or None, told=self.told)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from floor.batch.gates import serves
 from floor.batch.state import Batch, Place, Run, Void
 from floor.batch.walk import LONG_BREAK, needs_person
 from floor.entry import Entry
@@ -74,3 +75,12 @@ def open_run(batch: Batch, entry: Entry) -> Run:
 def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
     batch.proofs.pop(key, None)
     batch.voids[key] = Void(why, at, entry.seq)
+
+
+def prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    """Void a proof; a run whose cycle it stands for is open there again."""
+    station = batch.proofs[key].station
+    void(batch, key, why, entry, at)
+    for running in batch.open_runs():
+        if running.station == station and running.started is not None and running.ended is None:
+            running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again

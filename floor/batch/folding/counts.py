@@ -44,7 +44,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
     for mark in marks:
         for piece in mark.pieces:
             if mark.to == "rework":
-                reason = batch.operation(run.op).reason(mark.reason)
+                reason = batch.operation_of(run).reason(mark.reason)
                 assert reason is not None
                 route = batch.checklist.rework(reason.rework)
                 assert route is not None
@@ -53,7 +53,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
                     put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
             else:
                 put(batch, piece, Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq))
-    for _, step in batch.operation(run.op).numbered_steps:
+    for _, step in batch.operation_of(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
             run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
 
@@ -82,7 +82,7 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
     """Put each rework route marked in the count, as far as it stays on the carrier, on top of the load's detours."""
     assert run.count is not None
     for mark in run.count.marks:
-        reason = batch.operation(run.op).reason(mark.reason)
+        reason = batch.operation_of(run).reason(mark.reason)
         route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
         if route is None or not reworked_in_place(batch, run, route.back_to):
             continue

@@ -17,7 +17,7 @@ def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
     what, use_by = body["what"], body.get("use_by")
     old = batch.lots.get(what)
     for run in batch.open_runs():
-        steps = batch.operation(run.op).numbered_steps
+        steps = batch.operation_of(run).numbered_steps
         uses = any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
         if run.count is None and uses and old is not None:
             before = run.taken.get(what, (old.lot,)) if run.load not in body["into"] or _worked(batch, run) else ()
@@ -27,7 +27,7 @@ def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
 
 def _worked(batch: Batch, run: Run) -> bool:
     """Whether anything was done to the pieces in this run yet, so that the old lot may be in them."""
-    steps = batch.operation(run.op).numbered_steps
+    steps = batch.operation_of(run).numbered_steps
     return run.started is not None or any(
         isinstance(step, Do) and step.at in ("load", "cycle", "after") and key in run.marks for key, step in steps
     )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from floor.batch.folding.base import kind, need, open_run, void
+from floor.batch.folding.base import kind, need, open_run, prove_again, void
 from floor.batch.folding.deciding import read_out
 from floor.batch.folding.passing import pass_by, pass_windows
-from floor.batch.gates import judge, wasted, wear
+from floor.batch.gates import judge, set_anew, wasted, wear
 from floor.batch.state import (
     Batch,
     Lot,
@@ -46,8 +46,9 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     alone = batch.checklist.station(station).runs_at_once == 1
     for key in [key for key in batch.proofs if key[0] == "probed"]:
         other = key[1] != load.number
+        made_room = alone or key[1] in body.get("lifted", ())
         # Moving a carrier to another station lifts it; so does putting another one in its place.
-        if (other and alone and key[2] == station) or (not other and key[2] != station):
+        if (other and made_room and key[2] == station) or (not other and key[2] != station):
             void(batch, key, "the carrier left the station", entry, at)
     run = Run(
         number=body["run"],
@@ -70,7 +71,7 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 
 def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
     """Lines of the set-up are marked once for all its runs, the others for the run alone."""
-    for key, step in batch.operation(run.op).numbered_steps:
+    for key, step in batch.operation_of(run).numbered_steps:
         if key == line and step.at == "setup":
             return batch.setups[run.setup].marks
     return run.marks
@@ -98,7 +99,7 @@ def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
     """Whether a step may be done again in one run: a mix that is past its pot life is mixed anew."""
-    step = dict(batch.operation(run.op).numbered_steps).get(line)
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
     return isinstance(step, Do) and bool(step.while_running)
 
 
@@ -116,6 +117,10 @@ def _step_skipped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
 def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     run = open_run(batch, entry)
     key, values = tuple(body["key"]), body["values"]
+    if body["gate"] == "probed" and "offset" in values:
+        for other in [other for other in batch.proofs if other[0] == "probed" and other != key]:
+            if set_anew(batch, other, run.station, values["offset"]):
+                prove_again(batch, other, f"{values['offset']} was probed on {batch.load_name(run.load)}", entry, at)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
@@ -127,7 +132,7 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
         known = batch.tools.get(tool)
         used = max(known.used if known else 0.0, body.get("worn", 0.0))
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
-    step = dict(batch.operation(run.op).numbered_steps).get(body["line"])
+    step = dict(batch.operation_of(run).numbered_steps).get(body["line"])
     if body.get("out") and isinstance(step, Measured):
         batch.out[entry.seq] = read_out(batch, entry, run, step, at)
     if step is None or isinstance(step, Do) or judge(batch, run, body["line"], step, batch.last).status == "met":
@@ -163,7 +168,7 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
             batch.tools[run.station, tool].used += used
         run.stood, run.resumed_at = 0.0, None
     run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
-    run.program = batch.operation(run.op).program
+    run.program = batch.operation_of(run).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
     start_clocks(batch, run, "start", at, entry.seq)
 
@@ -183,7 +188,7 @@ def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
 def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
     if seq in batch.on_paper:
         at = batch.on_paper[seq][1]  # towards the latest end it counts from the act, see `floor.batch.clocks`
-    for clock in batch.operation(run.op).clocks:
+    for clock in batch.operation_of(run).clocks:
         if clock.starts != event:
             continue
         if clock.id in run.halted:

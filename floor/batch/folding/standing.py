@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from floor.batch.folding.base import kind, need, open_run, run_of, void
+from floor.batch.folding.base import kind, need, open_run, prove_again, run_of, void
 from floor.batch.folding.stopping import stop
-from floor.batch.gates import DISTURBANCES, RULES, serves
+from floor.batch.gates import DISTURBANCES, RULES, set_anew
 from floor.batch.state import Batch, Run
 from floor.batch.timekeeping import confirmed
 from floor.batch.unsettled import Waiver
@@ -25,7 +25,9 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             continue
         if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
             continue
-        _prove_again(batch, key, DISTURBANCES[what], entry, at)
+        if body.get("offset") and not set_anew(batch, key, station, body["offset"]):
+            continue
+        prove_again(batch, key, DISTURBANCES[what], entry, at)
     for running in batch.open_runs():
         if running.station == station and running.late and running.running:
             running.reopened |= _never_proved(batch, running, what)
@@ -42,19 +44,11 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
     """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
     return {
-        line for line, step in batch.operation(run.op).numbered_steps
+        line for line, step in batch.operation_of(run).numbered_steps
         if not isinstance(step, Do) and what in RULES[step.gate].voided_by
         and RULES[step.gate].key(batch, run, line, step) not in batch.proofs
         and step.at in ("arrive", "setup", "load")
     }  # fmt: skip
-
-
-def _prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
-    station = batch.proofs[key].station
-    void(batch, key, why, entry, at)
-    for running in batch.open_runs():
-        if running.station == station and running.started is not None and running.ended is None:
-            running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
 
 
 def untold(batch: Batch, entry: Entry, at: datetime) -> None:
@@ -64,7 +58,7 @@ def untold(batch: Batch, entry: Entry, at: datetime) -> None:
     """
     why = "the batch was away, and nobody told it what happened at the station"
     for key in [key for key in batch.proofs if key[0] in ("probed", "tool loaded") or key[1] in ("setup", "shift")]:
-        _prove_again(batch, key, why, entry, at)
+        prove_again(batch, key, why, entry, at)
     for station in batch.checklist.stations:
         _take_down(batch, station.id, why)
 

@@ -36,7 +36,7 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
     An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
     latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done.
     """
-    operation = batch.operation(run.op)
+    operation = batch.operation_of(run)
     within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
     events = {"start", *(f"step {line}" for line in within)}
     clocks = [clock for clock in operation.clocks if clock.starts in events]

@@ -9,12 +9,13 @@ from collections.abc import Callable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names
+from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names, offsets
 
 Rule = Callable[[Checklist], Iterator[Finding]]
 
 REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
+    *offsets.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,
@@ -26,7 +27,7 @@ REFERENCES: tuple[Rule, ...] = (
 COMPLETE: tuple[Rule, ...] = complete.RULES
 """Rules on what the file does not say: they are asked only when all of it could be read."""
 
-ADVISED: tuple[Rule, ...] = advised.RULES
+ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED)
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
 
 RELIED_ON: tuple[Rule, ...] = (

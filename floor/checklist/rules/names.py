@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, nearest
-from floor.checklist.gates import Confirmed, Gate, Probed, Signed, ToolLoaded
+from floor.checklist.gates import Confirmed, Gate, Signed, ToolLoaded
 from floor.checklist.lines import Path
 from floor.checklist.model import Checklist, Do, Operation
 
@@ -114,14 +114,6 @@ def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, f"tool {number} belongs to {tool.station}, not to {operation.station}", right)
 
 
-def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
-    known = {station.id: station.offsets for station in checklist.stations}
-    for path, operation, step in steps_of(checklist):
-        if isinstance(step, Probed) and step.offset not in known.get(operation.station, (step.offset,)):
-            wrong = f'offset "{step.offset}" is not one of {operation.station}'
-            yield Finding((*path, "offset"), wrong, nearest(step.offset, known[operation.station]))
-
-
 def reasons_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
     numbers = list(checklist.ops)
     for i, operation in enumerate(checklist.operations):
@@ -185,7 +177,6 @@ RULES = (
     operation_references,
     caution_references,
     tool_at_its_station,
-    offset_of_its_station,
     reasons_lead_somewhere,
     reworks_lead_somewhere,
     texts_name_the_program,

@@ -1,0 +1,108 @@
+"""Work offsets: those of a station, and which of them belongs to which carrier."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding, nearest
+from floor.checklist.gates import Probed
+from floor.checklist.lines import Path
+from floor.checklist.model import Carrier, Checklist, Station
+from floor.checklist.rules.names import steps_of
+
+Probe = tuple[Path, Station, Carrier, Probed]
+
+
+def _probes(checklist: Checklist) -> Iterator[Probe]:
+    """Every probing with the station and the carrier kind it is done on, where the file has both."""
+    stations = {station.id: station for station in checklist.stations}
+    carriers = {carrier.id: carrier for carrier in checklist.carriers}
+    for path, operation, step in steps_of(checklist):
+        if isinstance(step, Probed) and operation.station in stations and operation.carrier in carriers:
+            yield path, stations[operation.station], carriers[operation.carrier], step
+
+
+def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
+    known = {station.id: station.offsets for station in checklist.stations}
+    for path, operation, step in steps_of(checklist):
+        offsets = known.get(operation.station, (step.offset,)) if isinstance(step, Probed) else ()
+        if isinstance(step, Probed) and step.offset and step.offset not in offsets:
+            wrong = f'offset "{step.offset}" is not one of {operation.station}'
+            yield Finding((*path, "offset"), wrong, nearest(step.offset, offsets))
+
+
+def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
+    counts = {carrier.id: carrier.count for carrier in checklist.carriers}
+    for i, station in enumerate(checklist.stations):
+        for kind, offsets in station.carrier_offsets.items():
+            at: Path = ("stations", i, "carrier_offsets", kind)
+            if kind not in counts:
+                yield Finding(at, f'carrier "{kind}" is not in the file', nearest(kind, list(counts)))
+            elif len(offsets) != counts[kind]:
+                wrong = f"{len(offsets)} given, and there are {counts[kind]} of them"
+                yield Finding(at, wrong, "one offset for each carrier, in the order of their numbers")
+            for n, offset in enumerate(offsets):
+                if offset not in station.offsets:
+                    wrong = f'offset "{offset}" is not one of {station.id}'
+                    yield Finding((*at, n), wrong, nearest(offset, station.offsets))
+
+
+def probes_name_one_offset(checklist: Checklist) -> Iterator[Finding]:
+    for path, station, carrier, step in _probes(checklist):
+        own = station.carrier_offsets.get(carrier.id, ())
+        if not step.offset and not own:
+            wrong = f"names no offset, and {station.id} does not say which belongs to a {carrier.id}"
+            yield Finding(path, wrong, f'add `offset = "…"`, or `carrier_offsets = {{ {carrier.id} = [ … ] }}` there')
+        elif step.offset in own:
+            wrong = f"{step.offset} for every {carrier.id}, and at {station.id} it belongs to one of them"
+            yield Finding((*path, "offset"), wrong, "leave `offset` out: each carrier then goes by its own")
+
+
+def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
+    for path, station, carrier, step in _probes(checklist):
+        known = (step.offset,) if step.offset else tuple(dict.fromkeys(station.carrier_offsets.get(carrier.id, ())))
+        for k, axis in enumerate(step.axes):
+            if axis.offset and axis.offset not in known:
+                wrong = f'offset "{axis.offset}" is not probed here'
+                yield Finding((*path, "axes", k, "offset"), wrong, nearest(axis.offset, known))
+        for offset in known:
+            names = [axis.name for axis in step.axes if axis.offset in ("", offset)]
+            twice = sorted({name for name in names if names.count(name) > 1})
+            if not names:
+                yield Finding((*path, "axes"), f"no axis for {offset}", "add one, or one for every offset")
+            if twice:
+                wrong = f"axis {', '.join(twice)} twice for {offset}"
+                yield Finding((*path, "axes"), wrong, "name each axis once, or say which `offset` each is for")
+
+
+RULES = (
+    offset_of_its_station,
+    carriers_have_their_offset,
+    probes_name_one_offset,
+    axes_are_of_an_offset,
+)
+
+
+def carriers_share_no_offset(checklist: Checklist) -> Iterator[Finding]:
+    """Where carriers that may be on one machine together go by one offset: the second probe then undoes the first."""
+    for i, station in enumerate(checklist.stations):
+        if station.runs_at_once < 2:
+            continue
+        users: dict[str, list[str]] = {}
+        for _, at, carrier, step in _probes(checklist):
+            if at is not station:
+                continue
+            for number in range(1, carrier.count + 1):
+                offset = step.offset or station.offset_of(carrier.id, number)
+                named = users.setdefault(offset, [])
+                if offset and carrier.label(number) not in named:
+                    named.append(carrier.label(number))
+        for offset, named in users.items():
+            if len(named) > 1:
+                some = ", ".join(named[:3]) + (" …" if len(named) > 3 else "")
+                wrong = f"{some} share {offset}, and {station.runs_at_once} may be on it at once"
+                right = "give each its own in `carrier_offsets`; else each probe makes the other's void"
+                yield Finding(("stations", i), wrong, right)
+
+
+ADVISED = (carriers_share_no_offset,)

@@ -1,0 +1,169 @@
+"""Each carrier has its own work offset: what is probed on one never stands for another, and only its own voids it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floor.batch.commands.opening import StartPieces
+from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.setting import card
+from tests.batch.factory import Bench, edited, open_bench, two_up
+
+LEFT, RIGHT = {"offset": "G54", "X": 0, "Z": 0}, {"offset": "G55", "X": 200, "Z": 0}
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """Two pallets on the bed of the mill, set up and clamped, both at their probing."""
+    bench = open_bench(two_up, start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "probed 1")
+    return bench
+
+
+def met(bench: Bench, load: int) -> bool:
+    return bench.line(load, "probed 1").satisfied
+
+
+def test_the_walk_asks_for_the_offset_of_its_own_carrier(bench: Bench) -> None:
+    for load, offset, band in ((1, "G54", "-1 to 1 mm"), (2, "G55", "199 to 201 mm")):
+        line = bench.current(load)
+        assert line.title == f"Probe {offset} X Z"
+        assert line.step is not None
+        asks = {ask.name: ask.band for ask in line.step.asks()}  # type: ignore[union-attr]
+        assert asks == {"offset": offset, "X": band, "Z": "-0.1 to 0.1 mm"}
+        said = card(bench.state, bench.run_of(load), line)
+        assert said is not None
+        assert ("work offset", offset) in said.facts
+
+
+def test_which_offset_was_probed_is_entered(bench: Bench) -> None:
+    refused = bench.refused(Prove(bench.run_of(1).number, "probed 1", {"X": 0, "Z": 0}))
+    assert refused.wrong == "Work offset that was probed: nothing entered"
+    entry = bench.prove(1, "probed 1", offset="g54", X=0, Z=0)
+    assert met(bench, 1)
+    assert describe(bench.state, entry) == "load 1, op 10: Probe G54 X Z: g54, X 0 mm, Z 0 mm"
+
+
+def test_the_probe_of_one_carrier_opens_nothing_for_the_other(bench: Bench) -> None:
+    bench.prove(2, "probed 1", **RIGHT)
+    assert met(bench, 2)
+    assert not met(bench, 1)
+    assert bench.refused(StartCycle(bench.run_of(1).number)).why == "gate"
+
+
+def test_the_offset_of_another_carrier_is_not_accepted(bench: Bench) -> None:
+    entry = bench.prove(2, "probed 1", offset="G54", X=200, Z=0)
+    line = bench.line(2, "probed 1")
+    assert line.verdict is not None
+    assert not line.satisfied
+    assert line.verdict.why == "G54 was probed, which belongs to Pallet 1; Pallet 2 goes by G55"
+    assert "not accepted" in describe(bench.state, entry)
+    bench.prove(2, "probed 1", **RIGHT)
+    assert met(bench, 2)
+
+
+def test_an_offset_that_was_set_by_another_carrier_is_probed_again(bench: Bench) -> None:
+    """Whoever probed pallet 2 into G54 has overwritten where pallet 1 sits."""
+    bench.prove(1, "probed 1", **LEFT)
+    assert met(bench, 1)
+    bench.prove(2, "probed 1", offset="G54", X=200, Z=0)
+    line = bench.line(1, "probed 1")
+    assert line.verdict is not None
+    assert "void" in line.verdict.why
+    assert "Pallet 2 (load 2)" in line.verdict.why
+    bench.prove(1, "probed 1", **LEFT)
+    assert met(bench, 1)
+    assert not met(bench, 2), "what pallet 2 had entered stands for nothing"
+
+
+def test_lifting_a_carrier_voids_its_own_probe_only(bench: Bench) -> None:
+    bench.prove(1, "probed 1", **LEFT)
+    bench.prove(2, "probed 1", **RIGHT)
+    bench.say(Disturb("mill", "lifted", load=1))
+    assert not met(bench, 1)
+    assert met(bench, 2)
+
+
+@pytest.mark.parametrize(("what", "offset", "left"), [
+    ("rezeroed", "G55", (True, False)), ("rezeroed", "g54", (False, True)), ("rezeroed", "", (False, False)),
+    ("power lost", "", (False, False)),
+])  # fmt: skip
+def test_what_is_set_anew_voids_what_rests_on_it(
+    bench: Bench, what: str, offset: str, left: tuple[bool, bool]
+) -> None:
+    bench.prove(1, "probed 1", **LEFT)
+    bench.prove(2, "probed 1", **RIGHT)
+    entry = bench.say(Disturb("mill", what, offset=offset))[0]
+    assert (met(bench, 1), met(bench, 2)) == left
+    assert (offset in describe(bench.state, entry)) is True
+
+
+def test_a_zero_set_anew_keeps_the_first_piece_that_was_cut_by_another(bench: Bench) -> None:
+    bench.prove(1, "probed 1", **LEFT)
+    bench.until(1, "count")
+    assert bench.line(1, "first piece accepted 1").satisfied
+    bench.say(Disturb("mill", "rezeroed", offset="G55"))
+    assert bench.line(1, "first piece accepted 1").satisfied
+    bench.say(Disturb("mill", "rezeroed", offset="G54"))
+    assert not bench.line(1, "first piece accepted 1").satisfied
+
+
+def test_an_offset_that_the_station_does_not_have_cannot_be_set_anew(bench: Bench) -> None:
+    refused = bench.refused(Disturb("mill", "rezeroed", offset="G59"))
+    assert str(refused) == "G59 is no work offset of mill. One of: G54, G55, G56."
+
+
+def test_both_are_cut_and_counted_each_by_itself(bench: Bench) -> None:
+    bench.prove(1, "probed 1", **LEFT)
+    bench.prove(2, "probed 1", **RIGHT)
+    bench.until(1, "end")
+    assert bench.run_of(1).running
+    assert not bench.run_of(2).running
+    bench.say(Disturb("mill", "lifted", load=2))
+    assert met(bench, 1)
+    assert not met(bench, 2)
+    bench.say(EndCycle(bench.run_of(1).number))
+    assert bench.hand().work(1)
+    assert bench.state.loads[1].next_op == 20
+    assert bench.state.loads[2].next_op == 10
+    assert bench.hand().work(2)
+    assert bench.state.loads[2].next_op == 20
+
+
+def test_a_third_carrier_makes_room_by_lifting_one_that_nobody_named(bench: Bench) -> None:
+    """Pallet 1 is through and may sit there still; once 2 and 3 are on the bed it cannot."""
+    bench.prove(1, "probed 1", **LEFT)
+    assert bench.hand().work(1)
+    assert ("probed", 1, "mill", "G54") in bench.state.proofs
+    bench.say(StartPieces(4))
+    third = bench.form(10)
+    entry = bench.say(BeginRun(third))[0]
+    assert entry.body["lifted"] == [1]
+    assert ("probed", 1, "mill", "G54") not in bench.state.proofs
+
+
+def test_a_carrier_that_has_room_beside_another_stays_where_it_is(bench: Bench) -> None:
+    bench.prove(1, "probed 1", **LEFT)
+    bench.prove(2, "probed 1", **RIGHT)
+    assert bench.hand().work(1)
+    assert ("probed", 1, "mill", "G54") in bench.state.proofs, "pallet 2 came onto the bed beside it"
+
+
+def test_an_older_record_keeps_its_probes() -> None:
+    """Entries of a Floor that knew nothing of offsets by carrier name none, and void nothing of another's."""
+    one_offset = open_bench(lambda: edited(('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n')))
+    for load in (one_offset.form(10), one_offset.form(10)):
+        one_offset.until(load, "probed 1")
+        one_offset.prove(load, "probed 1", X=0, Z=0)
+    assert one_offset.line(1, "probed 1").satisfied
+    assert one_offset.line(2, "probed 1").satisfied
+    entries = [
+        replace(one, body={name: value for name, value in one.body.items() if name != "lifted"})
+        for one in one_offset.state.entries
+    ]
+    assert fold(entries).proofs == one_offset.state.proofs
