@@ -14,7 +14,7 @@ from floor.batch.gates import RULES, samples
 from floor.batch.late import Shown, Told, clocks_told, say_told
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Run
-from floor.checklist.gates import Cured, LotRecorded, Probed, ToolLoaded
+from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft, format_time
 
@@ -209,7 +209,7 @@ def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[
     found: dict[str, tuple[int, int]] = {}
     ops = [row.op for row in rows if row.what == "load" and row.stands != "waits"]
     for one in shown:
-        step = batch.operation(one.op).step(one.line) if one.op in batch.checklist.ops else None
+        step = _step(batch, one)
         if step is not None and not isinstance(step, Do) and _reach(batch, one.op, one.line, step) == "setup":
             ops.append(one.op)
     for op in ops:
@@ -219,6 +219,14 @@ def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[
             raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
                           "leave out what was proved for one of them")  # fmt: skip
     return found
+
+
+def _step(batch: Batch, one: Shown) -> Do | Gate | None:
+    """The step that is told, with the work offset of the carrier that it is told of; None where there is none."""
+    if one.op not in batch.checklist.ops:
+        return None
+    carrier = batch.operation(one.op).carrier
+    return batch.checklist.operation_for(one.op, carrier, one.number).step(one.line)
 
 
 def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
@@ -240,7 +248,7 @@ def _proof(
     as_of: datetime, context: Context,
 ) -> dict[str, Any]:  # fmt: skip
     """What a gate was proved with, under the key under which it serves."""
-    gate: Any = batch.operation(one.op).step(one.line) if one.op in batch.checklist.ops else None
+    gate: Any = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
         raise Refused("unknown", f'op {one.op} has no gate "{one.line}" that is proved', "choose one of the list")
     _past(one.at, as_of, gate.title())
