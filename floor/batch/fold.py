@@ -26,7 +26,7 @@ from floor.batch.folding import (  # noqa: F401 - fill the table
     surplus,
     turnover,
 )
-from floor.batch.folding.base import HANDLERS, Inapplicable
+from floor.batch.folding.base import HANDLERS, Inapplicable, need
 from floor.batch.state import Batch
 from floor.batch.timekeeping import jump_between, machine, ran_backwards
 from floor.checklist.frozen import frozen_checklist
@@ -69,7 +69,9 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
     for entry in reversed(entries):
         if entry.kind == "struck_out" and entry.seq not in struck:
             with _fitting(entry):
-                struck[entry.body["seq"]] = entry.seq
+                target = entry.body["seq"]
+                need(entry, type(target) is int and 0 < target < entry.seq, "it strikes out no entry before it")
+                struck[target] = entry.seq
     return struck
 
 
