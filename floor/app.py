@@ -134,6 +134,10 @@ class FloorApp(App[str]):
         In a field every key is taken: a scanner ends its values with Enter, and an empty field confirms nothing. What
         is not taken goes on as a key of its own, so that it is answered after the press before it.
         """
+        if isinstance(event, events.Key) and self.focused is not None and not self.focused.is_attached:
+            self.screen.set_focus(None)  # a field that was taken away before the focus came to it answers no key
+        if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
+            return  # it was for the screen before; what it would do on one that is not up yet nobody has seen
         if not isinstance(event, events.Key) or event.is_forwarded or isinstance(self.focused, Input):
             await super().on_event(event)
         elif self.held.again(event.key, event.time, self._confirms(event.key)):

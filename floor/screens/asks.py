@@ -45,6 +45,8 @@ class Asks(VerticalScroll, can_focus=False):
         """Those of them where what was entered before stands; Enter passes them by."""
         self._asked: list[Ask] = []
         """Of each field."""
+        self._labels: list[str] = []
+        """Of each field, in lower case; its row may not be up yet."""
         self.display = False
 
     def ask(self, name: str, asks: tuple[Ask, ...], times: int, tried: Mapping[str, Any] | None = None) -> None:
@@ -68,14 +70,16 @@ class Asks(VerticalScroll, can_focus=False):
                 if kept[n]:
                     self.kept.append(field)
                 self._asked.append(ask)
-                rows.append(_row(ask, f"{ask.label} {n + 1}" if times > 1 else ask.label, field, room))
+                label = f"{ask.label} {n + 1}" if times > 1 else ask.label
+                self._labels.append(label.casefold())
+                rows.append(_row(ask, label, field, room))
         self.display = True
         self.mount(*rows)
         self.screen.call_after_refresh(self._begin)
 
     def clear(self) -> None:
         self.name_of = ""
-        self.fields, self.kept, self._asked = [], [], []
+        self.fields, self.kept, self._asked, self._labels = [], [], [], []
         self.remove_children()
         self.display = False
         self.screen.set_focus(None)
@@ -92,7 +96,8 @@ class Asks(VerticalScroll, can_focus=False):
 
     def focus_named(self, said: str) -> None:
         """Go to the field that a refusal names first, where it names one; of several pieces to the one it is about."""
-        named = [field for field in self.fields if said.casefold().startswith(_label(field).rstrip("0123456789 "))]
+        labelled = zip(self.fields, self._labels, strict=True)
+        named = [field for field, label in labelled if said.casefold().startswith(label.rstrip("0123456789 "))]
         about = [field for field in named if (field.value in said if field.value.strip() else "nothing" in said)]
         if named:
             (about or named)[0].focus()
@@ -156,13 +161,6 @@ def _row(ask: Ask, label: str, field: Input, room: int) -> Horizontal:
     named.styles.width = room
     band = Shown(_band(ask, field.value), classes="ask-band", markup=False)
     return Horizontal(Mark(), named, field, band, classes="ask")
-
-
-def _label(field: Input) -> str:
-    """What a refusal calls the field, in lower case."""
-    row = field.parent
-    assert row is not None
-    return str(row.query_one(".ask-label", Static).content).casefold()
 
 
 def _band(ask: Ask, typed: str) -> str:
