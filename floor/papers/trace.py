@@ -7,6 +7,8 @@ from floor.batch.late import say_told
 from floor.batch.said import clock_time, plural, sentences
 from floor.batch.state import Batch, Run
 from floor.batch.trace import Stay, Trace, trace
+from floor.checklist.gates import ToolLoaded
+from floor.checklist.model import Operation
 from floor.entry import Entry, Moment
 from floor.papers.lines import WIDTH, head, wrapped
 
@@ -79,7 +81,8 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
     say("program", run.program)
-    say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items()))
+    ours = _tools_of(batch.operation_of(run))
+    say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
     say("people", _people(run, entered))
     say("proved", "; ".join(_proofs(batch, run, entered)))
@@ -96,6 +99,12 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 def _times(run: Run, now: Moment) -> str:
     said = clock_time(run.begun, now.at)
     return f"{said} to {clock_time(run.released, now.at)}" if run.released else f"begun {said}"
+
+
+def _tools_of(operation: Operation) -> set[int]:
+    """The tools that an operation cuts with or asks for; others may stand in the station as well."""
+    asked = {step.tool for step in operation.steps if isinstance(step, ToolLoaded)}
+    return asked | {use.tool for use in operation.tools}
 
 
 def _tool(batch: Batch, number: int, length: float | None) -> str:

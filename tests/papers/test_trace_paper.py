@@ -1,0 +1,30 @@
+"""The trace of a piece says what it was cut with, and not what else stood in the machine."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.papers.trace import trace_lines
+from tests.batch.factory import Bench, open_bench
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench()
+
+
+def test_only_the_tools_of_the_operation_are_listed(bench: Bench) -> None:
+    """Both tools of op 10 stand in the mill still when op 30 cuts there, which asks for neither."""
+    load = bench.form(10)
+    for _ in range(2):
+        assert bench.hand().work(load)
+    bench.clock.forward(13 * 3600)
+    assert bench.hand().work(load)
+    cut = next(run for run in bench.state.runs.values() if run.op == 30)
+    assert cut.tools, "they are in the station"
+
+    lines = trace_lines(bench.state, 1, bench.clock())
+
+    at = next(n for n, line in enumerate(lines) if line.startswith("op 30"))
+    assert any("6 mm end mill" in line for line in lines[:at])
+    assert not any("tools" in line for line in lines[at:])
