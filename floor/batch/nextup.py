@@ -14,6 +14,7 @@ from floor.batch.gates import closed_window
 from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import open_unproved, say_unproved
+from floor.batch.room import no_room, taken
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Load, Place, Run
 from floor.batch.surplus import filled_said, undecided, wanted
@@ -228,8 +229,9 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
     busy = [batch.load_name(run.load) for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
-    if len(busy) >= station.runs_at_once:
-        return replace(due, urgency="blocked", what=f"{station.name} is taken by {', '.join(busy)}")
+    held = taken(batch, station.id) + context.elsewhere.taken(station.id)
+    if full := no_room(batch, station.id, load, busy, held):
+        return replace(due, urgency="blocked", what=full)
     return due
 
 

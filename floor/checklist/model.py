@@ -60,6 +60,9 @@ class Station(Strict):
     name: Text
     kind: Literal["machine", "bench", "oven", "tank", "booth", "outside"] = "machine"
     runs_at_once: Annotated[int, Limits(ge=1, le=1000)] = 1
+    """Loads that may be there together; its places, where some carriers take several."""
+    carrier_places: dict[Id, Annotated[int, Limits(ge=1, le=1000)]] = field(default_factory=dict)
+    """Carrier kind → how many of the places one carrier of it takes: `{ pallet = 3 }`; one where it is not named."""
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
@@ -68,6 +71,10 @@ class Station(Strict):
     """Carrier kind → the work offset of each carrier of it, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
     """Where the limits come from."""
+
+    def places_of(self, carrier: str) -> int:
+        """How many of its places a carrier of this kind takes."""
+        return self.carrier_places.get(carrier, 1)
 
     def offset_of(self, carrier: str, number: int) -> str:
         """The work offset that belongs to a carrier here; empty where none has its own."""

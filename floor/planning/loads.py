@@ -238,6 +238,7 @@ class _Way:
         title = self.names.operation(self.batch, op)
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
+        places = self.batch.checklist.station(operation.station).places_of(operation.carrier)
         cure = tail(self.batch.checklist, operation, each)
         if live is not None and live.run is not None:
             run = self.batch.runs[live.run]
@@ -245,7 +246,7 @@ class _Way:
             if any(begun_in(self.batch, run, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
             self.laid.closing += closings(self.batch, run, run_id, self.now)
-            return Run(run_id, title, station, _with(left, cure), family=family, under_way=True), each, cure
+            return Run(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True), each, cure
         minutes = setup_minutes(operation, pace)
         setup = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None
         after, allowed = self._prerequisites(op, inside, load, run_id)
@@ -254,7 +255,7 @@ class _Way:
             brought = dict.fromkeys(stream.last for stream, _ in inside)
             after += [After(last) for last in brought if last is not None and last not in have]
         done = _with(phases(operation, each, pace), cure)
-        return Run(run_id, title, station, done, tuple(after), 1, setup, family, allowed), each, cure
+        return Run(run_id, title, station, done, tuple(after), places, setup, family, allowed), each, cure
 
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str

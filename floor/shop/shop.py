@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import secrets
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from floor.batch.commands.transcribing import Transcribed, carriers_then, runs_t
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.nextup import Due, next_up
 from floor.batch.people import Known, People, add_person, change_person, fold_people, set_pin, sign_in
+from floor.batch.room import takes
 from floor.batch.state import Batch
 from floor.batch.verifying import signatures
 from floor.entry import Draft, Entry, Moment
@@ -307,16 +309,18 @@ class Shop:
     def elsewhere(self, id: str, then: datetime | None = None) -> Elsewhere:
         """What the other open batches hold of the shop; or held at a time, which for a carrier counts beside now."""
         runs: dict[str, tuple[str, ...]] = {}
+        places: Counter[str] = Counter()
         carriers = set()
         others = [held.batch for other, held in self._held.items()
                   if other != id and not held.batch.closed and not held.batch.gone]  # fmt: skip
         for batch in others:
             for run in batch.open_runs() if then is None else runs_then(batch, then):
                 runs[run.station] = (*runs.get(run.station, ()), f"{batch.load_name(run.load)} of {batch.id}")
+                places[run.station] += takes(batch, run.station, batch.loads[run.load])
             carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
             carriers |= carriers_then(batch, then) if then is not None else set()
         return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people),
-                         dict(self.people.outages))
+                         dict(self.people.outages), dict(places))
 
     # --- people ------------------------------------------------------------------------------------------------
 

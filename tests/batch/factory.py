@@ -223,7 +223,8 @@ def conserved(batch: Batch) -> None:
             marked = sum(run.count.total(to) for to in ("scrap", "rework", "hold"))
             assert run.count.good + marked == run.count.went_in == len(run.pieces)
     for station in batch.checklist.stations:
-        assert sum(run.station == station.id for run in batch.open_runs()) <= station.runs_at_once
+        there = [batch.loads[run.load].carrier for run in batch.open_runs() if run.station == station.id]
+        assert sum(station.carrier_places.get(kind, 1) for kind in there) <= station.runs_at_once
     for run in batch.open_runs():
         assert run.pieces, f"run {run.number} goes on without a piece"
         assert set(run.pieces) <= set(batch.present(batch.loads[run.load])) or run.count is not None

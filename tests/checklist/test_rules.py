@@ -174,6 +174,20 @@ CASES = [
         'carrier "palet" is not in the file; did you mean "pallet"',
     ),
     (
+        "carriers_fit_their_stations",
+        OFFSETS,
+        OFFSETS + "runs_at_once = 2\ncarrier_places = { pallet = 3 }\n",
+        "station mill, carrier_places, pallet",
+        "a pallet takes 3 places, and mill has 2; `runs_at_once` is the number of places: at least 3",
+    ),
+    (
+        "carriers_fit_their_stations",
+        OFFSETS,
+        OFFSETS + "runs_at_once = 2\ncarrier_places = { palet = 2 }\n",
+        "station mill, carrier_places, palet",
+        'carrier "palet" is not in the file; did you mean "pallet"',
+    ),
+    (
         "probes_name_one_offset",
         OFFSETS,
         own("G54", "G54"),

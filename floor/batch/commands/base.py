@@ -69,6 +69,12 @@ class Elsewhere:
     """(station, tool) → how far it is used up, as its card counts; what closed batches left is in it."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service, as the shop's own record says."""
+    places: dict[str, int] = field(default_factory=dict)
+    """Station → how many of its places the runs take."""
+
+    def taken(self, station: str) -> int:
+        """How many places of a station are taken."""
+        return self.places.get(station, len(self.runs.get(station, ())))
 
 
 @dataclass(frozen=True, slots=True)

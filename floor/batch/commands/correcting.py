@@ -7,6 +7,7 @@ from typing import Literal
 
 from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
 from floor.batch.reliance import open_unproved, relied_on, unproved
+from floor.batch.room import taken
 from floor.batch.state import Batch
 from floor.entry import Draft, Entry
 
@@ -161,8 +162,8 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
     for run in without.open_runs():
         station = without.checklist.station(run.station)
         others = context.elsewhere.runs.get(run.station, ())
-        here = sum(one.station == run.station for one in without.open_runs())
-        if run.number not in open_before and len(others) + here > station.runs_at_once:
+        held = taken(without, run.station) + context.elsewhere.taken(run.station)
+        if run.number not in open_before and held > station.runs_at_once:
             raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", FREE_IT)
 
 

@@ -178,9 +178,11 @@ def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
     for id, there in at.items():
         station = batch.checklist.station(id)
         others = context.elsewhere.runs.get(id, ())
-        if len(there) + len(others) > station.runs_at_once:
+        held = sum(station.places_of(batch.operation(row.op).carrier) for row in there)
+        if held + context.elsewhere.taken(id) > station.runs_at_once:
             mine = [say_told(batch.checklist, row, context.now.at).split(":")[0] for row in there]
-            raise Refused("busy", f"{station.name} takes {station.runs_at_once} at once; told are "
+            places = " places" if station.carrier_places else ""
+            raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; told are "
                           f"{', '.join([*mine, *others])}", "say of one that it waits")  # fmt: skip
         if len({row.op for row in there}) > 1:
             ops = " and ".join(f"op {row.op}" for row in there)

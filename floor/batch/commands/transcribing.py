@@ -18,6 +18,7 @@ from floor.batch.commands.working import (
     SkipStep,
     StartCycle,
 )
+from floor.batch.room import no_room, taken
 from floor.batch.said import clock_time
 from floor.batch.state import Batch, Place, Run
 from floor.batch.unsettled import Outage
@@ -120,10 +121,13 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
     others = context.elsewhere.runs.get(station.id, ())
-    if len(there) + len(others) >= station.runs_at_once:
-        taken = [f"{batch.load_name(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
-        taken += others
-        raise Refused("busy", f"{station.name} was taken at {clock_time(done, now)} by {', '.join(taken)}", look)
+    names = [f"{batch.load_name(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
+    held = taken(batch, station.id, there) + context.elsewhere.taken(station.id)
+    comes = batch.loads[own.load] if own is not None else load
+    assert comes is not None, "without one there is no operation"
+    full = no_room(batch, station.id, comes, [*names, *others], held, f"was taken at {clock_time(done, now)}")
+    if full:
+        raise Refused("busy", full, look)
     for outage, back in outages(batch, station.id):
         if outage.since <= done and (back is None or back >= done + MINUTE):
             when = _spell(outage.since, back, now)

@@ -25,6 +25,7 @@ from floor.batch.commands.base import (
 from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.out_of_limits import lasts, made_since
+from floor.batch.room import no_room, taken, takes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
 from floor.batch.verifying import verifier
@@ -65,8 +66,10 @@ class BeginRun:
         under_way = [run for run in batch.open_runs() if run.station == station.id]
         busy = [f"{batch.load_name(run.load)} at op {run.op}" for run in under_way]
         busy += context.elsewhere.runs.get(station.id, ())
-        if len(busy) >= station.runs_at_once:
-            raise Refused("busy", f"{station.name} is taken by {', '.join(busy)}", FREE_IT)
+        held = taken(batch, station.id) + context.elsewhere.taken(station.id)
+        full = no_room(batch, station.id, load, busy, held)
+        if full:
+            raise Refused("busy", full, FREE_IT if busy else "the carrier does not fit: mend the checklist")
         needs_setup = any(step.at == "setup" for _, step in operation.numbered_steps)
         standing = batch.standing_setup(station.id)
         mine = standing is not None and standing.op == load.at
@@ -91,11 +94,11 @@ class BeginRun:
             rework=run.rework,
             exception=exception,
             unmet="; ".join(one.sentence for one in unmet),
-            lifted=lifted_for(batch, load, station, len(busy)) if station.runs_at_once > 1 else None,
+            lifted=lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
         )
 
 
-def lifted_for(batch: Batch, load: Load, station: Station, busy: int) -> list[int]:
+def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> list[int]:
     """The loads that were probed at a station and cannot all be there still, once another comes onto it.
 
     Which of them made room nobody has said, so that all of them are probed again.
@@ -105,7 +108,8 @@ def lifted_for(batch: Batch, load: Load, station: Station, busy: int) -> list[in
         {key[1] for key in batch.proofs if key[0] == "probed" and key[2] == station.id}
         & {one.number for one in batch.live_loads()} - at_work - {load.number}
     )
-    return seated if busy + 1 + len(seated) > station.runs_at_once else []
+    sat = sum(takes(batch, station.id, batch.loads[number]) for number in seated)
+    return seated if held + takes(batch, station.id, load) + sat > station.runs_at_once else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 from floor.batch.folding.base import kind, need, put
 from floor.batch.gates import wear
 from floor.batch.late import Late, Told, outcome
+from floor.batch.room import taken, takes
 from floor.batch.state import Batch, Load, Lot, Mark, Place, Proof, Run, Setup, ToolState
 from floor.entry import Entry, parse_time
 
@@ -81,8 +82,8 @@ def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: t
 def _run(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, load: Load) -> None:
     """A run whose cycle began before; who did what in it until then is not on record."""
     operation, as_of = batch.operation(told.op), entry.done
-    busy = sum(run.station == operation.station for run in batch.open_runs())
-    need(entry, busy < batch.checklist.station(operation.station).runs_at_once, f"{operation.station} is taken")
+    room = batch.checklist.station(operation.station).runs_at_once - taken(batch, operation.station)
+    need(entry, takes(batch, operation.station, load) <= room, f"{operation.station} is taken")
     need(entry, row["setup"] in batch.setups and row["run"] not in batch.runs, "its set-up does not stand")
     began = told.began or as_of
     route = batch.checklist.rework(told.rework) if told.rework else None

@@ -9,6 +9,7 @@ from floor.batch.folding.base import kind, need, open_run, prove_again, void
 from floor.batch.folding.deciding import read_out
 from floor.batch.folding.passing import pass_by, pass_windows
 from floor.batch.gates import judge, set_anew, wasted, wear
+from floor.batch.room import taken, takes
 from floor.batch.state import (
     Batch,
     Lot,
@@ -31,8 +32,8 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
     need(entry, load.at == body["op"], f"load {load.number} is not at op {body['op']}")
     need(entry, tuple(body["pieces"]) == batch.next_pieces(load), "the pieces of the load are others")
-    busy = sum(run.station == station for run in batch.open_runs())
-    need(entry, busy < batch.checklist.station(station).runs_at_once, f"{station} is taken by another load")
+    room = batch.checklist.station(station).runs_at_once - taken(batch, station)
+    need(entry, takes(batch, station, load) <= room, f"{station} is taken by another load")
     if body["new_setup"]:
         before = batch.standing_setup(station)
         if before is not None:

@@ -9,13 +9,14 @@ from collections.abc import Callable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names, offsets
+from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names, offsets, room
 
 Rule = Callable[[Checklist], Iterator[Finding]]
 
 REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
     *offsets.RULES,
+    *room.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,

@@ -1,0 +1,37 @@
+"""Room at a station: how many of its places are taken, and whether another load fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from floor.batch.state import Batch, Load, Run
+
+
+def takes(batch: Batch, station: str, load: Load) -> int:
+    """How many places of a station a load takes, by its carrier."""
+    return batch.checklist.station(station).places_of(load.carrier)
+
+
+def taken(batch: Batch, station: str, runs: Iterable[Run] | None = None) -> int:
+    """How many places of a station runs of this batch take: those under way, where no others are given."""
+    there = batch.open_runs() if runs is None else runs
+    return sum(takes(batch, station, batch.loads[run.load]) for run in there if run.station == station)
+
+
+def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, taken: str = "is taken") -> str:
+    """Why a load does not fit beside what is at a station; empty where it does.
+
+    Args:
+        there: the loads there, in words, those of other batches too.
+        held: how many places they take.
+    """
+    at, wants = batch.checklist.station(station), takes(batch, station, load)
+    free = at.runs_at_once - held
+    if wants <= free:
+        return ""
+    names = ", ".join(there)
+    if wants == 1 or free <= 0:
+        return f"{at.name} {taken} by {names}"
+    beside = f" beside {names}" if names else ""
+    has = f"{at.name} has {free} of {at.runs_at_once} free{beside}"
+    return f"{batch.carrier_name(load)} takes {wants} places, and {has}"

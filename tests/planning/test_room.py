@@ -1,0 +1,47 @@
+"""The plan puts no more on a station than has room there, by the places that each carrier takes."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.planning.plan import ShopPlan
+from tests.batch.factory import edited, open_bench
+from tests.planning.planned import conserves, planned
+
+OVEN = 'kind = "oven"\nruns_at_once = 2\n'
+
+
+def most_at_once(plan: ShopPlan, op: int) -> int:
+    runs = [run for run in plan.plan.runs if plan.work(run).op == op]
+    return max(sum(other.start <= run.start < other.held_until for other in runs) for run in runs)
+
+
+@settings(max_examples=12, deadline=None)
+@given(room=st.integers(1, 6), takes=st.integers(1, 4), start=st.sampled_from([8, 12]))
+def test_no_more_carriers_are_in_the_oven_than_have_room(room: int, takes: int, start: int) -> None:
+    takes = min(room, takes)
+    oven = f'kind = "oven"\nruns_at_once = {room}\ncarrier_places = {{ tray = {takes} }}\n'
+    state = open_bench(lambda: edited((OVEN, oven)), start=start).state
+    plan = planned(state, effort=40)
+    assert not plan.obstacles
+    conserves(plan, state)
+    assert most_at_once(plan, 40) <= room // takes
+    for run in plan.plan.runs:
+        if plan.work(run).op == 40:
+            assert len(run.places) == takes
+
+
+def test_what_is_in_the_oven_now_takes_its_places_in_the_plan() -> None:
+    oven = 'kind = "oven"\nruns_at_once = 4\ncarrier_places = { tray = 3 }\n'
+    bench = open_bench(lambda: edited((OVEN, oven)), start=8)
+    for _ in range(2):
+        bench.through(bench.form(10), 10, 20, 30)
+    trays = [bench.form(40, 4), bench.form(40, 4)]
+    bench.clock.forward(48 * 3600)
+    bench.until(trays[0], "end")
+    plan = planned(bench.state, now=bench.clock())
+    first, second = (next(run for run in plan.plan.runs if plan.work(run).load == load and plan.work(run).op == 40)
+                     for load in trays)  # fmt: skip
+    assert len(first.places) == 3
+    assert second.start >= first.held_until
