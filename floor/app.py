@@ -16,6 +16,7 @@ from textual.widgets import Input
 
 from floor.batch.commands.base import Refused
 from floor.batch.nextup import Due
+from floor.batch.said import clock_time
 from floor.ledger import LedgerError
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
@@ -227,7 +228,8 @@ class FloorApp(App[str]):
                 told = self._told_closing.get(what)
                 if told is None or abs(one.closes - told) > SAME_WINDOW:
                     self._told_closing[what] = one.closes
-                    news.append(f"Window closes {one.closes:%H:%M}: {one.sentence} · {one.where} · {one.batch}")
+                    by = clock_time(one.closes, now.at)
+                    news.append(f"Window closes {by}: {one.sentence} · {one.where} · {one.batch}")
         if news:
             self.tell(news)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -24,7 +25,8 @@ from floor.planning.whatif import savings
 from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
-from floor.shop.settings import Settings, SettingsError, load_settings
+from floor.shop.settings import Settings, SettingsError, load_settings, load_zone
+from floor.wall import on_wall
 
 Form = Literal["text", "json", "csv"]
 ORDER = "order"
@@ -92,6 +94,8 @@ def plan_order(
         return Answer("", ("how many are ordered? Name the number with --order.",))
     now = real_clock()
     try:
+        zone = load_zone(folder)
+        now = now if zone is None else replace(now, at=on_wall(now.at, zone))
         settings = load_settings(folder, now.at)
         found = start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
         return _order(loaded.checklist, found, form, settings, now)

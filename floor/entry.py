@@ -1,6 +1,6 @@
 """The plain data of the record: one entry, and what is known before it is written.
 
-Every room may import this module; it imports none of them.
+Every room may import this module; it imports nothing but what the wall shows.
 """
 
 from __future__ import annotations
@@ -9,19 +9,27 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
+from floor.wall import Offset, on_wall, zone_of
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
     """A reading of the clock, with what it takes to notice that the clock was moved.
 
-    ``at`` is aware. ``boot`` names the machine's present start (empty where it is unknown), after the name of the
-    machine and ``-`` where it has one, and ``up`` is the number of seconds since it, counted by a clock that nobody can
-    set: between two moments of one boot, ``at`` and ``up`` must advance together.
+    ``at`` is aware, with the offset of that moment (`floor.wall`). ``boot`` names the machine's present start (empty
+    where it is unknown), after the name of the machine and ``-`` where it has one, and ``up`` is the number of seconds
+    since it, counted by a clock that nobody can set: between two moments of one boot, ``at`` and ``up`` must advance
+    together.
     """
 
     at: datetime
     boot: str = ""
     up: float = 0.0
+
+    def __post_init__(self) -> None:
+        zone = self.at.tzinfo
+        if zone is not None and not isinstance(zone, timezone | Offset):
+            object.__setattr__(self, "at", on_wall(self.at, zone))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +70,23 @@ class Entry:
     def done(self) -> datetime:
         """When it was done: as it was written, but for what stood on paper before."""
         acted = self.body.get("acted")
-        return parse_time(acted).astimezone(timezone(timedelta(minutes=self.tz))) if acted else self.time
+        return parse_wall(acted, self.time) if acted else self.time
 
 
 def format_time(at: datetime) -> str:
     """Write an aware time as UTC to the millisecond."""
     return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
+
+
+def format_wall(at: datetime) -> str:
+    """Write an aware time to the millisecond with what the wall showed, or will show, at that moment."""
+    return on_wall(at, zone_of(at)).isoformat(timespec="milliseconds")
+
+
+def parse_wall(text: str, now: datetime) -> datetime:
+    """Read back what `format_wall` wrote, or what `format_time` did before there was any; that in the offset of now."""
+    at = parse_time(text)
+    return at.astimezone(now.tzinfo) if text.endswith("Z") else at
 
 
 def parse_time(text: str) -> datetime:

@@ -14,16 +14,17 @@ import floor
 
 ROOT = Path(floor.__file__).parent
 
-ALL = {"app", "batch", "checklist", "entry", "figures", "ledger", "papers", "planning", "screens", "shop"}
+ALL = {"app", "batch", "checklist", "entry", "figures", "ledger", "papers", "planning", "screens", "shop", "wall"}
 MAY_IMPORT: dict[str, set[str]] = {
-    "entry": set(),
-    "figures": set(),
-    "checklist": {"figures"},
-    "batch": {"checklist", "entry", "figures"},
-    "ledger": {"entry"},
-    "planning": {"batch", "checklist", "entry", "figures"},
-    "shop": {"batch", "checklist", "entry", "figures", "ledger"},
-    "papers": {"batch", "checklist", "entry", "figures", "planning"},
+    "wall": set(),
+    "entry": {"wall"},
+    "figures": {"wall"},
+    "checklist": {"figures", "wall"},
+    "batch": {"checklist", "entry", "figures", "wall"},
+    "ledger": {"entry", "wall"},
+    "planning": {"batch", "checklist", "entry", "figures", "wall"},
+    "shop": {"batch", "checklist", "entry", "figures", "ledger", "wall"},
+    "papers": {"batch", "checklist", "entry", "figures", "planning", "wall"},
     "screens": ALL - {"app"},
     "app": ALL,
 }

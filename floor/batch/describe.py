@@ -10,20 +10,20 @@ from floor.batch.gates import DISTURBANCES, outside, said, same_text
 from floor.batch.handover import blind
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
-from floor.batch.said import clock_time, plural, span
+from floor.batch.said import clock_time, plural, span, wall_time
 from floor.batch.state import Batch, Run
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
-from floor.entry import Entry, parse_time
+from floor.entry import Entry, parse_wall
 
 
 def describe(batch: Batch, entry: Entry) -> str:
     """What the entry says, in the shop's words, without who and when."""
     text = DESCRIBED[entry.kind](batch, entry.body)
     if "acted" in entry.body and entry.kind != "entered_late":
-        done = clock_time(entry.done, entry.time)
+        done, entered = (wall_time(at, entry.time.date()) for at in (entry.done, entry.time))
         seen = f", {entry.body['seen_by']} saw it" if entry.body.get("seen_by") else ""
-        text += f" (from paper: done {done}, entered {clock_time(entry.time, entry.time)}{seen})"
+        text += f" (from paper: done {done}, entered {entered}{seen})"
     return f"{text} (struck out)" if entry.seq in batch.struck else text
 
 
@@ -67,9 +67,8 @@ def _counted(batch: Batch, body: dict[str, Any]) -> str:
 
 
 def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
-    zone = batch.opened.tzinfo
-    rows = [Told.read(row, zone) for row in body["rows"]]
-    as_of = clock_time(parse_time(body["acted"]).astimezone(zone))
+    rows = [Told.read(row, batch.opened) for row in body["rows"]]
+    as_of = wall_time(parse_wall(body["acted"], batch.opened))
     seen = f", {body['seen_by']} saw the papers" if body.get("seen_by") else ""
     proved = f", {plural(len(body['proofs']), 'proof')}" if body["proofs"] else ""
     return f"entered late, as it stood {as_of}{seen}: {say_sum(rows)}{proved}"
@@ -81,7 +80,7 @@ def proofs_told(batch: Batch, now: datetime) -> list[str]:
     for entry in batch.entries:
         for one in entry.body["proofs"] if entry.kind == "entered_late" and entry.seq not in batch.struck else ():
             gate: Any = batch.operation(one["op"]).step(one["line"])
-            when = clock_time(parse_time(one["at"]).astimezone(now.tzinfo), now)
+            when = clock_time(parse_wall(one["at"], now), now)
             values = said(gate.asks(), one["values"]) or "confirmed"
             found.append(f"op {one['op']} {gate.title()}: {values} · {one['by']} {when}")
     return found
@@ -139,8 +138,7 @@ def _named(batch: Batch, body: dict[str, Any]) -> str:
 
 
 def _out_of_service(batch: Batch, body: dict[str, Any]) -> str:
-    opened = batch.opened
-    back = f", expected back {clock_time(parse_time(body['back']).astimezone(opened.tzinfo))}" if "back" in body else ""
+    back = f", expected back {wall_time(parse_wall(body['back'], batch.opened))}" if "back" in body else ""
     return f"{_named(batch, body)} is out of service: {body['why']}{back}"
 
 

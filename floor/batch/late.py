@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, tzinfo
+from datetime import datetime
 from typing import Any, Literal
 
 from floor.batch.said import clock_time, plural
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock
-from floor.entry import format_time, parse_time
+from floor.entry import format_wall, parse_wall
 
 What = Literal["load", "waiting", "hold", "scrap", "finished"]
 Stands = Literal["waits", "runs", "over"]
@@ -63,17 +63,17 @@ class Told:
             found["stands"] = self.stands
         for name in ("began", "ended"):
             if getattr(self, name) is not None:
-                found[name] = format_time(getattr(self, name))
+                found[name] = format_wall(getattr(self, name))
         if self.clocks:
-            found["clocks"] = [[clock, format_time(at) if at else None] for clock, at in self.clocks]
+            found["clocks"] = [[clock, format_wall(at) if at else None] for clock, at in self.clocks]
         return found
 
     @classmethod
-    def read(cls, body: dict[str, Any], zone: tzinfo | None) -> Told:
-        """From an entry's data; times in this zone."""
+    def read(cls, body: dict[str, Any], now: datetime) -> Told:
+        """From an entry's data, which was read in the zone of ``now``."""
 
         def time(text: str | None) -> datetime | None:
-            return parse_time(text).astimezone(zone) if text else None
+            return parse_wall(text, now) if text else None
 
         return cls(
             body["what"], body["count"], body.get("op", 0), body.get("number", 0), tuple(body.get("places", ())),

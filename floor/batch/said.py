@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from floor.wall import day_of, on_wall, zone_of
+
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -12,12 +14,16 @@ def clock_time(at: datetime, now: datetime | None = None) -> str:
 
     More than six days away the date is written instead of the weekday.
     """
-    local = at if now is None else at.astimezone(now.tzinfo)
-    if now is not None and local.date() == now.date():
-        return f"{local:%H:%M}"
-    if now is not None and abs((local.date() - now.date()).days) > 6:
-        return f"{local:%Y-%m-%d %H:%M}"
-    return f"{_DAYS[local.weekday()]} {local:%H:%M}"
+    return wall_time(on_wall(at, zone_of(now or at)), now and day_of(now))
+
+
+def wall_time(read: datetime, today: date | None = None) -> str:
+    """The same of a time as the wall showed it when it was read, which is how the record holds it."""
+    if today is not None and read.date() == today:
+        return f"{read:%H:%M}"
+    if today is not None and abs((read.date() - today).days) > 6:
+        return f"{read:%Y-%m-%d %H:%M}"
+    return f"{_DAYS[read.weekday()]} {read:%H:%M}"
 
 
 def day_said(day: date, today: date) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.said import clock_time
-from floor.entry import parse_time
+from floor.entry import parse_wall
 
 
 @dataclass(slots=True)
@@ -59,8 +59,8 @@ class Outage:
     @classmethod
     def read(cls, body: dict[str, Any], at: datetime) -> Outage:
         """From an entry's data; times in the offset of ``at``."""
-        back = parse_time(body["back"]).astimezone(at.tzinfo) if body.get("back") else None
-        return cls(body["why"], body["said_by"], parse_time(body["since"]).astimezone(at.tzinfo), back)
+        back = parse_wall(body["back"], at) if body.get("back") else None
+        return cls(body["why"], body["said_by"], parse_wall(body["since"], at), back)
 
 
 @dataclass(frozen=True, slots=True)

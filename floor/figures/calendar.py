@@ -7,10 +7,12 @@ change is as long as it really is.
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import lru_cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo
+
+from floor.wall import on_wall
 
 HORIZON_DAYS = 3660
 """Days ahead that are searched for working time before it is said that there is none."""
@@ -55,7 +57,8 @@ class Calendar:
     go back the first of the two readings counts.
     """
 
-    zone: str
+    zone: str | tzinfo
+    """IANA name of the zone, or its rules where it has none, as that of the machine."""
     shifts: tuple[Shift, ...]
     days_off: frozenset[date] = field(default_factory=frozenset)
 
@@ -65,15 +68,15 @@ class Calendar:
         return cls(zone, tuple(Shift(day, time(0), time(0)) for day in range(7)))
 
     @classmethod
-    def weekly(cls, zone: str, days: Iterable[int], start: time, end: time, *breaks: tuple[time, time],
+    def weekly(cls, zone: str | tzinfo, days: Iterable[int], start: time, end: time, *breaks: tuple[time, time],
                days_off: Iterable[date] = (), people: int | None = None) -> "Calendar":
         """The same shift on each of `days` (Monday 0)."""
         return cls(zone, tuple(Shift(day, start, end, breaks, people) for day in days), frozenset(days_off))
 
     @property
-    def tz(self) -> ZoneInfo:
+    def tz(self) -> tzinfo:
         """The zone's rules."""
-        return ZoneInfo(self.zone)
+        return ZoneInfo(self.zone) if isinstance(self.zone, str) else self.zone
 
     def with_shifts(self, *more: Shift) -> "Calendar":
         """The same calendar with further shifts."""
@@ -109,7 +112,8 @@ class Calendar:
 
 def elapsed(start: datetime, minutes: float) -> datetime:
     """The instant so many minutes of real time after an aware `start`, in its zone: what a cure or a bake takes."""
-    return (start.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(start.tzinfo)
+    zone = start.tzinfo or UTC
+    return on_wall(on_wall(start, zone) + timedelta(minutes=minutes), zone)
 
 
 def epoch(instant: datetime) -> int:
@@ -123,9 +127,9 @@ def epoch(instant: datetime) -> int:
     return -int(-instant.timestamp() // 1)
 
 
-def local(second: int, tz: ZoneInfo) -> datetime:
-    """The local reading of an epoch second."""
-    return datetime.fromtimestamp(second, tz)
+def local(second: int, tz: tzinfo) -> datetime:
+    """What the wall shows at an epoch second."""
+    return on_wall(datetime.fromtimestamp(second, UTC), tz)
 
 
 def seconds(minutes: float) -> int:

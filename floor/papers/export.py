@@ -11,6 +11,7 @@ from typing import Any
 from floor.batch.describe import describe
 from floor.batch.history import about
 from floor.batch.state import Batch
+from floor.wall import shown
 
 COLUMNS = ("entry", "utc", "local", "by", "kind", "load", "op", "what", "struck_by", "data", "hash")
 
@@ -31,7 +32,7 @@ def entries_csv(batch: Batch) -> str:
         writer.writerow(
             harmless("" if value is None else value)
             for value in (
-                entry.seq, entry.at, f"{entry.time:%Y-%m-%d %H:%M:%S%z}", entry.by, entry.kind, load, op,
+                entry.seq, entry.at, shown(entry.time, "%Y-%m-%d %H:%M:%S%z"), entry.by, entry.kind, load, op,
                 describe(batch, entry), batch.struck.get(entry.seq), json.dumps(entry.body, ensure_ascii=False),
                 entry.hash,
             )

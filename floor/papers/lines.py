@@ -10,6 +10,7 @@ from datetime import datetime
 from floor.batch.commands.base import clean
 from floor.batch.state import Batch
 from floor.entry import Moment
+from floor.wall import shown
 
 WIDTH = 80
 """Columns of a paper."""
@@ -119,7 +120,7 @@ class Paper:
 def head(kind: str, batch: Batch, now: Moment, head_hash: str) -> Paper:
     """The head of a paper: what it is, of which batch and part, when it was written, and what pins the record."""
     part = batch.checklist.part
-    left, right = f"{kind}  {batch.id}", f"{now.at:%Y-%m-%d %H:%M} {_zone(now.at)}"
+    left, right = f"{kind}  {batch.id}", f"{shown(now.at, '%Y-%m-%d %H:%M')} {_zone(now.at)}"
     paper = Paper(["=" * WIDTH, left + " " * (WIDTH - cells(left) - cells(right)) + right])
     paper.say(f"{part.number} revision {part.revision} of {part.revised}: {part.name}", "")
     order = [f"order {batch.order}", f"started {batch.started}"]
@@ -140,7 +141,7 @@ def _zone(at: datetime) -> str:
 
 def stamp(at: datetime, now: Moment) -> str:
     """A time on paper always has its date: paper is read on another day."""
-    return f"{at.astimezone(now.at.tzinfo):%Y-%m-%d %H:%M}"
+    return shown(at, "%Y-%m-%d %H:%M", now.at)
 
 
 def person(initials: str, names: Mapping[str, str]) -> str:

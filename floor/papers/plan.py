@@ -21,6 +21,7 @@ from floor.planning.plan import ShopPlan, left_out
 from floor.planning.problem import ASSUMED
 from floor.planning.whatif import bottleneck, saving_said
 from floor.planning.words import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
+from floor.wall import shown
 
 FORMAT = 1
 """Raised when a field changes its meaning or goes; new ones may come without it."""
@@ -65,7 +66,7 @@ def plan_text(
     Args:
         outlooks: by batch, with the number of its first operation.
     """
-    paper = Paper([f"Plan of {now.at:%a %d %b %Y %H:%M}"])
+    paper = Paper([f"Plan of {shown(now.at, '%a %d %b %Y %H:%M')}"])
     for said in filled_lines(shop_plan, batches):
         paper.say(said, "! ")
     for trouble in troubles_said(shop_plan):
@@ -80,7 +81,7 @@ def plan_text(
         paper.say(saving_said(saving))
     paper.title("Runs")
     rows = [
-        (f"{run.start:%a %d %H:%M}", f"{run.end:%a %d %H:%M}", run.operation, run.station or "",
+        (shown(run.start, "%a %d %H:%M"), shown(run.end, "%a %d %H:%M"), run.operation, run.station or "",
          shop_plan.carrier(run) or run.load, shop_plan.work(run).pieces)
         for run in _of(shop_plan, batches)
     ]  # fmt: skip

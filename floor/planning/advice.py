@@ -67,7 +67,7 @@ def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> 
         found = None
     if due.closes is not None:  # the plan may count on a later window, or come too late: this one is what can be read
         found = due.closes if found is None else min(found, due.closes)
-    return None if found is None else max(found, now).astimezone(now.tzinfo)
+    return None if found is None else max(found, now)
 
 
 def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:

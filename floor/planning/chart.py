@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from itertools import groupby
 
 from floor.figures.calendar import Calendar, WorkingTime, epoch
 from floor.figures.schedule import Kind, PlannedRun
 from floor.planning.plan import ShopPlan
+from floor.wall import day_of, on_wall, readings, zone_of
 
 SIGNS: dict[Kind, str] = {
     Kind.SETUP: "▓",
@@ -31,6 +33,8 @@ ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 """Minutes to a cell."""
 
 _TICKS = (1, 2, 3, 4, 6, 12, 24)
+_DAY_FORMS = (("%a %d %b", 11), ("%a %d", 7), ("%d", 3))
+"""How a day is named where it has so many cells: its name stands over its own cells, never over another day's."""
 _LEAST_TICK = 6
 """Cells between two hours on the axis."""
 
@@ -219,20 +223,8 @@ def axis(
 ) -> tuple[str, str]:
     """The days, and the hours below them with marks at now and where orders are due."""
     days, hours = [" "] * width, [" "] * width
-    step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
-    last_day, day_end = None, -1
-    for n in range(width):
-        at = start + timedelta(minutes=n * minutes)
-        at = at.astimezone(start.tzinfo)
-        if at.date() != last_day and n >= day_end:
-            text = f"{at:%a %d}" + (f" {at:%b}" if minutes < 240 else "")
-            if n + len(text) <= width:
-                days[n : n + len(text)] = text
-            last_day, day_end = at.date(), n + len(text) + 1
-        before = at - timedelta(minutes=minutes)
-        hour = at.replace(minute=0, second=0, microsecond=0)
-        if step and hour.hour % step == 0 and before < hour <= at and n + 2 <= width:
-            hours[n : n + 2] = f"{hour.hour:02d}"
+    _write_all(days, _days_shown(start, minutes, width))
+    _write_all(hours, _hours_shown(start, minutes, width))
     for at, mark in (*((one, DUE) for one in due), (now, NOW)):
         where = _cell_of(at, start, minutes)
         if 0 <= where < width:
@@ -240,9 +232,44 @@ def axis(
     return "".join(days), "".join(hours)
 
 
+def _write_all(cells: list[str], texts: Iterable[tuple[int, str]]) -> None:
+    """Write texts at their cells, leaving out those that would touch the one before or run over the edge."""
+    free = 0
+    for n, text in texts:
+        if n >= free and n + len(text) <= len(cells):
+            cells[n : n + len(text)] = text
+            free = n + len(text) + 1
+
+
+def _days_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
+    """The first cell of each day with its name, where that has room above the day's own cells."""
+    form = next((form for form, least in _DAY_FORMS if least <= 1440 // minutes), _DAY_FORMS[1][0])
+    walls = [on_wall(start + timedelta(minutes=n * minutes), zone_of(start)) for n in range(width)]
+    for day, cells in groupby(range(width), lambda n: walls[n].date()):
+        n, *others = cells
+        text = f"{day:{form}}"
+        if len(text) <= len(others) or minutes == 1440:
+            yield n, text
+
+
+def _hours_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
+    """The first cell that begins when, or after, the wall shows a full hour of the scale."""
+    step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
+    if step is None:
+        return
+    for n in range(width * minutes // 1440 + 2):
+        day = datetime.combine(day_of(start) + timedelta(days=n), time())
+        for hour in range(0, 24, step):
+            for at in readings(day + timedelta(hours=hour), zone_of(start)):
+                cell = -int((start - at).total_seconds() // (minutes * 60))
+                if 0 <= cell < width:
+                    yield cell, f"{hour:02d}"
+
+
 def beginning(at: datetime, minutes: int) -> datetime:
     """The last full cell at or before an instant."""
-    day = at.replace(hour=0, minute=0, second=0, microsecond=0)
+    midnight = datetime.combine(day_of(at), time())
+    day = next(iter(readings(midnight, zone_of(at))), at)
     past = int((at - day).total_seconds() // (minutes * 60))
     return day + timedelta(minutes=past * minutes)
 

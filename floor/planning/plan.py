@@ -22,6 +22,7 @@ from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
 from floor.planning.running import unattended
 from floor.planning.stuck import Unplanned, unplanned, without_pieces
+from floor.wall import shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def _plan(
 ) -> ShopPlan:
     def heard(how: Progress) -> None:
         # What follows the last try, numbering places and people and their slack, takes about a fifth of the time.
-        told(0.8 * how.done / how.total, f"best so far {how.end:%a %d %b %H:%M}")
+        told(0.8 * how.done / how.total, f"best so far {shown(how.end, '%a %d %b %H:%M')}")
 
     works = dict(asked.works)
 

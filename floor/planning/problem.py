@@ -12,7 +12,7 @@ from floor.batch.surplus import filled_said, undecided, wanted
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
-from floor.figures.calendar import Calendar, NoWorkingTime
+from floor.figures.calendar import Calendar, NoWorkingTime, epoch, local
 from floor.figures.schedule import Obstacle, Problem, Station
 from floor.planning.closing import Closing
 from floor.planning.durations import Pace
@@ -177,7 +177,7 @@ def _stations(batches: Sequence[Batch], names: Names, now: datetime, calendar: C
 
 def next_day(now: datetime, calendar: Calendar) -> datetime | None:
     """When the next day's work begins; None where there is no further shift."""
-    day = now.astimezone(calendar.tz).date() + timedelta(days=1)
+    day = local(epoch(now), calendar.tz).date() + timedelta(days=1)
     try:
         return calendar.span(datetime.combine(day, time(0), calendar.tz), 1)[0]
     except NoWorkingTime:
@@ -186,7 +186,9 @@ def next_day(now: datetime, calendar: Calendar) -> datetime | None:
 
 def _due(batch: Batch, calendar: Calendar) -> datetime | None:
     """A batch is due by the end of its day."""
-    return None if batch.due is None else datetime.combine(batch.due, time(23, 59, 59), calendar.tz)
+    if batch.due is None:
+        return None
+    return local(epoch(datetime.combine(batch.due, time(23, 59, 59), calendar.tz)), calendar.tz)
 
 
 __all__ = ["ASSUMED", "Asked", "Change", "Crew", "Work", "ask"]

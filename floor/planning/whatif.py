@@ -30,6 +30,7 @@ from floor.planning.curing import cures
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Asked, Change, next_day
 from floor.planning.progress import Telling, Told
+from floor.wall import shown
 
 Again = Callable[[dict[str, Change]], Asked]
 """Asks the present state once more, changed; the batches themselves stay as they are."""
@@ -66,7 +67,7 @@ def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again:
     for use in used:
         if use.kind == "station" and morning is not None:
             yield WhatIf(
-                f"{use.name} down until {morning:%a %H:%M}",
+                f"{use.name} down until {shown(morning, '%a %H:%M')}",
                 lambda name=use.name: station_down(problem, name, morning),  # type: ignore[misc]
                 harm=True,
             )
@@ -147,9 +148,9 @@ def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
     if difference.hours is None or difference.plan is None:
         return f"cannot be planned: {first(difference.obstacles)}"
     if not shop_plan.whole:
-        return f"all can be planned, through {difference.plan.end:%a %d %b %H:%M} at the earliest"
+        return f"all can be planned, through {shown(difference.plan.end, '%a %d %b %H:%M')} at the earliest"
     end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
-    said = f"{hours_said(difference.hours)}, {end:%a %d %b %H:%M}"
+    said = f"{hours_said(difference.hours)}, {shown(end, '%a %d %b %H:%M')}"
     moved = [f"{id} {hours_said(hours)}" for id, hours in difference.batches.items() if abs(hours) >= 0.05]
     return f"{said} ({', '.join(moved)})" if moved and len(difference.batches) > 1 else said
 

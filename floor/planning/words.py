@@ -14,6 +14,7 @@ from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan
 from floor.planning.stuck import grouped
 from floor.planning.whatif import more_of
+from floor.wall import day_of, shown
 
 AT_LEAST = " at the earliest"
 """Of a finish that lies before its band, or whose band is not known."""
@@ -23,8 +24,8 @@ LONG = 60
 
 def day_time(at: datetime, now: datetime | None = None) -> str:
     """``Tue 10 Mar 12:37``, with the year where it is not that of ``now``."""
-    year = f" {at:%Y}" if now is not None and at.year != now.year else ""
-    return f"{at:%a %d %b}{year} {at:%H:%M}"
+    year = " %Y" if now is not None and day_of(at).year != now.year else ""
+    return shown(at, f"%a %d %b{year} %H:%M")
 
 
 def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> str:
@@ -58,10 +59,10 @@ def _spread(found: Finish) -> str:
 
 def _band(band: Band, at: datetime | None) -> str:
     """Its day is left out where both ends fall on it and it stands in the words before, as that of the finish."""
-    one_day = band.early.date() == band.late.date()
-    said = one_day and at is not None and at.date() == band.early.date()
-    early = f"{band.early:%H:%M}" if said else f"{band.early:%a %d %H:%M}"
-    return f"{early} to {band.late:%H:%M}" if one_day else f"{early} to {band.late:%a %d %H:%M}"
+    one_day = day_of(band.early) == day_of(band.late)
+    said = one_day and at is not None and day_of(at) == day_of(band.early)
+    early = shown(band.early, "%H:%M" if said else "%a %d %H:%M")
+    return f"{early} to {shown(band.late, '%H:%M' if one_day else '%a %d %H:%M')}"
 
 
 def chance_to_fill(found: Outlook) -> str:
@@ -78,7 +79,7 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
     band_said = f" ({_band(through.band, through.at).replace(' to ', '–')})" if through.band else ""
-    parts.append(f"through {through.at:%a %d %H:%M}{AT_LEAST if through.earliest else ''}{band_said}")
+    parts.append(f"through {shown(through.at, '%a %d %H:%M')}{AT_LEAST if through.earliest else ''}{band_said}")
     if through.late_hours is not None and through.late_hours > 0:
         parts.append(late_said(through.late_hours))
     more = found.top_up if found is not None else None
@@ -161,8 +162,8 @@ def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: 
     lines: list[str] = []
     day = ""
     for one in found:
-        if f"{one.start:%a %d %b}" != day:
-            day = f"{one.start:%a %d %b}"
+        if shown(one.start, "%a %d %b") != day:
+            day = shown(one.start, "%a %d %b")
             lines.append(day)
         said = (needed_said if width >= LONG else needed_short)(one, shop_plan, several_people)
         lines.append(f"  {said.partition(' ')[2]}"[:width])
@@ -184,9 +185,10 @@ def _people(one: Needed) -> str:
 def _from_to(one: Needed) -> str:
     """``Wed 10:00–10:45``; a begun minute counts, so that nothing takes no time."""
     end = one.end + timedelta(seconds=-one.end.second % 60)
+    begins = shown(one.start, "%a %H:%M")
     if one.end == one.start:
-        return f"{one.start:%a %H:%M}"
-    return f"{one.start:%a %H:%M}–" + (f"{end:%H:%M}" if end.date() == one.start.date() else f"{end:%a %H:%M}")
+        return begins
+    return f"{begins}–{shown(end, '%H:%M' if day_of(end) == day_of(one.start) else '%a %H:%M')}"
 
 
 def span_hours(hours: float) -> str:

@@ -27,6 +27,7 @@ from floor.screens.keyline import KeyLine
 from floor.screens.planner import plan_troubles
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
+from floor.wall import shown
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
@@ -118,7 +119,7 @@ class FloorScreen(Screen[None]):
             return
         now = self.desk.now().at
         self.head_left.update(self.place())
-        right = [self.aside(), self.desk.who or "nobody signed in", f"{now:%a %H:%M}"]
+        right = [self.aside(), self.desk.who or "nobody signed in", f"{shown(now, '%a %H:%M')}"]
         self.head_right.update("  ".join(part for part in right if part))
         found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
         more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""

@@ -20,6 +20,7 @@ from floor.screens.desk import Desk
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.rows import Row, Rows
 from floor.shop.glance import Glance, glances
+from floor.wall import day_of
 
 MOST = 60
 """Closed batches that are read for the list, from the cursor down; the others as the cursor comes to them."""
@@ -88,9 +89,9 @@ class ClosedScreen(FloorScreen):
         self.show()
 
     def _keep(self, one: Glance) -> None:
-        closed = f"{one.closed:%Y-%m-%d}" if one.closed else ""
+        closed = f"{day_of(one.closed)}" if one.closed else ""
         good = f"{one.good} of {one.ordered}"
-        self.read[one.id] = (one.id, one.part, one.name, good, f"{one.opened:%Y-%m-%d}", closed)
+        self.read[one.id] = (one.id, one.part, one.name, good, f"{day_of(one.opened)}", closed)
 
     @on(Rows.RowHighlighted)
     def moved(self, event: Rows.RowHighlighted) -> None:

@@ -21,6 +21,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.papers.lines import cells, cut, wrapped
 from floor.screens.past import KeptFrame
+from floor.wall import shown
 
 STRUCK = "✕ STRUCK OUT "
 
@@ -127,7 +128,7 @@ def entry_lines(batch: Batch, entry: Entry, width: int) -> list[str]:
     rows = [
         ("entry", str(entry.seq)),
         ("kind", entry.kind.replace("_", " ")),
-        ("when", f"{entry.time:%Y-%m-%d %H:%M:%S %z} (UTC {entry.at})"),
+        ("when", f"{shown(entry.time, '%Y-%m-%d %H:%M:%S %z')} (UTC {entry.at})"),
         ("by", entry.by),
         ("machine", f"start {entry.boot or 'not known'}, up {entry.up:.0f} s"),
     ]

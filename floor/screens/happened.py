@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime, time, timedelta
 
 from floor.batch.commands.service import BackInService, OutOfService
@@ -12,6 +13,7 @@ from floor.batch.state import Run
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Paper
 from floor.screens.dialogs import Choice, Choose, Field, Form
+from floor.wall import day_of, on_wall, readings, shown, zone_of
 
 SERVICE = "service"
 PAPER = "paper"
@@ -50,7 +52,7 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
             return
         back = when(given["back"], now)
         if given["back"].strip() and back is None:
-            screen.say(f"{given['back'][:20]} is not a time: write it like {now.strftime(WHEN)}, or 14:30", wrong=True)
+            screen.say(not_taken(given["back"], now), wrong=True)
             return
         command = OutOfService(station, given["why"], back)
         screen.give(batch_id, command, lambda _: screen.say(f"{name} is out of service; x: back in service"))
@@ -60,7 +62,7 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
             screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
 
     if outage is None:
-        hint = f"like 14:30 or {(now + timedelta(days=1)).strftime(WHEN)}; empty where nobody knows"
+        hint = f"like 14:30 or {shown(now + timedelta(days=1), WHEN)}; empty where nobody knows"
         fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
         screen.ask(Form(f"{name} goes out of service, for every batch", fields), out)
     else:
@@ -80,7 +82,7 @@ def from_paper(screen: FloorScreen) -> None:
         if done is None:
             desk.paper = None
             screen.say("Nothing is from paper: what is entered is done now" if not given["at"].strip()
-                       else f"{given['at'][:20]} is not a time: write it like {now.strftime(WHEN)}, or 14:30",
+                       else not_taken(given["at"], now),
                        wrong=bool(given["at"].strip()))  # fmt: skip
             screen.update_all()
             return
@@ -89,6 +91,8 @@ def from_paper(screen: FloorScreen) -> None:
             screen.say(checked, wrong=True)
             return
         desk.paper = Paper(done, second, checked)
+        if twice := shown_twice(done):
+            screen.say(twice)
         screen.update_all()
 
     fields = [
@@ -102,21 +106,32 @@ def from_paper(screen: FloorScreen) -> None:
 def when(text: str, now: datetime, past: bool = False) -> datetime | None:
     """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
 
-    None where it is no time.
+    None where it is no time, or one that the clock skips; the later one, as far as it fits, where it shows it twice.
     """
     text = text.strip()
-    try:
-        return datetime.strptime(text, WHEN).replace(tzinfo=now.tzinfo)
-    except ValueError:
-        pass
-    try:
+    with suppress(ValueError):
+        dated = readings(datetime.strptime(text, WHEN), zone_of(now))  # noqa: DTZ007 - as the wall shows it
+        return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
+    with suppress(ValueError):
         clock = time.fromisoformat(text.zfill(5))
-    except ValueError:
-        return None
-    today = datetime.combine(now.date(), clock, now.tzinfo)
-    if past:
-        return today if today <= now else today - timedelta(days=1)
-    return today if today > now else today + timedelta(days=1)
+        days = [day_of(now) + timedelta(days=n) for n in range(-2, 3)]
+        found = [at for day in days for at in readings(datetime.combine(day, clock), zone_of(now))]
+        return next((at for at in (reversed(found) if past else found) if (at <= now if past else at > now)), None)
+    return None
+
+
+def not_taken(text: str, now: datetime) -> str:
+    """What is wrong with a time that `when` gives none for."""
+    return f"{text.strip()[:20] or 'nothing'} is not a time the clock shows: write it like {shown(now, WHEN)}, or 14:30"
+
+
+def shown_twice(at: datetime) -> str:
+    """Which of two moments is taken, where the clock shows the time of this one twice; else empty."""
+    twice = readings(on_wall(at, zone_of(at)).replace(tzinfo=None), zone_of(at))
+    if len(twice) < 2:
+        return ""
+    which = "first" if at == twice[0] else "second"
+    return f"The clock shows {shown(at, '%H:%M')} twice that night; the {which} is taken"
 
 
 def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.batch.state import Batch
 from floor.screens.base import BatchFrame
+from floor.wall import shown
 
 STRUCK = "✕ STRUCK OUT "
 
@@ -27,5 +28,5 @@ class KeptFrame(BatchFrame):
 
     def abnormal(self) -> list[str]:
         closed = self.the_batch.closed
-        said = [f"This batch was closed {closed:%Y-%m-%d %H:%M}: it can only be read"] if closed else []
+        said = [f"This batch was closed {shown(closed, '%Y-%m-%d %H:%M')}: it can only be read"] if closed else []
         return said + super().abnormal()

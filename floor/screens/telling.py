@@ -16,7 +16,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
 from floor.screens.dialogs import Choice, Choose, Field
 from floor.screens.fields import Entry, Errors, Values, whole_number
-from floor.screens.happened import when
+from floor.screens.happened import not_taken, when
 
 if TYPE_CHECKING:
     from floor.screens.underway import UnderwayScreen
@@ -144,7 +144,7 @@ def _time(field: str, text: str, now: datetime) -> datetime | None:
         return None
     found = when(text, now, past=True)
     if found is None:
-        raise Unclear(field, f"{text.strip()[:20] or 'nothing'} is not a time. Write it like 22:10, or ? if not known.")
+        raise Unclear(field, f"{not_taken(text, now)}, or ? where nobody knows.")
     return found
 
 
@@ -180,7 +180,7 @@ def _ask_values(
         }
         at = when(values["at"], now, past=True)
         if at is None:
-            return {"at": f"{values['at'][:20] or 'nothing'} is not a time. Write it like 14:30."}
+            return {"at": f"{not_taken(values['at'], now)}."}
         by = values["by"].strip().upper()
         screen.desk.shop.context(screen.command.id, screen.desk.who).need_known(by)
         read = read_values(gate, many, given)

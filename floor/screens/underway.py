@@ -21,7 +21,7 @@ from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
 from floor.screens.fields import Entry, Errors, Values
-from floor.screens.happened import when
+from floor.screens.happened import not_taken, when
 from floor.screens.rows import Rows
 from floor.screens.telling import ask_proof, ask_row, shown_said
 from floor.shop.receipts import Receipt
@@ -183,7 +183,7 @@ class UnderwayScreen(FloorScreen):
         def attempt(values: Values) -> Errors:
             at = when(values["at"], now, past=True) if values["at"].strip() else now
             if at is None:
-                return {"at": f"{values['at'][:20]} is not a time. Write it like 14:30."}
+                return {"at": f"{not_taken(values['at'], now)}."}
             second, pin = values["second"].strip().upper(), None
             if second:
                 self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering by the papers")

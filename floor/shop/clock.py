@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 from floor.entry import Moment
+from floor.wall import MACHINE
 
 Clock = Callable[[], Moment]
 
@@ -37,8 +38,8 @@ def _machine() -> str:
 
 
 def real_clock() -> Moment:
-    """Now, in the shop's zone, with the time since the machine started, sleep included."""
+    """Now, by the rules of the machine's zone, with the time since the machine started, sleep included."""
     clock = getattr(time, "CLOCK_BOOTTIME", None)
     boot = _boot() if clock is not None else ""
     up = time.clock_gettime(clock) if boot and clock is not None else 0.0
-    return Moment(datetime.now().astimezone(), boot, round(up, 3))
+    return Moment(datetime.now(MACHINE), boot, round(up, 3))

@@ -7,7 +7,7 @@ goes wrong is up to the caller, who then gives the commands himself.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from floor.batch.clocks import planned_end
@@ -23,6 +23,7 @@ from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
+from floor.wall import on_wall, zone_of
 
 Found = Callable[[Run], tuple[Marked, ...]]
 """What the count of a run finds that is not good."""
@@ -42,12 +43,11 @@ class HandClock:
         return self.moment
 
     def forward(self, seconds: float) -> None:
-        zone = self.moment.at.tzinfo
-        moved = self.moment.at.astimezone(UTC) + timedelta(seconds=seconds)  # in a zone's own time, days differ
-        self.moment = Moment(moved.astimezone(zone), self.moment.boot, self.moment.up + seconds)
+        moved = on_wall(self.moment.at + timedelta(seconds=seconds), zone_of(self.moment.at))
+        self.moment = Moment(moved, self.moment.boot, self.moment.up + seconds)
 
     def until(self, at: datetime) -> None:
-        self.forward(max((at.astimezone(UTC) - self.moment.at).total_seconds(), 0.0))
+        self.forward(max((at - self.moment.at).total_seconds(), 0.0))
 
 
 class Hand:

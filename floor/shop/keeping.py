@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -29,6 +29,7 @@ from floor.ledger.mark import mark_path
 from floor.ledger.recovery import Recovered, copy_name, recover, sound_part
 from floor.ledger.shelf import SHOP_BOOK
 from floor.shop.shop import COPIES, RECORD, Shop
+from floor.wall import day_of
 
 
 def backup_folder(shop: Shop) -> Path:
@@ -40,8 +41,8 @@ def backup_due(shop: Shop, now: datetime) -> bool:
     folder = backup_folder(shop)
     if not folder.is_dir():
         return True
-    made = [datetime.fromtimestamp(path.stat().st_mtime, now.tzinfo) for path in copies(folder)]
-    return not any(at.date() == now.date() for at in made)
+    made = [datetime.fromtimestamp(path.stat().st_mtime, UTC) for path in copies(folder)]
+    return not any(day_of(at, now) == day_of(now) for at in made)
 
 
 def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Path:

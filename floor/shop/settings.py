@@ -23,14 +23,14 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
 from __future__ import annotations
 
 import errno
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, time
+from datetime import datetime, time, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from floor.ledger.files import REAL_FILES, read_whole
+from floor.wall import zone_of
 
 if TYPE_CHECKING:  # the program opens with the keys of the file alone, and most shops have none
     from floor.figures.calendar import Calendar
@@ -63,17 +63,45 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     """The settings of a shop's folder.
 
     Args:
-        now: the shop's clock; where the file names no zone and the machine's does not fit it, its offset is taken.
+        now: the shop's clock; where the file names no zone, it is the clock's.
 
     Raises:
         SettingsError: the file is there and is wrong.
     """
     found = _read_toml(folder)
     if found is None:
-        return Settings(_one_shift(machine_zone(now)))
+        return Settings(_one_shift(zone_of(now)))
     from floor.shop.settings_file import read  # only now: most shops have no file, and the reader costs time
 
-    return read(folder / FILE, *found, _one_shift(machine_zone(now)))
+    return read(folder / FILE, *found, _one_shift(zone_of(now)))
+
+
+def load_zone(folder: Path) -> tzinfo | None:
+    """The zone on whose wall the shop's times are shown; None for the clock's own, where the file names none.
+
+    Raises:
+        SettingsError: there is no such zone. A file that cannot be read names none, and its other readers say so.
+    """
+    try:
+        found = _read_toml(folder)
+    except SettingsError:
+        return None
+    name = found[1].get("zone") if found is not None else None
+    try:
+        return named_zone(name) if name and isinstance(name, str) else None
+    except ValueError as error:
+        raise SettingsError(f"{folder / FILE}: zone: {error}. Times are shown as this machine's clock has them "
+                            f"until then. {MEND}") from None
+
+
+def named_zone(name: str) -> tzinfo:
+    """The rules of a zone by its IANA name. Raises `ValueError` where there is none of that name."""
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(name)
+    except (LookupError, ValueError, OSError):
+        raise ValueError(f'"{name[:40]}" is not a time zone; write its IANA name, like "Europe/Vienna"') from None
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
@@ -116,30 +144,8 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
     raise SettingsError(f"{file}: cannot be read: {wrong}. {MEND}")
 
 
-def _one_shift(zone: str) -> Calendar:
+def _one_shift(zone: tzinfo) -> Calendar:
     from floor.figures.calendar import Calendar
 
     return Calendar.weekly(zone, range(5), time(7), time(15, 30), (time(11, 30), time(12)))
 
-
-def machine_zone(now: datetime) -> str:
-    """IANA name of the machine's zone; one of fixed offset where that is unknown or does not agree with the clock."""
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-    for name in (os.environ.get("TZ", ""), _linked()):
-        try:
-            if name and now.astimezone(ZoneInfo(name)).utcoffset() == now.utcoffset():
-                return name
-        except (ZoneInfoNotFoundError, ValueError, OSError):
-            continue
-    offset = now.utcoffset()
-    hours = round(offset.total_seconds() / 3600) if offset is not None else 0
-    return f"Etc/GMT{-hours:+d}" if hours else "UTC"
-
-
-def _linked() -> str:
-    """What ``/etc/localtime`` points to, as a zone's name."""
-    try:
-        return os.readlink("/etc/localtime").partition("zoneinfo/")[2]
-    except OSError:
-        return ""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, time
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
-from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
@@ -14,7 +13,7 @@ from floor.checklist.findings import nearest
 from floor.checklist.lines import line_map
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
-from floor.shop.settings import FILL_LEVEL, Settings, SettingsError
+from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, named_zone
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -77,11 +76,8 @@ class _File(_Part):
     @field_validator("zone")
     @classmethod
     def known(cls, zone: str) -> str:
-        try:
-            if zone:
-                ZoneInfo(zone)
-        except (LookupError, ValueError, OSError):
-            raise ValueError(f'"{zone}" is not a time zone; write its IANA name, like "Europe/Vienna"') from None
+        if zone:
+            named_zone(zone)
         return zone
 
 

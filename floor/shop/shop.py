@@ -12,8 +12,8 @@ import secrets
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
 from pathlib import Path
 
 from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused, alive, clean
@@ -31,7 +31,9 @@ from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replace
 from floor.ledger.shelf import SHOP_BOOK
 from floor.shop.clock import Clock, real_clock
 from floor.shop.receipts import Receipt, Receipts
+from floor.shop.settings import SettingsError, load_zone
 from floor.shop.telling import left_behind, news_for, set_up, shop_wide, taken_away, told, worn_elsewhere
+from floor.wall import on_wall
 
 RECORD = "record"
 """The folder in the shop's folder that holds the record."""
@@ -69,6 +71,8 @@ class Shop:
         """
         self.folder = Path(folder)
         self.clock = clock
+        self.zone: tzinfo | None = None
+        """That of ``shop.toml`` when it was opened; None for the clock's own."""
         self.troubles: list[str] = []
         """Sentences about what was repaired, or is damaged or missing, for the person at the terminal."""
         self.away = ""
@@ -82,6 +86,10 @@ class Shop:
         self._open_books()
 
     def _open_books(self) -> None:
+        try:
+            self.zone = load_zone(self.folder)
+        except SettingsError as error:
+            self.troubles.append(str(error))
         self._book = self._shop_book()
         self._say_condition(self._book)
         self.people: People = fold_people(self._book.entries)
@@ -103,7 +111,8 @@ class Shop:
             return self.shelf.open(SHOP_BOOK)
 
     def now(self) -> Moment:
-        return self.clock()
+        now = self.clock()
+        return now if self.zone is None else replace(now, at=on_wall(now.at, self.zone))
 
     # --- batches -----------------------------------------------------------------------------------------------
 

@@ -1,9 +1,10 @@
 """Random histories of the shop's clocks beside the true time: ``python -m tests.batch.true_time``.
 
 A small world: machines that are switched off and on, to which the batch goes in turn, and whose clocks are set back
-and right again. No clock is ever ahead of the true time, and each is right to begin with; of what is done to one,
-Floor can see it: within a start by its uptime, across starts where the wall goes back. In such a world no dwell may
-count more than what truly went by. Prints one JSON object, and exits 1 where one did.
+and right again, in shops of three zones, half of them around a change to or from daylight saving. No clock is ever
+ahead of the true time, and each is right to begin with; of what is done to one, Floor can see it: within a start by its
+uptime, where it is more than a second, and across starts where the wall goes back. In such a world no dwell may count
+more than what truly went by. Prints one JSON object, and exits 1 where one did.
 """
 
 from __future__ import annotations
@@ -17,16 +18,29 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from random import Random
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from floor.batch.clocks import _dwell
 from floor.batch.fold import advance
 from floor.batch.state import Batch
-from floor.batch.timekeeping import TOLERANCE, jumps_until
+from floor.batch.timekeeping import SLIGHT, TOLERANCE, jumps_until
 from floor.entry import Entry, Moment, format_time
+from floor.wall import on_wall
 from tests.batch.factory import open_bench
 
 H = 3600.0
 T0 = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+STARTS = tuple(
+    datetime.fromisoformat(at).astimezone(ZoneInfo(zone)) - timedelta(hours=back)
+    for zone, *ats in (
+        ("Europe/Vienna", "2026-03-29T01:00Z", "2026-10-25T01:00Z"),
+        ("America/New_York", "2026-03-08T07:00Z", "2026-11-01T06:00Z"),
+        ("Australia/Lord_Howe", "2026-04-04T15:00Z", "2026-10-03T15:30Z"),
+    )
+    for at in ats
+    for back in (1000, 5)
+)
+"""Far from, and just before, the changes of three zones (IANA time zone database 2025)."""
 SPANS = (20.0, 600.0, 1.5 * H, 4 * H, 14 * H, 3 * 86400.0)
 BACK = (5.0, 300.0, 1 * H, 5 * H, 24 * H, 400 * 86400.0)
 
@@ -42,9 +56,11 @@ class Machine:
     known: bool = False
     """An entry came from it since it was started."""
     starts: int = 0
+    start: datetime = T0
+    """True time of nought, on the wall of its zone."""
 
     def moment(self, true: float) -> Moment:
-        at = T0 + timedelta(seconds=true + self.wrong)
+        at = on_wall(self.start.astimezone(UTC) + timedelta(seconds=true + self.wrong), self.start.tzinfo or UTC)
         return Moment(at, f"{self.name}-{self.starts}", true - self.on_since)
 
 
@@ -66,7 +82,8 @@ class History:
 
 def live(random: Random, events: int = 9) -> History:
     """A history in which nothing is done to a clock that cannot be seen."""
-    world = History([Machine(name, -random.choice((60.0, 1e4, 1e7))) for name in "mno"])
+    start = random.choice(STARTS)
+    world = History([Machine(name, -random.choice((60.0, 1e4, 1e7)), start=start) for name in "mno"])
     world.read()
     for _ in range(events):
         world.true += random.choice(SPANS)
@@ -83,7 +100,8 @@ def _write(world: History, random: Random) -> str:
 def _set(world: History, random: Random, number: int | None = None) -> str:
     machine = world.machines[world.here if number is None else number]
     if machine.known:
-        machine.wrong = random.choice((0.0, machine.wrong / 2, machine.wrong - random.choice(BACK)))
+        wrongs = (0.0, machine.wrong / 2, machine.wrong - random.choice(BACK))
+        machine.wrong = random.choice([wrong for wrong in wrongs if not 0 < abs(wrong - machine.wrong) <= SLIGHT])
     if number is None:
         world.read()
     return f"{machine.name} set to {machine.wrong:.0f} s"
@@ -111,7 +129,7 @@ def _go(world: History, random: Random) -> str:
 def _lost(world: History, machine: Machine, random: Random) -> None:
     """Now and then the battery of its clock is flat."""
     if random.random() < 0.3:
-        shown = (world.readings[-1][1].at - T0).total_seconds()
+        shown = (world.readings[-1][1].at - machine.start.astimezone(UTC)).total_seconds()
         machine.wrong = min(machine.wrong, shown - world.true - TOLERANCE - random.choice(BACK))
 
 
@@ -146,7 +164,9 @@ def _opened() -> Batch:
 
 def entry(seq: int, moment: Moment, kind: str) -> Entry:
     body: dict[str, Any] = {"reason": "x"} if kind == "clock_confirmed" else {"text": "x"}
-    return Entry(seq, format_time(moment.at), 0, moment.boot, moment.up, "LL", kind, body, "", "")
+    ahead = moment.at.utcoffset() or timedelta()
+    zone = round(ahead.total_seconds() / 60)
+    return Entry(seq, format_time(moment.at), zone, moment.boot, moment.up, "LL", kind, body, "", "")
 
 
 def states(history: History) -> Iterator[tuple[Batch, float, Moment]]:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
-from datetime import date, datetime, time, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.shop.settings import SettingsError, load_keys, load_settings, machine_zone
+from floor.entry import Moment
+from floor.shop import Shop
+from floor.shop.settings import SettingsError, load_keys, load_settings
+from floor.wall import on_wall
 
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 
@@ -100,19 +104,33 @@ def test_a_folder_in_the_files_place_is_said(tmp_path: Path) -> None:
         load_settings(tmp_path, NOW)
 
 
-@pytest.mark.parametrize(("hours", "zone"), [(1, "Etc/GMT-1"), (-5, "Etc/GMT+5"), (0, "UTC")])
-def test_a_machine_whose_zone_is_not_known_keeps_the_clocks_offset(
-    monkeypatch: pytest.MonkeyPatch, hours: int, zone: str
-) -> None:
-    monkeypatch.setenv("TZ", "Nowhere/Known")
-    monkeypatch.setattr("floor.shop.settings._linked", lambda: "")
-    assert machine_zone(datetime(2026, 3, 2, tzinfo=timezone(timedelta(hours=hours)))) == zone
+def test_without_a_zone_in_the_file_the_shifts_go_by_the_clocks_own(tmp_path: Path) -> None:
+    """The rules of the zone, not the offset it happens to have: the shift begins at 07:00 before and after a change."""
+    now = on_wall(datetime(2026, 3, 27, 12, 0, tzinfo=UTC), ZoneInfo("Europe/Vienna"))
+
+    calendar = load_settings(tmp_path, now).calendar
+
+    begins = calendar.span(datetime(2026, 3, 28, tzinfo=UTC), 1)[0]
+    assert begins.isoformat() == "2026-03-30T07:00:00+02:00"
 
 
-def test_the_machines_zone_holds_where_it_agrees_with_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("TZ", "Europe/Vienna")
-    assert machine_zone(NOW) == "Europe/Vienna"
-    assert machine_zone(NOW.astimezone(timezone(timedelta(hours=3)))) == "Etc/GMT-3"
+def test_a_zone_that_there_is_not_is_said_and_the_clocks_own_is_shown(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('zone = "Europe/Vinena"\n')
+
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+
+    assert shop.now().at.utcoffset() == timedelta(hours=1)
+    [said] = shop.troubles
+    assert said.startswith(f'{tmp_path / "shop.toml"}: zone: "Europe/Vinena" is not a time zone')
+
+
+def test_the_shops_times_are_those_of_the_zone_in_its_file(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('zone = "America/New_York"\n')
+
+    now = Shop(tmp_path, lambda: Moment(NOW)).now().at
+
+    assert now == NOW
+    assert f"{now:%H:%M}" == "01:00"
 
 
 def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch, Run
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
-from floor.entry import Draft, format_time
+from floor.entry import Draft, format_wall
 
 LOST = "say where they are; on hold where nobody knows"
 
@@ -60,7 +60,7 @@ class EnterLate:
         for row in body:
             if "run" in row:
                 row["setup"] = setups[batch.operation(row["op"]).station][0]
-        entry: dict[str, Any] = {"acted": format_time(self.at), "rows": body}
+        entry: dict[str, Any] = {"acted": format_wall(self.at), "rows": body}
         entry |= {"seen_by": second} if second else {}
         entry["setups"] = [{"setup": number, "station": at, "op": op} for at, (number, op) in setups.items()]
         entry["proofs"] = [_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown]
@@ -273,7 +273,7 @@ def _proof(
     setup = setups.get(station, (0, 0))[0]
     key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
     proof = {"op": one.op, "line": one.line, "gate": gate.gate, "key": list(key), "values": values, "by": by,
-             "at": format_time(one.at), "run": run, "load": load, "station": station}  # fmt: skip
+             "at": format_wall(one.at), "run": run, "load": load, "station": station}  # fmt: skip
     if isinstance(gate, ToolLoaded) and (worn := context.elsewhere.worn.get((station, gate.tool))):
         proof["worn"] = worn
     return proof

@@ -10,7 +10,7 @@ from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.batch.unsettled import Outage
 from floor.checklist.model import Checklist
-from floor.entry import Draft, format_time
+from floor.entry import Draft, format_time, format_wall
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +84,6 @@ def _station(batch: Batch, id: str) -> None:
 
 
 def _out(station: str, outage: Outage) -> Draft:
-    back = {"back": format_time(outage.back)} if outage.back is not None else {}
+    back = {"back": format_wall(outage.back)} if outage.back is not None else {}
     body = {"station": station, "why": outage.why, "said_by": outage.by, "since": format_time(outage.since)}
     return Draft("out_of_service", body | back)

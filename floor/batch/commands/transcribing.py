@@ -22,7 +22,7 @@ from floor.batch.room import no_room, taken
 from floor.batch.said import clock_time
 from floor.batch.state import Batch, Place, Run
 from floor.batch.unsettled import Outage
-from floor.entry import Draft, Entry, Moment, format_time
+from floor.entry import Draft, Entry, Moment, format_wall
 
 MINUTE = timedelta(minutes=1)
 Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
@@ -70,7 +70,7 @@ class Transcribed:
             taken = context.elsewhere.carriers | carriers_then(batch, done)
             context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
         drafts = self.act.decide(shown, replace(context, now=then))
-        acted = {"acted": format_time(done)} | ({"seen_by": second} if second else {})
+        acted = {"acted": format_wall(done)} | ({"seen_by": second} if second else {})
         return [Draft(draft.kind, draft.body | acted) for draft in drafts]
 
 

@@ -10,7 +10,7 @@ from floor.batch.gates import wear
 from floor.batch.late import Late, Told, outcome
 from floor.batch.room import taken, takes
 from floor.batch.state import Batch, Load, Lot, Mark, Place, Proof, Run, Setup, ToolState
-from floor.entry import Entry, parse_time
+from floor.entry import Entry, parse_wall
 
 LONG_AGO = timedelta(days=3653)
 """Where nobody knows since when a clock runs, it may be as long as this: no window that closes is open any more."""
@@ -21,7 +21,7 @@ def _entered_late(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
     first = batch.checklist.operations[0].op
     fresh = not batch.loads and batch.late is None and len(batch.waiting(first)) == batch.started
     need(entry, fresh, "work is on record already")
-    rows = tuple(Told.read(row, at.tzinfo) for row in body["rows"])
+    rows = tuple(Told.read(row, at) for row in body["rows"])
     pieces = tuple(tuple(row["pieces"]) for row in body["rows"])
     told = sorted(piece for some in pieces for piece in some)
     need(entry, told == sorted(batch.places), "not every piece is told of, each once")
@@ -122,7 +122,7 @@ def _clock(batch: Batch, late: Late, clock: str, pieces: tuple[int, ...], since:
 
 def _proved(batch: Batch, entry: Entry, body: dict[str, Any], as_of: datetime) -> None:
     key, values = tuple(body["key"]), body["values"]
-    at, station, run = parse_time(body["at"]).astimezone(as_of.tzinfo), body["station"], body["run"]
+    at, station, run = parse_wall(body["at"], as_of), body["station"], body["run"]
     batch.proofs[key] = Proof(entry.seq, at, body["by"], values, run, station, body["load"])
     if run:
         batch.runs[run].marks[body["line"]] = Mark("done", entry.seq, at, body["by"])

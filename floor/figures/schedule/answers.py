@@ -1,8 +1,7 @@
 """A finished build as a plan in the shop's words: times, people, use of resources, and the bottleneck."""
 
 from collections import defaultdict
-from datetime import datetime
-from zoneinfo import ZoneInfo
+from datetime import datetime, tzinfo
 
 from floor.figures.calendar import local
 from floor.figures.schedule.bottleneck import by_waits
@@ -38,7 +37,7 @@ def answer(shop: Shop, build: Build) -> Plan:
         order=tuple(shop.tasks[i].run.id for b in build.sequence for i in shop.blocks[b].tasks))
 
 
-def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: ZoneInfo) -> PlannedRun:
+def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: tzinfo) -> PlannedRun:
     task, slot = shop.tasks[i], build.placed(i)
     load = shop.loads[task.load]
     number = build.carrier[task.load]
@@ -49,7 +48,7 @@ def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: ZoneInf
         carrier_number=number or None, slack=slack / 60)
 
 
-def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, tz: ZoneInfo) -> tuple[Stretch, ...]:
+def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, tz: tzinfo) -> tuple[Stretch, ...]:
     phases = shop.tasks[i].run.phases
     found: list[Stretch] = []
     at = start

@@ -9,6 +9,7 @@ from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, sec
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, Run
 from floor.figures.schedule.shop import Shop
+from floor.wall import shown
 
 
 class _Hours:
@@ -103,7 +104,7 @@ def _spans(problem: Problem, run: Run, blank: Obstacle) -> Iterator[Obstacle]:
     ends = [span.latest for span in run.allowed]
     if ends and all(end is not None and end < problem.now for end in ends):
         last: datetime = max(end for end in ends if end is not None)
-        yield Obstacle(blank.where, f"the last moment it could start was {last:%a %d %b %H:%M}",
+        yield Obstacle(blank.where, f"the last moment it could start was {shown(last, '%a %d %b %H:%M')}",
                        "Open a later window, redo the operation before, or scrap the load", blank.run, blank.load)
 
 
@@ -194,8 +195,8 @@ def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
         slot, tz = build.placed(i), shop.problem.calendar.tz
         latest = max((last for _, last in task.allowed if last is not None), default=None)
         if latest is not None and late:
-            wrong = (f"the last moment it could start is {local(latest, tz):%a %d %b %H:%M}, and the first at which it "
-                     f"can be done, {how}, is {local(slot.start, tz):%a %d %b %H:%M}")
+            last, first = (shown(local(at, tz), "%a %d %b %H:%M") for at in (latest, slot.start))
+            wrong = f"the last moment it could start is {last}, and it can be done at {first} at the earliest, {how}"
             remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
         else:
             wrong = (f"load {shop.loads[task.load].id} misses its window {how}, by at least {_long(late)}" if late
