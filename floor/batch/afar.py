@@ -6,9 +6,10 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from floor.batch.clocks import planned_end
+from floor.batch.cycles import in_cycle
 from floor.batch.nextup import CLOSING_SOON, Due
 from floor.batch.said import span
-from floor.batch.state import Batch
+from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
 from floor.checklist.model import Operation
 from floor.entry import Moment
@@ -67,11 +68,19 @@ def _carrier(batch: Batch, load: int) -> str:
     return f"{batch.carrier_name(of)} of {batch.checklist.carrier(of.carrier).count}"
 
 
+def _carriers(batch: Batch, run: Run) -> str:
+    """``Pallet 1, 2 of 6`` where one cycle takes both."""
+    of = [batch.loads[one.load] for one in in_cycle(batch, run)]
+    numbers = ", ".join(str(load.carrier_number) for load in of)
+    kind = batch.checklist.carrier(of[0].carrier)
+    return f"{kind.name} {numbers} of {kind.count}"
+
+
 def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) -> Afar:
     run = batch.runs[number]
     walked = walk(batch, run, now, by)
     line = walked.current
-    job, operation, carrier = batch.id, f"Op {run.op}", _carrier(batch, run.load)
+    job, operation, carrier = batch.id, f"Op {run.op}", _carriers(batch, run)
     if line is None:
         return Afar(job, operation, carrier, "through", "", "Released", full="The load is released")
     kind, left = _clock(batch, now, due, number, line)
@@ -79,7 +88,7 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
     doing = title
     if kind == "blocked" and line.verdict is not None:
         doing = line.verdict.why
-    elif kind == "runs" and line.kind == "end" and line.title == USUAL_END:
+    elif kind == "runs" and line.kind == "end" and walked.operation.end == USUAL_END:
         following = walked.lines[walked.place + 1 :]
         doing = "then " + next(after.title for after in following if after.kind != "caution")
     elif kind in ("runs", "waits"):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch.cycles import cycle_to_join
 from floor.batch.gates import Verdict, judge
 from floor.batch.state import Batch, Load, Run
 from floor.checklist.gates import Gate
@@ -34,8 +35,9 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "") -> Run:
     station = batch.operation(load.at).station
     standing = batch.standing_setup(station)
     mine = standing is not None and standing.op == load.at
+    number = max(batch.runs, default=0) + 1
     return Run(
-        number=max(batch.runs, default=0) + 1,
+        number=number,
         load=load.number,
         op=load.at,
         station=station,
@@ -45,6 +47,7 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "") -> Run:
         by=by,
         seq=batch.seq + 1,
         rework=rework_here(batch, load),
+        cycle=cycle_to_join(batch, load, number),
     )
 
 

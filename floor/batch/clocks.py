@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from floor.batch.cycles import cycle_seconds
 from floor.batch.state import Batch, Run
 from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
 from floor.batch.unsettled import Jump
@@ -26,8 +27,8 @@ def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
     if run.started is None or run.stopped is not None:
         return None
-    cycle = batch.operation_of(run).time.seconds("cycle", len(run.pieces))
-    return shifted(reading(batch, run.started, run.started_seq, now), cycle + run.stood)
+    planned = cycle_seconds(batch, run) + run.stood
+    return shifted(reading(batch, run.started, run.started_seq, now), planned)
 
 
 def shifted(at: datetime, seconds: float) -> datetime:

@@ -32,6 +32,12 @@ def _at(batch: Batch, body: dict[str, Any]) -> str:
     return f"load {run.load}, op {run.op}: " if run else ""
 
 
+def _along(batch: Batch, body: dict[str, Any]) -> str:
+    """``, with load 4``: the other loads that one cycle took."""
+    others = [str(batch.runs[run].load) for run in body.get("along", ()) if run in batch.runs]
+    return f", with load {', '.join(others)}" if others else ""
+
+
 def _line(batch: Batch, body: dict[str, Any]) -> str:
     """The title of the line an entry is about."""
     run = batch.runs.get(body.get("run", 0))
@@ -98,7 +104,9 @@ def _begun(batch: Batch, body: dict[str, Any]) -> str:
     exception = f", by exception: {body['exception']}" if body.get("exception") else ""
     rework = ", rework" if body.get("rework") else ""
     unmet = f", although {body['unmet']}" if body.get("unmet") else ""
-    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{rework}{exception}{unmet}"
+    first = batch.runs.get(body.get("cycle", 0))
+    joint = f", for one cycle with load {first.load}" if first is not None and first.number != body["run"] else ""
+    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{joint}{rework}{exception}{unmet}"
 
 
 def _put_back(batch: Batch, body: dict[str, Any]) -> str:
@@ -110,7 +118,8 @@ def _stopped(batch: Batch, body: dict[str, Any]) -> str:
     ago = f", {span(body['ago'])} before this was entered" if body.get("ago") else ""
     more = [f"tool {body['tool']}"] if body.get("tool") else []
     more += [body["note"]] if body.get("note") else []
-    return f"{_at(batch, body)}cycle stopped: {body['why']}{ago}" + (f" ({', '.join(more)})" if more else "")
+    said = f"{_at(batch, body)}cycle stopped{_along(batch, body)}: {body['why']}{ago}"
+    return said + (f" ({', '.join(more)})" if more else "")
 
 
 def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
@@ -187,13 +196,16 @@ DESCRIBED: dict[str, Say] = {
     "run_begun": _begun,
     "run_put_back": _put_back,
     "cautions_read": lambda batch, b: f"{_at(batch, b)}cautions read: {', '.join(b['cautions'])}",
-    "step_done": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else ""),
-    "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}",
+    "step_done": lambda batch, b: (
+        f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else "") + _along(batch, b)
+    ),
+    "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}{_along(batch, b)}",
     "proved": _proved,
     "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle "
-    + ("resumed" if b.get("resumed") else "started anew" if b.get("anew") else "started"),
+    + ("resumed" if b.get("resumed") else "started anew" if b.get("anew") else "started")
+    + _along(batch, b),
     "cycle_stopped": _stopped,
-    "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended",
+    "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended{_along(batch, b)}",
     "counted": _counted,
     "released": lambda batch, b: f"{_at(batch, b)}released",
     "paused": lambda batch, b: f"{_at(batch, b)}paused: {b['reason']}",

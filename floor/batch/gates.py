@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 from floor.batch.clocks import standing, too_late
+from floor.batch.cycles import in_cycle, pieces_in_cycle
 from floor.batch.said import clock_time, plural, span
 from floor.batch.state import Batch, Proof, Run
 from floor.batch.unsettled import OutOfLimits
@@ -276,18 +277,19 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
     left, need = tool_life(batch, run, gate.tool)
     if left is not None and left < need:
         card = batch.checklist.tool(gate.tool)
-        short = f"tool {gate.tool} has {life_left(card, left)}, this load takes {say_life(card, need)}"
+        what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+        short = f"tool {gate.tool} has {life_left(card, left)}, {what} {say_life(card, need)}"
         return Verdict("blocked", short, "change the tool and record the change")
     life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
 
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
-    """Life left and life needed by the run, both as the tool's card counts; left is None without a card."""
+    """Life left and needed by the cycle of the run, both as the tool's card counts; left is None without a card."""
     card = batch.checklist.tool(tool)
     use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
     state = batch.tools.get((run.station, tool))
-    need = use.per_piece.base * len(run.pieces) if use and run.started is None else 0.0
+    need = use.per_piece.base * pieces_in_cycle(batch, run) if use and run.started is None else 0.0
     if card is None or card.life is None or state is None:
         return None, need
     return max(card.life.base - state.used, 0.0), need

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.batch.clocks import planned_end, reading, standing
+from floor.batch.cycles import cycle_seconds
 from floor.batch.holds import in_rework
 from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import open_unproved, say_unproved
@@ -206,7 +207,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         station = batch.checklist.station(run.station)
         began = reading(batch, run.started, run.started_seq, now)
         took = span((now.at - began).total_seconds())
-        planned = batch.operation_of(run).time.seconds("cycle", len(run.pieces))
+        planned = cycle_seconds(batch, run)
         text = f"{station.name}: load {run.load}, op {run.op} {batch.operation_of(run).title}, running {took}"
         if planned:
             text += f" of {span(planned)}"

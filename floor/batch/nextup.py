@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
+from floor.batch.arrival import next_run
 from floor.batch.clocks import planned_end, shifted, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import closed_window
 from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.out_of_limits import say_open, to_decide
@@ -111,7 +113,9 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
     for load in batch.live_loads():
         if load.run is not None:
-            found.append(_run_due(batch, load, batch.runs[load.run], now, hidden))
+            run = batch.runs[load.run]
+            if speaks(batch, run, now):
+                found.append(_run_due(batch, load, run, now, hidden))
         elif wanted(batch, load.at):
             found.append(_begin_due(batch, load, context))
     for op, rework, count in batch.pools():
@@ -138,6 +142,16 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
         what = f"{plural(short, 'piece')} short of the order, and {spares} there: take them back into work"
         return [Due("now", None, batch.id, what, "batch", go="surplus")]
     return []
+
+
+def speaks(batch: Batch, run: Run, now: Moment) -> bool:
+    """Whether a run has a row of its own: of loads in one cycle, the first speaks for those at the same line."""
+    first = min((run, *open_others(batch, run)), key=lambda one: one.number)
+    if first is run or run.ended is not None:
+        return True
+    mine, its = walk(batch, run, now).current, walk(batch, first, now).current
+    same = mine is not None and its is not None and mine.key == its.key
+    return not (same and mine is not None and (mine.kind in ("start", "end") or (mine.kind == "do" and run.running)))
 
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:
@@ -168,9 +182,16 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         assert ends is not None
         ready = max(ends, waits) if waits else ends
         if ready > now.at:
-            return replace(due, urgency="later", when=ready, what=operation.end)
+            what = current.title if current.kind == "end" else operation.end
+            return replace(due, urgency="later", when=ready, what=what)
     elif waits:
         return replace(due, urgency="later", when=waits)
+    if current.kind in ("start", "end"):
+        for other in open_others(batch, run):
+            its = walk(batch, other, now).current
+            if its is not None and its.key != current.key:
+                what = f"{current.title}: load {other.load} first ({its.title})"
+                return replace(due, urgency="blocked", what=what)
     outage = batch.outages.get(run.station)
     if outage is not None and not running and current.phase in ("arrive", "setup", "load"):
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
@@ -229,10 +250,17 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
     busy = [batch.load_name(run.load) for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
+    due = replace(due, what=_begin(batch, load, now))
     held = taken(batch, station.id) + context.elsewhere.taken(station.id)
     if full := no_room(batch, station.id, load, busy, held):
         return replace(due, urgency="blocked", what=full)
     return due
+
+
+def _begin(batch: Batch, load: Load, now: Moment) -> str:
+    run = next_run(batch, load, now)
+    others = open_others(batch, run)
+    return f"Begin, for one cycle with {names_of(batch, others)}" if others else "Begin"
 
 
 def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> Due:

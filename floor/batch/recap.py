@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
 from floor.batch.handover import blind
 from floor.batch.history import GROUPS
@@ -22,7 +23,7 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
-    mine = [entry for entry in batch.entries if entry.body.get("run") == run.number and entry.seq not in batch.struck]
+    mine = [entry for entry in batch.entries if run.number in runs_in(entry.body) and entry.seq not in batch.struck]
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
     others = sorted({entry.by for entry in since} - {by})

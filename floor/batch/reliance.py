@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from floor.batch.cycles import runs_in
 from floor.batch.gates import RULES
 from floor.batch.said import plural
 from floor.batch.state import Batch, Run
@@ -59,7 +60,7 @@ def root(batch: Batch, seq: int) -> Entry:
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can make a difference to a line of a run; in doubt it can."""
     body, step = entry.body, _steps(batch, run).get(line)
-    mine = body.get("run") == run.number and body.get("line") == line
+    mine = run.number in runs_in(body) and body.get("line") == line
     if entry.kind in _PROVES_NOTHING:
         return False
     if entry.kind == "waived" or mine:

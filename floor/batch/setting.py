@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch.cycles import in_cycle
 from floor.batch.gates import life_left, say_life, tool_life
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line
@@ -93,7 +94,8 @@ def _life(batch: Batch, run: Run, tool: Tool) -> str:
         return ""
     left, need = tool_life(batch, run, tool.number)
     said = f"{tool.life} when new" if left is None else life_left(tool, left)
-    return said + (f", this load takes {say_life(tool, need, 'piece')}" if need else "")
+    what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+    return said + (f", {what} {say_life(tool, need, 'piece')}" if need else "")
 
 
 def _text(measure: object) -> str:

@@ -193,6 +193,8 @@ class Run:
     seq: int
     rework: str = ""
     """The rework route whose own steps are passed in this run."""
+    cycle: int = 0
+    """What the cycle is called that may take several loads: the same for all it takes. 0: it takes this load alone."""
     exception: str = ""
     """Why it was begun while a handover was open."""
     late: str = ""

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.clocks import standing
+from floor.batch.cycles import names_of, others_in_cycle
 from floor.batch.gates import Verdict, judge
 from floor.batch.reliance import decided
 from floor.batch.said import clock_time, plural
@@ -142,16 +143,19 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     begun = run.started is not None or run.count is not None
     for phase in ("arrive", "setup", "load"):
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
+    others = others_in_cycle(batch, run)
+    along = f", with {names_of(batch, others)}" if others else ""
     if operation.cycle:
         lines.append(
-            _event("start", "load", operation.start, run.started is not None, _began(run, now))
+            _event("start", "load", f"{operation.start}{along}", run.started is not None, _began(run, now))
             if run.stopped is None
             else _event(
-                "start", "load", f"{operation.start}: it goes on after it stopped ({run.stopped.why})", False, ""
+                "start", "load", f"{operation.start}{along}: it goes on after it stopped ({run.stopped.why})", False, ""
             )
         )
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
-        lines.append(_event("end", "cycle", operation.end, run.ended is not None, _when(run.ended, "", now)))
+        ended = _when(run.ended, "", now)
+        lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
     _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
     count = run.count
     said = ""

@@ -247,6 +247,8 @@ class Operation(Strict):
     program: Text = ""
     cycle: bool = True
     """Whether there is a cycle to start and to end; without one, the steps are the work."""
+    loads_per_cycle: Annotated[int, Limits(ge=1, le=1000)] = 1
+    """How many loads at the station one cycle may take together: two pallets on one bed, cut by one program."""
     start: Text = "Start the cycle"
     end: Text = "Cycle ended"
     may_outlast_shift: bool = False

@@ -108,7 +108,7 @@ def plan_text(
 
 
 def _of(shop_plan: ShopPlan, batches: Sequence[str]) -> Iterable[PlannedRun]:
-    return (run for run in shop_plan.plan.runs if run.batch in batches)
+    return (run for run in shop_plan.runs if run.batch in batches)
 
 
 def plan_json(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
 from floor.batch.late import say_told
 from floor.batch.said import clock_time, plural, sentences
@@ -117,9 +118,9 @@ def _by_run(batch: Batch, runs: set[int]) -> dict[int, list[Entry]]:
     """The entries of these runs that stand, in one pass over the record."""
     found: dict[int, list[Entry]] = {run: [] for run in runs}
     for entry in batch.entries:
-        run = entry.body.get("run")
-        if run in found and entry.seq not in batch.struck:
-            found[run].append(entry)
+        for run in runs_in(entry.body):
+            if run in found and entry.seq not in batch.struck:
+                found[run].append(entry)
     return found
 
 

@@ -73,7 +73,7 @@ def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> 
 def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
     """Latest begin of what each load, and each group of waiting pieces, does next."""
     found: dict[tuple[object, ...], datetime] = {}
-    for run in shop_plan.plan.runs:
+    for run in shop_plan.runs:
         work = shop_plan.work(run)
         at = run.start + timedelta(minutes=run.slack)
         if work.load is not None:

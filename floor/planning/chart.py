@@ -131,7 +131,7 @@ def _stations(
     shop_plan: ShopPlan, start: datetime, minutes: int, width: int, tags: dict[str, str]
 ) -> Iterable[Row]:
     for station in shop_plan.problem.stations:
-        runs = [run for run in shop_plan.plan.runs if run.station == station.name]
+        runs = [run for run in shop_plan.runs if run.station == station.name]
         for place in range(1, station.places + 1):
             here = [run for run in runs if place in run.places]
             if not here and (place > 1 or not runs):
@@ -147,7 +147,7 @@ def _stations(
 
 def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Iterable[Row]:
     by_carrier: dict[tuple[str, int], list[PlannedRun]] = defaultdict(list)
-    for run in shop_plan.plan.runs:
+    for run in shop_plan.runs:
         if run.carrier is not None and run.carrier_number is not None:
             number = shop_plan.asked.numbers[run.carrier][run.carrier_number - 1]
             by_carrier[run.carrier, number].append(run)
@@ -199,7 +199,7 @@ def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Ro
     """How many people are needed at once, at the most; a dot where somebody is in and none is needed."""
     needed: list[set[int]] = [set() for _ in range(width)]
     over = start + timedelta(minutes=minutes * width)
-    for part in (part for run in shop_plan.plan.runs if run.start <= over for part in run.attended):
+    for part in (part for run in shop_plan.runs if run.start <= over for part in run.attended):
         first = int((part.start - start).total_seconds() // (minutes * 60))
         last = -int((start - part.end).total_seconds() // (minutes * 60))
         for n in range(max(0, first), min(width, last)):

@@ -53,10 +53,10 @@ def doubtful(asked: Asked, problem: Problem, plan: Plan) -> Problem:
 def _with_rework(run: Run, work: Work, doubt: Doubt) -> Run:
     """The run with the rework that may come of it, where any is believed in."""
     belief = doubt.facts.beliefs[tuple(doubt.checklist.ops).index(work.op)]
-    if belief.reworkable is None:
-        return run
+    if belief.reworkable is None or work.cycle:
+        return run  # what one cycle takes together, its first run has
     phases, each = _second_pass(doubt.checklist, doubt.checklist.ops[work.op], doubt.paces)
-    return replace(run, redo=Redo(work.pieces, belief.first, belief.reworkable, phases, each))
+    return replace(run, redo=Redo(work.in_cycle or work.pieces, belief.first, belief.reworkable, phases, each))
 
 
 def _second_pass(
@@ -122,7 +122,8 @@ def _loads(asked: Asked, batch: str, doubt: Doubt, pieces: int, after: str | Non
     assert asked.names is not None, "whoever knows the yields knows the names"
     now = Moment(asked.problem.now)
     laid = lay_out(
-        fresh(doubt.checklist, 1, pieces, now, batch), now, asked.names, doubt.paces, mixed=asked.mixed
+        fresh(doubt.checklist, 1, pieces, now, batch), now, asked.names, doubt.paces, mixed=asked.mixed,
+        together=asked.together,
     )  # fmt: skip
 
     def named(id: str) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from floor.batch.cycles import pieces_in_cycle
 from floor.batch.state import Batch, Run, Setup
 from floor.batch.walk import Walk
 from floor.checklist.gates import Cured
@@ -146,26 +147,35 @@ def _dwell(operation: Operation) -> float:
     return max(dwells, default=0.0) / 60
 
 
-def left_of(batch: Batch, run: Run, walked: Walk, now: datetime, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
-    """What is left of a run under way, from the lines of its walk that are still open."""
+def left_of(batch: Batch, walks: Sequence[Walk], now: datetime, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
+    """What is left of a run under way, or of all that one cycle takes, from the lines of their walks still open."""
+    run = walks[0].run
+    operation = batch.operation_of(run)
+    each = [_left(batch, walked, now, pace) for walked in walks]
+    left = Parts(sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each))
+    waiting = [one.current.verdict for one in walks if one.current is not None]
+    opens = [one.when for one in waiting if one is not None and one.status == "wait" and one.when is not None]
+    if opens and run.started is None:
+        wait = (max(opens) - now).total_seconds() / 60
+        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace))
+    return phases(operation, left, pace, running=run.running or run.ended is not None)
+
+
+def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
+    run = walked.run
     operation = batch.operation_of(run)
     whole = parts(operation, len(run.pieces), pace)
     setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
-    cycle = whole.cycle
+    cycle = parts(operation, pieces_in_cycle(batch, run), pace).cycle
     if run.ended is not None or run.count is not None:
         cycle = 0.0
     elif run.started is not None:
         cycle = max(0.0, cycle - run.ran(now) / 60)
-    left = Parts(
+    return Parts(
         (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0,
         cycle,
         whole.after * _open_share(walked, ("after", "close")) if run.count is None else 0.0,
     )
-    waiting = walked.current.verdict if walked.current else None
-    if waiting is not None and waiting.status == "wait" and waiting.when is not None and run.started is None:
-        wait = (waiting.when - now).total_seconds() / 60
-        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace))
-    return phases(operation, left, pace, running=run.running or run.ended is not None)
 
 
 def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:

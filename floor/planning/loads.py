@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from floor.batch.cycles import in_cycle
 from floor.batch.state import Batch
 from floor.batch.state import Load as LiveLoad
 from floor.batch.surplus import wanted_until
@@ -19,6 +20,7 @@ from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
 from floor.planning.closing import Closing, begun_in, closings
 from floor.planning.curing import cured_longer
+from floor.planning.cycles import Joint, join, joints
 from floor.planning.durations import AS_PLANNED, Pace, Parts, left_of, parts, phases, setup_minutes
 from floor.planning.windows import (
     ANY_TIME,
@@ -31,6 +33,9 @@ from floor.planning.windows import (
     opens_at,
     tail,
 )
+
+Todo = Sequence[tuple[int, tuple[int, ...]]]
+"""What is still to be passed: operation, pieces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +51,12 @@ class Work:
     """Their numbers."""
     forms: tuple[int, str] | None = None
     """First run of a load that could be formed now: the operation and rework route of the waiting pieces."""
+    cycle: str = ""
+    """The run that has the work of the cycle where that takes several loads; empty for a run with work of its own."""
+    hidden: bool = False
+    """It only takes the carrier, until the cycle is over."""
+    in_cycle: int = 0
+    """Pieces of all loads in the cycle, for the run that has its work; 0 where it takes one load."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +102,25 @@ class _Stream:
         return replace(self, pieces=self.pieces[first:last])
 
 
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """A load before its runs are laid out."""
+
+    name: str
+    carrier: str
+    todo: Todo
+    """What it goes through: the operation, and the pieces that do."""
+    group: Sequence[_Stream]
+    live: LiveLoad | None = None
+    forms: tuple[int, str] | None = None
+
+    @property
+    def once(self) -> dict[int, int]:
+        """Operation → pieces, of those it goes through once."""
+        ops = [op for op, _ in self.todo]
+        return {op: len(pieces) for op, pieces in self.todo if ops.count(op) == 1}
+
+
 @dataclass(slots=True)
 class Laid:
     """A batch laid out for the planner."""
@@ -104,24 +134,29 @@ class Laid:
 
 
 def lay_out(
-    batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], *, mixed: bool = True, change: Change = Change()
-) -> Laid:
+    batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], *, mixed: bool = True, together: bool = True,
+    change: Change = Change(),
+) -> Laid:  # fmt: skip
     """The loads of one batch.
 
     Args:
         mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
+        together: put as many loads into one cycle as it may take; otherwise each has its own.
     """
-    return _Way(batch, now, names, paces, mixed, change).walk()
+    return _Way(batch, now, names, paces, mixed, together, change).walk()
 
 
 class _Way:
     def __init__(
-        self, batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], mixed: bool, change: Change
-    ) -> None:
+        self, batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], mixed: bool, together: bool,
+        change: Change,
+    ) -> None:  # fmt: skip
         if change.longer:
             batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
         self.batch, self.now, self.names, self.paces = batch, now, names, paces
-        self.mixed, self.change = mixed, change
+        self.mixed, self.together, self.change = mixed, together, change
+        self.joints: dict[tuple[str, int], Joint] = {}
+        """(load, operation) → the cycle that it shares with others."""
         self.until = wanted_until(batch)
         """The last operation at which anything is planned, where the order is filled."""
         self.laid = Laid()
@@ -131,18 +166,42 @@ class _Way:
         arriving: list[_Stream] = []
         for leg in checklist.legs:
             apart = not self.mixed or leg_stands_alone(checklist, leg.ops)
-            leaving: list[_Stream] = []
-            for live in self._live(leg.ops):
-                leaving += self._live_load(live, leg.ops)
+            drafts = [self._live_load(live, leg.ops) for live in self._live(leg.ops)]
             pools = [(op, rework) for op, rework, _ in batch.pools() if op in leg.ops]
             for op, rework in pools:
                 if (op, rework) != (leg.ops[0], ""):
                     waiting = _Stream(tuple(batch.waiting(op, rework)), {}, None)
-                    leaving += self._form(leg.carrier, op, leg.ops, [waiting], False, (op, rework))
+                    drafts += self._form(leg.carrier, op, leg.ops, [waiting], False, (op, rework))
             first = [_Stream(pieces, {}, None)] if (pieces := self._first(leg.ops[0])) else []
-            leaving += self._form(leg.carrier, leg.ops[0], leg.ops, [*first, *arriving], apart, (leg.ops[0], ""))
-            arriving = leaving
+            drafts += self._form(leg.carrier, leg.ops[0], leg.ops, [*first, *arriving], apart, (leg.ops[0], ""))
+            arriving = self._lay(drafts, leg.ops)
         return self.laid
+
+    def _lay(self, drafts: Sequence[_Draft], ops: Sequence[int]) -> list[_Stream]:
+        """The loads of a leg with their runs; what leaves them."""
+        known = [(draft.name, draft.live, draft.once) for draft in drafts]
+        self.joints = joints(self.batch, ops, known, self.together)
+        leaving = [stream for draft in drafts for stream in self._load(draft)]
+        for joint in dict.fromkeys(self.joints.values()):
+            self._join(joint)
+        return leaving
+
+    def _join(self, joint: Joint) -> None:
+        works = self.laid.works
+        mine = {load.id: run.id for load in self.laid.loads if load.id in joint.loads
+                for run in load.runs if works[run.id].op == joint.op}  # fmt: skip
+        leader = mine[joint.loads[0]]
+        self.laid.loads, opening, obstacles = join(self.laid.loads, joint, mine)
+        self.laid.obstacles += obstacles
+        works[leader] = replace(works[leader], in_cycle=sum(joint.pieces))
+        for run in mine.values():
+            if run != leader:
+                works[run] = replace(works[run], cycle=leader)
+        for opener, run in opening.items():
+            works[opener] = replace(works[run], hidden=True)
+        self.laid.closing = [
+            replace(one, run=leader) if one.run in mine.values() else one for one in self.laid.closing
+        ]
 
     def _live(self, ops: Sequence[int]) -> list[LiveLoad]:
         """Loads that ride on this leg, those furthest on first."""
@@ -162,7 +221,7 @@ class _Way:
 
     # --- loads -------------------------------------------------------------------------------------------------
 
-    def _live_load(self, live: LiveLoad, ops: Sequence[int]) -> list[_Stream]:
+    def _live_load(self, live: LiveLoad, ops: Sequence[int]) -> _Draft:
         present = self.batch.present(live)
         todo: list[tuple[int, tuple[int, ...]]] = []
         for detour in reversed(live.detours):
@@ -172,35 +231,37 @@ class _Way:
         if live.next_op is not None:
             todo += [(op, present) for op in ops if op >= live.next_op]
         name = self.names.load(self.batch, str(live.number))
-        stream = [_Stream(present, {}, None)]
-        return self._load(name, live.carrier, todo, stream, live=live)
+        begun = 1 if live.run is not None else 0
+        return _Draft(name, live.carrier, self._wanted(todo, begun), [_Stream(present, {}, None)], live=live)
+
+    def _wanted(self, todo: Todo, begun: int = 0) -> Todo:
+        """Of a filled order only what is under way, and what is to go on."""
+        if self.until is None:
+            return todo
+        return [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
 
     def _form(
         self, carrier: str, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, pool: tuple[int, str]
-    ) -> list[_Stream]:
+    ) -> list[_Draft]:
         """Fill carriers with what comes, in its order."""
         kind = self.batch.checklist.carrier(carrier)
         groups = _filled(coming, kind.capacity, apart)
         todo = [one for one in ops if one >= op]
-        leaving: list[_Stream] = []
+        drafts: list[_Draft] = []
         for n, group in enumerate(groups, 1):
             pieces = tuple(piece for stream in group for piece in stream.pieces)
             route = f" ({pool[1]})" if pool[1] else ""
             name = self.names.load(self.batch, f"{kind.name} {n} of {len(groups)} from op {op}{route}")
             here = all(stream.last is None for stream in group)
-            leaving += self._load(name, carrier, [(one, pieces) for one in todo], group, forms=pool if here else None)
-        return leaving
+            wanted = self._wanted([(one, pieces) for one in todo])
+            drafts.append(_Draft(name, carrier, wanted, group, forms=pool if here else None))
+        return drafts
 
-    def _load(
-        self, name: str, carrier: str, todo: Sequence[tuple[int, tuple[int, ...]]], group: Sequence[_Stream], *,
-        live: LiveLoad | None = None, forms: tuple[int, str] | None = None,
-    ) -> list[_Stream]:  # fmt: skip
-        """A load with its runs; what leaves it. Of a filled order only what is under way, and what is to go on."""
-        if self.until is not None:
-            begun = 1 if live is not None and live.run is not None else 0
-            todo = [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
+    def _load(self, draft: _Draft) -> list[_Stream]:
+        """A load with its runs; what leaves it."""
+        name, live, group = draft.name, draft.live, draft.group
         runs: list[Run] = []
-        for op, pieces in todo:
+        for op, pieces in draft.todo:
             run_id = f"{self.batch.id}/{name}/{op}/{len(runs)}"
             under_way = live is not None and live.run is not None and not runs
             among = set(pieces)
@@ -209,7 +270,7 @@ class _Way:
             runs.append(run)
             self.laid.works[run_id] = Work(
                 self.batch.id, op, len(pieces), live.number if live else None, pieces,
-                forms if len(runs) == 1 else None,
+                draft.forms if len(runs) == 1 else None,
             )
             group = [
                 replace(stream, passed={**stream.passed, op: (run_id, each, cure)}, last=run_id)
@@ -218,7 +279,7 @@ class _Way:
             ]  # fmt: skip
         if runs:
             self.laid.loads.append(
-                Load(name, self.batch.id, tuple(runs), self.names.carrier[carrier], holds_carrier=live is not None)
+                Load(name, self.batch.id, tuple(runs), self.names.carrier[draft.carrier], live is not None)
             )
             opens = opens_at(runs[0].allowed)
             if live is not None and opens is not None:
@@ -234,7 +295,8 @@ class _Way:
         operation = self.batch.operation(op)
         pace = self.paces.get(op, AS_PLANNED)
         count = sum(len(pieces) for _, pieces in inside)
-        each = parts(operation, count, pace)
+        joint = self.joints.get((load, op))
+        each = joint.parts(operation, pace) if joint is not None else parts(operation, count, pace)
         title = self.names.operation(self.batch, op)
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
@@ -242,7 +304,10 @@ class _Way:
         cure = tail(self.batch.checklist, operation, each)
         if live is not None and live.run is not None:
             run = self.batch.runs[live.run]
-            left = left_of(self.batch, run, walk(self.batch, run, self.now), self.now.at, pace)
+            shared = joint.loads if joint is not None else ()
+            here = [one for one in in_cycle(self.batch, run)
+                    if one is run or self.names.load(self.batch, str(one.load)) in shared]  # fmt: skip
+            left = left_of(self.batch, [walk(self.batch, one, self.now) for one in here], self.now.at, pace)
             if any(begun_in(self.batch, run, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
             self.laid.closing += closings(self.batch, run, run_id, self.now)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from floor.batch.cycles import cycle_seconds, in_cycle
 from floor.batch.state import Batch, Run
 from floor.figures.calendar import Calendar
 from floor.figures.yields import LearnedTime, learned_time
@@ -32,7 +33,8 @@ def paces(batch: Batch, calendar: Calendar) -> dict[int, Pace]:
         by_hand = _hand_ratio(batch, run, calendar, made_ready=first[run.setup] == run.number)
         if by_hand is not None and PLAUSIBLE[0] <= by_hand <= PLAUSIBLE[1]:
             hands[run.op].append(by_hand)
-        cycle = _cycle_ratio(batch, run, calendar)
+        # What one cycle took of several loads is one time and not several.
+        cycle = _cycle_ratio(batch, run, calendar) if in_cycle(batch, run)[0] is run else None
         if cycle is not None and PLAUSIBLE[0] <= cycle <= PLAUSIBLE[1]:
             cycles[run.op].append(cycle)
     return {op: _pace(hands[op], cycles[op]) for op in {*hands, *cycles}}
@@ -65,7 +67,7 @@ def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) ->
 
 def _cycle_ratio(batch: Batch, run: Run, calendar: Calendar) -> float | None:
     operation = batch.operation_of(run)
-    planned = operation.time.seconds("cycle", len(run.pieces))
+    planned = cycle_seconds(batch, run)
     if run.started is None or run.ended is None or not planned:
         return None
     if operation.time.cycle_attended:

@@ -17,6 +17,7 @@ from floor.figures.schedule import (
     Progress,
     plan_possible,
 )
+from floor.planning.cycles import as_seen
 from floor.planning.doubt import doubtful
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
@@ -48,6 +49,14 @@ class ShopPlan:
 
     def work(self, run: PlannedRun) -> Work:
         return self.asked.works[run.run]
+
+    @property
+    def runs(self) -> tuple[PlannedRun, ...]:
+        """The planned runs as people see them: each load of a cycle is at the station for all of it."""
+        works = self.asked.works
+        leaders = {run: work.cycle for run, work in works.items() if work.cycle}
+        hidden = frozenset(run for run, work in works.items() if work.hidden)
+        return as_seen(self.plan.runs, leaders, hidden) if leaders else self.plan.runs
 
     def carrier(self, run: PlannedRun) -> str:
         """The carrier with the number on it: ``Pallet 2``."""

@@ -55,6 +55,8 @@ class Asked:
     """Kind of carrier → the numbers on the carriers, in the planner's order: those that hold a load come first."""
     obstacles: tuple[Obstacle, ...] = ()
     mixed: bool = True
+    together: bool = True
+    """Whether loads are put together into one cycle where it may take several."""
     held: int = 0
     """Pieces on hold: nobody has decided on them, so they are not in the plan."""
     names: Names | None = None
@@ -76,6 +78,7 @@ def ask(
     *,
     paces: Mapping[str, Mapping[int, Pace]] | None = None,
     mixed: bool = True,
+    together: bool = True,
     changes: Mapping[str, Change] | None = None,
 ) -> Asked:
     """The problem of these batches as they stand; closed ones and those that went elsewhere are left out.
@@ -83,6 +86,7 @@ def ask(
     Args:
         paces: by batch and operation; the checklists' times where there is none.
         mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
+        together: put as many loads into one cycle as it may take; otherwise each has its own.
         changes: what-ifs, by batch.
     """
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
@@ -95,7 +99,8 @@ def ask(
     numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
     for batch in alive:
         change = (changes or {}).get(batch.id, Change())
-        laid = lay_out(batch, now, names, (paces or {}).get(batch.id, {}), mixed=mixed, change=change)
+        known = (paces or {}).get(batch.id, {})
+        laid = lay_out(batch, now, names, known, mixed=mixed, together=together, change=change)
         loads += laid.loads
         works |= laid.works
         ripens |= laid.ripens
@@ -120,7 +125,7 @@ def ask(
     held = sum(batch.total("hold") for batch in alive)
     filled = {batch.id: said for batch in alive if (said := filled_said(batch, blind(batch)))}
     waits = {batch.id: count for batch in alive if (count := len(undecided(batch)))}
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, held, names, closing=tuple(closing),
+    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, together, held, names, closing=tuple(closing),
                  filled=filled, undecided=waits)  # fmt: skip
 
 

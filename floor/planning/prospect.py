@@ -20,7 +20,7 @@ class Taken:
     """The open batches as they stood; nothing in it changes when they do."""
 
     ways: tuple[Asked, ...]
-    """Ways to put the pieces on carriers: filled up first, then load by load."""
+    """Ways to put the pieces on carriers and into cycles: filled up first, then load by load, then one by one."""
     facts: Mapping[str, Facts]
     """By batch."""
     first_op: Mapping[str, int]
@@ -38,25 +38,29 @@ def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
     yields = {batch.id: facts(batch, now, known[batch.id]) for batch in alive}
     doubts = {batch.id: Doubt(batch.checklist, known[batch.id], yields[batch.id]) for batch in alive}
 
-    def way(mixed: bool) -> Asked:
-        return replace(ask(alive, now, crew, paces=known, mixed=mixed), doubts=doubts)
+    def way(mixed: bool, together: bool) -> Asked:
+        return replace(ask(alive, now, crew, paces=known, mixed=mixed, together=together), doubts=doubts)
 
-    filled = way(True)
-    many = sum(len(load.runs) for load in filled.problem.loads) > MOST_RUNS
-    apart = filled if many else way(False)
+    ways = [way(True, True)]
+    many = sum(len(load.runs) for load in ways[0].problem.loads) > MOST_RUNS
+    for mixed, together in ((False, True), (True, False)) if not many else ((True, False),):
+        if together or any(one.loads_per_cycle > 1 for batch in alive for one in batch.checklist.operations):
+            other = way(mixed, together)
+            if all(other.problem != one.problem for one in ways):
+                ways.append(other)
     return Taken(
-        (filled, apart) if apart.problem != filled.problem else (filled,),
+        tuple(ways),
         yields,
         {batch.id: batch.checklist.operations[0].op for batch in alive},
     )
 
 
 def ask_again(
-    batches: Sequence[Batch], now: Moment, crew: Crew, changes: Mapping[str, Change], mixed: bool
+    batches: Sequence[Batch], now: Moment, crew: Crew, changes: Mapping[str, Change], like: Asked
 ) -> Asked:
-    """The present state changed by what-ifs, its pieces put on carriers as in the plan."""
+    """The present state changed by what-ifs, its pieces put on carriers and into cycles as in the plan."""
     known = {batch.id: paces(batch, crew.calendar) for batch in batches}
-    return ask(batches, now, crew, paces=known, mixed=mixed, changes=changes)
+    return ask(batches, now, crew, paces=known, mixed=like.mixed, together=like.together, changes=changes)
 
 
 def outlooks(taken: Taken, level: float) -> dict[str, Outlook]:

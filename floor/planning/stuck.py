@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from floor.batch.said import plural
-from floor.figures.schedule import Load, Obstacle, Problem
+from floor.figures.schedule import Load, Obstacle, Problem, Run
 from floor.planning.loads import Work
 
 
@@ -32,8 +32,31 @@ def without_pieces(problem: Problem, works: Mapping[str, Work], loads: set[str])
             if pieces:
                 all_there = len(pieces) == work.pieces
                 left[run.id] = work if all_there else replace(work, pieces=len(pieces), pieces_of=pieces)
+    problem = _handed_on(problem, left)
     kept = (_kept(load, left) for load in problem.loads if load.id not in loads)
     return replace(problem, loads=tuple(load for load in kept if load.runs)), left
+
+
+def _handed_on(problem: Problem, left: dict[str, Work]) -> Problem:
+    """Where the load is out whose run had the work of a cycle, the next of those in it has it, as long as it was."""
+    heirs: dict[str, str] = {}
+    for id, work in left.items():
+        if work.cycle and work.cycle not in left and not work.hidden:
+            heirs.setdefault(work.cycle, id)
+    if not heirs:
+        return problem
+    for id, work in left.items():
+        if work.cycle in heirs:
+            left[id] = replace(work, cycle="" if heirs[work.cycle] == id else heirs[work.cycle])
+    runs = {run.id: run for load in problem.loads for run in load.runs}
+    of = {heir: runs[leader] for leader, heir in heirs.items()}
+
+    def handed(run: Run) -> Run:
+        run = replace(of[run.id], id=run.id) if run.id in of else run
+        return replace(run, after=tuple(replace(link, run=heirs.get(link.run, link.run)) for link in run.after))
+
+    loads = tuple(replace(load, runs=tuple(map(handed, load.runs))) for load in problem.loads)
+    return replace(problem, loads=loads)
 
 
 def _later(problem: Problem, loads: set[str]) -> set[str]:

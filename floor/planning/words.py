@@ -211,7 +211,7 @@ def needed(shop_plan: ShopPlan) -> list[Needed]:
 
 
 def _joined(shop_plan: ShopPlan) -> Iterator[Needed]:
-    for run in shop_plan.plan.runs:
+    for run in shop_plan.runs:
         open_: list[Stretch] = []
         for part in [*run.attended, None]:
             if open_ and (part is None or part.start != open_[-1].end or part.people != open_[-1].people):

@@ -253,9 +253,9 @@ class PlanScreen(FloorScreen):
 
         batches = [batch for batch in self.desk.shop.batches if not batch.gone]
         now = self.desk.now()
-        mixed = shop_plan.mixed
+        asked = shop_plan.asked
         questions = what_ifs(
-            shop_plan, batches, now, lambda changes: ask_again(batches, now, planner.crew, changes, mixed)
+            shop_plan, batches, now, lambda changes: ask_again(batches, now, planner.crew, changes, asked)
         )[: len(Choose.LETTERS)]
 
         def chosen(key: str | None) -> None:

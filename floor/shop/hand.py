@@ -16,6 +16,7 @@ from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.surplus import LetSurplusGoOn
 from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm
+from floor.batch.cycles import open_others
 from floor.batch.gates import samples, tool_life
 from floor.batch.nextup import Due
 from floor.batch.state import Batch, Run
@@ -165,6 +166,9 @@ class Hand:
             if not wait and ends > self.clock().at:
                 return False
             self.clock.until(ends)
+        if line.kind in ("start", "end"):  # the cycle takes them all at once
+            for other in open_others(self.batch, run):
+                self.work(other.load, stop=lambda one: one.kind == line.kind, wait=wait)
         self.clock.forward(self.per_line)
         self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
         return True

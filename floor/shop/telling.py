@@ -17,6 +17,7 @@ from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.surplus import TakeOutSurplus
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
+from floor.batch.cycles import runs_in
 from floor.batch.fold import fold
 from floor.batch.gates import emptied, same_text, set_anew, wasted, wear
 from floor.batch.people import People
@@ -66,9 +67,12 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     if isinstance(command, OutOfService | BackInService):
         return [command]
     if isinstance(command, EndCycle | StartCycle):
-        run = batch.runs[command.run]
-        cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
-        figures = {(run.station, tool): figure(batch, run.station, tool) + used for tool, used in cut.items()}
+        figures: Worn = {}
+        for run in (batch.runs[number] for number in runs_in(drafts[0].body)):
+            cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
+            for tool, used in cut.items():
+                key = (run.station, tool)
+                figures[key] = figures.get(key, figure(batch, *key)) + used
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
     if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
         gone = [piece for one in drafts if one.kind in ("set_aside", "surplus_taken_out")

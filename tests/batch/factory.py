@@ -46,6 +46,9 @@ TWO_UP = (
 )  # fmt: skip
 """Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
+ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_per_cycle = 2\n'))
+"""Edits of the test part: two pallets on the bed of the mill, cut by one program in one cycle."""
+
 
 def edited(*edits: tuple[str, str]) -> Checklist:
     """The test part with some of its text written otherwise."""
@@ -61,6 +64,11 @@ def edited(*edits: tuple[str, str]) -> Checklist:
 @cache
 def two_up() -> Checklist:
     return edited(*TWO_UP)
+
+
+@cache
+def one_cycle() -> Checklist:
+    return edited(*ONE_CYCLE)
 
 
 @cache

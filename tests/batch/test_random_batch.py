@@ -49,6 +49,7 @@ from floor.batch.commands.working import (
     Waive,
     confirm,
 )
+from floor.batch.cycles import in_cycle, open_others, runs_in
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates import DISTURBANCES, RULES, judge, samples
@@ -62,7 +63,7 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
-from tests.batch.factory import Bench, conserved, open_bench, part, two_up, went_through
+from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, two_up, went_through
 
 PEOPLE = st.sampled_from(["AA", "BB", "LL"])
 SMALL = st.integers(-1, 7)
@@ -163,7 +164,8 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
     told = {line for one in unproved(batch).values() for number, line in one.pairs if number == run.number}
     live = [entry for entry in batch.entries if entry.seq not in batch.struck]
     proved = {tuple(entry.body["key"]) for entry in live if entry.kind == "proved"}
-    done = {(entry.body["run"], entry.body["line"]) for entry in live if entry.kind in ("step_done", "step_skipped")}
+    marks = [entry.body for entry in live if entry.kind in ("step_done", "step_skipped")]
+    done = {(number, body["line"]) for body in marks for number in runs_in(body)}
     lines = []
     for key, step in batch.operation_of(run).numbered_steps:
         if run.decided and not run.undecided and getattr(step, "gate", "") in ("measured", "first piece accepted"):
@@ -489,3 +491,57 @@ RandomPallets.TestCase.settings = settings(
     RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
 )
 TestRandomPallets = RandomPallets.TestCase
+
+
+class RandomCycles(RandomPallets):
+    """Two pallets in one cycle: no load is cut with its own gates unmet, and the cycle is one for all it takes."""
+
+    @initialize(start=st.integers(5, 12), chance=CHANCE, ahead=st.integers(0, 6))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
+        self.bench = open_bench(one_cycle, start=start)
+        for _ in range(2):
+            self.try_(FormLoad(10), "AA")
+            self.try_(BeginRun(len(self.bench.state.loads), anyway=True), "AA")
+        self.push_on(chance, "AA", ahead)
+
+    @rule(chance=CHANCE, by=PEOPLE)
+    def bring_both_on(self, chance: Random, by: str) -> None:
+        for run in self.bench.state.open_runs():
+            if run.cycle:
+                self.work(chance, run.load, by, lines=12)
+
+    @rule(why=st.sampled_from([*STOPS]), pick=st.integers(0, 1))
+    def stop_one(self, why: str, pick: int) -> None:
+        running = [run for run in self.bench.state.open_runs() if run.running and run.cycle]
+        if running:
+            self.try_(StopCycle(running[pick % len(running)].number, why, None, 1), "AA")
+
+    def try_(self, command: Command, by: str) -> None:
+        batch, now = self.bench.state, self.bench.clock()
+        ready: dict[int, bool] = {}
+        if isinstance(command, StartCycle) and command.run in batch.runs:
+            for run in in_cycle(batch, batch.runs[command.run]):
+                ready[run.number] = gates_met(batch, run, now, ("arrive", "setup", "load"))
+        before = len(batch.entries)
+        super().try_(command, by)
+        for entry in self.bench.state.entries[before:]:
+            if entry.kind == "cycle_started" and not entry.body.get("resumed"):
+                assert set(runs_in(entry.body)) == set(ready)
+                assert all(ready.values()), f"a load with unmet gates was cut along: {ready}"
+
+    @invariant()
+    def a_cycle_is_one_for_all_it_takes(self) -> None:
+        if not hasattr(self, "bench"):
+            return
+        batch = self.bench.state
+        for run in batch.open_runs():
+            together = [run, *open_others(batch, run)]
+            assert len(together) <= batch.operation_of(run).loads_per_cycle
+            if run.started is not None:
+                assert len({(one.started, one.ended, one.running, one.stood) for one in together}) == 1
+
+
+RandomCycles.TestCase.settings = settings(
+    RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
+)
+TestRandomCycles = RandomCycles.TestCase

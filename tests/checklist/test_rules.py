@@ -188,6 +188,20 @@ CASES = [
         'carrier "palet" is not in the file; did you mean "pallet"',
     ),
     (
+        "loads_of_a_cycle_fit",
+        'program = "X1-10 A"\n',
+        'program = "X1-10 A"\nloads_per_cycle = 2\n',
+        "op 10, loads_per_cycle",
+        "2 of pallet take 2 places, and mill has 1; `runs_at_once = 2` at mill, or fewer loads to a cycle",
+    ),
+    (
+        "loads_of_a_cycle_fit",
+        "cycle = false\n",
+        "cycle = false\nloads_per_cycle = 2\n",
+        "op 20, loads_per_cycle",
+        "2 loads in one cycle, and there is no cycle",
+    ),
+    (
         "probes_name_one_offset",
         OFFSETS,
         own("G54", "G54"),

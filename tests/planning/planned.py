@@ -43,7 +43,7 @@ def conserves(plan: ShopPlan, batch: Batch) -> None:
     last = batch.checklist.operations[-1].op
     through = sum(
         work.pieces
-        for run in plan.plan.runs
+        for run in plan.runs
         if (work := plan.work(run)).batch == batch.id and work.op == last
     )  # fmt: skip
     assert through + batch.total("finished") + batch.total("scrap") + batch.total("hold") == batch.started

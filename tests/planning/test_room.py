@@ -13,7 +13,7 @@ OVEN = 'kind = "oven"\nruns_at_once = 2\n'
 
 
 def most_at_once(plan: ShopPlan, op: int) -> int:
-    runs = [run for run in plan.plan.runs if plan.work(run).op == op]
+    runs = [run for run in plan.runs if plan.work(run).op == op]
     return max(sum(other.start <= run.start < other.held_until for other in runs) for run in runs)
 
 
@@ -27,7 +27,7 @@ def test_no_more_carriers_are_in_the_oven_than_have_room(room: int, takes: int, 
     assert not plan.obstacles
     conserves(plan, state)
     assert most_at_once(plan, 40) <= room // takes
-    for run in plan.plan.runs:
+    for run in plan.runs:
         if plan.work(run).op == 40:
             assert len(run.places) == takes
 
@@ -41,7 +41,7 @@ def test_what_is_in_the_oven_now_takes_its_places_in_the_plan() -> None:
     bench.clock.forward(48 * 3600)
     bench.until(trays[0], "end")
     plan = planned(bench.state, now=bench.clock())
-    first, second = (next(run for run in plan.plan.runs if plan.work(run).load == load and plan.work(run).op == 40)
+    first, second = (next(run for run in plan.runs if plan.work(run).load == load and plan.work(run).op == 40)
                      for load in trays)  # fmt: skip
     assert len(first.places) == 3
     assert second.start >= first.held_until

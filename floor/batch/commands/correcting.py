@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
+from floor.batch.cycles import runs_in
 from floor.batch.reliance import open_unproved, relied_on, unproved
 from floor.batch.room import taken
 from floor.batch.state import Batch
@@ -174,14 +175,14 @@ def dependents(batch: Batch, seq: int) -> list[int]:
     """
     if not 0 < seq <= len(batch.entries) or "run" not in batch.entries[seq - 1].body:
         return []
-    own = batch.entries[seq - 1].body["run"]
+    own = set(runs_in(batch.entries[seq - 1].body))
     others = {run.number for run in relied_on(batch, seq)}
     went_on = ("cycle_started", "counted", "released")
     return [
         one.seq
         for one in batch.entries[seq:]
         if one.seq not in batch.struck
-        and (one.body.get("run") == own or (one.body.get("run") in others and one.kind in went_on))
+        and (own & set(runs_in(one.body)) or (one.body.get("run") in others and one.kind in went_on))
     ]
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from floor.batch.clocks import reading
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, the_run
 from floor.batch.commands.working import Disturb
+from floor.batch.cycles import open_others
 from floor.batch.gates import Disturbance
 from floor.batch.said import clock_time
 from floor.batch.state import Batch, Run
@@ -56,6 +57,7 @@ class StopCycle:
         drafts = draft(
             "cycle_stopped", run=run.number, op=run.op, why=self.why, tool=self.tool, note=clean(self.note),
             ago=round((now.at - at).total_seconds(), 3) or None,
+            along=[one.number for one in open_others(batch, run)] or None,
         )  # fmt: skip
         for disturbance in self.disturbs(run):
             drafts += disturbance.decide(batch, context)

@@ -18,6 +18,7 @@ from floor.batch.commands.working import (
     SkipStep,
     StartCycle,
 )
+from floor.batch.cycles import in_cycle, runs_in
 from floor.batch.room import no_room, taken
 from floor.batch.said import clock_time
 from floor.batch.state import Batch, Place, Run
@@ -169,17 +170,25 @@ def last_act(batch: Batch, act: Act) -> datetime | None:
 def _last_entry(batch: Batch, act: Act) -> Entry | None:
     if isinstance(act, FormLoad):
         return None
-    runs = {act.run} if not isinstance(act, BeginRun) else {
+    runs = _runs_of(batch, act) if not isinstance(act, BeginRun) else {
         run.number for run in batch.runs.values() if run.load == act.load
     }  # fmt: skip
     load = act.load if isinstance(act, BeginRun) else 0
     for entry in reversed(batch.entries):
         if entry.kind == "entered_late" and entry.seq not in batch.struck:
             return entry  # whatever was told of it was so then
-        mine = entry.body.get("run") in runs or (load and entry.body.get("load") == load)
+        mine = runs & set(runs_in(entry.body)) or (load and entry.body.get("load") == load)
         if mine and entry.seq not in batch.struck:
             return entry
     return None
+
+
+def _runs_of(batch: Batch, act: Act) -> set[int]:
+    """The run of an act; with what starts and ends a cycle, all that are in it."""
+    run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
+    if run is not None and isinstance(act, StartCycle | EndCycle):
+        return {one.number for one in in_cycle(batch, run)}
+    return {run.number} if run is not None else set()
 
 
 def _then(batch: Batch, now: Moment, at: datetime) -> Moment:

@@ -23,12 +23,14 @@ from floor.batch.commands.base import (
     the_run,
 )
 from floor.batch.commands.service import refuse_out_of_service
+from floor.batch.cycles import open_others
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.out_of_limits import lasts, made_since
 from floor.batch.room import no_room, taken, takes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
 from floor.batch.verifying import verifier
+from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
 from floor.checklist.model import Do, Station
 from floor.entry import Draft
@@ -91,6 +93,7 @@ class BeginRun:
             setup=run.setup,
             new_setup=run.setup not in batch.setups,
             pieces=list(run.pieces),
+            cycle=run.cycle or None,
             rework=run.rework,
             exception=exception,
             unmet="; ".join(one.sentence for one in unmet),
@@ -138,7 +141,8 @@ class DoStep:
         run, line = at_line(batch, self.run, self.line, context)
         if line.kind != "do":
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
-        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note))
+        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note),
+                     along=_watched_along(batch, run, line, context))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +157,9 @@ class SkipStep:
             raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
         if not line.step.skip:
             raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
-        return draft(
-            "step_skipped", run=run.number, op=run.op, line=self.line, reason=reason(self.why, "skipping a step")
-        )
+        why = reason(self.why, "skipping a step")
+        return draft("step_skipped", run=run.number, op=run.op, line=self.line, reason=why,
+                     along=_watched_along(batch, run, line, context))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,13 +173,13 @@ class Prove:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         run = the_run(batch, self.run)
-        walk = here(batch, run, context)
-        line = walk.line(self.line)
+        walked = here(batch, run, context)
+        line = walked.line(self.line)
         if line is None or line.kind != "gate":
             raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
         gate: Any = line.step
         if not (gate.gate == "lot recorded" and line.satisfied and run.count is None):  # a new can may be opened
-            must_be_current(walk, self.line)
+            must_be_current(walked, self.line)
         if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
         if line.verdict is not None and line.verdict.decide:
@@ -262,7 +266,7 @@ class StartCycle:
         run, _ = at_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
         again = {"anew" if self.anew else "resumed": True} if run.stopped else {}
-        return draft("cycle_started", run=run.number, op=run.op, **again)
+        return draft("cycle_started", run=run.number, op=run.op, along=_all_at(batch, run, "start", context), **again)
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +275,30 @@ class EndCycle:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "end", context)
-        return draft("cycle_ended", run=run.number, op=run.op)
+        return draft("cycle_ended", run=run.number, op=run.op, along=_all_at(batch, run, "end", context))
+
+
+def _all_at(batch: Batch, run: Run, key: str, context: Context) -> list[int] | None:
+    """The other runs in the cycle of a run, which start and end with it; refused where one has not come so far."""
+    others = open_others(batch, run)
+    for other in others:
+        line = walk(batch, other, context.now).current
+        if line is not None and line.key != key:
+            name = batch.load_name(other.load)
+            wrong = f"{name} goes through this cycle too and is not ready for it: {line.title}"
+            remedy = f"bring {name} to the same line" + (
+                ", or put it back (u on its walk) and start without it" if key == "start" else ""
+            )
+            raise Refused("gate", wrong, remedy)
+    return [other.number for other in others] or None
+
+
+def _watched_along(batch: Batch, run: Run, line: Line, context: Context) -> list[int] | None:
+    """The other loads of the cycle that stand at the same step of it: it is watched once for all of them."""
+    if line.phase != "cycle":
+        return None
+    at = [(other, walk(batch, other, context.now).current) for other in open_others(batch, run)]
+    return [other.number for other, there in at if there is not None and there.key == line.key] or None
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,8 +399,8 @@ class Waive:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         run = the_run(batch, self.run)
-        walk = here(batch, run, context)
-        line = walk.line(self.line)
+        walked = here(batch, run, context)
+        line = walked.line(self.line)
         if line is None or line.kind != "gate":
             raise Refused("input", "only a gate is waived", "a step is skipped with a reason instead")
         gate: Any = line.step
@@ -384,7 +411,7 @@ class Waive:
         if line.verdict is not None and line.verdict.decide:
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
         context.need_lead("waiving a gate")
-        must_be_current(walk, self.line)
+        must_be_current(walked, self.line)
         why = reason(self.why, "a waiver")
         second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
         unmet = line.verdict.why if line.verdict else ""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from floor.batch.cycles import runs_in
 from floor.batch.gates import serves
 from floor.batch.state import Batch, Place, Run, Void
 from floor.batch.walk import LONG_BREAK, needs_person
@@ -52,10 +53,12 @@ def need(entry: Entry, holds: bool, why: str) -> None:
         raise Inapplicable(entry, why)
 
 
-def run_of(batch: Batch, entry: Entry) -> Run:
-    run = batch.runs.get(entry.body["run"])
+def run_of(batch: Batch, entry: Entry, number: int = 0) -> Run:
+    """The run that an entry is about, or this one of several, touched by it."""
+    number = number or entry.body["run"]
+    run = batch.runs.get(number)
     if run is None:
-        raise Inapplicable(entry, f"there is no run {entry.body['run']}")
+        raise Inapplicable(entry, f"there is no run {number}")
     if run.touched is not None and entry.done - run.touched > LONG_BREAK and needs_person(run):
         run.resumed = entry.done
     run.touched, run.touched_by = entry.done, entry.by
@@ -66,10 +69,15 @@ def run_of(batch: Batch, entry: Entry) -> Run:
     return run
 
 
-def open_run(batch: Batch, entry: Entry) -> Run:
-    run = run_of(batch, entry)
+def open_run(batch: Batch, entry: Entry, number: int = 0) -> Run:
+    run = run_of(batch, entry, number)
     need(entry, run.released is None, f"run {run.number} is already released")
     return run
+
+
+def open_runs_in(batch: Batch, entry: Entry) -> list[Run]:
+    """The runs that an entry is about, where several are in one cycle."""
+    return [open_run(batch, entry, number) for number in runs_in(entry.body)]
 
 
 def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:

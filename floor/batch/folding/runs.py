@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from floor.batch.folding.base import kind, need, open_run, prove_again, void
+from floor.batch.folding.base import kind, need, open_run, open_runs_in, prove_again, void
 from floor.batch.folding.deciding import read_out
 from floor.batch.folding.passing import pass_by, pass_windows
 from floor.batch.gates import judge, set_anew, wasted, wear
@@ -62,6 +62,7 @@ def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         by=entry.by,
         seq=entry.seq,
         rework=body.get("rework", ""),
+        cycle=body.get("cycle", 0),
         exception=body.get("exception", ""),
         touched=at,
         touched_by=entry.by,
@@ -87,15 +88,15 @@ def _cautions_read(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
 
 
 def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None:
-    run = open_run(batch, entry)
     line = entry.body["line"]
-    marks = _marks_of(batch, run, line)
-    need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
-    pass_windows(batch, run, entry)
-    marks[line] = Mark(how, entry.seq, at, entry.by, note)
-    run.reopened.discard(line)
-    if how == "done":
-        start_clocks(batch, run, f"step {line}", at, entry.seq)
+    for run in open_runs_in(batch, entry):
+        marks = _marks_of(batch, run, line)
+        need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
+        pass_windows(batch, run, entry)
+        marks[line] = Mark(how, entry.seq, at, entry.by, note)
+        run.reopened.discard(line)
+        if how == "done":
+            start_clocks(batch, run, f"step {line}", at, entry.seq)
 
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
@@ -151,14 +152,20 @@ def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
 
 @kind
 def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
-    pass_by(batch, run, entry, "start")
+    runs = open_runs_in(batch, entry)
+    for run in runs:
+        need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
+        pass_by(batch, run, entry, "start")
+    for run in runs:
+        _start(batch, run, entry, at, anew=bool(body.get("anew")))
+
+
+def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> None:
     if run.stopped is not None:
         stop, for_nothing = run.stopped, wasted(batch, run)
         run.stopped = None
         run.reopened.discard("start")
-        if not body.get("anew"):
+        if not anew:
             moved = moved_since(batch.jumps, stop.seq)
             run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
@@ -176,14 +183,14 @@ def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetim
 
 @kind
 def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    need(entry, run.running, "the cycle is not running")
-    pass_by(batch, run, entry, "end")
-    run.ended, run.ended_by = at, entry.by
-    for tool, used in wear(batch, run).items():
-        # A tool whose loading was struck out or waived has cut all the same.
-        batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
-    start_clocks(batch, run, "end", at, entry.seq)
+    for run in open_runs_in(batch, entry):
+        need(entry, run.running, "the cycle is not running")
+        pass_by(batch, run, entry, "end")
+        run.ended, run.ended_by = at, entry.by
+        for tool, used in wear(batch, run).items():
+            # A tool whose loading was struck out or waived has cut all the same.
+            batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
+        start_clocks(batch, run, "end", at, entry.seq)
 
 
 def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from floor.batch.cycles import runs_in
 from floor.batch.folding.base import kind, need, open_run, prove_again, run_of, void
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves, set_anew
@@ -127,7 +128,7 @@ def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
     for run in batch.open_runs():
         if struck.kind == "proved":
             run.reopened |= serves(batch, run, tuple(struck.body["key"]))
-        elif struck.body.get("run") == run.number and "line" in struck.body:
+        elif run.number in runs_in(struck.body) and "line" in struck.body:
             run.reopened.add(struck.body["line"])
 
 

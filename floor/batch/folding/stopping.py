@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from floor.batch.folding.base import kind, need, open_run, void
+from floor.batch.folding.base import kind, need, open_runs_in, void
 from floor.batch.gates import RULES
 from floor.batch.state import Batch, Run, Stop
 from floor.checklist.model import Do
@@ -14,9 +14,9 @@ from floor.entry import Entry
 
 @kind
 def _cycle_stopped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    need(entry, run.running, "the cycle is not running")
-    stop(batch, run, body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry)
+    for run in open_runs_in(batch, entry):
+        need(entry, run.running, "the cycle is not running")
+        stop(batch, run, body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry)
 
 
 def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:

@@ -64,10 +64,12 @@ def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
             tool = checklist.tool(use.tool)
             if carrier is None or tool is None or tool.life is None:
                 continue
-            need = use.per_piece.base * carrier.capacity
+            pieces = carrier.capacity * operation.loads_per_cycle
+            need = use.per_piece.base * pieces
             if (tool.life.unit in PIECES) == (use.per_piece.unit in PIECES) and tool.life.base < need:
                 amount = f"{need:g} pieces" if tool.life.unit in PIECES else f"{need / 60:.4g} min"
-                wrong = f"tool {use.tool} lasts {tool.life}, and a full load of {carrier.capacity} takes {amount}"
+                what = "a full load" if operation.loads_per_cycle == 1 else "a full cycle"
+                wrong = f"tool {use.tool} lasts {tool.life}, and {what} of {pieces} takes {amount}"
                 yield Finding(("operations", i, "tools", j), wrong, f"a life of at least {amount}, or smaller loads")
 
 

@@ -1,0 +1,67 @@
+"""Which loads one cycle takes together: those at one station for one operation, where the checklist lets it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+
+from floor.batch.state import Batch, Load, Run
+
+
+def in_cycle(batch: Batch, run: Run) -> list[Run]:
+    """The runs whose loads go through one cycle with this one, itself among them, in the order they were begun.
+
+    Until it is started these are the loads at the station for it; from then on those it was started with.
+    """
+    if not run.cycle:
+        return [run]
+    others = [
+        one for one in batch.runs.values()
+        if one.cycle == run.cycle and one.number != run.number and one.started_seq == run.started_seq
+        and not one.put_back and (run.started is not None or one.released is None)
+    ]  # fmt: skip
+    return sorted([run, *others], key=lambda one: one.number)
+
+
+def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
+    """The other loads' runs; one whose last piece was taken out while the cycle stood is over, and not among them."""
+    return [one for one in in_cycle(batch, run) if one.number != run.number and (one.released is None or one.ended)]
+
+
+def open_others(batch: Batch, run: Run) -> list[Run]:
+    """Those of them that are under way still."""
+    return [one for one in others_in_cycle(batch, run) if one.released is None]
+
+
+def cycle_to_join(batch: Batch, load: Load, number: int) -> int:
+    """The cycle that a load's next run, to be called so, would be part of; 0 where each load has its own."""
+    assert load.at is not None, "a load through its leg begins nothing"
+    operation = batch.operation(load.at)
+    if operation.loads_per_cycle == 1:
+        return 0
+    waiting = Counter(
+        run.cycle for run in batch.open_runs()
+        if run.cycle and run.started is None and (run.station, run.op) == (operation.station, operation.op)
+    )  # fmt: skip
+    return next((cycle for cycle, many in waiting.items() if many < operation.loads_per_cycle), number)
+
+
+def pieces_in_cycle(batch: Batch, run: Run) -> int:
+    """How many pieces go through the cycle of a run, those of the other loads in it too."""
+    return sum(len(one.pieces) for one in in_cycle(batch, run))
+
+
+def cycle_seconds(batch: Batch, run: Run) -> float:
+    """Planned length of the cycle that takes a run."""
+    return batch.operation_of(run).time.seconds("cycle", pieces_in_cycle(batch, run))
+
+
+def names_of(batch: Batch, runs: list[Run]) -> str:
+    """``Pallet 2 (load 4) and Pallet 3 (load 5)``."""
+    return " and ".join(batch.load_name(run.load) for run in runs)
+
+
+def runs_in(body: Mapping[str, Any]) -> tuple[int, ...]:
+    """The runs that an entry is about: that from which it was made, and those in one cycle with it."""
+    return (body["run"], *body.get("along", ())) if "run" in body else ()

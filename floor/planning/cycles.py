@@ -1,0 +1,144 @@
+"""Loads that one cycle takes together, as the planner takes them.
+
+The run of the first load has the work of all, at the places of all. The runs of the others are without length and
+tied to its end. A load that is only formed for the cycle takes its carrier when it begins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from floor.batch.state import Batch
+from floor.batch.state import Load as LiveLoad
+from floor.checklist.model import Operation
+from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, PlannedRun, Run, Window
+from floor.planning.durations import Pace, Parts, parts
+from floor.planning.windows import ANY_TIME, both, both_spans
+
+NO_TIME = (Phase(Kind.CURE, 0.0),)
+AT_ITS_END = (Window(0.0, 0.0),)
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """One cycle of several loads."""
+
+    loads: tuple[str, ...]
+    """The loads by the planner's names; the run of the first stands for all."""
+    op: int
+    pieces: tuple[int, ...]
+    """Of each load."""
+
+    def parts(self, operation: Operation, pace: Pace) -> Parts:
+        """Hand work for each load, and one cycle for all their pieces."""
+        each = [parts(operation, pieces, pace) for pieces in self.pieces]
+        cycle = parts(operation, sum(self.pieces), pace).cycle
+        return Parts(sum(one.before for one in each), cycle, sum(one.after for one in each))
+
+
+def joints(
+    batch: Batch, ops: Iterable[int], loads: Sequence[tuple[str, LiveLoad | None, Mapping[int, int]]], together: bool
+) -> dict[tuple[str, int], Joint]:
+    """(load, operation) → the cycle that it shares with other loads.
+
+    Args:
+        loads: name, the load itself where it is formed, and operation → pieces of what is still to be run through once.
+        together: whether loads are put together that are not so far yet.
+    """
+    found: dict[tuple[str, int], Joint] = {}
+    for op in ops:
+        most = batch.operation(op).loads_per_cycle
+        if most == 1:
+            continue
+        groups: dict[int, list[tuple[str, int]]] = {}
+        to_come: list[tuple[str, int]] = []
+        for name, live, todo in loads:
+            if op not in todo:
+                continue
+            run = batch.runs[live.run] if live is not None and live.run is not None else None
+            if run is None or run.op != op:
+                to_come.append((name, todo[op]))
+            elif run.ended is None and run.count is None:
+                groups.setdefault(run.cycle, []).append((name, todo[op]))
+        chunks = [group for cycle, group in groups.items() if cycle]
+        if together:
+            chunks += [to_come[n : n + most] for n in range(0, len(to_come), most)]
+        for chunk in chunks:
+            if len(chunk) > 1:
+                joint = Joint(tuple(name for name, _ in chunk), op, tuple(pieces for _, pieces in chunk))
+                found |= {(name, op): joint for name in joint.loads}
+    return found
+
+
+def join(loads: list[Load], joint: Joint, runs: Mapping[str, str]) -> tuple[list[Load], dict[str, str], list[Obstacle]]:
+    """The loads with their runs of one cycle put together; the runs that only take a carrier → theirs.
+
+    Args:
+        runs: load → its run of this operation.
+    """
+    by_name = {load.id: load for load in loads if load.id in joint.loads}
+    mine = {name: next(run for run in load.runs if run.id == runs[name]) for name, load in by_name.items()}
+    first, *others = joint.loads
+    leader, opening = mine[first], {}
+    after = {one.run: one.windows for one in leader.after}
+    allowed, clash = leader.allowed, False
+    for name in others:
+        load, run = by_name[name], mine[name]
+        place = load.runs.index(run)
+        for one in run.after:
+            windows = both(after.get(one.run, ANY_TIME), one.windows)
+            clash = clash or not windows
+            after[one.run] = windows or ANY_TIME
+        if run.allowed:
+            spans = both_spans(allowed, run.allowed) if allowed else run.allowed
+            clash = clash or not spans
+            allowed = spans
+        follower = replace(
+            run, station=None, phases=NO_TIME, after=(After(leader.id, AT_ITS_END),), places=1, setup=None,
+            allowed=(), under_way=False,
+        )  # fmt: skip
+        before: tuple[Run, ...] = load.runs[:place]
+        if before:
+            after.setdefault(before[-1].id, ANY_TIME)
+        elif not load.holds_carrier:
+            opener = replace(follower, id=f"{run.id}/there", after=tuple(After(one.run) for one in run.after))
+            before, opening[opener.id] = (opener,), run.id
+            after[opener.id] = AT_ITS_END
+        by_name[name] = replace(load, runs=(*before, follower, *load.runs[place + 1 :]))
+    whole = replace(
+        leader, after=tuple(After(run, windows) for run, windows in after.items()), allowed=allowed,
+        places=sum(run.places for run in mine.values()),
+    )  # fmt: skip
+    load = by_name[first]
+    by_name[first] = replace(load, runs=tuple(whole if run.id == leader.id else run for run in load.runs))
+    obstacles = [Obstacle(
+        f"operation {leader.operation}", f"loads {', '.join(joint.loads)} have no common time for one cycle",
+        "Run them one by one", leader.id, first,
+    )] if clash else []  # fmt: skip
+    return [by_name.get(load.id, load) for load in loads], opening, obstacles
+
+
+def as_seen(
+    planned: Sequence[PlannedRun], leaders: Mapping[str, str], hidden: frozenset[str]
+) -> tuple[PlannedRun, ...]:
+    """The runs as people see them: each load of a cycle is at the station for all of it.
+
+    Args:
+        leaders: run without length → that which has its work.
+        hidden: runs that only take a carrier.
+    """
+    by_id = {run.run: run for run in planned}
+    found = []
+    for run in planned:
+        whole = by_id.get(leaders.get(run.run, ""))
+        if run.run in hidden:
+            continue
+        if whole is not None:
+            run = replace(
+                run, station=whole.station, start=whole.start, end=whole.end, held_until=whole.held_until,
+                slack=whole.slack,
+            )  # fmt: skip
+        found.append(run)
+    return tuple(sorted(found, key=lambda run: run.start.timestamp()))
+
