@@ -9,6 +9,7 @@ from floor.batch.clocks import planned_end
 from floor.batch.cycles import in_cycle
 from floor.batch.nextup import CLOSING_SOON, Due
 from floor.batch.said import span
+from floor.batch.setting import own_offset
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
 from floor.checklist.model import Operation
@@ -69,11 +70,12 @@ def _carrier(batch: Batch, load: int) -> str:
 
 
 def _carriers(batch: Batch, run: Run) -> str:
-    """``Pallet 1, 2 of 6`` where one cycle takes both."""
+    """``Pallet 1, 2 of 6`` where one cycle takes both; with the work offset where each has its own."""
     of = [batch.loads[one.load] for one in in_cycle(batch, run)]
     numbers = ", ".join(str(load.carrier_number) for load in of)
     kind = batch.checklist.carrier(of[0].carrier)
-    return f"{kind.name} {numbers} of {kind.count}"
+    offsets = ", ".join(filter(None, (own_offset(batch, one) for one in in_cycle(batch, run))))
+    return f"{kind.name} {numbers} of {kind.count} {offsets}".rstrip()
 
 
 def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) -> Afar:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.batch.clocks import planned_end, reading, standing
-from floor.batch.cycles import cycle_seconds
+from floor.batch.cycles import cycle_seconds, open_others
 from floor.batch.holds import in_rework
 from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import open_unproved, say_unproved
@@ -196,11 +196,13 @@ def _outages(batch: Batch, now: Moment) -> list[PageLine]:
 def _running(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for run in batch.open_runs():
-        if run.started is None or run.ended is not None:
-            continue
+        others = open_others(batch, run)
+        if run.started is None or run.ended is not None or any(other.number < run.number for other in others):
+            continue  # of loads in one cycle the first is said with the others
+        loads = ", ".join(str(one.load) for one in (run, *others))
         if run.stopped is not None:
             since = clock_time(reading(batch, run.stopped.at, run.stopped.seq, now), now.at)
-            where = f"{batch.checklist.station(run.station).name}: load {run.load}, op {run.op}"
+            where = f"{batch.checklist.station(run.station).name}: load {loads}, op {run.op}"
             text = f"{where} {batch.operation_of(run).title}, cycle STOPPED since {since}: {run.stopped.why}"
             lines.append(PageLine(f"stopped {run.number} {run.stopped.seq}", text, safety=True))
             continue
@@ -208,7 +210,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         began = reading(batch, run.started, run.started_seq, now)
         took = span((now.at - began).total_seconds())
         planned = cycle_seconds(batch, run)
-        text = f"{station.name}: load {run.load}, op {run.op} {batch.operation_of(run).title}, running {took}"
+        text = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}, running {took}"
         if planned:
             text += f" of {span(planned)}"
         ends = planned_end(batch, run, now)

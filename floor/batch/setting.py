@@ -40,6 +40,14 @@ def card(batch: Batch, run: Run, line: Line) -> Card | None:
     return None
 
 
+def own_offset(batch: Batch, run: Run) -> str:
+    """The work offset by which a run goes where each carrier has one of its own; else empty."""
+    load = batch.loads[run.load]
+    offset = batch.checklist.station(run.station).offset_of(load.carrier, load.carrier_number)
+    probed = any(isinstance(step, Probed) and step.offset == offset for step in batch.operation_of(run).steps)
+    return offset if probed else ""
+
+
 def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
     teeth = f"{tool.flutes} {'tooth' if tool.flutes == 1 else 'teeth'}" if tool.flutes else ""
     lengths = gate.asks()[1].band if gate.length else ""

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import get_args
 
 from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
+from floor.batch.setting import own_offset
 from floor.batch.state import Batch, Where
 from floor.batch.turnover import Turnover, present_turnover
 from floor.entry import Moment
@@ -81,12 +82,13 @@ def _section(paper: Paper, section: Section) -> None:
 
 
 def _stations(paper: Paper, batch: Batch) -> None:
-    """What stands at each station: running or not, set up for what, the program and the tools in it."""
+    """What stands at each station: running or not, by which zero, set up for what, the program and the tools in it."""
     paper.title("Stations")
     for station in batch.checklist.stations:
         here = [run for run in batch.open_runs() if run.station == station.id]
-        running = [f"load {run.load}" for run in here if run.running]
-        stopped = [f"load {run.load}" for run in here if not run.running]
+        loads = {run.number: " by ".join(filter(None, (f"load {run.load}", own_offset(batch, run)))) for run in here}
+        running = [loads[run.number] for run in here if run.running]
+        stopped = [loads[run.number] for run in here if not run.running]
         setup = batch.standing_setup(station.id)
         if setup is None and not here:
             continue

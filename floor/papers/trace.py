@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from floor.batch.cycles import runs_in
+from floor.batch.cycles import others_in_cycle, runs_in
 from floor.batch.describe import describe
 from floor.batch.late import say_told
 from floor.batch.said import clock_time, plural, sentences
+from floor.batch.setting import own_offset
 from floor.batch.state import Batch, Run
 from floor.batch.trace import Stay, Trace, trace
 from floor.checklist.gates import ToolLoaded
@@ -82,6 +83,8 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
     say("program", run.program)
+    say("offset", own_offset(batch, run))
+    say("with", ", ".join(batch.load_name(other.load) for other in others_in_cycle(batch, run)))
     ours = _tools_of(batch.operation_of(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))

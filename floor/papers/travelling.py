@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from floor.batch.handover import clocks_of
 from floor.batch.said import plural
+from floor.batch.setting import own_offset
 from floor.batch.state import Batch, Load, Run, Setup
 from floor.batch.walk import Line, State, Walk, phase_title, walk
 from floor.checklist.model import Do
@@ -49,7 +50,9 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     state = f"begun {stamp(run.begun, now)} {run.began_by}" if begun else "not begun yet"
     station = batch.checklist.station(run.station).name
     program = f", program {operation.program}" if operation.program else ""
-    paper.say(f"{station}{program}; {state}; step {walked.step} of {walked.steps}", "")
+    offset = own_offset(batch, run)
+    offset = f", work offset {offset}" if offset else ""
+    paper.say(f"{station}{program}{offset}; {state}; step {walked.step} of {walked.steps}", "")
     _limits(paper, batch, load, now)
     _pieces(paper, batch, load, run)
     _lines(paper, walked)
