@@ -243,7 +243,7 @@ class Operation(Strict):
     station: Id
     carrier: Id
     regroup: bool = False
-    """Start a new leg here although the carrier is of the same kind."""
+    """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded anew."""
     program: Text = ""
     cycle: bool = True
     """Whether there is a cycle to start and to end; without one, the steps are the work."""

@@ -547,7 +547,23 @@ CASES = [
     ("cycles_have_times", ', cycle = "20 min"', "", "op 10, time", "no time for the cycle"),
     ("cycles_have_times", 'time = { before_piece = "1 min" }\n', "", "op 20", "no time for the work"),
 ]
+AS_FAR_AS_FILLING = RIGHT[: RIGHT.index('time = { before_piece')]
+BOTH_ON_THE_MILL = (
+    AS_FAR_AS_FILLING.replace("format = 1\n", "format = 1\norder = 60\n")
+    .replace('name = "Mill"\n', 'name = "Mill"\nkind = "bench"\n')  # else its cut asks for other things too
+    .replace('title = "Fill pocket"\nstation = "bench"', 'title = "Fill pocket"\nstation = "mill"')
+    + 'time = { setup = "5 min", '
+)
+"""60 pieces on two pallets of 6: ten loads go through two operations of the mill, two at a time."""
 ADVICE = [
+    (
+        "set_ups_serve_all_loads",
+        AS_FAR_AS_FILLING + "time = { ",
+        BOTH_ON_THE_MILL,
+        "op 20",
+        "60 pieces are 10 loads, and 2 of pallet go through op 10 and 20 at a time: 10 set-ups instead of 2, "
+        "75 min instead of 15; `regroup = true` here",
+    ),
     (
         "cuts_from_a_probed_zero",
         '  { gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-5.1 in", high = "-4.9 in" }] },\n',
@@ -666,6 +682,23 @@ def card(diameter: float, rpm: int, teeth: int, chip: float, surface: str, feed:
     checklist = read_checklist(RIGHT, "x").checklist
     assert checklist is not None
     return replace(checklist, tools=(tool,))
+
+
+@pytest.mark.parametrize(
+    ("edit", "why"),
+    [
+        (("order = 60", "order = 12"), "as many pallets as loads share each set-up"),
+        (('carrier = "pallet"\ncycle = false\n', 'carrier = "pallet"\nregroup = true\ncycle = false\n'), "it regroups"),
+        (('time = { setup = "5 min", ', "time = { "), "the second is not set up for"),
+        (('title = "Fill pocket"\nstation = "mill"', 'title = "Fill pocket"\nstation = "bench"'), "elsewhere"),
+    ],
+    ids=lambda case: case if isinstance(case, str) else "",
+)
+def test_set_ups_that_every_load_shares_are_not_pointed_out(edit: tuple[str, str], why: str) -> None:
+    text = RIGHT.replace(AS_FAR_AS_FILLING + "time = { ", BOTH_ON_THE_MILL)
+    assert edit[0] in text
+    loaded = read_checklist(text.replace(edit[0], edit[1], 1), "x.toml")
+    assert not [one for one in loaded.warnings if "set-ups instead" in one.wrong]
 
 
 def test_every_rule_has_a_case() -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Probed
 from floor.checklist.measure import PIECES
-from floor.checklist.model import Checklist, Operation
+from floor.checklist.model import Checklist, Leg, Operation
 
 
 def cuts(checklist: Checklist, operation: Operation) -> bool:
@@ -73,9 +73,50 @@ def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "tools", j), wrong, f"a life of at least {amount}, or smaller loads")
 
 
+def set_ups_serve_all_loads(checklist: Checklist) -> Iterator[Finding]:
+    """A few pieces at a time through several operations of one station: each time it is set up for each of them anew.
+
+    Only as many loads share a set-up as there are carriers, for a load gives its carrier back at the end of its leg.
+    """
+    places = {operation.op: i for i, operation in enumerate(checklist.operations)}
+    for leg in checklist.legs:
+        carrier = next((one for one in checklist.carriers if one.id == leg.carrier), None)
+        if carrier is None or checklist.order is None:
+            continue
+        loads = -(-checklist.order // carrier.capacity)
+        rounds = -(-loads // carrier.count)
+        for ops in _in_a_row(checklist, leg) if rounds > 1 else ():
+            minutes = sum(one.time.seconds("setup", 0) for one in ops) / 60
+            names = " and ".join(str(one.op) for one in ops)
+            costs = f", {rounds * minutes:g} min instead of {minutes:g}" if minutes else ""
+            wrong = (
+                f"{checklist.order} pieces are {loads} loads, and {carrier.count} of {carrier.id} go through "
+                f"op {names} at a time: {rounds * len(ops)} set-ups instead of {len(ops)}{costs}"
+            )
+            right = "`regroup = true` here, where pieces may leave the carrier: then all pass one operation first"
+            yield Finding(("operations", places[ops[1].op]), wrong, right)
+
+
+def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
+    """The operations of a leg that follow each other at one station which is set up for each."""
+    row: list[Operation] = []
+    for op in (*leg.ops, None):
+        operation = checklist.ops[op] if op is not None else None
+        sets_up = operation is not None and (
+            operation.time.setup is not None or any(step.at == "setup" for step in operation.steps)
+        )
+        if row and (operation is None or not sets_up or operation.station != row[-1].station):
+            if len(row) > 1:
+                yield row
+            row = []
+        if operation is not None and sets_up:
+            row.append(operation)
+
+
 RULES = (
     cuts_from_a_probed_zero,
     cuts_after_a_first_piece,
     feeds_can_be_checked,
     life_lasts_a_load,
+    set_ups_serve_all_loads,
 )
