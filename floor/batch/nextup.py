@@ -260,6 +260,8 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
 def _begin(batch: Batch, load: Load, now: Moment) -> str:
     run = next_run(batch, load, now)
     others = open_others(batch, run)
+    if batch.operation(run.op).in_one_go:
+        return "Begin, by hand in one go"
     return f"Begin, for one cycle with {names_of(batch, others)}" if others else "Begin"
 
 

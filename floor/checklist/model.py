@@ -252,6 +252,8 @@ class Operation(Strict):
     start: Text = "Start the cycle"
     end: Text = "Cycle ended"
     may_outlast_shift: bool = False
+    in_one_go: bool = False
+    """Whether its work by hand may not be interrupted, by a break or the end of a shift."""
     time: Times = field(default_factory=Times)
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 1.0
     yield_weight: Annotated[float, Limits(gt=0, le=1e6)] = 30.0

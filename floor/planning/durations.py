@@ -106,8 +106,8 @@ def _joined(each: list[Phase]) -> tuple[Phase, ...]:
 
 
 def may_pause(operation: Operation) -> bool:
-    """Hand work may wait over a break or a night unless a window with an end begins in it: a mix, a wet coat."""
-    return not any(closes(clock) for clock in operation.clocks)
+    """Hand work may wait over a break or a night unless the checklist says no, or a window with an end begins in it."""
+    return not operation.in_one_go and not any(closes(clock) for clock in operation.clocks)
 
 
 def closes(clock: Clock) -> bool:

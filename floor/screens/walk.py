@@ -34,6 +34,7 @@ from floor.screens.exceptions import note_on, pause, skip_step, waive_gate
 from floor.screens.keyline import NEW_LOT
 from floor.screens.lines import Lines, brief_rows, card_rows, gate_rows
 from floor.screens.looks import MARKS, signal_panel
+from floor.screens.one_go import one_go_said
 from floor.screens.papers import PAPERS, choose_paper, source
 from floor.screens.shown import Shown
 from floor.shop.receipts import Receipt
@@ -175,6 +176,8 @@ class WalkScreen(RunFrame):
         title = line.step.title() if line.kind == "caution" and line.step else line.title
         self.title_line.update(f"{MARKS[line.state]} {title}")
         detail = getattr(line.step, "detail", "")
+        if self.look is None and (one_go := one_go_said(self.desk, self.batch_id, walked)):
+            detail = "\n".join(filter(None, (one_go, detail)))
         self.detail.update(detail)
         self.detail.display = bool(detail)
         self._show_asks(line)

@@ -545,6 +545,13 @@ CASES = [
     ("losses_have_reasons", 'reasons = [{ code = "spill", text = "Spilled" }]\n', "", "op 20", "no reason for scrap"),
     ("losses_have_reasons", ", needs_note = true", "", "op 30, reason other", '"other" says nothing by itself'),
     ("cycles_have_times", ', cycle = "20 min"', "", "op 10, time", "no time for the cycle"),
+    (
+        "what_goes_in_one_go_has_a_time",
+        'program = "X1-10 A"\n',
+        'program = "X1-10 A"\nin_one_go = true\n',
+        "op 10, in_one_go",
+        "no time for the work by hand; add `before`, `before_piece` or `after`",
+    ),
     ("cycles_have_times", 'time = { before_piece = "1 min" }\n', "", "op 20", "no time for the work"),
 ]
 AS_FAR_AS_FILLING = RIGHT[: RIGHT.index('time = { before_piece')]

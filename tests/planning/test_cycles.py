@@ -38,6 +38,16 @@ def sound(plan: ShopPlan, batch: Batch) -> None:
         assert len({run.load for run in at(plan, operation.op)}) == len(at(plan, operation.op))
         if operation.loads_per_cycle > 1:
             assert all(len(runs) <= operation.loads_per_cycle for runs in cycles.values())
+    for station in batch.checklist.stations:
+        here = [run for run in plan.runs if run.station == station.name and run.start < run.held_until]
+        for run in here:
+            assert sum(one.start <= run.start < one.held_until for one in here) <= station.runs_at_once
+    loads: dict[str, list[PlannedRun]] = defaultdict(list)
+    for run in plan.runs:
+        loads[run.load].append(run)
+    for runs in loads.values():
+        runs.sort(key=lambda run: plan.work(run).op)
+        assert all(before.end <= after.start for before, after in zip(runs, runs[1:], strict=False)), "out of order"
     carriers: dict[object, list[PlannedRun]] = defaultdict(list)
     for run in plan.runs:
         carriers[run.carrier, run.carrier_number].append(run)
@@ -61,8 +71,13 @@ def test_two_pallets_take_one_cycle_and_both_pallets_for_all_of_it() -> None:
 
 
 @settings(max_examples=10, deadline=None)
-@given(loads=st.integers(2, 3), start=st.integers(4, 24), ahead=st.integers(0, 3), together=st.booleans())
-def test_every_plan_with_cycles_for_several_keeps_the_rules(loads: int, start: int, ahead: int, together: bool) -> None:
+@given(
+    loads=st.integers(2, 3), at_the_cut=st.integers(1, 3), start=st.integers(4, 24), ahead=st.integers(0, 3),
+    together=st.booleans(),
+)  # fmt: skip
+def test_every_plan_with_cycles_for_several_keeps_the_rules(
+    loads: int, at_the_cut: int, start: int, ahead: int, together: bool
+) -> None:
     checklist = edited(*ONE_CYCLE[:-1], ("runs_at_once = 2\ncarrier", "runs_at_once = 3\ncarrier"),
                        ('program = "KB7-10 A"\n', f'program = "KB7-10 A"\nloads_per_cycle = {loads}\n'))  # fmt: skip
     bench = open_bench(lambda: checklist, start=start)
@@ -72,6 +87,30 @@ def test_every_plan_with_cycles_for_several_keeps_the_rules(loads: int, start: i
             bench.until(load, "start")
     plan = make_plan([ask([bench.state], bench.clock(), ONE_SHIFT, together=together)], effort=20)
     sound(plan, bench.state)
+
+
+def test_a_cycle_waits_until_every_load_of_it_has_its_carrier() -> None:
+    """Two of the three pallets cure; the two loads that are to be cut together need one of them."""
+    bench = open_bench(one_cycle, start=16)
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10, 20)
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    sound(plan, bench.state)
+    first, second = at(plan, 10)
+    assert first.start == second.start
+    assert first.start >= min(run.end for run in at(plan, 30)[:2])
+
+
+def test_each_load_of_a_cycle_is_through_the_operation_before() -> None:
+    checklist = edited(*ONE_CYCLE[:-1], ('time = { cycle_piece', 'loads_per_cycle = 2\ntime = { cycle_piece'))
+    bench = open_bench(lambda: checklist, start=8)
+    bench.through(bench.form(10), 10, 20)
+    bench.through(bench.form(10), 10)
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    sound(plan, bench.state)
+    first, second = at(plan, 30)
+    assert (first.start, first.end) == (second.start, second.end)
+    assert minutes(first.start, first.end) == 16, "two minutes for each piece of both"
 
 
 @pytest.fixture
@@ -111,6 +150,18 @@ def test_the_time_of_one_cycle_is_measured_once(both: Bench) -> None:
     alone.clock.forward(24 * 60)
     assert alone.hand().work(1)
     assert pace.cycle == pytest.approx(paces(alone.state, ALWAYS.calendar)[10].cycle, rel=0.02)
+
+
+def test_the_time_of_a_cycle_is_held_against_all_pieces_in_it() -> None:
+    checklist = edited(*ONE_CYCLE, ('cycle = "20 min", after', 'cycle_piece = "5 min", after'))
+    bench = open_bench(lambda: checklist, start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "start")
+    bench.until(1, "end")
+    bench.clock.forward(8 * 5 * 60)
+    for load in (1, 2):
+        assert bench.hand().work(load)
+    assert paces(bench.state, ALWAYS.calendar)[10].cycle == pytest.approx(1.0, rel=0.05)
 
 
 def test_the_plan_takes_what_is_sooner(both: Bench) -> None:

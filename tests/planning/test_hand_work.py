@@ -63,6 +63,16 @@ def test_hand_work_in_which_a_clock_with_an_end_starts_does_not_pause() -> None:
     assert len(by_hand(cure)) == 2
 
 
+def test_hand_work_in_one_go_is_not_split_over_a_break() -> None:
+    """265 min, ten of them gone: with the break it would go on after it; in one go it waits for the morning."""
+    first, work = f"{SHORT}\n{WORK}]", f'cycle = false\ntime = {{ before = "265 min" }}\n{WORK}]'
+    split, whole = ([by_hand(run) for run in made(route(first, second)).plan.runs if run.operation == "20 Step 2"]
+                    for second in (work, f"in_one_go = true\n{work}"))  # fmt: skip
+
+    assert [len(stretches) for stretches in split] == [2]
+    assert whole == [[(24, 24 + 265 / 60)]]
+
+
 def test_such_work_longer_than_every_stretch_is_named_with_what_would_make_it_possible() -> None:
     clock = '{ id = "mix", starts = "step work", windows = [{ latest = "40 min" }], source = "Label" }'
     plan = made(route(f"{FIVE_HOURS}\n{WORK}]\nclocks = [{clock}]", waits_for(clock)))

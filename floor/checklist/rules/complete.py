@@ -84,6 +84,16 @@ def cycles_have_times(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "time"), "no time for the work", "add `before`, `before_piece` or `after`")
 
 
+def what_goes_in_one_go_has_a_time(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        time = operation.time
+        by_hand = (time.before, time.before_piece, time.after, time.after_piece)
+        attended = time.cycle_attended and (time.cycle or time.cycle_piece)
+        if operation.in_one_go and not any(by_hand) and not attended:
+            right = "add `before`, `before_piece` or `after`: by that it is known when it must be begun"
+            yield Finding(("operations", i, "in_one_go"), "no time for the work by hand", right)
+
+
 RULES = (
     nothing_unused,
     clocks_are_watched,
@@ -91,4 +101,5 @@ RULES = (
     tools_are_proved,
     losses_have_reasons,
     cycles_have_times,
+    what_goes_in_one_go_has_a_time,
 )

@@ -1,0 +1,22 @@
+"""What the walk says of work by hand that may not be interrupted, before it is begun."""
+
+from __future__ import annotations
+
+from floor.batch.walk import Walk
+from floor.screens.desk import Desk
+
+
+def one_go_said(desk: Desk, batch_id: str, walked: Walk) -> str:
+    """How long it takes and by when it must be begun; empty where there is no such work, or it is begun."""
+    if not walked.operation.in_one_go:
+        return ""
+    from floor.planning.one_go import one_go
+    from floor.shop.settings import SettingsError, load_settings
+
+    now = desk.now().at
+    try:
+        settings = desk.planner.settings or load_settings(desk.shop.folder, now)
+    except SettingsError:
+        return ""  # what is wrong with the shop's hours, the plan says
+    found = one_go(desk.batch(batch_id), walked, settings.calendar, now)
+    return found.said(now) if found is not None else ""

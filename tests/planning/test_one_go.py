@@ -1,0 +1,116 @@
+"""Work by hand that may not be interrupted: what the walk says before it is begun, and that no plan ever splits it."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.batch.nextup import next_up
+from floor.figures.schedule import Kind
+from floor.planning.one_go import OneGo, one_go
+from tests.batch.factory import Bench, edited, open_bench
+from tests.figures.schedule_check import check_plan
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, Crew, planned
+
+COAT = 'cycle = false\ntime = { before = "5 min" }'
+
+
+def coating(minutes: int = 45) -> Bench:
+    """A pallet at the coat, not yet begun; the shift is 07:00 to 15:30 with a break from 11:30 to 12:00."""
+    in_one_go = f'cycle = false\nin_one_go = true\ntime = {{ before = "{minutes} min" }}'
+    bench = open_bench(lambda: edited((COAT, in_one_go)), start=4, at=MORNING)
+    bench.form(10)
+    bench.through(1, 10)
+    return bench
+
+
+def said(bench: Bench, at: str, crew: Crew = ONE_SHIFT) -> OneGo | None:
+    now = datetime.combine(MORNING.date(), time.fromisoformat(at), MORNING.tzinfo)
+    return one_go(bench.state, bench.walk(1), crew.calendar, now)
+
+
+@pytest.fixture
+def bench() -> Bench:
+    bench = coating()
+    bench.begin(1)
+    return bench
+
+
+@pytest.mark.parametrize(("at", "begin", "latest"), [
+    ("10:00", "10:00", "10:45"), ("10:45", "10:45", "10:45"), ("10:46", "12:00", None), ("11:45", "12:00", None),
+    ("14:45", "14:45", "14:45"), ("15:00", "31:00", None),
+])  # fmt: skip
+def test_it_is_begun_in_time_to_be_through_before_anybody_leaves(
+    bench: Bench, at: str, begin: str, latest: str | None
+) -> None:
+    found = said(bench, at)
+    assert found is not None
+    hours, minutes = begin.split(":")
+    midnight = datetime.combine(MORNING.date(), datetime.min.time(), MORNING.tzinfo)
+    assert found.begin == midnight + timedelta(hours=int(hours), minutes=int(minutes))
+    assert (f"{found.latest:%H:%M}" if found.latest else None) == latest
+
+
+def test_the_words_say_the_time_or_when_else(bench: Bench) -> None:
+    at = MORNING.replace(hour=10)
+    found = said(bench, "10:00")
+    assert found is not None
+    assert found.said(at) == "In one go, 45 min by hand. Begin it by 10:45 at the latest."
+    late = said(bench, "11:00")
+    assert late is not None
+    assert late.said(MORNING.replace(hour=11)) == (
+        "In one go, 45 min by hand. Not before the next break or the end of the shift: begin it 12:00."
+    )
+
+
+def test_where_no_stretch_is_so_long_that_is_said() -> None:
+    bench = coating(300)
+    bench.begin(1)
+    found = said(bench, "07:00")
+    assert found is not None
+    assert found.begin is None
+    assert "no stretch of work is so long" in found.said(MORNING).lower()
+
+
+def test_where_somebody_is_always_in_there_is_no_latest(bench: Bench) -> None:
+    found = said(bench, "10:00", ALWAYS)
+    assert found is not None
+    assert found.latest is None
+    assert found.said(MORNING.replace(hour=10)) == "In one go, 45 min by hand."
+
+
+def test_once_it_is_begun_nothing_more_is_said(bench: Bench) -> None:
+    assert said(bench, "10:00") is not None
+    bench.until(1, "coat")
+    assert said(bench, "10:00") is None
+
+
+def test_an_operation_without_it_says_nothing() -> None:
+    bench = open_bench(start=4, at=MORNING)
+    bench.form(10)
+    bench.through(1, 10)
+    bench.begin(1)
+    assert said(bench, "10:00") is None
+
+
+def test_what_is_next_says_so_before_the_load_is_taken_there() -> None:
+    due = next(due for due in next_up([coating().state], coating().clock()) if due.load == 1)
+    assert due.what == "Begin, by hand in one go"
+
+
+@settings(max_examples=10, deadline=None)
+@given(minutes=st.integers(5, 270), start=st.sampled_from([4, 8, 12]))
+def test_no_plan_splits_it(minutes: int, start: int) -> None:
+    """The longest stretch of the shift is 270 min."""
+    text = f'cycle = false\nin_one_go = true\ntime = {{ before = "{minutes} min" }}'
+    no_windows = ("{ latest = \"1 h\" }, { earliest = \"48 h\" }", '{ earliest = "48 h" }')
+    state = open_bench(lambda: edited((COAT, text), no_windows), start=start, at=MORNING).state
+    plan = planned(state, effort=20)
+    assert not plan.obstacles
+    assert not check_plan(plan.problem, plan.plan)
+    for run in plan.plan.runs:
+        if plan.work(run).op == 20:
+            assert len([part for part in run.stretches if part.kind is Kind.ATTENDED]) == 1

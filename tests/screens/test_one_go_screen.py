@@ -1,0 +1,37 @@
+"""Work by hand in one go: the walk says by when it must be begun, as long as it is not, at 80 x 24."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import edited
+from tests.screens.seen import seen
+
+Open = Callable[..., FloorApp]
+COAT = 'cycle = false\ntime = { before = "5 min" }'
+
+
+async def test_the_walk_says_by_when_it_must_be_begun(open_app: Open, shop: Shop, clock: HandClock) -> None:
+    checklist = edited((COAT, 'cycle = false\nin_one_go = true\ntime = { before = "45 min" }'))
+    id = shop.open_batch(OpenBatch(shop.next_id(), checklist, "digest", "part.toml", 4, 4), by="LL").id
+    hand = Hand(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load, stop=lambda line: line.key == "measured 1")
+    run = shop.batch(id).loads[load].run
+    assert run is not None
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(WalkScreen(app.desk, id, run))
+        await pilot.pause()
+        assert "In one go, 45 min by hand. Begin it by 10:45 at the latest." in seen(app)
+        hand.work(load, stop=lambda line: line.key == "coat")
+        await pilot.pause()
+        app.screen.update_all()
+        await pilot.pause()
+        assert "In one go" not in seen(app)
