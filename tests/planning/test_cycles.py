@@ -91,7 +91,8 @@ def test_every_plan_with_cycles_for_several_keeps_the_rules(
 
 def test_a_cycle_waits_until_every_load_of_it_has_its_carrier() -> None:
     """Two of the three pallets cure; the two loads that are to be cut together need one of them."""
-    bench = open_bench(one_cycle, start=16)
+    checklist = edited(*ONE_CYCLE, ("runs_at_once = 2\ncarrier", "runs_at_once = 3\ncarrier"))
+    bench = open_bench(lambda: checklist, start=16)
     for load in (bench.form(10), bench.form(10)):
         bench.through(load, 10, 20)
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
@@ -101,8 +102,17 @@ def test_a_cycle_waits_until_every_load_of_it_has_its_carrier() -> None:
     assert first.start >= min(run.end for run in at(plan, 30)[:2])
 
 
-def test_each_load_of_a_cycle_is_through_the_operation_before() -> None:
-    checklist = edited(*ONE_CYCLE[:-1], ('time = { cycle_piece', 'loads_per_cycle = 2\ntime = { cycle_piece'))
+def test_a_cycle_waits_until_each_load_of_it_is_through_the_operation_before() -> None:
+    checklist = edited(
+        *ONE_CYCLE[:-1],
+        ('time = { before = "5 min" }', 'time = { before = "60 min" }'),
+        ("time = { cycle_piece", "loads_per_cycle = 2\ntime = { cycle_piece"),
+        ('{ gate = "cured", clock = "cure", at = "arrive" },\n  { gate = "probed"', '{ gate = "probed"'),
+        (
+            '{ gate = "cured", do = "Recoat',
+            '{ gate = "cured", clock = "cure", at = "arrive" },\n  { gate = "cured", do = "Recoat',
+        ),
+    )
     bench = open_bench(lambda: checklist, start=8)
     bench.through(bench.form(10), 10, 20)
     bench.through(bench.form(10), 10)
@@ -111,6 +121,9 @@ def test_each_load_of_a_cycle_is_through_the_operation_before() -> None:
     first, second = at(plan, 30)
     assert (first.start, first.end) == (second.start, second.end)
     assert minutes(first.start, first.end) == 16, "two minutes for each piece of both"
+    assert first.start >= at(plan, 20)[0].end
+    work = next(run for load in plan.problem.loads for run in load.runs if run.id == "B0001/1/30/0")
+    assert [one.run for one in work.after] == ["B0001/2/20/0"], "whatever the order of work"
 
 
 @pytest.fixture

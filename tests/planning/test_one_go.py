@@ -13,7 +13,9 @@ from floor.figures.schedule import Kind
 from floor.planning.one_go import OneGo, one_go
 from tests.batch.factory import Bench, edited, open_bench
 from tests.figures.schedule_check import check_plan
-from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, Crew, planned
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, Crew
+from tests.planning.test_hand_work import WORK, made
+from tests.planning.test_impossible import route
 
 COAT = 'cycle = false\ntime = { before = "5 min" }'
 
@@ -102,15 +104,12 @@ def test_what_is_next_says_so_before_the_load_is_taken_there() -> None:
 
 
 @settings(max_examples=10, deadline=None)
-@given(minutes=st.integers(5, 270), start=st.sampled_from([4, 8, 12]))
-def test_no_plan_splits_it(minutes: int, start: int) -> None:
+@given(minutes=st.integers(5, 270), before=st.integers(0, 600))
+def test_no_plan_splits_it(minutes: int, before: int) -> None:
     """The longest stretch of the shift is 270 min."""
-    text = f'cycle = false\nin_one_go = true\ntime = {{ before = "{minutes} min" }}'
-    no_windows = ("{ latest = \"1 h\" }, { earliest = \"48 h\" }", '{ earliest = "48 h" }')
-    state = open_bench(lambda: edited((COAT, text), no_windows), start=start, at=MORNING).state
-    plan = planned(state, effort=20)
+    first = f'cycle = false\ntime = {{ before = "{before} min" }}\n{WORK}]'
+    plan = made(route(first, f'cycle = false\nin_one_go = true\ntime = {{ before = "{minutes} min" }}\n{WORK}]'))
     assert not plan.obstacles
     assert not check_plan(plan.problem, plan.plan)
-    for run in plan.plan.runs:
-        if plan.work(run).op == 20:
-            assert len([part for part in run.stretches if part.kind is Kind.ATTENDED]) == 1
+    [run] = [run for run in plan.plan.runs if run.operation == "20 Step 2"]
+    assert len([part for part in run.stretches if part.kind is Kind.ATTENDED]) == 1
