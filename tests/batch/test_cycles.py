@@ -152,7 +152,7 @@ def test_one_row_of_what_is_next_for_one_cycle(bench: Bench) -> None:
     due = rows(bench)
     assert list(due) == [1]
     assert (due[1].urgency, due[1].what) == ("later", "Cycle ended, with Pallet 2 (load 2)")
-    assert afar(bench.state, bench.clock(), due[1]).carrier == "Pallet 1, 2 of 3"
+    assert afar(bench.state, bench.clock(), due[1]).carrier == "Pallet 1, 2 of 3 G54, G55"
     bench.clock.forward(1200)
     bench.say(EndCycle(1))
     assert set(rows(bench)) == {1, 2}
