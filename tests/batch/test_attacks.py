@@ -387,3 +387,45 @@ def test_a_cycle_that_is_started_anew_in_the_run_asks_nothing() -> None:
     bench.say(EndCycle(number))
     bench.through(load)
     assert asked(bench) == []
+
+
+def test_a_waiver_that_is_struck_out_after_its_run_was_released_a_second_time() -> None:
+    bench, load = at_probing()
+    bench.prove(load, "probed 1", X=5, Z=0)
+    waiver = bench.say(Waive(bench.run_of(load).number, "probed 1", "near enough"), by="LL")[0]
+    bench.through(load)
+    strike(bench, last(bench, "released"))
+    bench.through(load)
+    assert asked(bench) == [], "taking the release back and letting it go on again takes nothing away"
+    strike(bench, waiver, "LL")
+
+    assert asked(bench) == ["Probe G54 X Z"]
+
+
+def test_a_proof_that_is_struck_out_while_the_release_is_taken_back_is_proved_again() -> None:
+    bench, load = at_probing()
+    bench.prove(load, "probed 1", X=0.5, Z=0)
+    bench.through(load)
+    strike(bench, last(bench, "released"))
+    strike(bench, last(bench, "proved", "probed 1"))
+    assert asked(bench) == [], "it is open again"
+    assert bench.current(load).key == "probed 1"
+    bench.refused(Release(bench.run_of(load).number))
+    bench.prove(load, "probed 1", X=0.5, Z=0)
+    bench.through(load)
+    assert asked(bench) == [], "proved by the run itself"
+    strike(bench, last(bench, "proved", "probed 1"))
+
+    assert asked(bench) == ["Probe G54 X Z"]
+
+
+def test_a_release_that_counts_again_after_its_proof_was_struck_out() -> None:
+    """The release struck out, then the proof, then the strike of the release: nobody has proved it again."""
+    bench, load = at_probing()
+    bench.prove(load, "probed 1", X=0.5, Z=0)
+    bench.through(load)
+    taken_back = strike(bench, last(bench, "released"))
+    strike(bench, last(bench, "proved", "probed 1"))
+    strike(bench, taken_back)
+
+    assert asked(bench) == ["Probe G54 X Z"]

@@ -1,0 +1,92 @@
+"""The guards against stripping a proof off unseen, each of which can be taken out by itself.
+
+`python -m tests.batch.strike_guards FIRST COUNT` takes out one after the other and says which game finds that first.
+"""
+
+from __future__ import annotations
+
+import inspect
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from textwrap import dedent
+from types import FunctionType
+from typing import Any
+
+from floor.batch import reliance
+from floor.batch.commands import correcting
+from floor.batch.folding import passing
+from floor.shop import telling
+
+
+@dataclass(frozen=True)
+class Guard:
+    """A place in the rules, and what stands there when the guard is out."""
+
+    name: str
+    function: Callable[..., Any]
+    was: str
+    now: str
+
+    @contextmanager
+    def taken_out(self) -> Iterator[None]:
+        function = self.function
+        assert isinstance(function, FunctionType)
+        source = dedent(inspect.getsource(function))
+        assert self.was in source, f"{self.name}: the rules say it otherwise by now"
+        space = dict(function.__globals__)
+        exec(compile(source.replace(self.was, self.now), inspect.getfile(function), "exec"), space)  # noqa: S102
+        kept, function.__code__ = function.__code__, space[function.__name__].__code__
+        try:
+            yield
+        finally:
+            function.__code__ = kept
+
+
+GUARDS = [
+    Guard("a: what was tried and failed is no proof", passing.pass_by,
+          "not line.satisfied", "(not line.satisfied and not _evidence(batch, run, line))"),
+    Guard("a: a waiver struck out takes away what it let through", reliance._bears,
+          'if entry.kind == "waived" or mine:', 'if entry.kind == "waived":\n        return False\n    if mine:'),
+    Guard("b: each point is judged, and not the release alone", passing.pass_by,
+          "if not batch.struck:", 'if not batch.struck or point != "release":'),
+    Guard("b: what is proved anew counts against earlier strikes alone", reliance.lost,
+          "if strike > run.proved_since.get(line, 0):", "if strike and line not in run.proved_since:"),
+    Guard("b: the release is judged too", passing.pass_out, '    pass_by(batch, run, entry, "release")\n', ""),
+    Guard("c: a strike that is struck out", reliance._takes,
+          "if strike > passed", 'if batch.entries[target - 1].kind != "struck_out" and strike > passed'),
+    Guard("d: a set-up taken down is never struck out", correcting.StrikeOut.allowed,
+          "if entry.kind in LOCKED:", 'if entry.kind in LOCKED - {"setup_taken_down"}:'),
+    Guard("d: what was told is struck out where it was said", correcting.StrikeOut.allowed,
+          'if entry.body.get("told"):', "if False:"),
+    Guard("d: a strike is told", telling.news_for, "if isinstance(command, StrikeOut) and", "if False and"),
+    Guard("d: the strike of a strike is told", telling.news_for,
+          "root(batch, command.seq).kind", "batch.entries[command.seq - 1].kind"),
+    Guard("e: any piece of a heap may be one of those", reliance.suspects, "and found & set(load.pieces)", "and False"),
+    Guard("pieces come off hold by a lead alone", correcting._need_lead_for,
+          'if any(batch.places[piece].where == "hold"', 'if any(batch.places[piece].where == "nowhere"'),
+    Guard("a release is not taken back to close a question", correcting._need_lead_for,
+          "if run is None or run.released is None:", "if False:"),
+    Guard("another lot", passing._another_lot, "return lot is not None and", "return False and"),
+    Guard("a lead held back before it was struck out", reliance.unproved,
+          "if batch.held_back.get(run, 0) > strike", "if run in batch.held_back"),
+    Guard("a lead decided on another strike", reliance.unproved,
+          'batch.settled.get(strike, "")', 'next(iter(batch.settled.values()), "")'),
+]  # fmt: skip
+
+
+def found_by(guard: Guard, seeds: range) -> tuple[int, str] | None:
+    """The first game that finds the guard missing, and what it says."""
+    from tests.batch.test_random_strikes import games
+
+    with guard.taken_out():
+        return next(games(seeds), None)
+
+
+if __name__ == "__main__":
+    first, count = int(sys.argv[1]), int(sys.argv[2])
+    for guard in GUARDS:
+        found = found_by(guard, range(first, first + count))
+        said = f"game {found[0]}: {found[1]}" if found else f"not found in {count} games"
+        print(f"{guard.name}: {said}", flush=True)  # noqa: T201 - a trial run by hand

@@ -1,0 +1,264 @@
+"""Which released runs have lost what they went on by: told from the raw entries, and by nothing of the rules.
+
+It replays the entries of both batches as often as something was struck out, so that it knows which strike took which
+proof away. Of `floor` it reads the checklist and the entries alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from floor.checklist.gates import Cured, LotRecorded
+from floor.checklist.model import Checklist, Do
+from floor.entry import Entry
+
+Pass = tuple[int, str, int]
+"""Run, line, and the entry with which it went past it."""
+
+VOIDS = {
+    "lifted": {"probed", "confirmed"},
+    "tool changed": {"tool loaded"},
+    "rezeroed": {"probed"},
+    "refixtured": {"probed", "signed", "confirmed"},
+    "power lost": {"probed", "confirmed"},
+}
+
+
+@dataclass
+class Pass_:
+    """One run, as the oracle keeps it."""
+
+    body: dict[str, Any]
+    pieces: set[int]
+    started: int = 0
+    ended: int = 0
+    released: bool = False
+
+
+@dataclass
+class Replay:
+    """The raw entries of one batch, with some struck out, and what the other one did at the same stations."""
+
+    part: Checklist
+    runs: dict[int, Pass_] = field(default_factory=dict)
+    proofs: dict[tuple[Any, ...], tuple[int, dict[str, Any], int]] = field(default_factory=dict)
+    voided: dict[tuple[Any, ...], int] = field(default_factory=dict)
+    """Key → the place in the common record at which its proof became void."""
+    marks: dict[tuple[Any, ...], int] = field(default_factory=dict)
+    waived: dict[tuple[int, str], int] = field(default_factory=dict)
+    lots: dict[str, int] = field(default_factory=dict)
+    cooling: set[int] = field(default_factory=set)
+    doubtful: dict[int, set[int]] = field(default_factory=dict)
+    """Run → pieces that went through it, or that may have."""
+    unmet: set[Pass] = field(default_factory=set)
+    rests_on: dict[tuple[int, str], int] = field(default_factory=dict)
+    """(released run, line) → what proved it at its release."""
+
+    def lines(self, run: Pass_, *phases: str) -> list[tuple[str, Any]]:
+        found = [(key, step) for key, step in self.part.ops[run.body["op"]].numbered_steps if step.at in phases]
+        if run.body.get("rework") and "load" in phases:
+            route = next(one for one in self.part.reworks if one.id == run.body["rework"])
+            found += [(f"rework {route.id} {n}", step) for n, step in enumerate(route.steps, 1)]
+        return found
+
+    def key(self, run: Pass_, line: str, step: Any) -> tuple[Any, ...]:
+        number, body = run.body["run"], run.body
+        if isinstance(step, Do):
+            return ("setup", body["setup"], line) if step.at == "setup" else ("run", number, line)
+        keys = {
+            "probed": lambda: ("probed", body["load"], body["station"], step.offset),
+            "tool loaded": lambda: ("tool loaded", body["station"], step.tool),
+            "confirmed": lambda: ("confirmed", "shift", 0, body["op"], line),
+        }
+        return keys[step.gate]() if step.gate in keys else (step.gate, "run", number, line)
+
+    def evidence(self, run: Pass_, line: str, step: Any) -> int | None:
+        """The entry that a line rests on now, 0 for a clock; None where nothing proves it."""
+        waived = self.waived.get((run.body["run"], line))
+        if waived:
+            return waived
+        if isinstance(step, Do):
+            return self.marks.get(self.key(run, line, step))
+        if isinstance(step, Cured):
+            return 0 if run.pieces <= self.cooling else None
+        if isinstance(step, LotRecorded):
+            return self.lots.get(step.what)
+        seq, values, _ = self.proofs.get(self.key(run, line, step), (0, {}, 0))
+        for ask in step.asks():
+            value = values.get(ask.name)
+            wrong = value is None or (ask.low is not None and value < ask.low) or (
+                ask.high is not None and value > ask.high)  # fmt: skip
+            if ask.kind in ("number", "whole") and wrong:
+                return None
+        return seq or None
+
+    def past(self, run: Pass_, seq: int, lines: list[tuple[str, Any]], after: int | None = None) -> None:
+        """A run goes past lines; with ``after``, only those count that became void later than that."""
+        for line, step in lines:
+            if after is not None and (isinstance(step, Do) or self.voided.get(self.key(run, line, step), 0) < after):
+                continue
+            if self.evidence(run, line, step) is None:
+                self.unmet.add((run.body["run"], line, seq))
+
+    def void(self, station: str, kinds: set[str], at: int, load: int | None = None, tool: int | None = None) -> None:
+        for key in list(self.proofs):
+            run = self.runs[self.proofs[key][2]]
+            if key[0] not in kinds or run.body["station"] != station:
+                continue
+            if load is not None and (run.body["load"] != load or key[1] == "shift"):
+                continue
+            if tool is not None and key[0] == "tool loaded" and key[2] != tool:
+                continue
+            del self.proofs[key]
+            self.voided[key] = at
+
+    def elsewhere(self, entry: Entry, struck: bool, at: int) -> None:
+        """What the other batch did means something here too, whether this one was told or not."""
+        body = entry.body
+        if entry.kind == "disturbed" and not struck and body["what"] != "lifted":
+            self.void(body["station"], VOIDS[body["what"]], at, tool=body.get("tool"))
+        if entry.kind == "run_begun" and body["new_setup"]:
+            self.void(body["station"], {"probed", "tool loaded"}, at)
+
+    def take(self, entry: Entry, at: int) -> None:
+        body = entry.body
+        if entry.kind == "run_begun":
+            run = self.runs[body["run"]] = Pass_(body, set(body["pieces"]))
+            alone = body["station"] == "mill"
+            for key in [key for key in self.proofs if key[0] == "probed"]:
+                if (key[1] != body["load"] and key[2] == body["station"] and alone) or (
+                    key[1] == body["load"] and key[2] != body["station"]
+                ):
+                    del self.proofs[key]
+                    self.voided[key] = at
+            return
+        if entry.kind == "disturbed":
+            load = body.get("load") if body["what"] == "lifted" else None
+            self.void(body["station"], VOIDS[body["what"]], at, load, body.get("tool"))
+        if entry.kind == "load_formed":
+            pieces = {piece for piece in body["slots"] if piece}
+            for found in self.doubtful.values():
+                if body["carrier"] == "tote" and found & pieces:
+                    found |= pieces
+        if entry.kind == "set_aside":
+            for run in self.runs.values():
+                if not run.released and not self._counted(run):
+                    run.pieces -= set(body["pieces"])
+        if "run" not in body or body["run"] not in self.runs:
+            return
+        run = self.runs[body["run"]]
+        if entry.kind in ("step_done", "proved", "waived"):
+            self._entered(run, entry)
+        else:
+            self._event(run, entry, at)
+
+    def _counted(self, run: Pass_) -> bool:
+        return run.body["run"] in self.doubtful
+
+    def _entered(self, run: Pass_, entry: Entry) -> None:
+        line, body = entry.body["line"], entry.body
+        if entry.kind == "waived":
+            self.waived[run.body["run"], line] = entry.seq
+        elif entry.kind == "proved":
+            self.proofs[tuple(body["key"])] = (entry.seq, body["values"], run.body["run"])
+            if body["gate"] == "lot recorded":
+                self.lots[body["key"][1]] = entry.seq
+        else:
+            step = dict(self.lines(run, "arrive", "setup", "load", "cycle", "after"))[line]
+            self.marks[self.key(run, line, step)] = entry.seq
+
+    def _event(self, run: Pass_, entry: Entry, at: int) -> None:
+        before = self.lines(run, "arrive", "setup", "load")
+        cycle = self.part.ops[run.body["op"]].cycle
+        if entry.kind == "cycle_started":
+            self.past(run, entry.seq, before, after=run.started or None)
+            run.started = at
+        elif entry.kind == "cycle_ended":
+            self.past(run, entry.seq, before, after=run.started)
+            run.ended = at
+            if run.body["op"] == 20:
+                self.cooling |= run.pieces
+        elif entry.kind == "counted":
+            self.past(run, entry.seq, self.lines(run, "after") + ([] if cycle and run.started else before))
+            events = {"start": run.started, "end": run.ended} if cycle else {}
+            self.unmet |= {(run.body["run"], line, entry.seq) for line, done in events.items() if not done}
+            self.doubtful[run.body["run"]] = set(run.pieces)
+        elif entry.kind == "released":
+            run.released = True
+            for line, step in self.lines(run, "arrive", "setup", "load", "cycle", "after"):
+                self.rests_on[run.body["run"], line] = self.evidence(run, line, step) or 0
+
+
+def struck_by(entries: list[Entry]) -> set[int]:
+    """What is struck out by these entries, strikes of strikes followed back from the last."""
+    struck: set[int] = set()
+    for entry in reversed(entries):
+        if entry.kind == "struck_out" and entry.seq not in struck:
+            struck.add(entry.body["seq"])
+    return struck
+
+
+@dataclass
+class Oracle:
+    """Which released runs of a batch have lost what they went on by, and by which strike."""
+
+    record: list[tuple[int, Entry]]
+    """The entries of both batches in the order in which they were written."""
+    part: Checklist
+
+    def replay(self, batch: int, upto: int) -> Replay:
+        """The whole record, with struck out what was by a place in it."""
+        early = self.record[:upto]
+        struck = [struck_by([entry for one, entry in early if one == which]) for which in (0, 1)]
+        found = Replay(self.part)
+        for at, (which, entry) in enumerate(self.record, 1):
+            gone = entry.seq in struck[which]
+            if which != batch:
+                found.elsewhere(entry, gone, at)
+            elif not gone:
+                found.take(entry, at)
+        # A lot behind which another one stood when the run went on is not the one it went on by.
+        mine = [entry for which, entry in self.record if which == batch]
+        for run in found.runs.values():
+            for line, step in found.lines(run, "load"):
+                if isinstance(step, LotRecorded):
+                    found.unmet |= self._another_lot(mine, struck[batch], run.body["run"], line, step.what)
+        return found
+
+    @staticmethod
+    def _another_lot(mine: list[Entry], struck: set[int], run: int, line: str, what: str) -> set[Pass]:
+        passed = [one.seq for one in mine if one.kind == "counted" and one.body["run"] == run and one.seq not in struck]
+        if not passed:
+            return set()
+        then = struck_by(mine[: passed[0]])
+        lots = [
+            one.seq for one in mine[: passed[0]] if one.kind == "proved" and one.body["key"] == ["lot recorded", what]
+        ]
+        stood = max((seq for seq in lots if seq not in then), default=0)
+        waived = any(one.kind == "waived" and (one.body["run"], one.body["line"]) == (run, line) and
+                     one.seq not in struck for one in mine)  # fmt: skip
+        return {(run, line, passed[0])} if stood in struck and not waived else set()
+
+    def lost(self, batch: int) -> tuple[Replay, dict[tuple[int, str], int]]:
+        """As it is now: what released runs have lost and not proved anew → the strike that took it, as it was there."""
+        now = self.replay(batch, len(self.record))
+        strikes = [at for at, (_, entry) in enumerate(self.record, 1) if entry.kind == "struck_out"]
+        taken: dict[Pass, int] = {}
+        left = set(now.unmet)
+        before = [self.replay(batch, at - 1).unmet for at in strikes] if left else []
+        for at, unmet in zip(reversed(strikes), reversed(before), strict=False):
+            taken |= dict.fromkeys(left - unmet, at)
+            left &= unmet
+        assert not left, f"passed unproved, with nothing struck out: {left}"
+        lost: dict[tuple[int, str], int] = {}
+        for (run, line, _), at in taken.items():
+            which, strike = self.record[at - 1]
+            again = now.rests_on.get((run, line), 0)
+            since = self._place(batch, again) > at if again else False
+            if now.runs[run].released and not since:
+                lost[run, line] = max(at, lost.get((run, line), 0))
+        return now, lost
+
+    def _place(self, batch: int, seq: int) -> int:
+        return next(at for at, (one, entry) in enumerate(self.record, 1) if one == batch and entry.seq == seq)
