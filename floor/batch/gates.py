@@ -50,6 +50,8 @@ class Verdict:
     """ask: it was proved or tried before, and that does not count."""
     decide: int = 0
     """ask: the entry that read it out of limits: before anything else is measured, somebody decides about that."""
+    change: int = 0
+    """blocked: the worn tool to change; nothing else stands in the way."""
     late: bool = False
     """blocked: its window has closed and none opens again, so that somebody has to decide now."""
 
@@ -279,7 +281,7 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
         card = batch.checklist.tool(gate.tool)
         what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
         short = f"tool {gate.tool} has {life_left(card, left)}, {what} {say_life(card, need)}"
-        return Verdict("blocked", short, "change the tool and record the change")
+        return Verdict("blocked", short, "change the tool and record the change", change=gate.tool)
     life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 

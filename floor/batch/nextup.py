@@ -12,7 +12,7 @@ from floor.batch.clocks import planned_end, shifted, standing
 from floor.batch.commands.base import Context, Elsewhere, Person
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.cycles import names_of, open_others
-from floor.batch.gates import closed_window
+from floor.batch.gates import Verdict, closed_window
 from floor.batch.handover import blind, blind_title, subject_title
 from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import open_unproved, say_unproved
@@ -196,8 +196,13 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     if outage is not None and not running and current.phase in ("arrive", "setup", "load"):
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
-        return replace(due, urgency="overdue" if verdict.late else "blocked", what=verdict.why)
+        return replace(due, urgency="overdue" if verdict.late else "now", what=_to_clear(verdict))
     return due
+
+
+def _to_clear(verdict: Verdict) -> str:
+    """What holds up a run under way: it clears by nobody's waiting, so that what a hand does about it is said."""
+    return f"Change the tool: {verdict.why}" if verdict.change else verdict.why
 
 
 def _closes(walked: Walk) -> datetime | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime, time, timedelta
 
@@ -10,6 +11,7 @@ from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import Disturb, StartCycle
 from floor.batch.gates import DISTURBANCES, offset_owners
 from floor.batch.state import Run
+from floor.checklist.model import Tool
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Paper
 from floor.screens.dialogs import Choice, Choose, Field, Form
@@ -158,6 +160,23 @@ def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     screen.ask(Form(f"Cycle stopped: {STOPS[why]}", fields), answered)
 
 
+def tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:
+    """Ask which of these tools was changed at the station of a run."""
+
+    def changed(number: str | None) -> None:
+        if number is not None:
+            screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
+
+    screen.ask(Choose(title, [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]), changed)
+
+
+def worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
+    """Ask whether the worn tool that holds up a run was changed."""
+    card = screen.desk.batch(batch_id).checklist.tool(tool)
+    assert card is not None, "only a tool with a card has a life"
+    tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
+
+
 def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.desk.batch(batch_id).checklist
@@ -165,8 +184,7 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
     def happened(what: str | None) -> None:
         if what == "tool changed":
             tools = [tool for tool in checklist.tools if tool.station == run.station]
-            choices = [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]
-            screen.floor.push_screen(Choose("Which tool was changed?", choices), changed)
+            tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
             which = Choose("Which zero was set anew?", [*offsets, Choice("", "all of them")])
             screen.floor.push_screen(which, rezeroed)
@@ -180,10 +198,6 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             stop_cycle(screen, batch_id, run, what.removeprefix("stop "))
         elif what is not None:
             screen.give(batch_id, Disturb(run.station, what, load=run.load if what == "lifted" else None))
-
-    def changed(number: str | None) -> None:
-        if number is not None:
-            screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
 
     def rezeroed(offset: str | None) -> None:
         if offset is not None:

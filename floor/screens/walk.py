@@ -227,6 +227,8 @@ class WalkScreen(RunFrame):
             return "Enter: count"
         if line.state == "waits":
             return "It ripens by itself" + ("; u: put it back" if line.phase == "arrive" else "") + "; w: waive (lead)"
+        if line.verdict is not None and line.verdict.change and line.state == "blocked":
+            return f"Enter: tool {line.verdict.change} was changed   m: set pieces aside   w: waive (lead)"
         if line.state == "blocked":
             return "x: say what was changed   m: set pieces aside   w: waive (lead)"
         if line.verdict is not None and line.verdict.decide:
@@ -339,6 +341,10 @@ class WalkScreen(RunFrame):
         command = confirm(self.the_batch, self.the_run, self.desk.context(self.batch_id))
         if command is not None:
             self._give_once_sure(line, command)
+        elif line.verdict is not None and line.verdict.change:
+            from floor.screens.happened import worn_tool_changed
+
+            worn_tool_changed(self, self.batch_id, self.the_run, line.verdict.change)
         elif line.verdict is not None and line.state in ("waits", "blocked"):
             self.say(sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
             self.floor.bell()

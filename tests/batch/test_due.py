@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.commands.base import Elsewhere
+from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.handing import OfferHandover
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.working import Waive
@@ -64,6 +65,52 @@ def test_a_station_is_taken_by_a_carrier_that_can_be_seen() -> None:
     bench.elsewhere = Elsewhere(runs={})
     (blocked,) = (line for line in due(bench) if line.urgency == "blocked" and line.go == "begin")
     assert blocked.what == "Mill is taken by Pallet 1 (load 1)"
+
+
+def worn_out() -> tuple[Bench, int]:
+    """Three pallets cut with a tool that lasts for them, and cure; the fourth stands at the mill and finds it worn."""
+    bench = open_bench(start=16)
+    for _ in range(2):
+        bench.through(bench.form(10), 10, 20)
+    bench.through(bench.form(10), 10)
+    last = next(load.number for load in bench.state.live_loads() if load.at == 20)
+    bench.through(last, 20)
+    bench.clock.forward(12 * 3600)
+    first = bench.state.live_loads()[0].number
+    bench.through(first, 30)
+    load = bench.form(10)
+    bench.begin(load)
+    bench.prove(load, "program loaded 1", program="KB7-10 A")
+    return bench, load
+
+
+def test_a_worn_tool_is_work_to_do_now_above_what_ripens() -> None:
+    bench, load = worn_out()
+    tray = bench.form(40)
+    bench.until(tray, "end")
+    assert bench.current(load).state == "blocked"
+    found = due(bench)
+    change = next(one for one in found if one.load == load)
+    assert (change.urgency, change.go) == ("now", "run")
+    assert change.what == "Change the tool: tool 1 has 0 s left, this load takes 20 min"
+    assert say_when(change, bench.clock().at) == "now"
+    ripens = next(one for one in found if one.load == tray)
+    assert ripens.urgency == "later"
+    assert found.index(change) < found.index(ripens)
+
+
+def test_what_only_a_decision_clears_in_a_run_is_work_to_do_now_too() -> None:
+    """A clock that was never started ripens for nobody: only a lead gets the load on."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(13 * 3600)
+    started = next(entry for entry in bench.state.entries if entry.body.get("line") == "coat")
+    bench.begin(load)
+    bench.say(StrikeOut(started.seq, "coated another pallet"), by="LL")
+    assert bench.current(load).state == "blocked"
+    (mine,) = (one for one in due(bench) if one.load == load)
+    assert (mine.urgency, mine.what) == ("now", "cure has not started for 4 pieces")
 
 
 def test_a_waiver_of_an_earlier_load_is_called_so() -> None:

@@ -9,11 +9,13 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
 from floor.screens.batch import BatchScreen
 from floor.screens.happened import shown_twice, when
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from floor.wall import on_wall
+from tests.batch.factory import part
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
@@ -132,3 +134,34 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         await pilot.press("ctrl+l", "y")
         await pilot.pause()
         assert "From paper" not in seen(app)
+
+
+async def test_a_worn_tool_is_said_to_be_changed_by_enter_from_what_is_next(
+    shop: Shop, open_app: Open, clock: HandClock
+) -> None:
+    """It is work to do now, above the cures; Enter goes there, and Enter asks for this change and no other."""
+    id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 16), by="LL").id
+    worker = Hand(shop, id, "AA", clock, second="BB")
+    for load in [worker.form(10) for _ in range(3)]:
+        worker.work(load)
+    worker.work(1)
+    clock.forward(12 * 3600)
+    worker.work(2)
+    worker.work(1)
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.key == "tool loaded 1")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        rows = seen(app).splitlines()
+        change = next(n for n, row in enumerate(rows) if "▶  now" in row and "Change the tool: tool 1" in row)
+        assert change < next(n for n, row in enumerate(rows) if "◔" in row)
+        await pilot.press(*["down"] * (change - next(n for n, row in enumerate(rows) if "▶" in row)), "enter")
+        assert "Enter: tool 1 was changed" in seen(app)
+        await pilot.press("enter")
+        assert "Was the worn tool changed?" in seen(app)
+        await pilot.press("escape")
+        assert shop.batch(id).tools["mill", 1].used
+        await pilot.press("enter", "enter")
+        assert ("mill", 1) not in shop.batch(id).tools, "the new one is loaded and measured first"
+        assert worker.current(load).title.startswith("Tool 1")  # type: ignore[union-attr]
