@@ -164,4 +164,4 @@ async def test_a_worn_tool_is_said_to_be_changed_by_enter_from_what_is_next(
         assert shop.batch(id).tools["mill", 1].used
         await pilot.press("enter", "enter")
         assert ("mill", 1) not in shop.batch(id).tools, "the new one is loaded and measured first"
-        assert worker.current(load).title.startswith("Tool 1")  # type: ignore[union-attr]
+        assert worker.current(load).title == "Load and measure tool 1"  # type: ignore[union-attr]
