@@ -94,7 +94,7 @@ class BatchScreen(BatchFrame):
         columns = [("", min(max(map(len, names)), LONGEST_LOAD)), ("pieces", 6)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
         columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
-        yield Rows(columns, id="loads", gap=1)
+        yield Rows(columns, id="loads", gap=1, fixed=1)
         yield Shown(id="row", markup=False)
         yield Shown(id="lost", markup=False)
         yield Shown(id="keys-now", markup=False)

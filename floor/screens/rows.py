@@ -64,10 +64,16 @@ class Rows(ScrollView, can_focus=True):
     class RowSelected(RowHighlighted):
         """A row was chosen, by Enter or by a click on the row under the cursor."""
 
-    def __init__(self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2) -> None:
+    def __init__(self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2, fixed: int = 0) -> None:
+        """A list under these heads, each with its width.
+
+        Args:
+            fixed: how many columns on the left stay where they are when the others are scrolled sideways.
+        """
         super().__init__(id=id)
         self.headed = tuple(columns)
         self.gap = gap
+        self.fixed = fixed
         self.filled: list[Row] = []
         self.owed = 0
         """Moves of the cursor that were asked for before there was a row."""
@@ -133,7 +139,11 @@ class Rows(ScrollView, can_focus=True):
             cells.append(set_cell_size(fitted, width) + " " * self.gap)
         width = max(self.size.width, 1)
         line = Strip([Segment(" " + "".join(cells), style)])
-        return line.crop_extend(scroll_x, scroll_x + width, style)
+        if not scroll_x or not self.fixed:
+            return line.crop_extend(scroll_x, scroll_x + width, style)
+        stays = min(1 + sum(one + self.gap for one in self.widths()[: self.fixed]), width)
+        moved = line.crop_extend(scroll_x + stays, scroll_x + width, style)
+        return Strip.join([line.crop(0, stays), moved])
 
     def _redraw(self, row: int) -> None:
         self.refresh(Region(0, row + 1 - self.scroll_offset.y, self.size.width, 1))

@@ -1,0 +1,71 @@
+"""A list that is wider than the screen: the names of its rows stay in sight when the rest is scrolled."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from textual.app import App, ComposeResult
+
+from floor.app import FloorApp
+from floor.batch.commands.opening import OpenBatch
+from floor.screens.batch import BatchScreen
+from floor.screens.rows import Rows
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.batch.factory import part
+from tests.screens.operator import Place
+from tests.screens.seen import seen
+
+
+class Wide(App[None]):
+    """A list of twenty columns beside the names."""
+
+    def __init__(self, fixed: int) -> None:
+        super().__init__()
+        self.fixed = fixed
+
+    def compose(self) -> ComposeResult:
+        yield Rows([("Load", 9), *((f"{op:>3}", 3) for op in range(10, 210, 10))], id="wide", gap=1, fixed=self.fixed)
+
+    def on_mount(self) -> None:
+        signs = [f"{n:>3}" for n in range(20)]
+        self.query_one(Rows).fill([("Pallet 1", *signs), ("Pallet 12", *signs)])
+
+
+@pytest.mark.parametrize("by", [4, 5, 30, 50])
+async def test_the_names_stay_and_what_is_scrolled_to_stands_beside_them(by: int) -> None:
+    app = Wide(fixed=1)
+    async with app.run_test(size=(40, 8)) as pilot:
+        rows = app.query_one(Rows)
+        still = [strip.text for strip in (rows.render_line(y) for y in range(3))]
+        rows.scroll_to(x=by, animate=False)
+        await pilot.pause()
+        moved = [strip.text for strip in (rows.render_line(y) for y in range(3))]
+        whole = " " + " ".join(f"{n:>3}" for n in range(20)) + " " * 40
+    for was, now in zip(still, moved, strict=True):
+        assert now[:11] == was[:11]
+        assert len(now) == 40
+    assert moved[1][11:] == whole[1 + by :][: 40 - 11]
+
+
+async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one_looks(
+    shop: Shop, clock: HandClock
+) -> None:
+    plain = part()
+    last = plain.operations[-1]
+    more = [replace(last, op=60 + 10 * n, title=f"Look again {n}", clocks=(), steps=last.steps[1:]) for n in range(12)]
+    long = replace(plain, operations=(*plain.operations, *more))
+    place = Place(shop, shop.open_batch(OpenBatch("B0001", long, "d", "part.toml", 8, 10), by="LL").id, clock)
+    place.load()
+    app = FloorApp(shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = BatchScreen(app.desk, place.id)
+        app.push_screen(screen)
+        await pilot.pause()
+        assert "170" not in seen(app)
+        await pilot.press(*["right"] * 60)
+        shown = seen(app)
+        assert "170" in shown, "it is scrolled to the end"
+        assert "Pallet 1" in shown
+        assert "loose" in shown
