@@ -47,7 +47,10 @@ def doubtful(asked: Asked, problem: Problem, plan: Plan) -> Problem:
         else load
         for load in problem.loads
     )
-    return replace(problem, batches=batches, loads=loads)
+    # Where every carrier is under surplus now, whoever starts more to make up for scrap decides on that first.
+    made_up = {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
+    carriers = {kind: max(count, 1) if kind in made_up else count for kind, count in problem.carriers.items()}
+    return replace(problem, batches=batches, loads=loads, carriers=carriers)
 
 
 def _with_rework(run: Run, work: Work, doubt: Doubt) -> Run:

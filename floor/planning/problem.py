@@ -115,8 +115,9 @@ def ask(
         standing = _standing_idle(alive, names, kind, numbers[kind])
         # Of carriers that are free alike the planner takes the last, people the lowest number.
         free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
-        numbers[kind] += [number for number in free if number not in standing] or free[:1]
+        numbers[kind] += [number for number in free if number not in standing]
         counts[kind] = len(numbers[kind])
+    obstacles += _without_carrier(alive, names, loads, counts)
     problem = Problem(
         now.at, crew.calendar, _stations(alive, names, now.at, crew.calendar), counts, crew.hands,
         tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
@@ -137,6 +138,23 @@ def _standing_idle(batches: Sequence[Batch], names: Names, kind: str, planned: S
         for load in batch.live_loads()
         if names.carrier[load.carrier] == kind and not wanted(batch, load.at) and load.carrier_number not in planned
     }
+
+
+def _without_carrier(
+    batches: Sequence[Batch], names: Names, loads: Iterable[figures.Load], counts: Mapping[str, int]
+) -> list[Obstacle]:
+    """Loads for which there is no carrier until somebody decides on the pieces that stand on all of them."""
+    found = []
+    for load in loads:
+        kind = load.carrier
+        if kind is None or counts[kind]:
+            continue
+        those = [batch.id for batch in batches if _standing_idle([batch], names, kind, ())]
+        run = load.runs[0]
+        wrong = f"every {kind} is under pieces that a filled order does not need"
+        found.append(Obstacle(f"operation {run.operation}", wrong, f"Decide on them: u on batch {' and '.join(those)}",
+                              run.id, load.id))  # fmt: skip
+    return found
 
 
 def _names(batches: Sequence[Batch]) -> Names:

@@ -11,12 +11,14 @@ from floor.batch.commands.counting import Marked
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.surplus import LetSurplusGoOn, TakeOutSurplus
 from floor.batch.state import Run
-from floor.figures.schedule import Kind
+from floor.figures.schedule import Kind, spread
 from floor.papers.plan import plan_text
+from floor.planning.plan import make_plan
 from floor.planning.problem import Change, ask
+from floor.planning.prospect import take
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
-from tests.batch.factory import MORNING, open_bench, part
+from tests.batch.factory import MORNING, Bench, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, engraved, minutes, planned
 
 
@@ -253,3 +255,61 @@ def test_of_a_filled_order_only_what_is_under_way_or_is_to_go_on_is_planned() ->
     bench.say(TakeOutSurplus("spare", "for the next order"))
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
     assert {plan.work(run).load for run in plan.plan.runs} == {5}
+
+
+def crowded() -> Bench:
+    """Four of four are through, and the shop's three pallets stand under pieces that nobody has decided on."""
+    bench = open_bench(start=16, order=4)
+    first = bench.form(10)
+    bench.through(first, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(first, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    bench.through(bench.form(50), 50)
+    count = bench.state.checklist.carrier("pallet").count
+    for _ in range(count):
+        bench.form(10)
+    assert len(bench.state.live_loads()) == count
+    return bench
+
+
+def test_no_carrier_under_a_surplus_that_nobody_has_decided_on_is_planned_as_free() -> None:
+    bench = crowded()
+    other = open_bench(start=4)
+    other.state.id = "B0002"
+
+    plan = planned(bench.state, other.state, now=bench.clock(), crew=ALWAYS)
+
+    assert not plan.plan.runs
+    assert plan.unplanned["B0002"].pieces == 4
+    assert plan.unplanned["B0002"].why[0].where == "operation 10 Mill the groove of B0002"
+    assert str(plan.unplanned["B0002"]).endswith(
+        "every Pallet is under pieces that a filled order does not need. Decide on them: u on batch B0001."
+    )
+
+    bench.say(TakeOutSurplus("spare", "for the next order"))
+    plan = planned(bench.state, other.state, now=bench.clock(), crew=ALWAYS)
+    assert not plan.unplanned
+    assert {plan.carrier(run) for run in plan.plan.runs if plan.work(run).op == 10} == {"Pallet 1"}
+
+
+def test_the_band_of_the_finish_takes_a_surplus_to_be_decided_on_before_more_is_started() -> None:
+    """The other batch is past its pallet and a piece short: what makes up for it would have no pallet at all."""
+    bench = crowded()
+    other = open_bench(start=4, order=4)
+    other.state.id = "B0002"
+    load = other.form(10)
+    other.through(load, 10, marks=(Marked("deep", ("A1",)),))
+    other.through(load, 20)
+    other.clock.forward(12 * 3600)
+    other.through(load, 30)
+    assert other.where() == {"waiting": 3, "scrap": 1}
+
+    taken = take([bench.state, other.state], bench.clock(), ALWAYS)
+    plan = make_plan(taken.ways, effort=50)
+
+    assert not plan.unplanned
+    assert any(one.make_up for one in plan.problem.batches), "it is short of its order"
+    assert spread(plan.problem, plan.plan, samples=20).samples == 20
