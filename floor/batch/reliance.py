@@ -15,7 +15,7 @@ from floor.batch.gates import RULES
 from floor.batch.said import plural
 from floor.batch.state import Batch, Run
 from floor.batch.unsettled import Unproved
-from floor.checklist.gates import Cured, Gate
+from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -73,6 +73,8 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
         own = batch.runs.get(body["run"])
         return body["line"] == line and own is not None and own.setup == run.setup and step is not None \
             and step.at == "setup"  # fmt: skip
+    if entry.kind == "lot_opened":
+        return isinstance(step, LotRecorded) and step.what == body["what"]
     return entry.kind != "disturbed" or body["station"] == run.station
 
 

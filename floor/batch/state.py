@@ -329,6 +329,8 @@ class Batch:
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service now."""
     lots: dict[str, Lot] = field(default_factory=dict)
+    lot_entries: dict[str, list[int]] = field(default_factory=dict)
+    """Material → the entries that recorded a lot of it, in their order."""
     piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
     """Clock → piece → when and by which entry it was last started."""
     batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)

@@ -16,7 +16,7 @@ from typing import Any
 
 from floor.batch import reliance
 from floor.batch.commands import correcting
-from floor.batch.folding import passing
+from floor.batch.folding import lots, passing
 from floor.shop import telling
 
 
@@ -68,7 +68,9 @@ GUARDS = [
           'if any(batch.places[piece].where == "hold"', 'if any(batch.places[piece].where == "nowhere"'),
     Guard("a release is not taken back to close a question", correcting._need_lead_for,
           "if run is None or run.released is None:", "if False:"),
-    Guard("another lot", passing._another_lot, "return lot is not None and", "return False and"),
+    Guard("the lot that a run had", lots.another_lot, "return _lots_of(", "return False and _lots_of("),
+    Guard("a lot that was opened", lots._records, 'if entry.kind == "lot_opened":', 'if entry.kind == "nothing":'),
+    Guard("a load under way keeps its lot", lots._lots_of, "run.seq < seq and last", "False"),
     Guard("a lead held back before it was struck out", reliance.unproved,
           "if batch.held_back.get(run, 0) > strike", "if run in batch.held_back"),
     Guard("a lead decided on another strike", reliance.unproved,

@@ -141,6 +141,8 @@ class Replay:
             for found in self.doubtful.values():
                 if body["carrier"] == "tote" and found & pieces:
                     found |= pieces
+        if entry.kind == "lot_opened":
+            self.lots[body["what"]] = entry.seq
         if entry.kind == "set_aside":
             for run in self.runs.values():
                 if not run.released and not self._counted(run):
@@ -199,6 +201,25 @@ def struck_by(entries: list[Entry]) -> set[int]:
     return struck
 
 
+def lots(entries: list[Entry], struck: set[int], run: Pass_, what: str) -> list[int]:
+    """With which entries a run has its lots: who is under way when another is opened keeps his, or has both."""
+    had: list[int] = []
+    began = kept = False
+    for entry in entries:
+        began = began or (entry.kind == "run_begun" and entry.body["run"] == run.body["run"])
+        if entry.seq in struck:
+            continue
+        if entry.kind == "proved" and entry.body["key"] == ["lot recorded", what] and not kept:
+            had = [entry.seq]
+        elif entry.kind == "lot_opened" and entry.body["what"] == what:
+            kept = began and bool(had)
+            if not kept:
+                had = [entry.seq]
+            elif run.body["load"] in entry.body["into"]:
+                had += [entry.seq]
+    return had
+
+
 @dataclass
 class Oracle:
     """Which released runs of a batch have lost what they went on by, and by which strike."""
@@ -218,27 +239,23 @@ class Oracle:
                 found.elsewhere(entry, gone, at)
             elif not gone:
                 found.take(entry, at)
-        # A lot behind which another one stood when the run went on is not the one it went on by.
         mine = [entry for which, entry in self.record if which == batch]
         for run in found.runs.values():
             for line, step in found.lines(run, "load"):
-                if isinstance(step, LotRecorded):
-                    found.unmet |= self._another_lot(mine, struck[batch], run.body["run"], line, step.what)
+                if isinstance(step, LotRecorded) and (run.body["run"], line) not in found.waived:
+                    found.unmet |= self._another_lot(mine, struck[batch], run, line, step.what)
         return found
 
     @staticmethod
-    def _another_lot(mine: list[Entry], struck: set[int], run: int, line: str, what: str) -> set[Pass]:
-        passed = [one.seq for one in mine if one.kind == "counted" and one.body["run"] == run and one.seq not in struck]
-        if not passed:
-            return set()
-        then = struck_by(mine[: passed[0]])
-        lots = [
-            one.seq for one in mine[: passed[0]] if one.kind == "proved" and one.body["key"] == ["lot recorded", what]
-        ]
-        stood = max((seq for seq in lots if seq not in then), default=0)
-        waived = any(one.kind == "waived" and (one.body["run"], one.body["line"]) == (run, line) and
-                     one.seq not in struck for one in mine)  # fmt: skip
-        return {(run, line, passed[0])} if stood in struck and not waived else set()
+    def _another_lot(mine: list[Entry], struck: set[int], run: Pass_, line: str, what: str) -> set[Pass]:
+        """The points that a run passed by other lots than the record says now that it had."""
+        number, found = run.body["run"], set()
+        for at, entry in enumerate(mine):
+            if entry.kind in ("counted", "released") and entry.body["run"] == number and entry.seq not in struck:
+                then = struck_by(mine[:at])
+                if lots(mine[:at], then, run, what) != lots(mine[:at], struck, run, what):
+                    found.add((number, line, entry.seq))
+        return found
 
     def lost(self, batch: int) -> tuple[Replay, dict[tuple[int, str], int]]:
         """As it is now: what released runs have lost and not proved anew → the strike that took it, as it was there."""
@@ -246,10 +263,12 @@ class Oracle:
         strikes = [at for at, (_, entry) in enumerate(self.record, 1) if entry.kind == "struck_out"]
         taken: dict[Pass, int] = {}
         left = set(now.unmet)
-        before = [self.replay(batch, at - 1).unmet for at in strikes] if left else []
-        for at, unmet in zip(reversed(strikes), reversed(before), strict=False):
-            taken |= dict.fromkeys(left - unmet, at)
-            left &= unmet
+        for at in reversed(strikes) if left else ():
+            # A point of the run that was struck out itself then, and counts again, is looked for further back.
+            gone = struck_by([entry for which, entry in self.record[: at - 1] if which == batch])
+            met = {one for one in left - self.replay(batch, at - 1).unmet if one[2] not in gone}
+            taken |= dict.fromkeys(met, at)
+            left -= met
         assert not left, f"passed unproved, with nothing struck out: {left}"
         lost: dict[tuple[int, str], int] = {}
         for (run, line, _), at in taken.items():

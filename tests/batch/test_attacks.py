@@ -6,7 +6,8 @@ import pytest
 
 from floor.batch.commands.correcting import SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
-from floor.batch.commands.opening import SetAside
+from floor.batch.commands.lots import OpenLot
+from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.commands.working import Disturb, EndCycle, Release, StartCycle, TakeDown, Waive
 from floor.batch.reliance import open_unproved, suspects, unproved_pieces
 from floor.batch.unsettled import Unproved
@@ -267,6 +268,19 @@ def test_a_question_is_not_closed_by_taking_the_release_back() -> None:
     assert bench.current(load).key == "probed 1"
 
 
+def test_the_batch_is_not_closed_over_a_question() -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20, 30)
+    bench.through(bench.form(40), 40)
+    last_load = bench.form(50)
+    bench.through(last_load, *(op for op in bench.state.checklist.ops if op >= 50))
+    assert bench.where() == {"finished": 4}
+    strike(bench, last(bench, "proved", "probed 1"))
+
+    assert "to be decided" in str(bench.refused(CloseBatch("all of it"), "LL"))
+
+
 def test_a_lot_that_is_changed_behind_released_pieces_is_asked_about() -> None:
     bench = open_bench()
     load = bench.form(10)
@@ -290,6 +304,60 @@ def test_a_lot_typed_wrong_and_corrected_in_time_is_no_question() -> None:
     strike(bench, wrong)
 
     assert asked(bench) == []
+
+
+def test_a_lot_that_was_opened_between_two_loads() -> None:
+    """Without its entry the second load had the old bars: the trace of its pieces would say so from now on."""
+    bench = open_bench()
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.say(OpenLot("bar stock", "H9"))
+    bench.through(second, 10)
+    strike(bench, last(bench, "lot_opened"))
+
+    assert only(bench).pairs == {(2, "lot recorded 1")}, "the first load had the old ones all along"
+
+
+@pytest.mark.parametrize(("into", "question"), [(True, True), (False, False)])
+def test_a_lot_that_was_opened_while_a_load_was_under_way(into: bool, question: bool) -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "end")
+    bench.say(OpenLot("bar stock", "H9", into=(load,) if into else ()))
+    bench.through(load)
+    strike(bench, last(bench, "lot_opened"))
+
+    assert bool(asked(bench)) == question
+
+
+def test_the_first_lot_of_a_load_that_kept_it_when_another_was_opened() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "end")
+    bench.say(OpenLot("bar stock", "H9"))
+    bench.through(load)
+    strike(bench, last(bench, "proved", "lot recorded 1"))
+
+    assert asked(bench) == ["Record the lot of bar stock"]
+
+
+@pytest.mark.parametrize("how", ["opened", "recorded"])
+def test_a_lot_that_counts_again_after_the_release(how: str) -> None:
+    """It was struck out, the load went on with the other one; then the strike is struck out."""
+    bench = open_bench()
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.until(second, "start")
+    if how == "opened":
+        bench.say(OpenLot("bar stock", "H9", into=(second,)))
+    else:
+        bench.prove(second, "lot recorded 1", lot="H9")
+    taken_back = strike(bench, last(bench, "lot_opened" if how == "opened" else "proved"))
+    bench.through(second, 10)
+    assert asked(bench) == []
+    strike(bench, taken_back)
+
+    assert only(bench).pairs == {(2, "lot recorded 1")}
 
 
 def test_a_cycle_whose_end_is_struck_out_after_release() -> None:

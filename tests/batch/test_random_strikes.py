@@ -19,6 +19,7 @@ import pytest
 from floor.batch.commands.base import Command, Elsewhere, Refused
 from floor.batch.commands.correcting import Note, SettleUnproved, StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
+from floor.batch.commands.lots import OpenLot, under_way
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, open_points
 from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive, confirm
 from floor.batch.fold import advance, fold
@@ -72,6 +73,7 @@ class Game:
         )
         context = bench.context("", by)
         held = set(bench.state.held())
+        asked = {run for one in open_unproved(bench.state) for run in one.runs - one.held}
         try:
             drafts = command.decide(bench.state, context)
             theirs = told(there, news_for(bench.state, command, drafts, {}), context)
@@ -81,6 +83,8 @@ class Game:
         self._write(which, drafts, by)
         off = {piece for piece in held if bench.state.places[piece].where not in ("hold", "scrap")}
         assert not off or by == "LL", f"{by} took pieces {off} off hold with {command}"
+        back = {run for run in asked if run not in bench.state.runs or bench.state.runs[run].released is None}
+        assert not back or by == "LL", f"{by} took back the release of {back}, which were in question"
         return True
 
     def _write(self, which: int, drafts: list[Any], by: str) -> None:
@@ -96,9 +100,8 @@ class Game:
         for _ in range(moves):
             which = chance.randrange(2)
             batch = self.benches[which].state
-            move = chance.choices(
-                [self.work, self.strike, self.disturb, self.aside, self.decide], [10, 6, 1.5, 0.7, 1.5]
-            )[0]
+            moves = [self.work, self.strike, self.disturb, self.open_lot, self.aside, self.decide]
+            move = chance.choices(moves, [10, 6, 1.5, 1, 0.7, 1.5])[0]
             if batch.closed is None:
                 struck = self.benches[0].state.struck, self.benches[1].state.struck
                 move(which)
@@ -154,6 +157,9 @@ class Game:
                 self.do(which, Prove(number, line.key, {**right.values, name: 99}), "AA")
                 if chance.random() < 0.3:
                     return self.do(which, Waive(number, line.key, "near enough"), "LL")
+        if "lot" in right.values and chance.random() < 0.3:
+            into = (run.load,) if chance.random() < 0.5 else ()
+            return self.do(which, OpenLot("bags", "K4", into=into), "AA")
         if "lot" in right.values:
             right = Prove(number, line.key, {"lot": chance.choice(["K1", "K2"])})
         if not self.do(which, right, "AA"):
@@ -165,12 +171,12 @@ class Game:
     def strike(self, which: int) -> None:
         """One entry or several, often of the last; strikes too, and what was told."""
         chance = self.chance
-        likely = ("proved", "waived", "struck_out", "disturbed", "step_done", "setup_taken_down", "released", "counted",
-                  "cycle_ended", "cycle_started", "set_aside")  # fmt: skip
+        likely = ("proved", "waived", "struck_out", "disturbed", "step_done", "setup_taken_down", "lot_opened",
+                  "released", "counted", "cycle_ended", "cycle_started", "set_aside")  # fmt: skip
         for _ in range(chance.choice([1, 1, 2, 3])):
             batch = self.benches[which].state
             live = [entry for entry in batch.entries if entry.seq not in batch.struck]
-            wanted = [entry for entry in live if entry.kind in likely[: chance.choice([5, 6, 11])]]
+            wanted = [entry for entry in live if entry.kind in likely[: chance.choice([5, 7, 12])]]
             if wanted:
                 entry = chance.choice(wanted[-chance.choice([3, 12, 200]) :])
                 self.do(which, StrikeOut(entry.seq, "entered wrong"), chance.choice([entry.by, "AA", "AA", "LL"]))
@@ -183,6 +189,10 @@ class Game:
                                self.chance.choice(loads) if loads and what == "lifted" else None,
                                1 if what == "tool changed" else None), "AA")  # fmt: skip
         self.do(which, Note("looks odd"), "AA")
+
+    def open_lot(self, which: int) -> None:
+        loads = [run.load for run in under_way(self.benches[which].state, "bags")]
+        self.do(which, OpenLot("bags", "K5", into=tuple(load for load in loads if self.chance.random() < 0.5)), "AA")
 
     def aside(self, which: int) -> None:
         loads = self.benches[which].state.live_loads()
@@ -225,7 +235,11 @@ class Game:
             assert doubtful <= seen, f"run {run} has lost {line}, and nobody is asked about {doubtful - seen}"
             assert not doubtful or any("to be decided" in point for point in open_points(batch))
         unmet = {(run, line) for run, line, _ in replay.unmet}
-        idle = [pair for one in questions for pair in one.pairs if pair not in unmet and "cured" not in pair[1]]
+        endless = {run for run, line in unmet if line == "end"}  # asked about all that became void since its start
+        idle = [
+            pair for one in questions for pair in one.pairs
+            if pair not in unmet and "cured" not in pair[1] and pair[0] not in endless
+        ]  # fmt: skip
         assert not idle, f"asked about what nothing was lost of: {idle}"
 
     def _decided(self, which: int, batch: Batch, run: int, line: str, at: int) -> bool:

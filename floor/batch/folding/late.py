@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from floor.batch.folding.base import kind, need, put
+from floor.batch.folding.lots import record_lot
 from floor.batch.gates import wear
 from floor.batch.late import Late, Told, outcome
 from floor.batch.room import taken, takes
-from floor.batch.state import Batch, Load, Lot, Mark, Place, Proof, Run, Setup, ToolState
+from floor.batch.state import Batch, Load, Mark, Place, Proof, Run, Setup, ToolState
 from floor.entry import Entry, parse_wall
 
 LONG_AGO = timedelta(days=3653)
@@ -127,8 +128,7 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], as_of: datetime) -
     if run:
         batch.runs[run].marks[body["line"]] = Mark("done", entry.seq, at, body["by"])
     if body["gate"] == "lot recorded":
-        use_by = values.get("use_by")
-        batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+        record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
     if body["gate"] == "tool loaded":
         known = batch.tools.get((station, key[2]))
         used = max(known.used if known else 0.0, body.get("worn", 0.0))

@@ -1,11 +1,13 @@
-"""A new lot in the middle of a batch: which loads have the old one, which the new one, which both."""
+"""Lots as they are recorded, and a new one in the middle of a batch: which loads have which, and had then."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any
 
 from floor.batch.folding.base import kind
+from floor.batch.reliance import root
 from floor.batch.state import Batch, Lot, Run
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Do
@@ -22,7 +24,7 @@ def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
         if run.count is None and uses and old is not None:
             before = run.taken.get(what, (old.lot,)) if run.load not in body["into"] or _worked(batch, run) else ()
             run.taken[what] = (*before, body["lot"]) if run.load in body["into"] else before
-    batch.lots[what] = Lot(body["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+    record_lot(batch, what, body["lot"], use_by, entry, at)
 
 
 def _worked(batch: Batch, run: Run) -> bool:
@@ -31,3 +33,49 @@ def _worked(batch: Batch, run: Run) -> bool:
     return run.started is not None or any(
         isinstance(step, Do) and step.at in ("load", "cycle", "after") and key in run.marks for key, step in steps
     )
+
+
+def record_lot(batch: Batch, what: str, lot: str, use_by: str | None, entry: Entry, at: datetime) -> None:
+    """From here on this lot is used."""
+    batch.lots[what] = Lot(lot, date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+    batch.lot_entries.setdefault(what, []).append(entry.seq)
+
+
+def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
+    """Whether a run went on, with this entry, by another lot than it did on the record as it stands now."""
+    roots = {target: root(batch, target) for target in batch.struck if target < entry.seq}
+    struck = {target: one for target, one in roots.items() if _records(one, what)}
+    if not any(batch.struck[target] > entry.seq for target in struck):
+        return False
+    then = _struck_before(batch, entry.seq)
+    every = sorted({*batch.lot_entries.get(what, ()), *(one.seq for one in struck.values())})
+    now = [seq for seq in every if seq not in batch.struck]
+    return _lots_of(batch, run, now) != _lots_of(batch, run, [seq for seq in every if seq not in then])
+
+
+def _records(entry: Entry, what: str) -> bool:
+    if entry.kind == "lot_opened":
+        return bool(entry.body["what"] == what)
+    return entry.kind == "proved" and tuple(entry.body["key"]) == ("lot recorded", what)
+
+
+def _struck_before(batch: Batch, seq: int) -> Collection[int]:
+    """What was struck out when an entry was made, strikes of strikes followed back from the last."""
+    strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
+    then: set[int] = set()
+    for one in sorted((one for one in strikes if one < seq), reverse=True):
+        if batch.entries[one - 1].kind == "struck_out" and one not in then:
+            then.add(batch.entries[one - 1].body["seq"])
+    return then
+
+
+def _lots_of(batch: Batch, run: Run, recorded: list[int]) -> tuple[int, ...]:
+    """The entries of the lots that a run has: the last one, or all since another was opened while it was under way."""
+    last: tuple[int, ...] = ()
+    taken: tuple[int, ...] | None = None
+    for seq in recorded:
+        one = batch.entries[seq - 1]
+        if one.kind == "lot_opened" and run.seq < seq and last:
+            taken = (*(taken or last), seq) if run.load in one.body["into"] else taken or last
+        last = (seq,)
+    return taken or last

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from floor.batch.folding.lots import another_lot
 from floor.batch.gates import RULES
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
@@ -20,7 +21,8 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
     if not batch.struck:
         return
     for line in _before(batch, run, entry, point):
-        if not line.satisfied or _another_lot(batch, line, entry):
+        lot = line.step.what if isinstance(line.step, LotRecorded) else ""
+        if not line.satisfied or (lot and another_lot(batch, run, lot, entry)):
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)
 
@@ -58,18 +60,6 @@ def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
 
 def _by_clock(step: object) -> bool:
     return isinstance(step, Cured) or (isinstance(step, Do) and bool(step.while_running))
-
-
-def _another_lot(batch: Batch, line: Line, entry: Entry) -> bool:
-    """Whether another lot, struck out since, was on record when the run went on: then it did not go on by this one."""
-    lot = batch.lots.get(line.step.what) if isinstance(line.step, LotRecorded) else None
-    return lot is not None and any(
-        lot.seq < target < entry.seq < strike
-        and batch.entries[target - 1].kind == "proved"
-        and tuple(batch.entries[target - 1].body["key"]) == ("lot recorded", line.step.what)  # type: ignore[union-attr]
-        for target, strike in batch.struck.items()
-        if target < entry.seq
-    )
 
 
 def _evidence(batch: Batch, run: Run, line: Line) -> int:

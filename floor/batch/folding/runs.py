@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, open_runs_in, prove_again, void
 from floor.batch.folding.deciding import read_out
+from floor.batch.folding.lots import record_lot
 from floor.batch.folding.passing import pass_by, pass_windows
 from floor.batch.gates import judge, set_anew, wasted, wear
 from floor.batch.room import taken, takes
 from floor.batch.state import (
     Batch,
-    Lot,
     Mark,
     Proof,
     Run,
@@ -127,8 +127,7 @@ def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> N
     batch.voids.pop(key, None)
     run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
     if body["gate"] == "lot recorded":
-        use_by = values.get("use_by")
-        batch.lots[key[1]] = Lot(values["lot"], date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+        record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
     if body["gate"] == "tool loaded":
         tool = (run.station, key[2])
         known = batch.tools.get(tool)
