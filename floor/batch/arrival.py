@@ -29,10 +29,10 @@ class Arrival:
         return f"{self.gate.title()}: {self.verdict.why}"
 
 
-def next_run(batch: Batch, load: Load, now: Moment, by: str = "") -> Run:
-    """The run that would begin with the load's next operation."""
+def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
+    """The run that would begin with the load's next operation, at this station or the one that stands ready for it."""
     assert load.at is not None, "a load through its leg begins nothing"
-    station = batch.operation(load.at).station
+    station = station or batch.stations_for(load.at)[0]
     standing = batch.standing_setup(station)
     mine = standing is not None and standing.op == load.at
     number = max(batch.runs, default=0) + 1
@@ -47,7 +47,7 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "") -> Run:
         by=by,
         seq=batch.seq + 1,
         rework=rework_here(batch, load),
-        cycle=cycle_to_join(batch, load, number),
+        cycle=cycle_to_join(batch, load, number, station),
     )
 
 
@@ -60,11 +60,11 @@ def rework_here(batch: Batch, load: Load) -> str:
     return route.id if route is not None and route.back_to == load.at else ""
 
 
-def on_arrival(batch: Batch, load: Load, now: Moment) -> list[Arrival]:
+def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """The gates that the load's next operation asks for on arrival, as they would be judged."""
     if load.at is None:
         return []
-    run = next_run(batch, load, now)
+    run = next_run(batch, load, now, station=station)
     steps = list(batch.operation(load.at).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     steps += [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)] if rework else []
@@ -75,6 +75,6 @@ def on_arrival(batch: Batch, load: Load, now: Moment) -> list[Arrival]:
     ]
 
 
-def unmet_on_arrival(batch: Batch, load: Load, now: Moment) -> list[Arrival]:
+def unmet_on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """What stands in the way of the load's next operation however long somebody looks at it."""
-    return [one for one in on_arrival(batch, load, now) if one.unmet]
+    return [one for one in on_arrival(batch, load, now, station) if one.unmet]

@@ -34,15 +34,15 @@ def open_others(batch: Batch, run: Run) -> list[Run]:
     return [one for one in others_in_cycle(batch, run) if one.released is None]
 
 
-def cycle_to_join(batch: Batch, load: Load, number: int) -> int:
-    """The cycle that a load's next run, to be called so, would be part of; 0 where each load has its own."""
+def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
+    """The cycle that a load's next run there, to be called so, would be part of; 0 where each load has its own."""
     assert load.at is not None, "a load through its leg begins nothing"
     operation = batch.operation(load.at)
     if operation.loads_per_cycle == 1:
         return 0
     waiting = Counter(
         run.cycle for run in batch.open_runs()
-        if run.cycle and run.started is None and (run.station, run.op) == (operation.station, operation.op)
+        if run.cycle and run.started is None and (run.station, run.op) == (station, operation.op)
     )  # fmt: skip
     return next((cycle for cycle, many in waiting.items() if many < operation.loads_per_cycle), number)
 

@@ -416,7 +416,8 @@ def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
 
 def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
     if gate.per == "shift":
-        return (gate.gate, "shift", batch.shift, run.op, line)
+        key = (gate.gate, "shift", batch.shift, run.op, line)
+        return (*key, run.station) if batch.operation(run.op).also_at else key
     return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
 
 

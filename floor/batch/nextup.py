@@ -9,8 +9,9 @@ from typing import Literal
 
 from floor.batch.arrival import next_run
 from floor.batch.clocks import planned_end, shifted, standing
-from floor.batch.commands.base import Context, Elsewhere, Person
+from floor.batch.commands.base import Context, Elsewhere, Person, Refused
 from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
 from floor.batch.handover import blind, blind_title, subject_title
@@ -223,13 +224,15 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     now = context.now
     assert load.at is not None
     operation = batch.operation(load.at)
-    station = batch.checklist.station(operation.station)
+    stations = batch.stations_for(load.at)
+    free = open_stations(batch, load, context) if len(stations) > 1 else []
+    station = batch.checklist.station(free[0] if free else stations[0])
     due = Due(
         urgency="now",
         when=None,
         batch=batch.id,
         what="Begin",
-        where=station.name,
+        where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
         load=load.number,
         op=load.at,
         title=operation.title,
@@ -250,20 +253,33 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         if ripe.closes is not None:
             closes = min(closes or ripe.closes, ripe.closes)
     due = replace(due, closes=closes)
+    if len(stations) > 1 and not free:
+        return replace(due, urgency="blocked", what=_none_free(batch, load, context))
     outage = batch.outages.get(station.id)
     if outage is not None:
         return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
     busy = [batch.load_name(run.load) for run in batch.open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
-    due = replace(due, what=_begin(batch, load, now))
+    due = replace(due, what=_begin(batch, load, now, station.id))
     held = taken(batch, station.id) + context.elsewhere.taken(station.id)
     if full := no_room(batch, station.id, load, busy, held):
         return replace(due, urgency="blocked", what=full)
     return due
 
 
-def _begin(batch: Batch, load: Load, now: Moment) -> str:
-    run = next_run(batch, load, now)
+def _none_free(batch: Batch, load: Load, context: Context) -> str:
+    """Why none of several stations can take a load now."""
+    said = []
+    for station in batch.stations_for(load.at or 0):
+        try:
+            refuse_station(batch, load, station, context)
+        except Refused as refused:
+            said.append(refused.wrong)
+    return "; ".join(said)
+
+
+def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
+    run = next_run(batch, load, now, station=station)
     others = open_others(batch, run)
     if batch.operation(run.op).in_one_go:
         return "Begin, by hand in one go"

@@ -10,7 +10,7 @@ from floor.entry import Moment
 def first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
     """Whether the set-up of the first operation stands now, and the sentence that says so, or why not."""
     operation = batch.checklist.operations[0]
-    station = batch.checklist.station(operation.station)
+    station = batch.checklist.station(batch.stations_for(operation.op)[0])
     what = f"The set-up of op {operation.op} {operation.title}"
     setup = batch.standing_setup(station.id)
     if setup is not None and setup.op == operation.op:

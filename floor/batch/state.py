@@ -386,7 +386,15 @@ class Batch:
     def operation_of(self, run: Run) -> Operation:
         """The operation of a run, with the work offset of the carrier that it is on."""
         load = self.loads[run.load]
-        return self.checklist.operation_for(run.op, load.carrier, load.carrier_number)
+        return self.checklist.operation_for(run.op, load.carrier, load.carrier_number, run.station)
+
+    def stations_for(self, op: int) -> tuple[str, ...]:
+        """The stations that can do an operation: those set up for it first, then in the order of the checklist."""
+        stations = self.checklist.ops[op].stations
+        if len(stations) == 1:
+            return stations
+        ready = {one for one in stations if (setup := self.standing_setup(one)) is not None and setup.op == op}
+        return tuple(sorted(stations, key=lambda one: one not in ready))
 
     def present(self, load: Load) -> tuple[int, ...]:
         """The pieces now on the load, in the order of its places."""

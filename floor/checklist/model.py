@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, defaults
 from floor.checklist.consumables import AnyConsumable
-from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed
+from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.measure import (
     AnyMeasure,
     Feed,
@@ -241,6 +241,8 @@ class Operation(Strict):
     op: Annotated[int, Limits(ge=1, le=9999)]
     title: Annotated[Text, Limits(min_length=2, max_length=40)]
     station: Id
+    also_at: tuple[Id, ...] = ()
+    """Other stations that can do it, with the same program and tools: each with a set-up and offsets of its own."""
     carrier: Id
     regroup: bool = False
     """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded anew."""
@@ -276,6 +278,11 @@ class Operation(Strict):
                 seen[base] = seen.get(base, 0) + 1
                 numbered.append((base if step.id else f"{base} {seen[base]}", step))
         return tuple(numbered)
+
+    @property
+    def stations(self) -> tuple[str, ...]:
+        """Every station that can do it, the usual one first."""
+        return (self.station, *self.also_at)
 
     def for_offset(self, offset: str) -> "Operation":
         """The operation as it is for a carrier with this work offset: the probing is that of its own offset."""
@@ -322,10 +329,10 @@ class Checklist(Strict):
     def _for_offset(self) -> dict[tuple[int, str], Operation]:
         return {}
 
-    def operation_for(self, op: int, carrier: str, number: int) -> Operation:
-        """An operation as one carrier passes it: with the work offset that belongs to the carrier."""
+    def operation_for(self, op: int, carrier: str, number: int, station: str = "") -> Operation:
+        """An operation as one carrier passes it: with the work offset that belongs to the carrier at the station."""
         operation = self.ops[op]
-        offset = self.station(operation.station).offset_of(carrier, number)
+        offset = self.station(station or operation.station).offset_of(carrier, number)
         if not offset:
             return operation
         if (op, offset) not in self._for_offset:
@@ -356,6 +363,13 @@ class Checklist(Strict):
 
     def carrier(self, id: str) -> Carrier:
         return next(carrier for carrier in self.carriers if carrier.id == id)
+
+    def tools_at(self, station: str) -> tuple[Tool, ...]:
+        """The tools that may stand in a station: its own, and those of operations that it can do as well."""
+        also = {use.tool for one in self.operations if station in one.also_at for use in one.tools}
+        also |= {step.tool for one in self.operations if station in one.also_at
+                 for step in one.steps if isinstance(step, ToolLoaded)}  # fmt: skip
+        return tuple(tool for tool in self.tools if tool.station == station or tool.number in also)
 
     def tool(self, number: int) -> Tool | None:
         return next((tool for tool in self.tools if tool.number == number), None)

@@ -68,12 +68,12 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
 
 def walk_ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
     """The walk as it would begin now, on a copy of the state that nobody keeps."""
-    operation = batch.operation(op)
-    standing = batch.standing_setup(operation.station)
-    setup = standing if standing is not None and standing.op == op else Setup(0, operation.station, op, now.at)
+    station = batch.stations_for(op)[0]
+    standing = batch.standing_setup(station)
+    setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)
     rework = load.detours[-1].rework if load.detours else load.rework
     run = Run(
-        0, load.number, op, operation.station, setup.number, batch.next_pieces(load), now.at, "", batch.seq,
+        0, load.number, op, station, setup.number, batch.next_pieces(load), now.at, "", batch.seq,
         rework=rework,
     )  # fmt: skip
     setups, runs = {**batch.setups, setup.number: setup}, {**batch.runs, 0: run}

@@ -95,7 +95,7 @@ def join(loads: list[Load], joint: Joint, runs: Mapping[str, str]) -> tuple[list
             clash = clash or not spans
             allowed = spans
         follower = replace(
-            run, station=None, phases=NO_TIME, after=(After(leader.id, AT_ITS_END),), places=1, setup=None,
+            run, station=None, also_at=(), phases=NO_TIME, after=(After(leader.id, AT_ITS_END),), places=1, setup=None,
             allowed=(), under_way=False,
         )  # fmt: skip
         before: tuple[Run, ...] = load.runs[:place]
@@ -109,6 +109,7 @@ def join(loads: list[Load], joint: Joint, runs: Mapping[str, str]) -> tuple[list
     whole = replace(
         leader, after=tuple(After(run, windows) for run, windows in after.items()), allowed=allowed,
         places=sum(run.places for run in mine.values()),
+        also_at=tuple((station, places * len(mine)) for station, places in leader.also_at),
     )  # fmt: skip
     load = by_name[first]
     by_name[first] = replace(load, runs=tuple(whole if run.id == leader.id else run for run in load.runs))

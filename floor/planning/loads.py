@@ -301,16 +301,20 @@ class _Way:
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
         places = self.batch.checklist.station(operation.station).places_of(operation.carrier)
+        also_at = tuple((self.names.station[one], self.batch.checklist.station(one).places_of(operation.carrier))
+                        for one in operation.also_at)  # fmt: skip
         cure = tail(self.batch.checklist, operation, each)
         if live is not None and live.run is not None:
-            run = self.batch.runs[live.run]
+            begun = self.batch.runs[live.run]
+            station, at = self.names.station[begun.station], self.batch.checklist.station(begun.station)
+            places = at.places_of(operation.carrier)
             shared = joint.loads if joint is not None else ()
-            here = [one for one in in_cycle(self.batch, run)
-                    if one is run or self.names.load(self.batch, str(one.load)) in shared]  # fmt: skip
+            here = [one for one in in_cycle(self.batch, begun)
+                    if one is begun or self.names.load(self.batch, str(one.load)) in shared]  # fmt: skip
             left = left_of(self.batch, [walk(self.batch, one, self.now) for one in here], self.now.at, pace)
-            if any(begun_in(self.batch, run, clock) for clock in operation.clocks if clock.per == "piece"):
+            if any(begun_in(self.batch, begun, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
-            self.laid.closing += closings(self.batch, run, run_id, self.now)
+            self.laid.closing += closings(self.batch, begun, run_id, self.now)
             return Run(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True), each, cure
         minutes = setup_minutes(operation, pace)
         setup = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None
@@ -320,7 +324,8 @@ class _Way:
             brought = dict.fromkeys(stream.last for stream, _ in inside)
             after += [After(last) for last in brought if last is not None and last not in have]
         done = _with(phases(operation, each, pace), cure)
-        return Run(run_id, title, station, done, tuple(after), places, setup, family, allowed), each, cure
+        run = Run(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
+        return run, each, cure
 
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str

@@ -46,7 +46,8 @@ def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height:
 def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> Rows:
     assert load.at is not None
     operation = batch.operation(load.at)
-    station = batch.checklist.station(operation.station).name
+    at = [batch.runs[load.run].station] if load.run is not None else batch.stations_for(load.at)
+    station = " or ".join(batch.checklist.station(one).name for one in at)
     title = f"{batch.carrier_name(load)}: op {load.at} {operation.title}"
     rows = [_title(text) for text in wrapped(title, width=width)]
     pieces, about = len(batch.present(load)), len(batch.next_pieces(load))

@@ -139,7 +139,7 @@ def shown_twice(at: datetime) -> str:
 def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     """Ask when the cycle stopped, and which tool was cutting where that matters."""
     checklist, now = screen.desk.batch(batch_id).checklist, screen.desk.now().at
-    tools = [tool for tool in checklist.tools if tool.station == run.station]
+    tools = checklist.tools_at(run.station)
 
     def answered(given: dict[str, str] | None) -> None:
         if given is None:
@@ -183,7 +183,7 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
 
     def happened(what: str | None) -> None:
         if what == "tool changed":
-            tools = [tool for tool in checklist.tools if tool.station == run.station]
+            tools = checklist.tools_at(run.station)
             tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
             which = Choose("Which zero was set anew?", [*offsets, Choice("", "all of them")])

@@ -154,7 +154,7 @@ def describe_checklist(one: Offered) -> str:
     usual = f"usually {checklist.order} ordered, " if checklist.order else ""
     lines += [f"{usual}{one.name}", *_warned(one), ""]
     for operation in checklist.operations:
-        station = checklist.station(operation.station).name
+        station = " or ".join(checklist.station(one).name for one in operation.stations)
         lines.append(f"{operation.op:>4}  {operation.title:<36}{station}")
     return "\n".join(lines)
 

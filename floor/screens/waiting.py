@@ -9,13 +9,14 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.arrival import Arrival, on_arrival, unmet_on_arrival
+from floor.batch.commands.stations import open_stations
 from floor.batch.commands.working import BeginRun
 from floor.batch.said import plural, sentences
 from floor.batch.state import Batch, Load
 from floor.papers.lines import wrapped
 from floor.screens.base import BatchFrame, FloorScreen
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Field, Form
+from floor.screens.dialogs import Choice, Choose, Field, Form
 from floor.screens.looks import MARKS
 
 SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
@@ -35,7 +36,19 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
     """Begin it; while a handover is open only with a stated reason."""
 
     def give(exception: str = "") -> None:
-        screen.give(batch_id, BeginRun(load, exception, anyway), lambda made: walk(int(made[0].body["run"])))
+        batch = screen.desk.batch(batch_id)
+        of = batch.loads[load]
+        free = open_stations(batch, of, screen.desk.context(batch_id)) if of.at is not None else []
+        if len(free) < 2:
+            go(exception)
+            return
+        choices = [Choice(one, _said(batch, of, one)) for one in free]
+        screen.ask(Choose(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices),
+                   lambda station: go(exception, station) if station is not None else None)  # fmt: skip
+
+    def go(exception: str, station: str = "") -> None:
+        command = BeginRun(load, exception, anyway, station)
+        screen.give(batch_id, command, lambda made: walk(int(made[0].body["run"])))
 
     def walk(run: int) -> None:
         if isinstance(screen, WaitingScreen):  # nothing waits any more
@@ -47,6 +60,13 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
         return
     form = Form("Begin by exception", [Field("why", "Reason", needed=True)], EXCEPTION)
     screen.ask(form, lambda given: give(given["why"]) if given is not None else None)
+
+
+def _said(batch: Batch, load: Load, station: str) -> str:
+    """The station, and whether it stands set up for the load's operation."""
+    setup = batch.standing_setup(station)
+    ready = "set up for it" if setup is not None and setup.op == load.at else "to be set up"
+    return f"{batch.checklist.station(station).name}: {ready}"
 
 
 class WaitingScreen(BatchFrame):
@@ -105,11 +125,11 @@ class WaitingScreen(BatchFrame):
     def show(self) -> None:
         batch, load = self.the_batch, self.the_load
         assert load.at is not None
-        station = batch.checklist.station(batch.operation(load.at).station)
+        names = " or ".join(batch.checklist.station(one).name for one in batch.stations_for(load.at))
         waits, width = self.waits(), max(self.size.width - 6, 60)
         pieces = plural(len(batch.next_pieces(load)), "piece")
         head = f"{batch.load_name(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
-        rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {station.name}", width=width)]
+        rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {names}", width=width)]
         for one in on_arrival(batch, load, self.desk.now()):
             said = sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
             rows.append(Content(""))
@@ -118,7 +138,7 @@ class WaitingScreen(BatchFrame):
                 for row in wrapped(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        anyway = f"a: begin anyway and wait there, which takes {station.name}"
+        anyway = f"a: begin anyway and wait there, which takes {names}"
         self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: begin    Esc: back")
 
     def action_go(self) -> None:

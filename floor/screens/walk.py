@@ -141,6 +141,8 @@ class WalkScreen(RunFrame):
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         carrier = batch.carrier_name(batch.loads[run.load])
+        if batch.operation(run.op).also_at:
+            carrier += f" at {batch.checklist.station(run.station).name}"
         return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {batch.operation_of(run).title}"
 
     def aside(self) -> str:

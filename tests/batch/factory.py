@@ -50,6 +50,15 @@ ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_pe
 """Edits of the test part: two pallets on the bed of the mill, cut by one program in one cycle."""
 
 
+TWO_MILLS = (
+    ('[[stations]]\nid = "bench"',
+     '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\n\n[[stations]]\nid = "bench"'),
+    ('station = "mill"\ncarrier = "pallet"\nprogram',
+     'station = "mill"\nalso_at = ["mill 2"]\ncarrier = "pallet"\nprogram'),
+)  # fmt: skip
+"""Edits of the test part: a second mill that can mill the groove too."""
+
+
 def edited(*edits: tuple[str, str]) -> Checklist:
     """The test part with some of its text written otherwise."""
     text = (HERE / "part.toml").read_text()
@@ -69,6 +78,11 @@ def two_up() -> Checklist:
 @cache
 def one_cycle() -> Checklist:
     return edited(*ONE_CYCLE)
+
+
+@cache
+def two_mills() -> Checklist:
+    return edited(*TWO_MILLS)
 
 
 @cache

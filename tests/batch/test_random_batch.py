@@ -63,7 +63,7 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
-from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, two_up, went_through
+from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, two_mills, two_up, went_through
 
 PEOPLE = st.sampled_from(["AA", "BB", "LL"])
 SMALL = st.integers(-1, 7)
@@ -545,3 +545,45 @@ RandomCycles.TestCase.settings = settings(
     RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
 )
 TestRandomCycles = RandomCycles.TestCase
+
+
+class RandomMills(RandomBatch):
+    """Two mills for one operation: what was proved at the one never opens a gate at the other."""
+
+    @initialize(start=st.integers(5, 12), chance=CHANCE, ahead=st.integers(0, 6))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
+        self.bench = open_bench(two_mills, start=start)
+        for load, station in ((1, "mill"), (2, "mill 2")):
+            self.try_(FormLoad(10), "AA")
+            self.try_(BeginRun(load, anyway=True, station=station), "AA")
+        self.push_on(chance, "AA", ahead)
+
+    @rule(load=SMALL, station=st.sampled_from(["mill", "mill 2", "oven", ""]), by=PEOPLE)
+    def begin_there(self, load: int, station: str, by: str) -> None:
+        self.try_(BeginRun(load, "to be done tonight", True, station), by)
+
+    @rule(what=st.sampled_from([*DISTURBANCES]), station=st.sampled_from(["mill", "mill 2"]), load=SMALL)
+    def disturb(self, what: str, station: str, load: int) -> None:
+        self.try_(Disturb(station, what, load, 1), "AA")
+
+    def try_(self, command: Command, by: str) -> None:
+        batch, before = self.bench.state, len(self.bench.state.entries)
+        run = batch.runs.get(command.run) if isinstance(command, StartCycle) else None
+        cold = run is not None and run.started is None
+        super().try_(command, by)
+        if run is None or not cold or len(self.bench.state.entries) == before or run.op != 10:
+            return
+        waived = {one.line for one in batch.waivers.values() if one.run == run.number}
+        for gate, line in (("program loaded", "program loaded 1"), ("tool loaded", "tool loaded 1")):
+            here = [
+                entry for entry in batch.entries[:before]
+                if entry.kind == "proved" and entry.body["gate"] == gate and entry.seq not in batch.struck
+                and batch.runs[entry.body["run"]].station == run.station
+            ]  # fmt: skip
+            assert here or line in waived, f"run {run.number} was cut at {run.station} with no {gate} proved there"
+
+
+RandomMills.TestCase.settings = settings(
+    RandomBatch.TestCase.settings, max_examples=10 * max(LONG, 1), stateful_step_count=100 if LONG else 40
+)
+TestRandomMills = RandomMills.TestCase

@@ -174,6 +174,27 @@ CASES = [
         'carrier "palet" is not in the file; did you mean "pallet"',
     ),
     (
+        "operation_references",
+        'station = "mill"\ncarrier = "pallet"\n',
+        'station = "mill"\nalso_at = ["bnch"]\ncarrier = "pallet"\n',
+        "op 10, also_at 1",
+        'station "bnch" is not in the file; did you mean "bench"',
+    ),
+    (
+        "operation_references",
+        'station = "mill"\ncarrier = "pallet"\n',
+        'station = "mill"\nalso_at = ["mill"]\ncarrier = "pallet"\n',
+        "op 10, also_at 1",
+        'station "mill" is named already',
+    ),
+    (
+        "offset_of_its_station",
+        'station = "mill"\ncarrier = "pallet"\n',
+        'station = "mill"\nalso_at = ["bench"]\ncarrier = "pallet"\n',
+        "op 10, step 3 (probed), offset",
+        'offset "G54" is not one of bench',
+    ),
+    (
         "carriers_fit_their_stations",
         OFFSETS,
         OFFSETS + "runs_at_once = 2\ncarrier_places = { pallet = 3 }\n",

@@ -25,6 +25,8 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
         done = planned[name]
         if done.start < problem.now or done.end < done.start or done.held_until < done.start:
             yield f"{name}: times out of order"
+        if done.station != run.station and (run.under_way or done.station not in dict(run.also_at)):
+            yield f"{name}: at {done.station}, which cannot do it"
         if run.allowed and not any((s.earliest is None or s.earliest <= done.start)
                                    and (s.latest is None or done.start <= s.latest) for s in run.allowed):
             yield f"{name}: starts outside the instants allowed"
@@ -73,8 +75,9 @@ def _order(problem: Problem, planned: dict[str, PlannedRun]) -> Iterator[str]:
 def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Never more at a station than it has places, nor more carriers in use than there are."""
     for station in problem.stations:
-        here = [(run, planned[name]) for name, run in runs.items() if run.station == station.name]
-        held = [(problem.now if run.under_way else done.start, done.held_until, run.places) for run, done in here]
+        here = [(run, planned[name]) for name, run in runs.items() if planned[name].station == station.name]
+        takes = {run.id: dict([(run.station, run.places), *run.also_at])[station.name] for run, _ in here}
+        held = [(problem.now if run.under_way else done.start, done.held_until, takes[run.id]) for run, done in here]
         if _peak(held) > station.places:
             yield f"{station.name} holds more than {station.places}"
         if any(station.down_until is not None and done.start < station.down_until for _, done in here):
@@ -82,7 +85,7 @@ def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, Plann
         for place in range(1, station.places + 1):
             if _peak((done.start, done.held_until, 1) for _, done in here if place in done.places) > 1:
                 yield f"{station.name} place {place} holds two at once"
-        if any(len(set(done.places)) != run.places for run, done in here):
+        if any(len(set(done.places)) != takes[run.id] for run, done in here):
             yield f"{station.name}: places not told apart"
     for kind, count in problem.carriers.items():
         legs = [(problem.now if load.holds_carrier else planned[load.runs[0].id].start, planned[load.runs[-1].id].end,
@@ -127,7 +130,7 @@ def _set_ups(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedR
     """A set-up is left out only after the same family on the same places."""
     for station in problem.stations:
         set_up_for: dict[int, str | None] = defaultdict(lambda family=station.set_up_for: family)
-        here = sorted((name for name, run in runs.items() if run.station == station.name),
+        here = sorted((name for name in runs if planned[name].station == station.name),
                       key=lambda name: (not runs[name].under_way, planned[name].start, planned[name].end))
         for name in here:
             run, done = runs[name], planned[name]

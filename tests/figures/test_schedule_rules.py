@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -54,6 +55,57 @@ def hand(length: float, **more: object) -> Phase:
 
 def cycle(length: float, **more: object) -> Phase:
     return Phase(Kind.UNATTENDED, length, **more)  # type: ignore[arg-type]
+
+
+def also_elsewhere(problem: Problem, seed: int) -> Problem:
+    """The shop with a second station of a few that can do what the first can, on half of the runs."""
+    random = Random(seed)
+    twins = {one.name: f"{one.name} too" for one in problem.stations if random.random() < 0.7}
+    stations = (*problem.stations, *(replace(one, name=twins[one.name], places=one.places + random.randint(0, 1),
+                                             set_up_for=None, down_until=None)
+                                     for one in problem.stations if one.name in twins))
+
+    def other(one: Run) -> Run:
+        if one.station not in twins or random.random() < 0.5:
+            return one
+        return replace(one, also_at=((twins[one.station], one.places),))
+
+    loads = tuple(replace(load, runs=tuple(map(other, load.runs))) for load in problem.loads)
+    return replace(problem, stations=stations, loads=loads)
+
+
+@settings(max_examples=40, deadline=None)
+@given(SEEDS)
+def test_plans_in_which_several_stations_can_do_a_run_keep_every_rule(seed: int) -> None:
+    problem = also_elsewhere(live_shop(seed), seed)
+    made, left_out = plan_possible(problem, effort=LIGHT)
+
+    kept = without(problem, {obstacle.load for obstacle in left_out if obstacle.load is not None})
+    assert check_plan(kept, made) == []
+
+
+def test_a_second_station_that_can_do_it_takes_half_of_the_work() -> None:
+    """Six cycles of an hour: six hours on one mill, three on two; the second is set up once."""
+    loads = tuple(Load(f"L{n}", "B", (run(f"L{n} op", cycle(60), station="Mill", setup=hand(10), family="F",
+                                          also_at=(("Other", 1),)),)) for n in range(6))  # fmt: skip
+    made = plan(one_batch(loads, (Station("Mill", set_up_for="F"), Station("Other"))), effort=LIGHT)
+
+    assert (made.end - made.start) == timedelta(minutes=190)
+    assert sorted(one.station or "" for one in made.runs) == ["Mill"] * 3 + ["Other"] * 3
+
+
+def test_a_run_under_way_stays_where_it_stands() -> None:
+    there = run("L0 op", cycle(60), station="Mill", under_way=True, also_at=(("Other", 1),))
+    made = plan(one_batch((Load("L0", "B", (there,)),), (Station("Mill"), Station("Other"))), effort=LIGHT)
+    assert made.run("L0 op").station == "Mill"
+
+
+def test_a_station_that_is_down_leaves_the_work_to_the_other() -> None:
+    load = Load("L0", "B", (run("L0 op", cycle(60), station="Mill", also_at=(("Other", 1),)),))
+    down = Station("Mill", down_until=MONDAY + timedelta(days=1))
+    made = plan(one_batch((load,), (down, Station("Other"))), effort=LIGHT)
+    assert made.run("L0 op").station == "Other"
+    assert minute(made, "L0 op") == (0, 60)
 
 
 @settings(max_examples=60, deadline=None)

@@ -61,8 +61,9 @@ class Transcribed:
         then = _then(batch, context.now, done)
         # The record may have gone on past the act: no dwell counts what went by since.
         shown = replace(batch, last=then) if done < batch.last.at else batch
-        if isinstance(self.act, BeginRun | StartCycle):
-            _need_free_then(batch, self.act, done, context)
+        act = _at_station(batch, self.act)
+        if isinstance(act, BeginRun | StartCycle):
+            _need_free_then(batch, act, done, context)
             shown = replace(shown, outages=_by_then(batch.outages, done))
             known = context.elsewhere
             context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
@@ -70,9 +71,18 @@ class Transcribed:
             shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
             taken = context.elsewhere.carriers | carriers_then(batch, done)
             context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
-        drafts = self.act.decide(shown, replace(context, now=then))
+        drafts = act.decide(shown, replace(context, now=then))
         acted = {"acted": format_wall(done)} | ({"seen_by": second} if second else {})
         return [Draft(draft.kind, draft.body | acted) for draft in drafts]
+
+
+def _at_station(batch: Batch, act: Act) -> Act:
+    """The act with the station named: of several, where nobody says, it was the usual one."""
+    load = batch.loads.get(act.load) if isinstance(act, BeginRun) and not act.station else None
+    if load is None or load.at is None:
+        return act
+    assert isinstance(act, BeginRun), "only that has a load to be begun"
+    return replace(act, station=batch.operation(load.at).station)
 
 
 def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, Place]:
@@ -118,7 +128,7 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     op = own.op if own is not None else load.at if load is not None else None
     if op is None:
         return  # the act itself says what is wrong
-    station = batch.checklist.station(batch.operation(op).station)
+    station = batch.checklist.station(own.station if own is not None else getattr(act, "station", ""))
     there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
     others = context.elsewhere.runs.get(station.id, ())

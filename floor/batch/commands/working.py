@@ -9,7 +9,6 @@ from typing import Any
 from floor.batch.arrival import next_run, unmet_on_arrival
 from floor.batch.commands.base import (
     ABSURD,
-    FREE_IT,
     Context,
     Refused,
     alive,
@@ -23,10 +22,11 @@ from floor.batch.commands.base import (
     the_run,
 )
 from floor.batch.commands.service import refuse_out_of_service
+from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import open_others
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.out_of_limits import lasts, made_since
-from floor.batch.room import no_room, taken, takes
+from floor.batch.room import taken, takes
 from floor.batch.said import plural
 from floor.batch.state import Batch, Load, Run
 from floor.batch.verifying import verifier
@@ -45,6 +45,8 @@ class BeginRun:
     """Why it begins although a handover is open."""
     anyway: bool = False
     """Whether it is meant although what is asked on arrival cannot be met now: the station is taken meanwhile."""
+    station: str = ""
+    """Where, if several can do it; left out, one of those that are free, that which is set up for it first."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -62,28 +64,14 @@ class BeginRun:
                     "accept the handover first, or begin by exception and say why",
                 )
             exception = reason(self.exception, "beginning a run while a handover is open")
-        operation = batch.operation(load.at)
-        station = batch.checklist.station(operation.station)
-        refuse_out_of_service(batch, station.id, context)
-        under_way = [run for run in batch.open_runs() if run.station == station.id]
-        busy = [f"{batch.load_name(run.load)} at op {run.op}" for run in under_way]
-        busy += context.elsewhere.runs.get(station.id, ())
-        held = taken(batch, station.id) + context.elsewhere.taken(station.id)
-        full = no_room(batch, station.id, load, busy, held)
-        if full:
-            raise Refused("busy", full, FREE_IT if busy else "the carrier does not fit: mend the checklist")
-        needs_setup = any(step.at == "setup" for _, step in operation.numbered_steps)
-        standing = batch.standing_setup(station.id)
-        mine = standing is not None and standing.op == load.at
-        if not mine and needs_setup and busy:
-            raise Refused("busy", f"{station.name} is set up for another operation and in use: {', '.join(busy)}",
-                          "wait until it is free")  # fmt: skip
-        unmet = unmet_on_arrival(batch, load, context.now)
+        station = self._station(batch, load, context)
+        unmet = unmet_on_arrival(batch, load, context.now, station.id)
         if unmet and not self.anyway:
             raise Refused("gate", f"op {load.at} cannot begin yet: {'; '.join(one.sentence for one in unmet)}",
                           f"{unmet[0].verdict.clear}; or begin all the same, and {station.name} is taken until then"
                           )  # fmt: skip
-        run = next_run(batch, load, context.now)
+        run = next_run(batch, load, context.now, station=station.id)
+        held = taken(batch, station.id) + context.elsewhere.taken(station.id)
         return draft(
             "run_begun",
             run=run.number,
@@ -99,6 +87,20 @@ class BeginRun:
             unmet="; ".join(one.sentence for one in unmet),
             lifted=lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
         )
+
+    def _station(self, batch: Batch, load: Load, context: Context) -> Station:
+        """The station that is meant; refused where the load cannot be begun there now."""
+        assert load.at is not None, "a load through its leg is refused before"
+        can = batch.stations_for(load.at)
+        if self.station and self.station not in can:
+            names = ", ".join(batch.checklist.station(one).name for one in can)
+            wrong = f"op {load.at} is not done at {clean(self.station, 40)}"
+            raise Refused("unknown", wrong, f"one of: {names}")
+        free = [] if self.station else open_stations(batch, load, context)
+        station = self.station or (free[0] if free else can[0])
+        if not free:
+            refuse_station(batch, load, station, context)
+        return batch.checklist.station(station)
 
 
 def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> list[int]:

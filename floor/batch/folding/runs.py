@@ -29,6 +29,8 @@ from floor.entry import Entry
 def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     load = batch.loads[body["load"]]
     station = body["station"]
+    can = batch.operation(body["op"]).stations if body["op"] in batch.checklist.ops else ()
+    need(entry, station in can, f"op {body['op']} is not done at {station}")
     need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
     need(entry, load.at == body["op"], f"load {load.number} is not at op {body['op']}")
     need(entry, tuple(body["pieces"]) == batch.next_pieces(load), "the pieces of the load are others")

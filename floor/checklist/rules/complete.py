@@ -14,7 +14,7 @@ from floor.checklist.rules.names import steps_of
 def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
     operations = checklist.operations
     steps = [step for _, _, step in steps_of(checklist)]
-    stations = {operation.station for operation in operations}
+    stations = {station for operation in operations for station in operation.stations}
     carriers = {operation.carrier for operation in operations}
     tools = {use.tool for operation in operations for use in operation.tools}
     tools |= {step.tool for step in steps if isinstance(step, ToolLoaded)}

@@ -9,7 +9,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
 from floor.checklist.lines import Path
 from floor.checklist.measure import PIECES, Measure, read_measure
-from floor.checklist.model import Checklist
+from floor.checklist.model import Checklist, Station
 from floor.checklist.rules.names import steps_of
 
 MOST_CAUTIONS = 3
@@ -47,28 +47,31 @@ def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Fin
 
 
 def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
-    limits = {station.id: station.speed_limit for station in checklist.stations}
-    for i, tool in enumerate(checklist.tools):
-        limit = limits.get(tool.station)
-        if tool.speed and limit and tool.speed.base > limit.base:
-            wrong = f"{tool.speed} is above the {limit} that {tool.station} can turn"
-            yield Finding(("tools", i, "speed"), wrong, f"at most {limit}; lower the feed with it")
+    for station in checklist.stations:
+        here, limit = checklist.tools_at(station.id), station.speed_limit
+        for i, tool in enumerate(checklist.tools):
+            if tool in here and tool.speed and limit and tool.speed.base > limit.base:
+                wrong = f"{tool.speed} is above the {limit} that {station.id} can turn"
+                yield Finding(("tools", i, "speed"), wrong, f"at most {limit}; lower the feed with it")
 
 
 def temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
     """No reading is asked for that the station cannot, or may not, come to."""
     stations = {station.id: station for station in checklist.stations}
     for path, operation, step in steps_of(checklist):
-        station = stations.get(operation.station)
-        if not isinstance(step, Measured) or station is None or station.temperature_limit is None:
-            continue
-        limit = station.temperature_limit
-        for field, stated in (("low", step.low), ("high", step.high)):
-            base = _temperature(stated)
-            if base is not None and base > limit.base:
-                why = f"; {station.source}" if station.source else ""
-                wrong = f"{stated} is above the {limit} of {station.name}"
-                yield Finding((*path, field), wrong, f"at most {limit}{why}")
+        if isinstance(step, Measured):
+            for station in filter(None, map(stations.get, operation.stations)):
+                yield from _too_hot(path, step, station)
+
+
+def _too_hot(path: Path, step: Measured, station: Station) -> Iterator[Finding]:
+    limit = station.temperature_limit
+    for field, stated in (("low", step.low), ("high", step.high)) if limit is not None else ():
+        base = _temperature(stated)
+        if limit is not None and base is not None and base > limit.base:
+            why = f"; {station.source}" if station.source else ""
+            wrong = f"{stated} is above the {limit} of {station.name}"
+            yield Finding((*path, field), wrong, f"at most {limit}{why}")
 
 
 def _temperature(stated: Measure | None) -> float | None:

@@ -77,6 +77,10 @@ def operation_references(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         at: Path = ("operations", i)
         yield from _unknown((*at, "station"), "station", operation.station, stations)
+        for j, other in enumerate(operation.also_at):
+            yield from _unknown((*at, "also_at", j), "station", other, stations)
+            if operation.stations.index(other) != j + 1:
+                yield Finding((*at, "also_at", j), f'station "{other}" is named already', "name each station once")
         yield from _unknown((*at, "carrier"), "carrier", operation.carrier, carriers)
         for j, use in enumerate(operation.tools):
             yield from _unknown((*at, "tools", j, "tool"), "tool", use.tool, tools)
@@ -108,8 +112,8 @@ def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
             yield from _unknown((*path, "tool"), "tool", step.tool, [tool.number for tool in checklist.tools])
     for path, operation, number in used:
         tool = checklist.tool(number)
-        if tool and tool.station != operation.station:
-            here = [str(other.number) for other in checklist.tools if other.station == operation.station]
+        if tool and tool.station not in operation.stations:
+            here = [str(other.number) for other in checklist.tools if other.station in operation.stations]
             right = f"tools of {operation.station}: {', '.join(here) or 'none'}"
             yield Finding(path, f"tool {number} belongs to {tool.station}, not to {operation.station}", right)
 

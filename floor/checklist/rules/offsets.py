@@ -18,17 +18,21 @@ def _probes(checklist: Checklist) -> Iterator[Probe]:
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
     for path, operation, step in steps_of(checklist):
-        if isinstance(step, Probed) and operation.station in stations and operation.carrier in carriers:
-            yield path, stations[operation.station], carriers[operation.carrier], step
+        for station in operation.stations:
+            if isinstance(step, Probed) and station in stations and operation.carrier in carriers:
+                yield path, stations[station], carriers[operation.carrier], step
 
 
 def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
     known = {station.id: station.offsets for station in checklist.stations}
     for path, operation, step in steps_of(checklist):
-        offsets = known.get(operation.station, (step.offset,)) if isinstance(step, Probed) else ()
-        if isinstance(step, Probed) and step.offset and step.offset not in offsets:
-            wrong = f'offset "{step.offset}" is not one of {operation.station}'
-            yield Finding((*path, "offset"), wrong, nearest(step.offset, offsets))
+        if not isinstance(step, Probed) or not step.offset:
+            continue
+        for station in operation.stations:
+            offsets = known.get(station, (step.offset,))
+            if step.offset not in offsets:
+                wrong = f'offset "{step.offset}" is not one of {station}'
+                yield Finding((*path, "offset"), wrong, nearest(step.offset, offsets))
 
 
 def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:

@@ -26,18 +26,19 @@ def loads_of_a_cycle_fit(checklist: Checklist) -> Iterator[Finding]:
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
     for i, operation in enumerate(checklist.operations):
-        station, carrier = stations.get(operation.station), carriers.get(operation.carrier)
+        carrier = carriers.get(operation.carrier)
         loads, at = operation.loads_per_cycle, ("operations", i, "loads_per_cycle")
-        if loads == 1 or station is None or carrier is None:
+        if loads == 1 or carrier is None:
             continue
-        needed = loads * station.places_of(carrier.id)
         if not operation.cycle:
             yield Finding(at, f"{loads} loads in one cycle, and there is no cycle", "take it out, or `cycle = true`")
-        elif needed > station.runs_at_once:
-            wrong = f"{loads} of {carrier.id} take {needed} places, and {station.id} has {station.runs_at_once}"
-            yield Finding(at, wrong, f"`runs_at_once = {needed}` at {station.id}, or fewer loads to a cycle")
         elif loads > carrier.count:
             yield Finding(at, f"{loads} loads, and there are {carrier.count} of {carrier.id}", "fewer, or more of them")
+        for station in filter(None, map(stations.get, operation.stations)) if operation.cycle else ():
+            needed = loads * station.places_of(carrier.id)
+            if needed > station.runs_at_once:
+                wrong = f"{loads} of {carrier.id} take {needed} places, and {station.id} has {station.runs_at_once}"
+                yield Finding(at, wrong, f"`runs_at_once = {needed}` at {station.id}, or fewer loads to a cycle")
 
 
 RULES = (carriers_fit_their_stations, loads_of_a_cycle_fit)

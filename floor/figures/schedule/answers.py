@@ -40,9 +40,10 @@ def answer(shop: Shop, build: Build) -> Plan:
 def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: tzinfo) -> PlannedRun:
     task, slot = shop.tasks[i], build.placed(i)
     load = shop.loads[task.load]
+    station = shop.stations[slot.station].name if slot.station >= 0 else None
     number = build.carrier[task.load]
     return PlannedRun(
-        run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=task.run.station,
+        run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=station,
         carrier=load.carrier, start=local(slot.start, tz), end=local(slot.end, tz), held_until=local(slot.held, tz),
         stretches=_stretches(shop, i, slot.start, slot.parts, units, tz), places=units.places.get(i, ()),
         carrier_number=number or None, slack=slack / 60)
@@ -72,7 +73,7 @@ def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
     for i, task in enumerate(shop.tasks):
         slot = build.placed(i)
         start = shop.now if task.fixed else slot.start
-        station[task.station] += (slot.held - start) / 3600 * task.places
+        station[slot.station] += (slot.held - start) / 3600 * slot.places
         hands += sum((b - a) * stint.hands for stint, a, b in slot.parts if stint.how == ATTENDED) / 3600
         first[task.load] = min(first.get(task.load, start), start)
         last[task.load] = max(last.get(task.load, 0), slot.end)
@@ -91,6 +92,8 @@ def _waited(shop: Shop, build: Build, end: int) -> dict[tuple[str, str], float]:
     waited: dict[tuple[str, str], int] = defaultdict(int)
     for wait in waits(shop, build):
         task = shop.tasks[wait.task]
-        name = {"station": task.run.station, "carrier": shop.loads[task.load].carrier}.get(wait.kind, wait.kind)
+        slot = build.placed(wait.task)
+        station = shop.stations[slot.station].name if slot.station >= 0 else None
+        name = {"station": station, "carrier": shop.loads[task.load].carrier}.get(wait.kind, wait.kind)
         waited[wait.kind, name or ""] += wait.seconds
     return {what: total / 3600 for what, total in waited.items() if total >= _BINDING * (end - shop.now)}

@@ -34,6 +34,9 @@ class Slot:
     """Since when the carrier that the load took was free."""
     late: int = 0
     """Seconds by which it misses the latest start that was fixed for it."""
+    station: int = -1
+    """Where it was put, of the stations that can do it."""
+    places: int = 1
 
 
 class Build:
@@ -151,7 +154,7 @@ class Build:
             slot = self._fit(task, at)
             if slot is None:
                 self.missed.append((i, 0))
-                slot = Slot(at, at, at, [])
+                slot = Slot(at, at, at, [], station=task.station, places=task.places)
             broken = self._broken(task, slot) if len(tasks) > 1 or task.links else None
             if broken is None and not slot.late:
                 self._commit(i, slot)
@@ -228,26 +231,40 @@ class Build:
         return max(at, self._pools[kind][0][0])
 
     def _fit(self, task: Task, at: int) -> Slot | None:
-        """Earliest slot at or after `at`; None when the calendar never has room."""
-        lanes_here = self._lanes.get(task.station)
+        """Earliest slot at or after `at`, at whichever station; None when the calendar never has room."""
+        best = self._fit_at(task, at, task.station, task.places)
+        for station, places in task.others:
+            slot = self._fit_at(task, at, station, places)
+            if slot is not None and (best is None or (slot.late, slot.end) < (best.late, best.end)):
+                best = slot
+        return best
+
+    def _fit_at(self, task: Task, at: int, station: int, places: int) -> Slot | None:
+        best = self._earliest(task, at, station, places)
+        if best is not None:
+            best.station, best.places = station, places
+        return best
+
+    def _earliest(self, task: Task, at: int, station: int, places: int) -> Slot | None:
+        lanes_here = self._lanes.get(station)
         if lanes_here is None:
-            return self._in_span(task, at, task.stints, task.held)
+            return self._in_span(task, at, task.stints, task.held, station, places)
         best: Slot | None = None
-        for free_at, other, lanes in lanes_here.options(task.family, task.places):
+        for free_at, other, lanes in lanes_here.options(task.family, places):
             set_up = task.setup is not None and other
             stints = [task.setup, *task.stints] if task.setup is not None and other else task.stints
-            slot = self._in_span(task, max(at, free_at), stints, task.held + set_up)
+            slot = self._in_span(task, max(at, free_at), stints, task.held + set_up, station, places)
             if slot is not None and (best is None or (slot.late, slot.end) < (best.late, best.end)):
                 best, best.lanes = slot, lanes
         return best
 
-    def _in_span(self, task: Task, at: int, stints: list[Stint], held: int) -> Slot | None:
+    def _in_span(self, task: Task, at: int, stints: list[Stint], held: int, station: int, places: int) -> Slot | None:
         """As `_fit`, inside the instants between which the run may start, or late by the least if there are none."""
         if not task.allowed:
-            return self._at_station(task, at, stints, held)
+            return self._at_station(task, at, stints, held, station, places)
         slot: Slot | None = None
         for earliest, latest in task.allowed:
-            slot = self._at_station(task, max(at, earliest), stints, held)
+            slot = self._at_station(task, max(at, earliest), stints, held, station, places)
             if slot is None:
                 return None
             if latest is None or slot.start <= latest:
@@ -255,11 +272,12 @@ class Build:
             slot.late = slot.start - latest
         return slot
 
-    def _at_station(self, task: Task, at: int, stints: list[Stint], held: int) -> Slot | None:
-        profile = self._profiles[task.station] if task.station >= 0 and task.station not in self._lanes else None
-        need = task.places
+    def _at_station(
+        self, task: Task, at: int, stints: list[Stint], held: int, station: int, need: int
+    ) -> Slot | None:
+        profile = self._profiles[station] if station >= 0 and station not in self._lanes else None
         if task.fixed and profile is not None:
-            return self.lay_out(max(at, self._opens[task.station]), stints, held)
+            return self.lay_out(max(at, self._opens[station]), stints, held)
         while True:
             if profile is not None:
                 clash = profile.clash(at, at + 1, need)
@@ -349,7 +367,7 @@ class Build:
         task = self.shop.tasks[i]
         self.slots[i] = slot
         if slot.lanes:
-            slot.lanes_before = self._lanes[task.station].take(slot.lanes, slot.held, task.family)
+            slot.lanes_before = self._lanes[slot.station].take(slot.lanes, slot.held, task.family)
         self._book(task, slot, 1)
         kind = self.shop.load_kind[task.load]
         if kind >= 0:
@@ -372,14 +390,14 @@ class Build:
                 insort(pool, (slot.carrier_from, self.carrier[task.load]))
         self._book(task, slot, -1)
         if slot.lanes:
-            self._lanes[task.station].restore(slot.lanes, slot.lanes_before)
+            self._lanes[slot.station].restore(slot.lanes, slot.lanes_before)
         self.slots[i] = None
 
     def _book(self, task: Task, slot: Slot, sign: int) -> None:
-        if task.station >= 0 and not slot.lanes:
+        if slot.station >= 0 and not slot.lanes:
             # What stands at the station holds it from now, whether or not its next phase can begin.
             start = self.shop.now if task.fixed else slot.start
-            self._profiles[task.station].take(start, slot.held, sign * task.places)
+            self._profiles[slot.station].take(start, slot.held, sign * slot.places)
         for stint, start, end in slot.parts:
             if stint.how == ATTENDED:
                 self._crew.take(start, end, sign * stint.hands)

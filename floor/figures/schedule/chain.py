@@ -79,7 +79,7 @@ def _gives_up(shop: Shop, build: Build, other: int, task: int, at: int) -> str |
     kind = shop.load_kind[b.load]
     if begins and a.closes and b.opens and shop.load_kind[a.load] == kind >= 0 and first.end == at:
         return "carrier"
-    if begins and a.station == b.station >= 0 and first.held == at:
+    if begins and first.station == second.station >= 0 and first.held == at:
         return "station"
     gave = any(stint.how == ATTENDED and end == at for stint, _, end in first.parts)
     took = any(stint.how == ATTENDED and start == at for stint, start, _ in second.parts)

@@ -109,6 +109,7 @@ class Run:
         after: further runs that must be over; the run before in the same load always must and need not be
             named, unless to give its windows. A load that takes pieces from several loads names the last run of each.
         places: how many of the station's places it takes.
+        also_at: other stations that can do it as well, with the places that it takes there.
         setup: attended phase before the others, left out when the station last ran the same family.
         family: what the set-up is for; None means the operation.
         allowed: instants between which it may start, any one of them; empty means any time.
@@ -127,6 +128,7 @@ class Run:
     allowed: tuple[Span, ...] = ()
     under_way: bool = False
     redo: Redo | None = None
+    also_at: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,11 +76,12 @@ def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -
         return Obstacle(f"operation {run.operation}", wrong, remedy, run.id, load.id)
 
     stations = {station.name: station for station in problem.stations}
-    if run.station is not None and run.station not in stations:
-        yield obstacle(f"its station {run.station} is not given", "Add the station or name another")
-    elif run.station is not None and not 1 <= run.places <= stations[run.station].places:
-        yield obstacle(f"takes {run.places} places of {run.station}, which has {stations[run.station].places}",
-                       f"Take at least 1, or split the load to fit {stations[run.station].places}")
+    for name, places in ((run.station, run.places), *run.also_at):
+        if name is not None and name not in stations:
+            yield obstacle(f"its station {name} is not given", "Add the station or name another")
+        elif name is not None and not 1 <= places <= stations[name].places:
+            yield obstacle(f"takes {places} places of {name}, which has {stations[name].places}",
+                           f"Take at least 1, or split the load to fit {stations[name].places}")
     for after in run.after:
         if after.run not in ids:
             yield obstacle(f"waits for run {after.run}, which is not given", "Add the run or drop the link")

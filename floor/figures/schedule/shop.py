@@ -47,6 +47,8 @@ class Task:
     """First run of its load: takes the carrier, unless the load already holds one."""
     closes: bool
     """Last run of its load: gives the carrier back."""
+    others: tuple[tuple[int, int], ...] = ()
+    """Other stations that can do it, and the places it takes there."""
     length: int = 0
     head: int = 0
     tail: int = 0
@@ -90,7 +92,8 @@ class Shop:
         for i, task in enumerate(self.tasks):
             for before, _ in task.links:
                 self.followers[before].append(i)
-        self.lanes = {task.station for task in self.tasks if task.setup and task.station >= 0}
+        self.lanes = {station for task in self.tasks if task.setup
+                      for station in (task.station, *(other for other, _ in task.others)) if station >= 0}
         self.order = self._measure()
         self.block_of = [0] * len(self.tasks)
         self.blocks = self._tie()
@@ -125,7 +128,8 @@ class Shop:
             stints=stints, held=held, setup=setup, family=run.family or run.operation, links=list(links.items()),
             ready=allowed[0][0] if allowed else release, allowed=allowed if len(allowed) > 1 or (
                 allowed and allowed[0][1] is not None) else [], fixed=run.under_way,
-            opens=position == 0, closes=position == len(load.runs) - 1, length=sum(part.length for part in stints))
+            opens=position == 0, closes=position == len(load.runs) - 1, length=sum(part.length for part in stints),
+            others=() if run.under_way else tuple((station_of[name], places) for name, places in run.also_at))
 
     def _measure(self) -> list[int]:
         """Earliest heads and longest tails, resources apart; returns the tasks in an order that respects links."""
@@ -202,7 +206,7 @@ class Shop:
             return self.now
         bound = max(task.head + task.tail for task in self.tasks)
         for s, station in enumerate(self.stations):
-            here = [task for task in self.tasks if task.station == s]
+            here = [task for task in self.tasks if task.station == s and not task.others]
             if here and station.places:
                 work = sum(_held_length(task) * task.places for task in here)
                 rest = min(task.tail - _held_length(task) for task in here)

@@ -128,7 +128,7 @@ def _successors(shop: Shop, build: Build, units: Units) -> tuple[
     for i, task in enumerate(shop.tasks):
         slot = build.placed(i)
         for place in units.places.get(i, ()):
-            at_place[task.station, place].append((slot.start, i))
+            at_place[slot.station, place].append((slot.start, i))
         kind = shop.load_kind[task.load]
         if kind >= 0 and task.opens:
             last = i + len(shop.loads[task.load].runs) - 1

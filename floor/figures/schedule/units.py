@@ -53,9 +53,9 @@ class Units:
             slot = build.placed(i)
             if slot.lanes:
                 self.places[i] = tuple(lane + 1 for lane in slot.lanes)
-            elif task.station >= 0:
+            elif slot.station >= 0:
                 start = shop.now if task.fixed else slot.start
-                at_station[task.station].append(Booking(start, slot.held, task.places, i, 0))
+                at_station[slot.station].append(Booking(start, slot.held, slot.places, i, 0))
             attended += [Booking(start, end, stint.hands, i, part)
                          for part, (stint, start, end) in enumerate(slot.parts) if stint.how == ATTENDED]
         for bookings in at_station.values():

@@ -1,0 +1,136 @@
+"""An operation that two stations can do: where a load is begun, and what belongs to each of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floor.batch.commands.base import Elsewhere
+from floor.batch.commands.service import OutOfService
+from floor.batch.commands.transcribing import Transcribed
+from floor.batch.commands.working import BeginRun, Disturb
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.nextup import Due, next_up
+from floor.checklist.frozen import freeze, frozen_checklist
+from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_mills
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """Two pallets that wait for the groove, both mills free."""
+    bench = open_bench(two_mills, start=12)
+    bench.form(10)
+    bench.form(10)
+    return bench
+
+
+def row(bench: Bench, load: int) -> Due:
+    return next(due for due in next_up([bench.state], bench.clock()) if due.load == load)
+
+
+def test_a_load_is_begun_where_it_is_said(bench: Bench) -> None:
+    entry = bench.say(BeginRun(1, station="mill 2"))[0]
+    assert bench.run_of(1).station == "mill 2"
+    assert "op 10 begun at mill 2, new set-up" in describe(bench.state, entry)
+    assert bench.state.standing_setup("mill") is None
+
+
+def test_each_station_has_its_own_set_up_gates_and_tools(bench: Bench) -> None:
+    bench.say(BeginRun(1, station="mill 2"))
+    bench.until(1, "start")
+    bench.say(BeginRun(2))
+    assert bench.run_of(2).station == "mill"
+    assert bench.current(2).key == "program loaded 1", "what was read back at the other mill says nothing of this one"
+    bench.until(2, "start")
+    assert {at for at, tool in bench.state.tools if tool == 1} == {"mill", "mill 2"}
+    bench.say(Disturb("mill 2", "tool changed", tool=1))
+    assert bench.current(1).key == "tool loaded 1"
+    assert bench.current(2).key == "start"
+    for load in (1, 2):
+        assert bench.hand().work(load)
+    assert bench.state.tools["mill", 1].used == bench.state.tools["mill 2", 1].used == 4 * 300.0
+
+
+def test_the_first_piece_of_each_station_is_accepted_by_itself(bench: Bench) -> None:
+    bench.say(BeginRun(1, station="mill 2"))
+    assert bench.hand().work(1)
+    bench.say(BeginRun(2, station="mill"))
+    assert bench.until(2, "first piece accepted 1").state == "now"
+
+
+def test_left_open_it_is_begun_where_it_is_set_up_or_where_there_is_room(bench: Bench) -> None:
+    bench.say(BeginRun(1, station="mill 2"))
+    bench.through(1, 10)
+    assert bench.say(BeginRun(2))[0].body["station"] == "mill 2", "set up for it"
+    third = bench.form(10)
+    assert bench.say(BeginRun(third))[0].body["station"] == "mill", "the only one that is free"
+
+
+def test_what_is_next_names_where_it_can_be_begun(bench: Bench) -> None:
+    assert (row(bench, 1).urgency, row(bench, 1).where) == ("now", "Mill or Mill 2")
+    bench.say(BeginRun(1, station="mill"))
+    assert (row(bench, 2).urgency, row(bench, 2).where) == ("now", "Mill 2")
+    bench.say(OutOfService("mill 2", "spindle hums"))
+    due = row(bench, 2)
+    assert due.urgency == "blocked"
+    assert "Mill is taken by Pallet 1 (load 1)" in due.what
+    assert "Mill 2 is out of service" in due.what
+
+
+def test_a_station_that_is_taken_or_cannot_do_it_is_refused(bench: Bench) -> None:
+    bench.say(BeginRun(1, station="mill 2"))
+    assert bench.refused(BeginRun(2, station="mill 2")).why == "busy"
+    refused = bench.refused(BeginRun(2, station="oven"))
+    assert str(refused) == "Op 10 is not done at oven. One of: Mill 2, Mill."
+    bench.elsewhere = Elsewhere({"mill": ("Pallet 9 (load 1) of B0002",)})
+    assert bench.refused(BeginRun(2)).why == "busy"
+
+
+def test_from_paper_it_was_at_the_usual_station_where_nobody_says(bench: Bench) -> None:
+    bench.clock.forward(600)
+    at = bench.clock().at
+    assert bench.say(Transcribed(BeginRun(1), at))[0].body["station"] == "mill"
+    assert bench.refused(Transcribed(BeginRun(2), at)).why == "busy"
+    assert bench.say(Transcribed(BeginRun(2, station="mill 2"), at))[0].body["station"] == "mill 2"
+
+
+def test_what_is_shown_once_a_shift_is_shown_at_each_station() -> None:
+    ovens = (('[[stations]]\nid = "table"',
+              '[[stations]]\nid = "oven 2"\nname = "Oven 2"\nkind = "oven"\n\n[[stations]]\nid = "table"'),
+             ('station = "oven"\ncarrier', 'station = "oven"\nalso_at = ["oven 2"]\ncarrier'))  # fmt: skip
+    bench = open_bench(lambda: edited(*ovens), start=8)
+    for _ in range(2):
+        bench.through(bench.form(10), 10, 20, 30)
+    first, second = bench.form(40, 4), bench.form(40, 4)
+    bench.clock.forward(48 * 3600)
+    bench.say(BeginRun(first, station="oven"))
+    bench.until(first, "start")
+    bench.say(BeginRun(second, station="oven 2"))
+    assert bench.current(second).key == "confirmed 1", "the exhaust of the one says nothing of the other's"
+
+
+def test_older_checklists_and_records_are_read_as_they_were() -> None:
+    old = freeze(edited())
+    assert all("also_at" not in operation for operation in old["operations"])
+    assert frozen_checklist(old).operations[0].stations == ("mill",)
+    assert frozen_checklist(freeze(two_mills())) == two_mills()
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10)
+    body = [{name: value for name, value in one.body.items() if name != "cycle"} for one in bench.state.entries]
+    entries = [replace(one, body=kept) for one, kept in zip(bench.state.entries, body, strict=True)]
+    assert fold(entries).runs == bench.state.runs
+
+
+def test_each_station_goes_by_its_own_offsets() -> None:
+    offsets = (TWO_MILLS[0][0], TWO_MILLS[0][1].replace('["G54"]', '["G56", "G57", "G58"]\n'
+               'carrier_offsets = { pallet = ["G56", "G57", "G58"] }'))  # fmt: skip
+    own = ('id = "mill"\nname = "Mill"\noffsets = ["G54"]\n',
+           'id = "mill"\nname = "Mill"\noffsets = ["G54"]\ncarrier_offsets = { pallet = ["G54", "G54", "G54"] }\n')
+    probe = ('offset = "G54", axes = [{ name = "X"', 'axes = [{ name = "X"')
+    cut = ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"')
+    bench = open_bench(lambda: edited(offsets, TWO_MILLS[1], own, probe, cut), start=8)
+    for load, station, offset in ((bench.form(10), "mill", "G54"), (bench.form(10), "mill 2", "G57")):
+        bench.say(BeginRun(load, station=station))
+        assert bench.until(load, "probed 1").title == f"Probe {offset} X Z"
