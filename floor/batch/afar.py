@@ -39,6 +39,8 @@ class Afar:
     """Signal words of the current line, the gravest first."""
     full: str = ""
     """The current line in full, however long it is."""
+    offset: str = ""
+    """The work offset where each carrier has its own: ``G54``; empty where none has."""
 
 
 def afar(batch: Batch, now: Moment, due: Due | None, run: int | None = None, by: str = "") -> Afar:
@@ -70,12 +72,11 @@ def _carrier(batch: Batch, load: int) -> str:
 
 
 def _carriers(batch: Batch, run: Run) -> str:
-    """``Pallet 1, 2 of 6`` where one cycle takes both; with the work offset where each has its own."""
+    """``Pallet 1, 2 of 6`` where one cycle takes both."""
     of = [batch.loads[one.load] for one in in_cycle(batch, run)]
     numbers = ", ".join(str(load.carrier_number) for load in of)
     kind = batch.checklist.carrier(of[0].carrier)
-    offsets = ", ".join(filter(None, (own_offset(batch, one) for one in in_cycle(batch, run))))
-    return f"{kind.name} {numbers} of {kind.count} {offsets}".rstrip()
+    return f"{kind.name} {numbers} of {kind.count}"
 
 
 def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) -> Afar:
@@ -94,14 +95,15 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
         following = walked.lines[walked.place + 1 :]
         doing = "then " + next(after.title for after in following if after.kind != "caution")
     elif kind in ("runs", "waits"):
-        doing = f"then {doing}" if line.kind == "end" or kind == "waits" else doing
+        later = line.kind == "end" or kind == "waits" or (due is not None and due.urgency == "later")
+        doing = f"then {doing}" if later else doing
     words = tuple(dict.fromkeys(caution.word for _, caution in line.cautions)) if not line.satisfied else ()
     order = ("DANGER", "WARNING", "CAUTION", "NOTICE")
     step = f"Step {walked.step} of {walked.steps}: {title}"
     why = f": {line.verdict.why}" if line.verdict is not None and kind in ("blocked", "waits") else ""
-    return Afar(
-        job, operation, carrier, kind, left, doing, _closes(due, now), tuple(sorted(words, key=order.index)), step + why
-    )
+    offset = ", ".join(filter(None, (own_offset(batch, one) for one in in_cycle(batch, run))))
+    words = tuple(sorted(words, key=order.index))
+    return Afar(job, operation, carrier, kind, left, doing, _closes(due, now), words, step + why, offset)
 
 
 def _clock(batch: Batch, now: Moment, due: Due | None, number: int, line: Line) -> tuple[Kind, str]:

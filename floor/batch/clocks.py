@@ -10,11 +10,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from floor.batch.cycles import cycle_seconds
+from floor.batch.cycles import cycle_seconds, turn_seconds, turns_left
 from floor.batch.state import Batch, Run
 from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
 from floor.batch.unsettled import Jump
-from floor.checklist.model import Clock, Window
+from floor.checklist.model import Clock, Do, Window
 from floor.entry import Moment
 
 
@@ -25,10 +25,20 @@ def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
 
 def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
-    if run.started is None or run.stopped is not None:
+    if run.started is None or run.stopped is not None or run.stands is not None:
         return None
-    planned = cycle_seconds(batch, run) + run.stood
+    planned = cycle_seconds(batch, run) + run.stood + turns_left(batch, run) * turn_seconds(batch, run)
     return shifted(reading(batch, run.started, run.started_seq, now), planned)
+
+
+def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
+    """When the program should stop for a step of the cycle; None where it does not run towards it."""
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    if not (isinstance(step, Do) and step.cycle == "stands") or run.started is None or not run.running or run.stands:
+        return None
+    turns = batch.operation_of(run).turns
+    share = (turns - turns_left(batch, run) + 1) / (turns + 1)
+    return shifted(reading(batch, run.started, run.started_seq, now), share * cycle_seconds(batch, run) + run.stood)
 
 
 def shifted(at: datetime, seconds: float) -> datetime:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from floor.batch.state import Batch, Load, Run
+from floor.checklist.model import Do
 
 
 def in_cycle(batch: Batch, run: Run) -> list[Run]:
@@ -57,9 +58,20 @@ def cycle_seconds(batch: Batch, run: Run) -> float:
     return batch.operation_of(run).time.seconds("cycle", pieces_in_cycle(batch, run))
 
 
+def turn_seconds(batch: Batch, run: Run) -> float:
+    """Planned work by hand each time that the program stops in the cycle."""
+    return batch.operation_of(run).time.seconds("turn", pieces_in_cycle(batch, run))
+
+
+def turns_left(batch: Batch, run: Run) -> int:
+    """How often the program is still to stop in the cycle."""
+    steps = batch.operation_of(run).numbered_steps
+    return sum(isinstance(step, Do) and step.cycle == "stands" and key not in run.marks for key, step in steps)
+
+
 def names_of(batch: Batch, runs: list[Run]) -> str:
-    """``Pallet 2 (load 4) and Pallet 3 (load 5)``."""
-    return " and ".join(batch.load_name(run.load) for run in runs)
+    """``Pallet 2 and Pallet 3``."""
+    return " and ".join(batch.carrier_name(batch.loads[run.load]) for run in runs)
 
 
 def runs_in(body: Mapping[str, Any]) -> tuple[int, ...]:

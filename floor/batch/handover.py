@@ -207,6 +207,12 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
             lines.append(PageLine(f"stopped {run.number} {run.stopped.seq}", text, safety=True))
             continue
         station = batch.checklist.station(run.station)
+        if run.stands is not None:
+            since = clock_time(reading(batch, run.stands.at, run.stands.seq, now), now.at)
+            where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
+            text = f"{where}, the program stands since {since}: {run.stands.why}"
+            lines.append(PageLine(f"stands {run.number} {run.stands.seq}", text, safety=True))
+            continue
         began = reading(batch, run.started, run.started_seq, now)
         took = span((now.at - began).total_seconds())
         planned = cycle_seconds(batch, run)

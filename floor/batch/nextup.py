@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.arrival import next_run
-from floor.batch.clocks import planned_end, shifted, standing
+from floor.batch.clocks import planned_end, shifted, standing, turn_due
 from floor.batch.commands.base import Context, Elsewhere, Person, Refused
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.commands.stations import open_stations, refuse_station
@@ -178,9 +178,11 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         return replace(due, what=f"Decide: {verdict.why}")
     waits = verdict.when if verdict is not None and verdict.status == "wait" else None
     running = run.running
-    if running and (current.kind == "end" or waits):
-        ends = planned_end(batch, run, now)
-        assert ends is not None
+    turn = turn_due(batch, run, current.key, now)
+    if turn is not None and turn > now.at:
+        return replace(due, urgency="later", when=turn, at_once=False)
+    ends = planned_end(batch, run, now)
+    if running and ends is not None and (current.kind == "end" or waits):
         ready = max(ends, waits) if waits else ends
         if ready > now.at:
             what = current.title if current.kind == "end" else operation.end

@@ -212,6 +212,8 @@ class Run:
     started_by: str = ""
     stopped: Stop | None = None
     """Why the cycle stands now, before its end."""
+    stands: Stop | None = None
+    """For which step of the cycle the program stands, and since when: it goes on by another step."""
     resumed_at: datetime | None = None
     """When the cycle went on after it had stopped last."""
     stood: float = 0.0
@@ -250,14 +252,15 @@ class Run:
 
     @property
     def running(self) -> bool:
-        """Its cycle runs now."""
+        """Its cycle is under way; the program may stand in it for work by hand."""
         return self.started is not None and self.ended is None and self.stopped is None
 
     def ran(self, now: datetime) -> float:
         """Seconds for which its cycle has run by now, or ran in all."""
         if self.started is None:
             return 0.0
-        until = self.ended or (self.stopped.at if self.stopped else now)
+        stands = self.stands or self.stopped
+        until = self.ended or (stands.at if stands else now)
         return (until - self.started).total_seconds() - self.stood
 
 

@@ -254,8 +254,8 @@ def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> boo
 
 
 def needs_person(run: Run) -> bool:
-    """A cycle that runs by itself is no break."""
-    return not run.running
+    """A cycle that runs by itself is no break; one that stands for work by hand is."""
+    return not run.running or run.stands is not None
 
 
 def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:

@@ -181,10 +181,13 @@ class Times(Strict):
     cycle: Time | None = None
     cycle_piece: Time | None = None
     cycle_attended: bool = False
+    turn: Time | None = None
+    """Work by hand each time that the program stops for it, as to turn the pieces over; `cycle` is without it."""
+    turn_piece: Time | None = None
     after: Time | None = None
     after_piece: Time | None = None
 
-    def seconds(self, name: Literal["setup", "before", "cycle", "after"], pieces: int) -> float:
+    def seconds(self, name: Literal["setup", "before", "cycle", "turn", "after"], pieces: int) -> float:
         """Planned length of one part of a run of so many pieces."""
         load = getattr(self, name)
         piece = getattr(self, f"{name}_piece", None)
@@ -201,6 +204,8 @@ class Do(Strict):
     detail: Text = ""
     skip: bool = True
     """Whether it may be skipped with a reason."""
+    cycle: Literal["", "stands", "goes on"] = ""
+    """In the cycle: with this step the program has stopped for work by hand, as to turn the pieces over; or goes on."""
     while_running: Id = ""
     """Name of a batch-wide clock: while that is inside its window the step is not needed (a mix still good)."""
 
@@ -278,6 +283,11 @@ class Operation(Strict):
                 seen[base] = seen.get(base, 0) + 1
                 numbered.append((base if step.id else f"{base} {seen[base]}", step))
         return tuple(numbered)
+
+    @property
+    def turns(self) -> int:
+        """How often the program stops within the cycle for work by hand."""
+        return sum(isinstance(step, Do) and step.cycle == "stands" for step in self.steps)
 
     @property
     def stations(self) -> tuple[str, ...]:

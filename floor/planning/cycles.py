@@ -33,8 +33,8 @@ class Joint:
     def parts(self, operation: Operation, pace: Pace) -> Parts:
         """Hand work for each load, and one cycle for all their pieces."""
         each = [parts(operation, pieces, pace) for pieces in self.pieces]
-        cycle = parts(operation, sum(self.pieces), pace).cycle
-        return Parts(sum(one.before for one in each), cycle, sum(one.after for one in each))
+        whole = parts(operation, sum(self.pieces), pace)
+        return Parts(sum(one.before for one in each), whole.cycle, sum(one.after for one in each), whole.turns)
 
 
 def joints(

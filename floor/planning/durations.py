@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from floor.batch.cycles import pieces_in_cycle
+from floor.batch.cycles import in_cycle, pieces_in_cycle, turns_left
 from floor.batch.state import Batch, Run, Setup
 from floor.batch.walk import Walk
 from floor.checklist.gates import Cured
@@ -38,7 +38,10 @@ class Parts:
 
     before: float
     cycle: float
+    """From its start to its end: the work by hand is in it for which the program stops within."""
     after: float
+    turns: tuple[float, ...] = ()
+    """Minutes of that work, each time."""
 
     @property
     def total(self) -> float:
@@ -48,10 +51,12 @@ class Parts:
 def parts(operation: Operation, pieces: int, pace: Pace = AS_PLANNED) -> Parts:
     """Minutes that a run of so many pieces takes; a dwell inside the run is at least waited out."""
     time = operation.time
+    turn = time.seconds("turn", pieces) / 60 * pace.hands
     return Parts(
         time.seconds("before", pieces) / 60 * pace.hands,
-        max(time.seconds("cycle", pieces) / 60 * pace.cycle, _dwell(operation)),
+        max(time.seconds("cycle", pieces) / 60 * pace.cycle, _dwell(operation)) + turn * operation.turns,
         time.seconds("after", pieces) / 60 * pace.hands,
+        (turn,) * operation.turns if turn else (),
     )
 
 
@@ -77,13 +82,24 @@ def phases(
         between = _by_hand(each.cycle, pausable and operation.time.cycle is None, pace)
     elif operation.cycle and operation.time.seconds("cycle", 1):
         alone = running or operation.may_outlast_shift
-        between = [Phase(Kind.UNATTENDED, each.cycle, outlasts_shift=alone, spread=pace.cycle_spread,
-                         joined=not running)] if each.cycle else []  # fmt: skip
+        between = _cuts(each, alone, running, pausable, pace)
         if between and not before and not running:
             before = [Phase(Kind.ATTENDED, 0.0)]  # somebody begins it
     else:
         between = [Phase(Kind.CURE, each.cycle)] if each.cycle else []
     return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
+
+
+def _cuts(each: Parts, alone: bool, running: bool, pausable: bool, pace: Pace) -> list[Phase]:
+    """The cycle, in equal parts between which the program stands for work by hand."""
+    cut = (each.cycle - sum(each.turns)) / (len(each.turns) + 1)
+    if cut <= 0 and not each.turns:
+        return []
+    found = [Phase(Kind.UNATTENDED, max(cut, 0.0), outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
+    for minutes in each.turns:
+        found += _by_hand(minutes, pausable, pace)
+        found.append(replace(found[0], joined=True))
+    return found
 
 
 def _by_hand(minutes: float, pausable: bool, pace: Pace) -> list[Phase]:
@@ -152,7 +168,9 @@ def left_of(batch: Batch, walks: Sequence[Walk], now: datetime, pace: Pace = AS_
     run = walks[0].run
     operation = batch.operation_of(run)
     each = [_left(batch, walked, now, pace) for walked in walks]
-    left = Parts(sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each))
+    left = Parts(
+        sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each), each[0].turns
+    )
     waiting = [one.current.verdict for one in walks if one.current is not None]
     opens = [one.when for one in waiting if one is not None and one.status == "wait" and one.when is not None]
     if opens and run.started is None:
@@ -166,15 +184,21 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
     operation = batch.operation_of(run)
     whole = parts(operation, len(run.pieces), pace)
     setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
-    cycle = parts(operation, pieces_in_cycle(batch, run), pace).cycle
+    all_of_it = parts(operation, pieces_in_cycle(batch, run), pace)
+    cycle, turns = all_of_it.cycle, all_of_it.turns
     if run.ended is not None or run.count is not None:
-        cycle = 0.0
+        cycle, turns = 0.0, ()
     elif run.started is not None:
-        cycle = max(0.0, cycle - run.ran(now) / 60)
+        turns = turns[: turns_left(batch, run)]
+        cycle = max(0.0, cycle - sum(all_of_it.turns) - run.ran(now) / 60) + sum(turns)
+    before = (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0
+    if run.stands is not None and run is in_cycle(batch, run)[0]:  # of loads turned over together, once for all
+        before = all_of_it.turns[0] if all_of_it.turns else 0.0
     return Parts(
-        (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0,
+        before,
         cycle,
         whole.after * _open_share(walked, ("after", "close")) if run.count is None else 0.0,
+        turns,
     )
 
 

@@ -159,6 +159,7 @@ def large(seen: Afar, width: int, height: int) -> Content:
 def _parts(seen: Afar, bonus: int) -> list[Part]:
     parts = [Part(f"{seen.job} {seen.operation}".strip())]
     parts += [Part(seen.carrier)] if seen.carrier else []
+    parts += [Part(seen.offset)] if seen.offset else []
     parts += [Part(WORDS[seen.kind], LOUD)] if seen.kind in WORDS else []
     parts += [Part(f"Closes {seen.closes}", LOUD)] if seen.closes else []
     parts += [Part(seen.time, LOUD if seen.kind == "over" else BRIGHT, bonus)] if seen.time else []

@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from floor.batch.clocks import planned_end, reading
+from floor.batch.clocks import planned_end, reading, turn_due
 from floor.batch.commands.base import Command
 from floor.batch.commands.working import Prove, confirm
 from floor.batch.gates import outside, samples
@@ -354,11 +354,13 @@ class WalkScreen(RunFrame):
             self.asks.focus_first()
 
     def _give_once_sure(self, line: Line, command: Command) -> None:
-        """A cycle that ends long before its time is asked about: one key must not open a hot oven by mistake."""
+        """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
         batch, run, now = self.the_batch, self.the_run, self.desk.now().at
-        ends = planned_end(batch, run, self.desk.now())
+        turn = turn_due(batch, run, line.key, self.desk.now())
+        ends = turn or planned_end(batch, run, self.desk.now())
         started = reading(batch, run.started, run.started_seq, self.desk.now()) if run.started else None
-        if line.kind != "end" or ends is None or started is None or ends - now <= EARLY * (ends - started):
+        asked = line.kind == "end" or turn is not None
+        if not asked or ends is None or started is None or ends - now <= EARLY * (ends - started):
             self.give(self.batch_id, command, self._confirmed)
             return
 
@@ -367,7 +369,8 @@ class WalkScreen(RunFrame):
                 self.give(self.batch_id, command, self._confirmed)
 
         left = span((ends - now).total_seconds())
-        question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. Has it really ended?"
+        really = "Has it really ended?" if turn is None else "Does the program stand already?"
+        question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. {really}"
         self.floor.push_screen(Sure(question), answered)
 
     def _confirmed(self, entries: list[Entry]) -> None:

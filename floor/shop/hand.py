@@ -10,7 +10,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
-from floor.batch.clocks import planned_end
+from floor.batch.clocks import planned_end, turn_due
 from floor.batch.commands.base import Command
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
@@ -22,6 +22,7 @@ from floor.batch.nextup import Due
 from floor.batch.state import Batch, Run
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask
+from floor.checklist.model import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
 from floor.wall import on_wall, zone_of
@@ -166,9 +167,15 @@ class Hand:
             if not wait and ends > self.clock().at:
                 return False
             self.clock.until(ends)
-        if line.kind in ("start", "end"):  # the cycle takes them all at once
+        turn = turn_due(self.batch, run, line.key, self.clock())
+        if turn is not None:
+            if not wait and turn > self.clock().at:
+                return False
+            self.clock.until(turn)
+        turns = isinstance(line.step, Do) and line.step.cycle
+        if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
             for other in open_others(self.batch, run):
-                self.work(other.load, stop=lambda one: one.kind == line.kind, wait=wait)
+                self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
         self.clock.forward(self.per_line)
         self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
         return True

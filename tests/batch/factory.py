@@ -59,6 +59,17 @@ TWO_MILLS = (
 """Edits of the test part: a second mill that can mill the groove too."""
 
 
+TURNED = (
+    ('cycle = "20 min", after', 'cycle = "20 min", turn_piece = "1 min", after'),
+    ('  { do = "Brush the chips off"',
+     '  { do = "Turn the pieces over", id = "turn", at = "cycle", cycle = "stands" },\n'
+     '  { gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" },\n'
+     '  { do = "Start the second side", id = "second side", at = "cycle", cycle = "goes on" },\n'
+     '  { do = "Brush the chips off"'),
+)  # fmt: skip
+"""Edits of the test part: the groove is cut from both sides in one cycle, the pieces turned over between."""
+
+
 def edited(*edits: tuple[str, str]) -> Checklist:
     """The test part with some of its text written otherwise."""
     text = (HERE / "part.toml").read_text()
@@ -83,6 +94,11 @@ def one_cycle() -> Checklist:
 @cache
 def two_mills() -> Checklist:
     return edited(*TWO_MILLS)
+
+
+@cache
+def turned() -> Checklist:
+    return edited(*TURNED)
 
 
 @cache

@@ -42,8 +42,8 @@ def test_loads_begun_before_the_start_are_of_one_cycle(bench: Bench) -> None:
     begun = [entry for entry in bench.state.entries if entry.kind == "run_begun"]
     assert [entry.body["cycle"] for entry in begun] == [1, 1]
     assert "for one cycle with load 1" in describe(bench.state, begun[1])
-    assert bench.current(1).title == "Start the cycle, with Pallet 2 (load 2)"
-    assert bench.current(2).title == "Start the cycle, with Pallet 1 (load 1)"
+    assert bench.current(1).title == "Start the cycle, with Pallet 2"
+    assert bench.current(2).title == "Start the cycle, with Pallet 1"
 
 
 def test_one_start_one_watch_and_one_end_serve_all_of_them(bench: Bench) -> None:
@@ -146,13 +146,14 @@ def test_a_second_load_in_the_cycle_takes_its_share_of_the_tool() -> None:
 def test_one_row_of_what_is_next_for_one_cycle(bench: Bench) -> None:
     due = rows(bench)
     assert list(due) == [1]
-    assert due[1].what == "Start the cycle, with Pallet 2 (load 2)"
+    assert due[1].what == "Start the cycle, with Pallet 2"
     bench.say(StartCycle(1))
     bench.say(DoStep(1, "cycle step 1"))
     due = rows(bench)
     assert list(due) == [1]
-    assert (due[1].urgency, due[1].what) == ("later", "Cycle ended, with Pallet 2 (load 2)")
-    assert afar(bench.state, bench.clock(), due[1]).carrier == "Pallet 1, 2 of 3 G54, G55"
+    assert (due[1].urgency, due[1].what) == ("later", "Cycle ended, with Pallet 2")
+    seen = afar(bench.state, bench.clock(), due[1])
+    assert (seen.carrier, seen.offset) == ("Pallet 1, 2 of 3", "G54, G55")
     bench.clock.forward(1200)
     bench.say(EndCycle(1))
     assert set(rows(bench)) == {1, 2}
@@ -162,7 +163,7 @@ def test_what_is_next_says_that_a_load_comes_into_a_cycle() -> None:
     bench = open_bench(one_cycle, start=8)
     first, second = bench.form(10), bench.form(10)
     bench.until(first, "start")
-    assert rows(bench)[second].what == "Begin, for one cycle with Pallet 1 (load 1)"
+    assert rows(bench)[second].what == "Begin, for one cycle with Pallet 1"
 
 
 def test_a_stop_stands_for_all_and_it_goes_on_with_all(running: Bench) -> None:

@@ -63,7 +63,7 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
-from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, two_mills, two_up, went_through
+from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, turned, two_mills, two_up, went_through
 
 PEOPLE = st.sampled_from(["AA", "BB", "LL"])
 SMALL = st.integers(-1, 7)
@@ -587,3 +587,46 @@ RandomMills.TestCase.settings = settings(
     RandomBatch.TestCase.settings, max_examples=10 * max(LONG, 1), stateful_step_count=100 if LONG else 40
 )
 TestRandomMills = RandomMills.TestCase
+
+
+class RandomTurned(RandomBatch):
+    """Pieces turned over within the cycle: it goes on only with what proves that they sit, and ends only gone on."""
+
+    @initialize(start=st.integers(1, 9), chance=CHANCE, ahead=st.integers(0, 6))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
+        self.bench = open_bench(turned, start=start)
+        self.push_on(chance, "AA", ahead)
+
+    @rule(command=st.builds(DoStep, SMALL, st.sampled_from(["turn", "second side"])), by=PEOPLE)
+    def turn(self, command: Command, by: str) -> None:
+        self.try_(command, by)
+
+    def try_(self, command: Command, by: str) -> None:
+        batch, before = self.bench.state, len(self.bench.state.entries)
+        run = batch.runs.get(command.run) if isinstance(command, DoStep | EndCycle) else None
+        stood = run is not None and run.stands is not None
+        waived = run is not None and any(one.run == run.number and one.line == "confirmed 2"
+                                         for one in batch.waivers.values())  # fmt: skip
+        super().try_(command, by)
+        if run is None or len(self.bench.state.entries) == before:
+            return
+        if isinstance(command, EndCycle) and run.op == 10 and not run.late:
+            assert not stood, "it ended while it stood"
+        if isinstance(command, DoStep) and command.line == "second side":
+            seated = [entry.seq for entry in batch.entries[:before]
+                      if entry.kind == "proved" and entry.seq not in batch.struck
+                      and (entry.body["run"], entry.body["line"]) == (run.number, "confirmed 2")]  # fmt: skip
+            assert waived or seated, "the second side was cut and nothing proves that the pieces sat"
+
+    @invariant()
+    def what_stands_is_under_way(self) -> None:
+        if hasattr(self, "bench"):
+            for run in self.bench.state.open_runs():
+                assert run.stands is None or run.started is not None
+                assert run.ran(self.bench.clock().at) >= -1 or self.bench.state.jumps
+
+
+RandomTurned.TestCase.settings = settings(
+    RandomBatch.TestCase.settings, max_examples=10 * max(LONG, 1), stateful_step_count=100 if LONG else 40
+)
+TestRandomTurned = RandomTurned.TestCase

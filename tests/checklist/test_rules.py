@@ -575,6 +575,49 @@ CASES = [
     ),
     ("cycles_have_times", 'time = { before_piece = "1 min" }\n', "", "op 20", "no time for the work"),
 ]
+IN_THE_CYCLE = '\ntools = [{ tool = 1, per_piece = "2 min" }]\nsteps = [\n'
+SEATED = '  { gate = "confirmed", do = "Seated", at = "cycle" },\n'
+TURN = (
+    '  { do = "Turn over", at = "cycle", cycle = "stands" },\n' + SEATED
+    + '  { do = "Second side", at = "cycle", cycle = "goes on" },\n'
+)
+CASES += [
+    (
+        "what_stands_goes_on",
+        IN_THE_CYCLE,
+        IN_THE_CYCLE + TURN.replace('cycle = "goes on" ', "").replace(', }', ' }'),
+        "op 10, step 1, cycle",
+        'it never goes on; add a step with `cycle = "goes on"` after it',
+    ),
+    (
+        "what_stands_goes_on",
+        IN_THE_CYCLE,
+        IN_THE_CYCLE + TURN.replace('"stands"', '"goes on"'),
+        "op 10, step 1, cycle",
+        "nothing stands here",
+    ),
+    (
+        "what_stands_goes_on",
+        IN_THE_CYCLE,
+        IN_THE_CYCLE + TURN.replace('at = "cycle", cycle = "stands"', 'at = "load", cycle = "stands"'),
+        "op 10, step 1, cycle",
+        "stands where no cycle runs",
+    ),
+    (
+        "turns_have_a_time",
+        IN_THE_CYCLE,
+        IN_THE_CYCLE + TURN,
+        "op 10, time",
+        "no time for the work by hand within the cycle; add `turn` or `turn_piece`",
+    ),
+    (
+        "turns_have_a_time",
+        'cycle = "20 min" }',
+        'cycle = "20 min", turn = "2 min" }',
+        "op 10, time",
+        "a time for turning over, and nothing stops the cycle",
+    ),
+]
 AS_FAR_AS_FILLING = RIGHT[: RIGHT.index('time = { before_piece')]
 BOTH_ON_THE_MILL = (
     AS_FAR_AS_FILLING.replace("format = 1\n", "format = 1\norder = 60\n")
@@ -584,6 +627,14 @@ BOTH_ON_THE_MILL = (
 )
 """60 pieces on two pallets of 6: ten loads go through two operations of the mill, two at a time."""
 ADVICE = [
+    (
+        "what_is_turned_is_proved_to_sit",
+        'time = { setup = "10 min", cycle = "20 min" }' + IN_THE_CYCLE,
+        'time = { setup = "10 min", cycle = "20 min", turn = "2 min" }' + IN_THE_CYCLE
+        + TURN.replace(SEATED, ""),
+        "op 10, step 1",
+        "nothing that proves how they sit; add a gate before the cycle goes on",
+    ),
     (
         "set_ups_serve_all_loads",
         AS_FAR_AS_FILLING + "time = { ",

@@ -88,9 +88,9 @@ async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         assert isinstance(app.screen, NextScreen)
-        assert "Start the cycle, with Pallet 2 (load 2)" in seen(app)
+        assert "Start the cycle, with Pallet 2" in seen(app)
         await pilot.press("enter")
-        assert "▶ Start the cycle, with Pallet 2 (load 2)" in seen(app)
+        assert "▶ Start the cycle, with Pallet 2" in seen(app)
         await pilot.press("enter")
         assert all(shop.batch(pallets).runs[run].running for run in (1, 2))
         app.push_screen(AfarScreen(app.desk, pallets, 1))

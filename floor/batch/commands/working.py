@@ -143,8 +143,9 @@ class DoStep:
         run, line = at_line(batch, self.run, self.line, context)
         if line.kind != "do":
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
-        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note),
-                     along=_watched_along(batch, run, line, context))  # fmt: skip
+        turn = isinstance(line.step, Do) and line.step.cycle
+        along = _all_at(batch, run, self.line, context) if turn else _watched_along(batch, run, line, context)
+        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note), along=along)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +158,9 @@ class SkipStep:
         run, line = at_line(batch, self.run, self.line, context)
         if not isinstance(line.step, Do) or line.kind != "do":
             raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
+        if line.step.cycle:
+            wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it is not skipped"
+            raise Refused("authority", wrong, "do it; where it was not, end the cycle and decide at the count")
         if not line.step.skip:
             raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
         why = reason(self.why, "skipping a step")

@@ -9,7 +9,7 @@ from floor.batch.folding.base import kind, need, open_run, open_runs_in, prove_a
 from floor.batch.folding.deciding import read_out
 from floor.batch.folding.lots import record_lot
 from floor.batch.folding.passing import pass_by, pass_windows
-from floor.batch.gates import judge, set_anew, wasted, wear
+from floor.batch.gates import RULES, judge, set_anew, wasted, wear
 from floor.batch.room import taken, takes
 from floor.batch.state import (
     Batch,
@@ -17,6 +17,7 @@ from floor.batch.state import (
     Proof,
     Run,
     Setup,
+    Stop,
     ToolState,
 )
 from floor.batch.timekeeping import moved_since
@@ -97,8 +98,27 @@ def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None
         pass_windows(batch, run, entry)
         marks[line] = Mark(how, entry.seq, at, entry.by, note)
         run.reopened.discard(line)
+        _turn(batch, run, line, entry, at)
         if how == "done":
             start_clocks(batch, run, f"step {line}", at, entry.seq)
+
+
+def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None:
+    """The program stops for work by hand within the cycle, or goes on after it. Pieces that were moved sit anew."""
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    turn = step.cycle if isinstance(step, Do) else ""
+    if turn == "stands":
+        need(entry, run.stands is None, "the program stands already")
+        run.stands = Stop(step.title() if step else "", at, entry.seq)
+        for key in [key for key in batch.proofs if key[:3] == ("probed", run.load, run.station)]:
+            void(batch, key, f"{run.stands.why} in the cycle", entry, at)
+    elif turn == "goes on":
+        stands = run.stands
+        need(entry, stands is not None, "the program does not stand")
+        assert stands is not None, "else it is refused"
+        moved = moved_since(batch.jumps, stands.seq)
+        run.stood += max((at - stands.at).total_seconds() - moved, 0.0)
+        run.stands = None
 
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
@@ -168,11 +188,14 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
         run.reopened.discard("start")
         if not anew:
             moved = moved_since(batch.jumps, stop.seq)
-            run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
+            if run.stands is None:  # else it stands on for the work by hand, and all of that counts
+                run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
             start_clocks(batch, run, "start", at, entry.seq)
             return
         run.halted.clear()
+        run.stands = None
+        _turn_again(batch, run)
         for tool, used in for_nothing.items():
             batch.tools[run.station, tool].used += used
         run.stood, run.resumed_at = 0.0, None
@@ -180,6 +203,18 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
     run.program = batch.operation_of(run).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
     start_clocks(batch, run, "start", at, entry.seq)
+
+
+def _turn_again(batch: Batch, run: Run) -> None:
+    """Begun anew, a cycle stops for its work by hand anew: what is on record from there on is done again."""
+    turned = False
+    for line, step in batch.operation_of(run).numbered_steps:
+        turned = turned or (isinstance(step, Do) and step.cycle == "stands")
+        if step.at != "cycle" or not turned:
+            continue
+        mark = run.marks.pop(line, None)
+        if mark is not None and not isinstance(step, Do):
+            batch.proofs.pop(RULES[step.gate].key(batch, run, line, step), None)
 
 
 @kind

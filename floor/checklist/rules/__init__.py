@@ -9,7 +9,19 @@ from collections.abc import Callable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.rules import advised, clocks, complete, consumables, cutting, layout, limits, names, offsets, room
+from floor.checklist.rules import (
+    advised,
+    clocks,
+    complete,
+    consumables,
+    cutting,
+    layout,
+    limits,
+    names,
+    offsets,
+    room,
+    turning,
+)
 
 Rule = Callable[[Checklist], Iterator[Finding]]
 
@@ -17,6 +29,7 @@ REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
     *offsets.RULES,
     *room.RULES,
+    *turning.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,
@@ -25,10 +38,10 @@ REFERENCES: tuple[Rule, ...] = (
 )
 """Rules on what the file says: they hold whatever else is wrong in it."""
 
-COMPLETE: tuple[Rule, ...] = complete.RULES
+COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
 """Rules on what the file does not say: they are asked only when all of it could be read."""
 
-ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED)
+ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED, *turning.ADVISED)
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
 
 RELIED_ON: tuple[Rule, ...] = (
@@ -41,5 +54,6 @@ RELIED_ON: tuple[Rule, ...] = (
     names.reworks_lead_somewhere,
     clocks.clock_starts,
     clocks.gates_wait_for_clocks,
+    turning.what_stands_goes_on,
 )
 """What the rules of a batch take for granted, asked again of a frozen checklist that comes from elsewhere."""

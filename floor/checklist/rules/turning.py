@@ -1,0 +1,65 @@
+"""Pieces turned over within a cycle: the program stops for it and goes on, and something proves that they sit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.lines import Path
+from floor.checklist.model import Checklist, Do
+
+
+def what_stands_goes_on(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        stands: Path | None = None
+        for j, step in enumerate(operation.steps):
+            at: Path = ("operations", i, "steps", j, "cycle")
+            if not isinstance(step, Do) or not step.cycle:
+                continue
+            if not operation.cycle or step.at != "cycle":
+                yield Finding(at, "stands where no cycle runs", '`at = "cycle"`, in an operation with a cycle')
+            elif (step.cycle == "stands") == (stands is not None):
+                right = "each step with which the program stops is followed by one with which it goes on"
+                yield Finding(at, f'"{step.cycle}" twice in turn' if stands else "nothing stands here", right)
+            stands = at if step.cycle == "stands" else None
+        if stands is not None:
+            yield Finding(stands, "it never goes on", 'add a step with `cycle = "goes on"` after it')
+    for i, rework in enumerate(checklist.reworks):
+        for j, step in enumerate(rework.steps):
+            if step.cycle:
+                wrong = "a step of rework comes before the cycle"
+                yield Finding(("reworks", i, "steps", j, "cycle"), wrong, "take it out, or put it into the operation")
+
+
+RULES = (what_stands_goes_on,)
+
+
+def turns_have_a_time(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        timed = operation.time.turn or operation.time.turn_piece
+        if operation.turns and not timed:
+            right = "add `turn` or `turn_piece`; `cycle` is the time of the cuts alone"
+            yield Finding(("operations", i, "time"), "no time for the work by hand within the cycle", right)
+        elif timed and not operation.turns:
+            right = 'add a step with `cycle = "stands"`, or take the time out'
+            yield Finding(("operations", i, "time"), "a time for turning over, and nothing stops the cycle", right)
+
+
+COMPLETE = (turns_have_a_time,)
+
+
+def what_is_turned_is_proved_to_sit(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        stands: int | None = None
+        for j, step in enumerate(operation.steps):
+            if not isinstance(step, Do):
+                stands = None if step.at == "cycle" else stands
+            elif step.cycle == "stands":
+                stands = j
+            elif step.cycle == "goes on" and stands is not None:
+                wrong = "the pieces are moved, and the cut goes on with nothing that proves how they sit"
+                right = "add a gate before the cycle goes on: confirmed, measured or probed (common practice)"
+                yield Finding(("operations", i, "steps", stands), wrong, right)
+
+
+ADVISED = (what_is_turned_is_proved_to_sit,)

@@ -1,0 +1,186 @@
+"""Pieces turned over within a cycle: the program stops for it, they are proved to sit, the same cycle goes on."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from floor.batch.afar import afar
+from floor.batch.clocks import planned_end
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.stopping import StopCycle
+from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle
+from floor.batch.handover import safety_lines
+from floor.batch.nextup import Due, next_up
+from floor.batch.walk import needs_person
+from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """A pallet whose first side is being cut since just now."""
+    bench = open_bench(turned, start=4)
+    bench.until(bench.form(10), "start")
+    bench.say(StartCycle(1))
+    bench.say(DoStep(1, "cycle step 1"))
+    return bench
+
+
+def due(bench: Bench) -> Due:
+    return next(due for due in next_up([bench.state], bench.clock()) if due.load == 1)
+
+
+def turn(bench: Bench, minutes: float = 10) -> None:
+    bench.clock.forward(60 * minutes)
+    bench.say(DoStep(bench.run_of(1).number, "turn"))
+
+
+def test_the_turn_is_due_when_the_program_stops_for_it(bench: Bench) -> None:
+    """20 min of cutting in two equal sides."""
+    start = bench.run_of(1).started
+    assert start is not None
+    assert (due(bench).urgency, due(bench).what) == ("later", "Turn the pieces over")
+    assert due(bench).when == start + timedelta(minutes=10)
+    assert afar(bench.state, bench.clock(), due(bench)).doing == "then Turn the pieces over"
+    bench.clock.forward(10 * 60)
+    assert due(bench).urgency == "now"
+
+
+def test_the_planned_end_counts_the_turn_once(bench: Bench) -> None:
+    """20 min of cutting, 1 min for each of 4 pieces."""
+    run = bench.run_of(1)
+    assert run.started is not None
+    assert planned_end(bench.state, run, bench.clock()) == run.started + timedelta(minutes=24)
+    turn(bench)
+    assert planned_end(bench.state, bench.run_of(1), bench.clock()) is None, "it stands, nobody knows how long"
+    bench.clock.forward(7 * 60)
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    assert bench.run_of(1).stood == 7 * 60
+    assert planned_end(bench.state, bench.run_of(1), bench.clock()) == run.started + timedelta(minutes=27)
+
+
+def test_the_cycle_does_not_go_on_before_they_are_proved_to_sit(bench: Bench) -> None:
+    turn(bench)
+    assert bench.current(1).key == "confirmed 2"
+    assert bench.refused(DoStep(1, "second side")).why == "not now"
+    assert bench.refused(EndCycle(1)).why == "gate"
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    assert bench.current(1).key == "end"
+
+
+def test_only_the_time_of_the_cuts_is_the_cycle(bench: Bench) -> None:
+    turn(bench)
+    bench.clock.forward(600)
+    assert bench.run_of(1).ran(bench.clock().at) == 600
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    bench.clock.forward(660)
+    bench.say(EndCycle(1))
+    assert bench.run_of(1).ran(bench.clock().at) == 600 + 660
+
+
+def test_somebody_is_needed_while_it_stands_and_the_next_shift_is_told(bench: Bench) -> None:
+    assert not needs_person(bench.run_of(1))
+    turn(bench)
+    assert needs_person(bench.run_of(1))
+    said = [line.text for line in safety_lines(bench.state, bench.clock())]
+    assert any("the program stands since" in text and "Turn the pieces over" in text for text in said)
+
+
+def test_where_they_sat_was_probed_before_they_were_moved(bench: Bench) -> None:
+    assert ("probed", 1, "mill", "G54") in bench.state.proofs
+    turn(bench)
+    assert ("probed", 1, "mill", "G54") not in bench.state.proofs
+    assert bench.line(1, "probed 1").satisfied, "the first side was cut by it"
+    assert "Turn the pieces over" in bench.state.voids["probed", 1, "mill", "G54"].why
+
+
+def test_the_second_side_is_probed_where_the_checklist_asks() -> None:
+    again = (TURNED[1][0], TURNED[1][1].replace(
+        '{ gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" }',
+        '{ gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }], at = "cycle" }'))
+    bench = open_bench(lambda: edited(TURNED[0], again), start=4)
+    bench.until(bench.form(10), "turn")
+    bench.say(DoStep(1, "turn"))
+    assert bench.current(1).key == "probed 2"
+    bench.prove(1, "probed 2", Z=0)
+    bench.say(DoStep(1, "second side"))
+
+
+def test_the_turn_is_neither_skipped_nor_done_twice(bench: Bench) -> None:
+    bench.clock.forward(600)
+    assert bench.refused(SkipStep(1, "turn", "no time")).why == "authority"
+    bench.say(DoStep(1, "turn"))
+    assert bench.refused(DoStep(1, "turn")).why == "not now"
+
+
+def test_a_stop_while_it_stands_counts_its_time_once(bench: Bench) -> None:
+    turn(bench)
+    bench.clock.forward(60)
+    bench.say(StopCycle(1, "alarm"))
+    bench.clock.forward(300)
+    bench.say(StartCycle(1))
+    assert bench.run_of(1).stands is not None
+    bench.clock.forward(60)
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    assert bench.run_of(1).stood == 60 + 300 + 60
+
+
+def test_begun_anew_it_is_turned_anew(bench: Bench) -> None:
+    turn(bench)
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    bench.say(StopCycle(1, "alarm"))
+    bench.until(1, "start")
+    bench.say(StartCycle(1, anew=True))
+    assert bench.current(1).key == "turn"
+    assert bench.run_of(1).stood == 0
+    turn(bench)
+    assert bench.current(1).key == "confirmed 2"
+
+
+def test_struck_out_it_stands_again(bench: Bench) -> None:
+    turn(bench)
+    at = bench.state.entries[-1].seq
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    assert bench.refused(StrikeOut(at, "not turned")).why == "later entries"
+    bench.say(StrikeOut(at + 2, "it did not go on"))
+    assert bench.run_of(1).stands is not None
+    assert bench.current(1).key == "second side"
+
+
+def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(bench: Bench) -> None:
+    turn(bench)
+    bench.prove(1, "confirmed 2")
+    bench.say(Disturb("mill", "power lost"))
+    assert bench.until(1, "start").title.endswith("it goes on after it stopped (power lost)")
+    bench.say(StartCycle(1))
+    assert bench.current(1).key == "confirmed 2", "seated was said before the power went"
+
+
+def test_loads_of_one_cycle_are_turned_over_together() -> None:
+    bench = open_bench(lambda: edited(*ONE_CYCLE, *TURNED), start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "start")
+    bench.say(StartCycle(1))
+    bench.say(DoStep(1, "cycle step 1"))
+    bench.clock.forward(600)
+    assert bench.say(DoStep(2, "turn"))[0].body["along"] == [1]
+    assert all(bench.run_of(load).stands for load in (1, 2))
+    bench.prove(1, "confirmed 2")
+    refused = bench.refused(DoStep(1, "second side"))
+    assert "Pallet 2 (load 2) goes through this cycle too and is not ready for it: Seated" in refused.wrong
+    bench.prove(2, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    assert not any(bench.run_of(load).stands for load in (1, 2))
+
+
+def test_a_hand_works_it_through_and_the_pieces_are_counted_once(bench: Bench) -> None:
+    assert bench.hand().work(1)
+    assert bench.state.loads[1].at == 20
+    assert bench.state.tools["mill", 1].used == 4 * 300.0
