@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere
-from floor.batch.commands.opening import StartPieces
+from floor.batch.commands.base import Elsewhere, Refused
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.entering import EnterLate
+from floor.batch.commands.opening import FormLoad, OpenBatch, StartPieces
+from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun
+from floor.batch.late import Told
 from floor.batch.nextup import next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
-from tests.batch.factory import Bench, edited, open_bench
+from floor.shop import Shop
+from tests.batch.factory import MORNING, Bench, StepClock, edited, open_bench
 
 OVEN = 'kind = "oven"\nruns_at_once = 2\n'
 
@@ -76,3 +82,65 @@ def test_places_are_frozen_with_the_checklist_and_older_ones_have_none() -> None
     for station in old["stations"]:
         station.pop("carrier_places", None)
     assert frozen_checklist(old).station("oven").places_of("tray") == 1
+
+
+def pallets_take(places: int, room: int) -> Checklist:
+    """A bed of the mill with so much room, of which a pallet takes so many places."""
+    return edited(
+        ('offsets = ["G54"]\n',
+         f'offsets = ["G54"]\nruns_at_once = {room}\ncarrier_places = {{ pallet = {places} }}\n'),
+    )  # fmt: skip
+
+
+def test_what_another_batch_has_there_is_counted_by_its_places(tmp_path: Path) -> None:
+    shop = Shop(tmp_path, StepClock(MORNING))
+    shop.add_person("AA", "Ann", False, by="-")
+    wide = pallets_take(2, 3)
+    one, two = (shop.open_batch(OpenBatch(shop.next_id(), wide, "d", "f", 1, 4), "AA").id for _ in range(2))
+    shop.do(one, FormLoad(10), "AA")
+    shop.do(two, FormLoad(10), "AA")
+    shop.do(one, BeginRun(1), "AA")
+    assert shop.elsewhere(two).taken("mill") == 2
+    with pytest.raises(Refused, match="Pallet 2 takes 2 places, and Mill has 1 of 3 free beside Pallet 1"):
+        shop.do(two, BeginRun(1), "AA")
+    shop.close()
+
+
+def test_from_paper_there_must_have_been_room_then() -> None:
+    bench = open_bench(lambda: pallets_take(2, 3), start=8)
+    one, two = bench.form(10), bench.form(10)
+    bench.begin(one)
+    bench.clock.forward(600)
+    refused = bench.refused(Transcribed(BeginRun(two), bench.clock().at))
+    assert refused.wrong.startswith("Pallet 2 takes 2 places, and Mill has 1 of 3 free beside Pallet 1 (load 1) from ")
+
+
+def test_what_is_told_of_a_batch_under_way_must_have_had_room() -> None:
+    bench = open_bench(lambda: pallets_take(2, 3), start=8)
+    began = bench.clock().at
+    rows = tuple(Told("load", 4, 10, number, stands="runs", began=began) for number in (1, 2))
+    bench.clock.forward(60)
+    refused = bench.refused(EnterLate(rows, bench.clock().at), by="LL")
+    assert refused.wrong == "Mill takes 3 places at once; told are Pallet 1, Pallet 2"
+    bench.say(EnterLate((rows[0], Told("waiting", 4, 10)), bench.clock().at), by="LL")
+    assert bench.run_of(1).station == "mill"
+
+
+def test_a_run_that_comes_back_by_a_strike_needs_its_places() -> None:
+    bench = open_bench(lambda: pallets_take(2, 3), start=4)
+    bench.through(bench.form(10), 10)
+    released = bench.state.entries[-1].seq
+    bench.elsewhere = Elsewhere({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 2})
+    assert bench.refused(StrikeOut(released, "not yet")).why == "busy"
+    bench.elsewhere = Elsewhere({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 1})
+    bench.say(StrikeOut(released, "not yet"))
+
+
+def test_a_carrier_that_takes_the_room_of_two_makes_both_room() -> None:
+    """Two pallets sit there still, probed; a third that takes two of the four places needs one of them away."""
+    bench = open_bench(lambda: pallets_take(2, 4), start=12)
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10)
+    assert len([key for key in bench.state.proofs if key[0] == "probed"]) == 2
+    entry = bench.say(BeginRun(bench.form(10)))[0]
+    assert entry.body["lifted"] == [1, 2], "nobody said which of them made room"
