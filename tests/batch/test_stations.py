@@ -111,6 +111,12 @@ def test_what_is_shown_once_a_shift_is_shown_at_each_station() -> None:
     assert bench.current(second).key == "confirmed 1", "the exhaust of the one says nothing of the other's"
 
 
+def test_the_tools_of_an_operation_may_stand_in_each_of_its_stations() -> None:
+    checklist = two_mills()
+    assert [tool.number for tool in checklist.tools_at("mill 2")] == [1, 2]
+    assert checklist.tools_at("oven") == ()
+
+
 def test_older_checklists_and_records_are_read_as_they_were() -> None:
     old = freeze(edited())
     assert all("also_at" not in operation for operation in old["operations"])

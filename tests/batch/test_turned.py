@@ -11,6 +11,7 @@ from floor.batch.clocks import planned_end
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle
+from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover import safety_lines
 from floor.batch.nextup import Due, next_up
 from floor.batch.walk import needs_person
@@ -141,6 +142,15 @@ def test_begun_anew_it_is_turned_anew(bench: Bench) -> None:
     assert bench.run_of(1).stood == 0
     turn(bench)
     assert bench.current(1).key == "confirmed 2"
+
+
+def test_a_record_that_goes_on_without_a_turn_is_not_sound(bench: Bench) -> None:
+    turn(bench)
+    at = bench.state.entries[-1].seq
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "second side"))
+    with pytest.raises(Inapplicable, match="the program does not stand"):
+        fold([one for one in bench.state.entries if one.seq != at])
 
 
 def test_struck_out_it_stands_again(bench: Bench) -> None:

@@ -85,7 +85,7 @@ def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, Plann
         for place in range(1, station.places + 1):
             if _peak((done.start, done.held_until, 1) for _, done in here if place in done.places) > 1:
                 yield f"{station.name} place {place} holds two at once"
-        if any(len(set(done.places)) != takes[run.id] for run, done in here):
+        if any(len(set(done.places)) != takes[run.id] or max(done.places) > station.places for run, done in here):
             yield f"{station.name}: places not told apart"
     for kind, count in problem.carriers.items():
         legs = [(problem.now if load.holds_carrier else planned[load.runs[0].id].start, planned[load.runs[-1].id].end,

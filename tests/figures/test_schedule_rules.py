@@ -92,12 +92,22 @@ def test_a_second_station_that_can_do_it_takes_half_of_the_work() -> None:
 
     assert (made.end - made.start) == timedelta(minutes=190)
     assert sorted(one.station or "" for one in made.runs) == ["Mill"] * 3 + ["Other"] * 3
+    assert made.bound < made.end, "no bound that counts on one of them alone"
 
 
 def test_a_run_under_way_stays_where_it_stands() -> None:
     there = run("L0 op", cycle(60), station="Mill", under_way=True, also_at=(("Other", 1),))
-    made = plan(one_batch((Load("L0", "B", (there,)),), (Station("Mill"), Station("Other"))), effort=LIGHT)
+    down = Station("Mill", down_until=MONDAY + timedelta(hours=2))
+    made = plan(one_batch((Load("L0", "B", (there,)),), (down, Station("Other"))), effort=LIGHT)
     assert made.run("L0 op").station == "Mill"
+
+
+def test_a_run_may_wait_as_long_as_the_station_it_is_at_lets_it() -> None:
+    short = Load("L0", "B", (run("L0 op", cycle(60), station="Mill", also_at=(("Other", 1),)),))
+    long = Load("L1", "B", (run("L1 op", cycle(120), station="Mill"),))
+    made = plan(one_batch((short, long), (Station("Mill"), Station("Other"))), effort=LIGHT)
+    assert made.run("L0 op").station == "Other"
+    assert made.run("L0 op").slack == 60
 
 
 def test_a_station_that_is_down_leaves_the_work_to_the_other() -> None:
