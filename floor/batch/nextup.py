@@ -52,6 +52,9 @@ class Due:
     closes: datetime | None = None
     """When a window closes that the work must hit."""
 
+    outlasts: str = ""
+    """That a window closes elsewhere before this work is done; only a plan knows."""
+
     at_once: bool = False
     """A running cycle asks for it, as a reading at the start of a soak: it does not wait for the cycle's end."""
     title: str = ""
@@ -61,8 +64,9 @@ class Due:
 
     @property
     def sentence(self) -> str:
-        """What, and at which operation: ``Cycle ended · 60 Face the seat``."""
-        return f"{self.what} · {self.op} {self.title}" if self.op else self.what
+        """What, and at which operation: ``Cycle ended · 60 Face the seat``; and what closes meanwhile."""
+        said = f"{self.what} · {self.op} {self.title}" if self.op else self.what
+        return f"{said} · {self.outlasts}" if self.outlasts else said
 
     @property
     def key(self) -> str:

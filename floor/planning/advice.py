@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from floor.batch.nextup import CLOSING_SOON, Due
 from floor.batch.said import clock_time
 from floor.figures.schedule import PlannedRun
+from floor.planning.outlasting import Outlasting, outlasting, place_of
 from floor.planning.plan import ShopPlan
 
 NO_ROOM = timedelta(minutes=5)
@@ -34,14 +35,25 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     """The same things in the order in which the finish wants them.
 
     An order that is filled, what is overdue, and windows about to close stay on top; then people's affairs; then work
-    by its latest begin; what is not due yet keeps its order.
+    by its latest begin; what is not due yet keeps its order. A window about to close is also one that other work
+    would outlast that waits now; work that outlasts one says so.
     """
+    dues = list(dues)
     latest = _latest(shop_plan)
-    advised = [Advised(due, _of(due, latest, now)) for due in dues]
-    return sorted(advised, key=lambda one: _rank(one, now))
+    beside = outlasting(dues, shop_plan, now)
+    closing = _closing(dues, beside, now)
+    advised = [Advised(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
+    return sorted(advised, key=lambda one: _rank(one, closing))
 
 
-def _rank(one: Advised, now: datetime) -> tuple[int, float]:
+def _closing(dues: Sequence[Due], beside: Outlasting, now: datetime) -> set[str]:
+    """Keys of work that must come before other work, as its window closes soon or before that would be done."""
+    missed = {one.place for due in dues for one in beside.missed(due, now)}
+    return {due.key for due in dues if due.closes is not None
+            and (due.closes - now < CLOSING_SOON or place_of(due) in missed)}  # fmt: skip
+
+
+def _rank(one: Advised, closing: set[str]) -> tuple[int, float]:
     due = one.due
     if due.go == "surplus":
         return -1, 0.0
@@ -49,7 +61,7 @@ def _rank(one: Advised, now: datetime) -> tuple[int, float]:
         return 0, 0.0
     if due.urgency not in ("now", "soon"):
         return 4, 0.0
-    if due.closes is not None and due.closes - now < CLOSING_SOON:
+    if due.key in closing and due.closes is not None:
         return 1, due.closes.timestamp()
     if due.go in ("handover", "difference", "hold", "close"):
         return 2, 0.0

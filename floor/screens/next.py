@@ -175,7 +175,8 @@ class NextScreen(FloorScreen):
         carrier = batch.carrier_name(load) if load else ""
         when = say_when(due, now, long=False)
         when = latest if latest and when == "now" else when
-        return (SIGNS[due.urgency], when, carrier, due.sentence, due.where, due.batch)
+        sign = "!" if due.outlasts else SIGNS[due.urgency]
+        return (sign, when, carrier, due.sentence, due.where, due.batch)
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order

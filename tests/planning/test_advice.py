@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
@@ -10,9 +11,10 @@ import pytest
 from floor.batch.nextup import next_up
 from floor.checklist.gates import Measured
 from floor.checklist.measure import read_measure
-from floor.planning.advice import advise
+from floor.checklist.model import Checklist
+from floor.planning.advice import Advised, advise
 from floor.planning.problem import Crew
-from tests.batch.factory import Bench, open_bench, part
+from tests.batch.factory import Bench, edited, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, engraved, planned
 
 
@@ -118,3 +120,101 @@ def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None
     (ending,) = advise(next_up([bench.state], now), plan, now.at)
     assert ending.due.urgency == "later"
     assert not ending.due.at_once
+
+
+LONG = ('time = { before = "2 min", cycle = "20 min"', 'time = { before = "50 min", cycle = "20 min"')
+"""Edit of the test part: loading a pallet on the mill takes 50 minutes by hand."""
+SOAK = (
+    ('at = "load", per = "load", low = "145 degC", high = "155 degC" },',
+     'at = "load", per = "load", low = "145 degC", high = "155 degC" },\n'
+     '  { gate = "cured", do = "Let it soak", clock = "soak", at = "cycle" },'),
+    ('clocks = [{ id = "cooling",', 'clocks = [{ id = "soak", starts = "start", windows = [{ earliest = "90 min", '
+                                    'latest = "120 min" }], source = "Test" },\n  { id = "cooling",'),
+)  # fmt: skip
+"""Edits of the test part: what is baked is taken out between an hour and a half and two hours after the start."""
+
+
+def cut_free(checklist: Callable[[], Checklist]) -> tuple[Bench, int]:
+    """The first pallet's pieces on a tray that may go into the oven; the other four wait for a pallet."""
+    bench = open_bench(checklist, start=8)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.clock.forward(48 * 3600)
+    return bench, bench.form(40)
+
+
+def advised_at(bench: Bench, waits: int = 0) -> list[Advised]:
+    """What is advised now; `waits` is a load that may wait until its window closes, as far as the finish goes."""
+    now = bench.clock()
+    plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
+    runs = tuple(replace(run, slack=480.0) if plan.work(run).load == waits else run for run in plan.plan.runs)
+    return advise(next_up([bench.state], now), replace(plan, plan=replace(plan.plan, runs=runs)), now.at)
+
+
+def test_a_window_that_other_work_would_outlast_comes_first_and_that_work_says_so() -> None:
+    """Forty minutes are left to begin packing, which takes an hour; loading the mill takes fifty."""
+    packing = ('time = { before_piece = "30 s" }', 'time = { before_piece = "15 min" }')
+    bench, tray = cut_free(lambda: edited(LONG, packing))
+    bench.through(tray)
+    tote = bench.form(50)
+    bench.clock.forward(6 * 3600)
+    assert [(one.due.go, one.due.outlasts) for one in advised_at(bench, waits=tote)] == [("form", ""), ("begin", "")]
+
+    bench.clock.forward(80 * 60)
+    first, second = advised_at(bench, waits=tote)
+
+    assert (first.due.load, first.due.outlasts) == (tote, "")
+    assert first.due.closes is not None
+    assert second.due.go == "form"
+    assert second.due.outlasts == f"takes 50 min; Tote 1 closes {first.due.closes:%H:%M}"
+    assert second.due.sentence == f"Load 4 pieces on Pallet · 10 Mill the groove · {second.due.outlasts}"
+
+
+def test_short_work_may_still_be_done_before_a_window_closes() -> None:
+    bench, tray = cut_free(part)
+    bench.through(tray)
+    tote = bench.form(50)
+    bench.clock.forward(7 * 3600 + 20 * 60)
+
+    assert [(one.due.go, one.due.outlasts) for one in advised_at(bench, waits=tote)] == [("form", ""), ("begin", "")]
+
+
+def test_work_that_outlasts_the_soak_of_an_oven_says_when_that_must_be_opened() -> None:
+    bench, tray = cut_free(lambda: edited(LONG, *SOAK))
+    bench.until(tray, "cured 2", wait=False)
+    out = bench.clock().at + timedelta(hours=2)
+    assert not any(one.due.outlasts for one in advised_at(bench)), "there are two hours for it"
+
+    bench.clock.forward(80 * 60)
+    loading, baking = advised_at(bench)
+
+    assert (baking.due.load, baking.due.urgency, baking.due.outlasts) == (tray, "later", "")
+    assert loading.due.outlasts == f"takes 50 min; Tray 1 closes {out:%H:%M}"
+
+
+def test_what_cannot_be_begun_before_the_oven_is_free_does_not_outlast_its_soak() -> None:
+    bake = ('time = { cycle = "90 min" }', 'time = { before = "50 min", cycle = "90 min" }')
+    single = ('kind = "oven"\nruns_at_once = 2', 'kind = "oven"')
+    bench = open_bench(lambda: edited(bake, single, *SOAK), start=8)
+    for _ in range(2):
+        bench.through(bench.form(10), 10, 20, 30)
+    bench.clock.forward(48 * 3600)
+    bench.until(bench.form(40, count=4), "cured 2", wait=False)
+    bench.clock.forward(80 * 60)
+
+    loading, baking = advised_at(bench)
+
+    assert (loading.due.go, loading.due.op, loading.due.outlasts) == ("form", 40, "")
+    assert baking.due.urgency == "later"
+
+
+def test_work_that_outlasts_a_window_which_is_not_open_yet_says_so() -> None:
+    bench, tray = cut_free(lambda: edited(LONG, ('earliest = "30 min", latest = "8 h"',
+                                                 'earliest = "30 min", latest = "45 min"')))  # fmt: skip
+    bench.through(tray)
+    tote = bench.form(50)
+    ended = max(run.ended for run in bench.state.runs.values() if run.ended is not None)
+
+    loading, cooling = advised_at(bench)
+
+    assert (cooling.due.load, cooling.due.urgency) == (tote, "later")
+    assert loading.due.outlasts == f"takes 50 min; Tote 1 closes {ended + timedelta(minutes=45):%H:%M}"
