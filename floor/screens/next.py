@@ -26,10 +26,12 @@ from floor.screens.rows import Rows
 from floor.screens.shown import Shown
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
+"""The last one only where there are several batches."""
 ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
+GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
+"""What to do is read before where and on what: names are shortened for it, times and batches are not."""
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
-"""The last one only where there are several batches."""
 STEADY = 10.0
 """Seconds for which the order stands still once the cursor was moved: nobody aims at what moves (shop decision)."""
 SIDE_SECONDS = 10
@@ -91,7 +93,7 @@ class NextScreen(FloorScreen):
     def body(self) -> ComposeResult:
         with Horizontal(id="next"):
             with Vertical():
-                yield Rows(COLUMNS, id="due")
+                yield Rows(COLUMNS, id="due", gives_way=GIVES_WAY)
                 yield Shown(WELCOME, id="welcome", markup=False)
                 yield Shown(id="next-row", markup=False)
             yield Shown(id="next-side", markup=False)

@@ -5,7 +5,7 @@ Drawn line by line as plain segments: a key or a tick costs what the lines on sc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from rich.cells import cell_len, set_cell_size
@@ -21,6 +21,9 @@ from textual.strip import Strip
 
 Row = tuple[str, ...]
 LEAST_WIDTH = 10
+ENOUGH = 40
+"""Columns of text that say what there is to do; only above that nothing gives way for it (shop decision)."""
+LONGEST_NUMBER = 4
 
 
 class Rows(ScrollView, can_focus=True):
@@ -64,16 +67,24 @@ class Rows(ScrollView, can_focus=True):
     class RowSelected(RowHighlighted):
         """A row was chosen, by Enter or by a click on the row under the cursor."""
 
-    def __init__(self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2, fixed: int = 0) -> None:
+    def __init__(
+        self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2, fixed: int = 0,
+        gives_way: Mapping[str, int] | None = None,
+    ) -> None:  # fmt: skip
         """A list under these heads, each with its width.
 
         Args:
             fixed: how many columns on the left stay where they are when the others are scrolled sideways.
+            gives_way: columns that become narrower where the one of width 0 has too little room, and their least
+                widths: first all to the longest that stands in them, then one after the other.
         """
         super().__init__(id=id)
         self.headed = tuple(columns)
         self.gap = gap
         self.fixed = fixed
+        self.gives_way = gives_way or {}
+        self.measured: tuple[int, list[int]] | None = None
+        """The room there was, and the width of each column in it."""
         self.filled: list[Row] = []
         self.owed = 0
         """Moves of the cursor that were asked for before there was a row."""
@@ -83,14 +94,16 @@ class Rows(ScrollView, can_focus=True):
         if tuple(columns) != self.headed:
             self.headed = tuple(columns)
             self.filled = []
+            self.measured = None
 
     def fill(self, rows: Sequence[Row]) -> None:
         """Show these rows; only the lines that differ are drawn again, and the cursor stays."""
         rows, before = list(rows), self.filled
         if rows == before:
             return
-        self.filled = rows
-        if len(rows) == len(before):
+        widths = self.widths()
+        self.filled, self.measured = rows, None
+        if len(rows) == len(before) and self.widths() == widths:
             for y, (row, was) in enumerate(zip(rows, before, strict=True)):
                 if row != was:
                     self._redraw(y)
@@ -105,9 +118,28 @@ class Rows(ScrollView, can_focus=True):
 
     def widths(self) -> list[int]:
         """The width of each column at the present size."""
-        fixed = sum(width + self.gap for _, width in self.headed)
-        room = self.scrollable_content_region.width - fixed - 1
-        return [width or max(room, LEAST_WIDTH) for _, width in self.headed]
+        width = self.scrollable_content_region.width
+        if self.measured is None or self.measured[0] != width:
+            self.measured = width, self._widths(width - len(self.headed) * self.gap - 1)
+        return self.measured[1]
+
+    def _widths(self, width: int) -> list[int]:
+        given = [one for _, one in self.headed]
+        if 0 not in given:
+            return given
+        longest = [max(map(cell_len, cells)) for cells in zip(*self.filled, strict=True)] or given
+        wanted = min(longest[given.index(0)], ENOUGH)
+        yielding = [(self._column(name), least) for name, least in self.gives_way.items() if self._column(name) >= 0]
+        for leasts in ([longest[n] for n, _ in yielding], [0] * len(yielding)):
+            for (n, least), long in zip(yielding, leasts, strict=True):
+                short = wanted - (width - sum(given))
+                if short > 0:
+                    given[n] = max(given[n] - short, min(given[n], max(long or least, cell_len(self.headed[n][0]))))
+        given[given.index(0)] = max(width - sum(given), LEAST_WIDTH)
+        return given
+
+    def _column(self, name: str) -> int:
+        return next((n for n, (head, _) in enumerate(self.headed) if head == name), -1)
 
     def cut_off(self) -> str:
         """In full, what of the row under the cursor is cut; empty where nothing is."""
@@ -134,9 +166,8 @@ class Rows(ScrollView, can_focus=True):
 
     def _line(self, row: Row, style: Style, scroll_x: int) -> Strip:
         cells = []
-        for text, width in zip(row, self.widths(), strict=True):
-            fitted = text if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
-            cells.append(set_cell_size(fitted, width) + " " * self.gap)
+        for text, width, (_, asked) in zip(row, self.widths(), self.headed, strict=True):
+            cells.append(set_cell_size(fitted(text, width, number=bool(asked)), width) + " " * self.gap)
         width = max(self.size.width, 1)
         line = Strip([Segment(" " + "".join(cells), style)])
         if not scroll_x or not self.fixed:
@@ -182,3 +213,16 @@ class Rows(ScrollView, can_focus=True):
     def action_select(self) -> None:
         if self.filled:
             self.post_message(self.RowSelected(self, self.cursor_row))
+
+
+def fitted(text: str, width: int, number: bool = True) -> str:
+    """A text in so many columns, cut where it is too long: of a name that ends in its number, the number stays.
+
+    Args:
+        number: whether it is a name.
+    """
+    if cell_len(text) <= width:
+        return text
+    last = text.rpartition(" ")[2]
+    tail = f" {last}" if number and last.isdecimal() and len(last) <= min(LONGEST_NUMBER, width - 4) else ""
+    return set_cell_size(text, width - 1 - len(tail)).rstrip() + "…" + tail

@@ -10,7 +10,7 @@ from textual.app import App, ComposeResult
 from floor.app import FloorApp
 from floor.batch.commands.opening import OpenBatch
 from floor.screens.batch import BatchScreen
-from floor.screens.rows import Rows
+from floor.screens.rows import Rows, fitted
 from floor.shop import Shop
 from floor.shop.hand import HandClock
 from tests.batch.factory import part
@@ -69,3 +69,42 @@ async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one
         assert "170" in shown, "it is scrolled to the end"
         assert "Pallet 1" in shown
         assert "loose" in shown
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "shown"),
+    [
+        ("Fixture plate 12", 16, "Fixture plate 12"),
+        ("Fixture plate 12", 10, "Fixtur… 12"),
+        ("Machining centre", 9, "Machinin…"),
+        ("Order 123456", 8, "Order 1…"),
+    ],
+)
+def test_a_name_that_is_cut_keeps_its_number(text: str, width: int, shown: str) -> None:
+    assert fitted(text, width) == shown
+
+
+def test_a_sentence_is_cut_at_its_end() -> None:
+    assert fitted("Load 4 of 16 pieces on Pallet 12", 20, number=False) == "Load 4 of 16 pieces…"
+
+
+async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(shop: Shop, clock: HandClock) -> None:
+    plain = part()
+    stations = tuple(replace(one, name=f"{one.name} by the far window") for one in plain.stations)
+    carriers = tuple(replace(one, name=f"Fixture {one.name.lower()} of cast iron") for one in plain.carriers)
+    long = replace(plain, stations=stations, carriers=carriers)
+    for id in ("B0001", "B0002"):
+        place = Place(shop, shop.open_batch(OpenBatch(id, long, "d", "part.toml", 8, 12), by="LL").id, clock)
+        place.through(place.load(), 10)
+    place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        shown = seen(app)
+        assert "Clamp the pallet · 10 Mill" in shown
+        assert "Begin · 20 Coat" in shown
+        assert "8 pieces wait for a Fixture pallet of…" in shown
+        row = next(line for line in shown.splitlines() if "Begin" in line)
+        assert "… 1 " in row, "which pallet it is, is read too"
+        assert "B0001" in row
+        assert "Fixture pallet of cast iron 1  Bench by the far window" in shown, "in full below, of the row chosen"
