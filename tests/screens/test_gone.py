@@ -3,26 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from floor.app import FloorApp
 from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
+from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside, StartPieces
 from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.working import BeginRun
+from floor.checklist.loading import load_checklist
 from floor.screens.afar import AfarScreen
 from floor.screens.base import FloorScreen
 from floor.screens.batch import BatchScreen
 from floor.screens.count import CountScreen
+from floor.screens.dialogs import Form
 from floor.screens.handover import HandoverScreen
 from floor.screens.history import HistoryScreen
 from floor.screens.hold import HoldScreen
 from floor.screens.next import NextScreen
+from floor.screens.order import OpenBatchScreen
+from floor.screens.plan import PlanScreen
 from floor.screens.trace import TraceScreen
+from floor.screens.turning_over import question
+from floor.screens.waiting import WaitingScreen
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
+from floor.shop.checklists import Offered
+from tests.batch.factory import part
 from tests.screens.conftest import Open
+from tests.screens.keys import fill
 from tests.screens.operator import Place, said
 
 SIZE = (80, 24)
@@ -184,3 +194,148 @@ async def test_a_walk_of_a_run_that_is_not_there_opens_and_goes(open_app: Open, 
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
         assert "put back" in said(app)
+
+
+# --- dialogs about it, and screens of what only waits --------------------------------------------------------------
+
+
+DIALOGS: dict[str, tuple[Opens, tuple[str, ...]]] = {
+    "waiver": (OF_A_RUN["walk"], ("escape", "w")),
+    "note": (OF_A_RUN["walk"], ("escape", "n")),
+    "question": (OF_A_BATCH["handover"], ()),
+    "offer": (OF_A_BATCH["handover"], ("enter",)),
+    "left alone": (OF_A_BATCH["handover"], ("u",)),
+}
+
+
+def at_a_gate(place: Place) -> int:
+    return place.at(place.load(), "Load and measure tool 1")
+
+
+def order_is_off(place: Place, run: int) -> tuple[object, ...]:
+    return (
+        PutBack(run),
+        SetAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
+        SetAside("scrap", "order is off", op=10, count=6),
+        CloseBatch("order is off"),
+    )
+
+
+@pytest.mark.parametrize("dialog", DIALOGS)
+async def test_a_dialog_goes_with_what_it_asks_about(open_app: Open, place: Place, dialog: str) -> None:
+    run = at_a_gate(place)
+    opens, keys = DIALOGS[dialog]
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(opens(app, place, run))
+        await pilot.pause()
+        await pilot.press(*keys)
+        if not keys:  # the key asks once all is counted
+            question(app.screen)  # type: ignore[arg-type]
+            await pilot.pause()
+        assert isinstance(app.screen, Form)
+        elsewhere(place, *order_is_off(place, run))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert "closed" in said(app) or "put back" in said(app)
+
+
+@pytest.mark.parametrize("dialog", DIALOGS)
+async def test_an_answer_that_comes_before_the_news_enters_nothing(open_app: Open, place: Place, dialog: str) -> None:
+    run = at_a_gate(place)
+    opens, keys = DIALOGS[dialog]
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(opens(app, place, run))
+        await pilot.pause()
+        await pilot.press(*keys)
+        if not keys:  # the key asks once all is counted
+            question(app.screen)  # type: ignore[arg-type]
+            await pilot.pause()
+        assert isinstance(app.screen, Form)
+        elsewhere(place, *order_is_off(place, run))
+        for _ in range(4):
+            if isinstance(app.screen, Form):
+                await fill(pilot, "all is well")
+        await pilot.pause()
+        assert app.is_running
+        app.look()
+        await pilot.pause()
+        assert place.batch.closed is not None
+        assert place.batch.entries[-1].kind == "batch_closed", "nothing is entered in it"
+        assert isinstance(app.screen, NextScreen)
+
+
+def waiting(place: Place, *through: int) -> int:
+    """A load that went through these operations and that nobody has begun at the next."""
+    load = place.load()
+    place.through(load, *through)
+    return load
+
+
+@pytest.mark.parametrize(
+    ("how", "why"),
+    [("begun", "is begun by LL"), ("struck out", "not there any more"), ("set aside", "not there any more"),
+     ("gone on", "has gone on"), ("closed", "is closed")],
+)  # fmt: skip
+async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Place, how: str, why: str) -> None:
+    load = waiting(place, *{"struck out": (), "gone on": (10,)}.get(how, (10, 20)))
+    formed = next(entry.seq for entry in place.batch.entries if entry.kind == "load_formed")
+    aside = SetAside("scrap", "order is off", load=load, positions=("A1", "A2", "B1", "B2"))
+    acts: dict[str, tuple[object, ...]] = {
+        "begun": (BeginRun(load, anyway=True),),
+        "struck out": (StrikeOut(formed, "wrong pallet"),),
+        "set aside": (aside,),
+        "gone on": (),
+        "closed": (aside, SetAside("scrap", "order is off", op=10, count=6), CloseBatch("order is off")),
+    }
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(WaitingScreen(app.desk, place.id, load))
+        await pilot.pause()
+        assert isinstance(app.screen, WaitingScreen)
+        elsewhere(place, *acts[how])
+        if how == "gone on":
+            place.through(load, 20)
+        app.look()
+        app.show_all()
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert why in said(app)
+
+
+async def test_the_plan_goes_on_without_a_batch_that_is_closed(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(PlanScreen(app.desk, place.id))
+        await pilot.pause()
+        elsewhere(place, SetAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, PlanScreen), "it is of all batches"
+        assert app.screen.place().startswith("Plan  0 open batches")
+        for key in ("v", "plus", "minus", "left", "down", "home", "w", "escape", "escape"):
+            await pilot.press(key)
+            assert app.is_running
+        assert isinstance(app.screen, NextScreen)
+
+
+async def test_an_order_is_opened_though_another_took_its_number(open_app: Open, place: Place) -> None:
+    """While the figures were put in, another terminal opened a batch."""
+    checklist = part()
+    path = Path(__file__).parents[1] / "batch" / "part.toml"
+    one = Offered(path, path.name, load_checklist(path))
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go(OpenBatchScreen(app.desk, one, checklist))
+        await pilot.pause()
+        other = Shop(place.shop.folder, place.clock)
+        taken = other.open_batch(OpenBatch(other.next_id(), checklist, "digest", "part.toml", 1, 4), by="AA").id
+        other.close()
+        await fill(pilot, "2", "", "", "")
+        await pilot.pause()
+        app.look()
+        await pilot.pause()
+        opened = [batch.id for batch in app.desk.shop.batches]
+        assert opened == [place.id, taken, f"B{int(taken[1:]) + 1:04d}"]
