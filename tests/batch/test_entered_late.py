@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -96,6 +97,36 @@ def test_what_does_not_add_up_is_refused_with_what_is_missing(bench: Bench, more
 
     assert refused.why == "count"
     assert wrong in refused.wrong
+
+
+YEARS = timedelta(days=365 * 30)
+
+
+@pytest.mark.parametrize(
+    ("row", "wrong"),
+    [
+        (lambda at: Told("waiting", 0, 10), "the pieces must be a whole number"),
+        (lambda at: Told("lost", 4, 10), "lost is no place for pieces"),
+        (lambda at: Told("waiting", 4, 10, clocks=(("cure", at),)), "no clock cure matters there"),
+        (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at - YEARS), ("cure", at))), "more than ten years"),
+        (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at + HOUR), ("cure", at))), "recoat since"),
+        (lambda at: Told("load", 4, 20, 1, rework="polish", found=30), "there is no rework polish"),
+        (lambda at: Told("load", 4, 40, 1, stands="runs", began=at - YEARS), "more than ten years"),
+        (lambda at: Told("load", 4, 40, 1, stands="runs", began=at + HOUR), "begun"),
+        (lambda at: Told("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at - 2 * HOUR), "begun"),
+        (lambda at: Told("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at + HOUR), "ended"),
+    ],
+)  # fmt: skip
+def test_a_row_that_makes_no_sense_is_refused(bench: Bench, row: Callable[[datetime], Told], wrong: str) -> None:
+    told = row(bench.clock().at)
+    rest = Told("waiting", 22 - told.count, 10)
+    assert wrong in bench.refused(EnterLate((told, rest), bench.clock().at), "LL").wrong
+
+
+@pytest.mark.parametrize(("off", "wrong"), [(HOUR, "as it stood"), (-YEARS, "more than ten years")])
+def test_it_is_told_for_a_time_that_is_past_and_near(bench: Bench, off: timedelta, wrong: str) -> None:
+    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at + off)
+    assert wrong in bench.refused(told, "LL").wrong
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import CountRun, Dispose
 from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.commands.opening import SetAside, open_points
-from floor.batch.commands.working import Prove, Release, Waive
+from floor.batch.commands.working import Disturb, Prove, Release, Waive
 from floor.batch.handover import page, safety_lines
 from floor.batch.nextup import next_up
 from floor.checklist.gates import Measured
@@ -230,6 +230,74 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
         assert "Pallet 1 A2 (piece 2), op 10" in said
         assert "customer agrees, Ms Vance" in said
         assert "LL" in said
+
+
+# --- refused
+
+
+@pytest.mark.parametrize(
+    ("code", "positions", "wrong"),
+    [
+        ("nonsense", ("A1",), '"nonsense" is not a reason at op 10'),
+        ("deep", ("A1", "A1"), "a place is named twice"),
+        ("deep", ("Z9",), "no piece that it can have been sits in Z9"),
+        ("deep", (), "say which place it sits in"),
+        ("deep", ("A1", "A2"), "1 piece out of limits, 2 named"),
+    ],
+)
+def test_a_piece_is_named_by_a_place_it_can_have_been_in(
+    bench: Bench, code: str, positions: tuple[str, ...], wrong: str
+) -> None:
+    _, seq = measured(bench, 3.0, 3.2)
+    assert bench.refused(DecideOut(seq, code, positions)).wrong == wrong
+
+
+def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
+    _, seq = measured(bench, 3.0, 3.2)
+    assert bench.refused(DecideBefore(seq, 3)).wrong == "which piece was out is not said yet"
+    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    assert bench.refused(DecideOut(seq, "deep", positions=("A2",))).wrong == "every piece that was out is decided on"
+    assert bench.refused(MeasureAgain(seq, 3.0, "chip under the gauge")).wrong == "what was read is decided on"
+    bench.say(DecideBefore(seq, 2))
+    assert bench.refused(DecideBefore(seq, 2)).wrong == "those made before it are decided on"
+    for command in (DecideOut(1, "deep", ("A1",)), DecideBefore(1, 0), MeasureAgain(1, 3.0, "why"),
+                    SettleOut(1, "hold", "why")):  # fmt: skip
+        assert bench.refused(command, "LL").wrong == "entry 1 read nothing out of limits"
+    assert bench.refused(SettleOut(seq, "hold", "too deep"), "LL").wrong == "nothing is to be decided about that"
+
+
+def test_what_stands_out_after_the_load_has_gone_on_is_not_measured_again() -> None:
+    """All were set aside, so that nothing was left to be proved; then it is decided, on hold and not by rework."""
+    bench = open_bench(start=4)
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(Disturb("mill", "lifted", load=load))
+    bench.say(SetAside("hold", "odd sound", load=load, positions=("A1", "A2", "B1")))
+    bench.say(SetAside("hold", "odd sound", load=load, positions=("B2",)))
+    assert bench.state.runs[1].released is not None
+    assert bench.refused(MeasureAgain(seq, 3.0, "chip under it")).wrong == "the load has gone on or the proof is void"
+
+
+def test_a_load_that_is_counted_keeps_its_pieces_until_it_is_released() -> None:
+    """Read too high in the oven, decided while the tray is counted and not released."""
+    bench, tray = baking()
+    seq = bench.prove(tray, DEPTH, value=171).seq
+    bench.prove(tray, DEPTH, value=150)
+    bench.until(tray, "release")
+    assert bench.refused(SettleOut(seq, "hold", "too hot"), "LL").wrong == f"load {tray} is counted and not released"
+    assert bench.refused(SettleOut(seq, "eat", "too hot"), "LL").wrong == '"eat" is no decision'  # type: ignore[arg-type]
+
+
+def test_before_the_cycle_nothing_is_sent_to_rework() -> None:
+    def early() -> Checklist:
+        plain = part()
+        first, *rest = plain.operations
+        steps = tuple(replace(one, at="load") if isinstance(one, Measured) else one for one in first.steps)
+        reasons = (*first.reasons, replace(first.reasons[0], code="redo", to="rework", rework="touch up"))
+        return replace(plain, operations=(replace(first, steps=steps, reasons=reasons), *rest))
+
+    bench = open_bench(early)
+    _, seq = measured(bench, 3.0, 3.2)
+    assert bench.refused(DecideOut(seq, "redo", ("A1",))).wrong == "it is sent to rework at a count"
 
 
 # --- a reading of the station
