@@ -54,7 +54,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
         most = min(most, _moved(anchor, now, [jump.most for jump in since]))
         moved = _moved(anchor, now, [])
-        low, high = (before + moved for before in _off(batch.jumps, anchor[1]))
+        low, high = _agreed((low, high), [before + moved for before in _off(batch.jumps, anchor[1])])
     if max(abs(least), abs(most)) > SLIGHT:
         return Jump(seq, now.at, least, most, False, low, high)
     return Jump(seq, now.at, 0.0, 0.0, True, low, high) if (low, high) != off else None
@@ -108,6 +108,17 @@ def _off_after(off: tuple[float, float], shown: float, backwards: bool) -> tuple
     return low + min(shown, 0.0), high
 
 
+def _agreed(by_gap: tuple[float, float], by_start: Sequence[float]) -> tuple[float, float]:
+    """How far the clock may be off, by the gap before and by this start of its machine, which tells it better.
+
+    Where they cannot both be right a clock was ahead of the true time, nobody knows which: then it is all of both.
+    """
+    low, high = by_start
+    if low > by_gap[1] + SLIGHT or high < by_gap[0] - SLIGHT:
+        return min(low, by_gap[0]), max(high, by_gap[1])
+    return low, high
+
+
 def moved_since(jumps: Sequence[Jump], seq: int) -> float:
     """What the clock was moved by since this entry, where a dwell counts as little as is proved.
 
@@ -117,7 +128,22 @@ def moved_since(jumps: Sequence[Jump], seq: int) -> float:
     moved = sum(jump.delta for jump in jumps if jump.seq > seq)
     if any(jump.right for jump in jumps if jump.seq > seq):
         return moved
-    return min(moved, _off(jumps)[1] - _off(jumps, seq)[0])
+    return min(moved, _off(jumps)[1] - _behind(jumps, seq))
+
+
+def _behind(jumps: Sequence[Jump], seq: int) -> float:
+    """How far the clock may have been behind at an entry: as far as it is seen to be set forward after it, too.
+
+    A gap that ends within the tolerance of where it began may have been a long one, with the clock set back by it.
+    """
+    low, forward = min(_off(jumps, seq)[0], 0.0), 0.0  # that it was ahead is never proved by a gap
+    for jump in jumps:
+        if jump.seq > seq and jump.exact:
+            forward += jump.delta
+            low = min(low, -forward)
+        elif jump.seq > seq:
+            break
+    return low
 
 
 def most_moved_since(jumps: Sequence[Jump], seq: int) -> float:
