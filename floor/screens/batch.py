@@ -15,7 +15,7 @@ from floor.batch.commands.working import CloseWaiver
 from floor.batch.handover import blind, higher_risk
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load, Place, Where
-from floor.batch.surplus import filled, out_of_work, undecided
+from floor.batch.surplus import filled, out_of_work, undecided, wanted
 from floor.batch.timekeeping import clock_in_doubt, clock_moved
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
@@ -36,6 +36,7 @@ from floor.screens.shown import Shown
 LOST_ROWS = 15
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
+NOT_NEEDED = "not needed: u decides"
 LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
 
 
@@ -225,7 +226,7 @@ class BatchScreen(BatchFrame):
                 return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
             if ripe.status == "late":
                 return "✕", f"{place[1].id}: window has closed"
-        return "○", f"next: {operation.title}"
+        return "○", f"next: {operation.title}" if wanted(batch, load.at) else NOT_NEEDED
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
@@ -238,6 +239,7 @@ class BatchScreen(BatchFrame):
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
         said = f"{'to load on' if free else 'wait for'} a {carrier.name}" + (" (rework)" if rework else "")
+        said = said if wanted(batch, op) else NOT_NEEDED
         return self._in_order("loose", f"{count:>3}", cells, said)
 
     @on(Rows.RowHighlighted)

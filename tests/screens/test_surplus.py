@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.app import FloorApp
 from floor.batch.commands.opening import StartPieces
+from floor.screens.batch import BatchScreen
 from floor.screens.dialogs import Choose
 from floor.screens.next import NextScreen
 from tests.screens.keys import fill, words
@@ -61,3 +62,16 @@ async def test_going_on_up_to_an_operation_is_asked_for_by_its_number(place: Pla
         assert place.batch.goes_on is not None
         assert place.batch.goes_on.until == 20
         assert [due.go for due in app.screen.due] == ["form"]  # type: ignore[attr-defined]
+
+
+async def test_the_batch_asks_for_no_work_that_the_order_does_not_need(place: Place) -> None:
+    fill_order(place)
+    place.load()
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b")
+        assert isinstance(app.screen, BatchScreen)
+        assert [row[-1] for row in app.screen.table.filled] == ["not needed: u decides"]
+        await pilot.press("u", "f")
+        await fill(pilot, "the customer takes them")
+        assert [row[-1] for row in app.screen.table.filled] == ["next: Mill the groove"]
