@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from textual import getters
@@ -21,6 +21,7 @@ from floor.batch.state import Batch, Run
 from floor.batch.surplus import filled_said, undecided
 from floor.entry import Entry
 from floor.ledger import LedgerError
+from floor.papers.lines import cells, cut, wrapped
 from floor.screens.desk import Desk
 from floor.screens.held import HELD_KEY, READ_KEY
 from floor.screens.keyline import KeyLine
@@ -88,7 +89,7 @@ class FloorScreen(Screen[None]):
         return ""
 
     def abnormal(self) -> list[str]:
-        """What is out of the ordinary here, the gravest first; it stands in one fixed line."""
+        """What is out of the ordinary here, the gravest first; it stands in one fixed place."""
         return []
 
     def show(self) -> None:
@@ -122,8 +123,7 @@ class FloorScreen(Screen[None]):
         right = [self.aside(), self.desk.who or "nobody signed in", f"{shown(now, '%a %H:%M')}"]
         self.head_right.update("  ".join(part for part in right if part))
         found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
-        more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
-        self.strip.update(f"! {found[0]}{more}" if found else "")
+        self.strip.update("\n".join(strip_lines(found, self.app.size.width - 2)))
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
         self.show()
@@ -257,6 +257,20 @@ class RunFrame(BatchFrame):
 
     def missing(self, batch: Batch) -> str:
         return super().missing(batch) or run_missing(batch, self.run_)
+
+
+def strip_lines(found: Sequence[str], width: int) -> list[str]:
+    """What is out of the ordinary in at most two lines: the gravest, and how many more there are."""
+    if not found:
+        return []
+    more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
+    lines = wrapped(found[0], "! ", "  ", width)
+    if len(lines) == 1 and cells(lines[0] + more) > width:
+        lines.append("")
+    if len(lines) > 1:
+        rest = "  " + " ".join(line.strip() for line in lines[1:])
+        lines = [lines[0], cut(rest, width - cells(more)).rstrip()]
+    return [*lines[:-1], lines[-1] + more]
 
 
 def run_missing(batch: Batch, number: int) -> str:

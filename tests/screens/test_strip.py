@@ -1,0 +1,48 @@
+"""What is out of the ordinary: read in full in two lines at 80 columns; how many more there are is never cut off."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.app import FloorApp
+from floor.papers.lines import cells
+from floor.screens.base import strip_lines
+from tests.screens.operator import Place
+from tests.screens.painted import rows
+from tests.screens.test_surplus import fill_order
+
+LONG = "B0001: Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30 to Tue 07:00, nor on another shift"
+
+
+def test_a_long_sentence_takes_two_lines_and_a_short_one_takes_one() -> None:
+    first, second = strip_lines([LONG], 78)
+
+    assert f"{first} {second.strip()}" == f"! {LONG}"
+    assert strip_lines(["short"], 78) == ["! short"]
+    assert strip_lines([], 78) == []
+
+
+def test_how_many_more_there_are_stands_beside_it_or_below() -> None:
+    assert strip_lines(["short", "other"], 78) == ["! short  (and 1 more)"]
+    assert strip_lines(["x" * 70, "other", "third"], 78) == ["! " + "x" * 70, "  (and 2 more)"]
+    assert strip_lines([LONG, "other"], 78)[1].endswith("  (and 1 more)")
+
+
+@given(st.lists(st.text(st.characters(categories=["L", "N", "Zs"]), min_size=1), min_size=2, max_size=4))
+def test_whatever_it_is_it_has_room_in_two_lines_and_the_count_is_whole(found: list[str]) -> None:
+    lines = strip_lines([found[0] * 8, *found[1:]], 78)
+
+    assert 1 <= len(lines) <= 2
+    assert all(cells(line) <= 78 for line in lines)
+    assert lines[-1].endswith(f"(and {len(found) - 1} more)")
+
+
+async def test_it_is_read_in_full_on_the_screen(place: Place) -> None:
+    fill_order(place)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        painted = rows(app)
+        assert painted[1].startswith(" ! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in work are not needed")
+        assert painted[2].strip() == "them"
