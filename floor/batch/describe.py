@@ -248,6 +248,7 @@ DESCRIBED: dict[str, Say] = {
         f"{plural(len(b['pieces']), 'piece')} back in work at op {b['op']}: {b['reason']}"
     ),
     "surplus_goes_on": _goes_on,
+    "taken_off": lambda batch, b: f"taken off the carrier: {b['where']}",
     "noted": _noted,
     "struck_out": _struck,
     "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",

@@ -15,6 +15,7 @@ from typing import Any
 from floor.batch.folding import (  # noqa: F401 - fill the table
     counts,
     deciding,
+    holding,
     late,
     lots,
     pieces,

@@ -362,7 +362,9 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
         return missing
     found = proof.values.get("pieces")
     if found != len(run.pieces):
-        return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}",
+        sitting = batch.say_sitting(batch.loads[run.load])
+        apart = f", and {sitting}" if sitting else ""
+        return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}{apart}",
                        "count again, or set aside what is missing", proof=proof, again=True)  # fmt: skip
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 

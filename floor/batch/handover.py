@@ -58,16 +58,18 @@ def subjects(batch: Batch) -> list[Subject]:
     found = [
         Subject(
             Place("load", load=load.number).heap,
-            f"{batch.carrier_name(load)} (load {load.number})",
-            len(batch.present(load)),
+            f"{batch.carrier_name(load)} (load {load.number})" + (" with held and scrap" if sitting else ""),
+            len(batch.present(load)) + len(sitting),
         )
         for load in batch.live_loads()
+        for sitting in [batch.sitting(load)]
     ]
     for op, rework, count in batch.pools():
         kind = " in rework" if rework else ""
         found.append(Subject(Place("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count))
-    if batch.total("hold"):
-        found.append(Subject("hold", "pieces on hold", batch.total("hold")))
+    apart = sum(not place.sits for place in batch.held().values())
+    if apart:
+        found.append(Subject("hold", "pieces on hold, off their carriers", apart))
     if batch.total("spare"):
         found.append(Subject("spare", "pieces kept as spares", batch.total("spare")))
     return found
@@ -101,6 +103,11 @@ def blind(batch: Batch) -> frozenset[str]:
         if subject.key not in handover.counted
         or (handover.counted[subject.key] != subject.expected and handover.tries[subject.key] < 2)
     )
+
+
+def hides_held(batch: Batch, hidden: Collection[str]) -> bool:
+    """Whether some of the held pieces, on their carriers or off, are still to be counted."""
+    return any(place.heap in hidden for place in batch.held().values())
 
 
 def subject_title(batch: Batch, key: str) -> str:
@@ -278,6 +285,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
     lines = []
     for load in batch.live_loads():
         present = "" if f"load {load.number}" in hidden else f", {plural(len(batch.present(load)), 'piece')}"
+        present += f", {said}" if present and (said := batch.say_sitting(load)) else ""
         text = f"{batch.carrier_name(load)} (load {load.number}){present}: "
         if load.run is not None:
             run = batch.runs[load.run]
@@ -314,9 +322,12 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
             lines.append(PageLine(f"decided {run.number} {where}", f"{where} is {mark.to} at the count: {mark.note}"))
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
-    for piece, place in batch.held().items() if "hold" not in hidden else ():
+    for piece, place in batch.held().items():
+        if place.heap in hidden:
+            continue
         load = batch.loads.get(place.load)
         where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+        where += "" if place.sits or not load else ", taken off"
         route = batch.checklist.rework(place.rework) if place.rework else None
         owes = f"; still to be reworked: {route.name}" if route else ""
         lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}"))

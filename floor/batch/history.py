@@ -25,7 +25,7 @@ GROUPS: dict[Group, tuple[str, ...]] = {
         "tool_worn", "out_of_service", "back_in_service", "clock_confirmed",
     ),
     "counts": (
-        "counted", "set_aside", "disposed", "out_decided", "before_decided", "surplus_taken_out",
+        "counted", "set_aside", "disposed", "taken_off", "out_decided", "before_decided", "surplus_taken_out",
         "surplus_brought_back", "surplus_goes_on",
     ),
     "handover": (

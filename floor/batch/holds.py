@@ -28,6 +28,8 @@ class HeldPiece:
     at: datetime
     owes: str = ""
     """The rework that it was sent to and has not been through: to use it as it is waives that."""
+    sits: bool = False
+    """It is still in that place: it never left its carrier."""
     measured: str = ""
     """What was measured outside its limits in the run that it was taken from, before it was."""
 
@@ -48,7 +50,7 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     reason = code.text if code is not None and marks else place.reason
     route = batch.checklist.rework(place.rework) if place.rework else None
     owes, found = route.name if route else "", _measured(batch, place)
-    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, found)
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits, found)
 
 
 def _measured(batch: Batch, place: Place) -> str:

@@ -14,7 +14,7 @@ from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
-from floor.batch.handover import blind, blind_title, subject_title
+from floor.batch.handover import blind, blind_title, hides_held, subject_title
 from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.room import no_room, taken
@@ -114,7 +114,7 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
                          entry=out.seq))  # fmt: skip
     held = batch.total("hold")
     if held:
-        held_pieces = "the held pieces" if "hold" in hidden else plural(held, "held piece")
+        held_pieces = "the held pieces" if hides_held(batch, hidden) else plural(held, "held piece")
         found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
     for load in batch.live_loads():
         if load.run is not None:
@@ -230,6 +230,10 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     now = context.now
     assert load.at is not None
     operation = batch.operation(load.at)
+    if not batch.next_pieces(load):
+        where = batch.carrier_name(load)
+        return Due("blocked", None, batch.id, "Every piece is on hold", where, load.number, op=load.at,
+                   title=operation.title, go="hold")  # fmt: skip
     stations = batch.stations_for(load.at)
     free = open_stations(batch, load, context) if len(stations) > 1 else []
     station = batch.checklist.station(free[0] if free else stations[0])

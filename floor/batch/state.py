@@ -23,7 +23,7 @@ from floor.batch.unsettled import (
     Question,
     Waiver,
 )
-from floor.checklist.model import Checklist, Operation
+from floor.checklist.model import Carrier, Checklist, Operation
 from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000
@@ -48,10 +48,14 @@ class Place:
     """
     seq: int = 0
     """The entry that put it there."""
+    sits: bool = False
+    """hold, scrap: it is still in its place on the carrier of its load, which holds it fast."""
 
     @property
     def heap(self) -> str:
         """Key of what it is counted with at a handover; empty where it is not counted any more."""
+        if self.sits:
+            return f"load {self.load}"
         heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip()}
         return heaps.get(self.where, self.where if self.where in ("hold", "spare") else "")
 
@@ -92,9 +96,10 @@ class Void:
 
 @dataclass(slots=True)
 class Detour:
-    """Rework of some pieces of a load while it stays on its carrier."""
+    """Some pieces of a load go back by themselves while it stays on its carrier."""
 
     rework: str
+    """The rework route; empty where they make up for operations that the load passed while they were held."""
     pieces: frozenset[int]
     found: int
     """The operation that found them: after it, the load is together again."""
@@ -120,6 +125,8 @@ class Load:
     run: int | None = None
     """The run under way."""
     detours: list[Detour] = field(default_factory=list)
+    behind: list[Detour] = field(default_factory=list)
+    """Detours that begin when the run under way is released."""
     dissolved: datetime | None = None
 
     @property
@@ -404,6 +411,23 @@ class Batch:
         on = self.on.get(load.number, set())
         return tuple(piece for piece in load.pieces if piece in on)
 
+    def sitting(self, load: Load, where: Where | None = None) -> tuple[int, ...]:
+        """Held and scrapped pieces that are still in their places on the load's carrier, or those of one kind."""
+        places = ((piece, self.places[piece]) for piece in load.pieces)
+        return tuple(
+            piece for piece, place in places
+            if place.sits and place.load == load.number and where in (None, place.where)
+        )  # fmt: skip
+
+    def say_sitting(self, load: Load) -> str:
+        """``1 scrap (B2), 1 on hold (A1) still on the carrier``; empty where none is."""
+        said = []
+        for where, word in (("scrap", "scrap"), ("hold", "on hold")):
+            pieces = self.sitting(load, where)  # type: ignore[arg-type]
+            names = " ".join(filter(None, (self.slot_name(load, piece) for piece in pieces)))
+            said += [f"{len(pieces)} {word}" + (f" ({names})" if names else "")] if pieces else []
+        return f"{', '.join(said)} still on the carrier" if said else ""
+
     def next_pieces(self, load: Load) -> tuple[int, ...]:
         """The pieces that the load's next run is about: all on it, or those of the detour."""
         present = self.present(load)
@@ -503,8 +527,12 @@ class Batch:
         if place.where != "load":
             return place.op
         load = self.loads[place.load]
-        own = next((one.at for one in reversed(load.detours) if piece in one.pieces and one.at is not None), None)
+        detours = [*load.behind, *reversed(load.detours)]
+        own = next((one.at for one in detours if piece in one.pieces and one.at is not None), None)
         return own or load.next_op or self.checklist.after(self.checklist.leg_of(load.first_op).ops[-1])
+
+    def carrier_of(self, load: int) -> Carrier:
+        return self.checklist.carrier(self.loads[load].carrier)
 
     def carrier_name(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

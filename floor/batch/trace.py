@@ -82,6 +82,7 @@ def trace(batch: Batch, piece: int) -> Trace:
             )
         )
     said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
+    said += ", still on its carrier" if place.sits else ""
     stays.reverse()
     loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
     legs = dict(sorted((batch.checklist.leg_of(load.first_op).ops[0], load.carrier) for load in loads))

@@ -163,7 +163,9 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         parts = [f"{count.good} good"]
         parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
         said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
-    lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
+    sitting = batch.say_sitting(batch.loads[run.load]) if run.released is None and count is None else ""
+    title = f"Count the {plural(len(run.pieces), 'piece')}" + (f"; {sitting}" if sitting else "")
+    lines.append(_event("count", "close", title, count is not None, said))
     release = "Release the load to the next operation"
     lines.append(
         _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))

@@ -112,6 +112,13 @@ class Carrier(Strict):
     count: Annotated[int, Limits(ge=1, le=1000)]
     bed: Blank | None = None
     """Room for the pieces, to see whether so many fit; left out where they hang, stand on pegs or lie in a heap."""
+    fast: bool | None = None
+    """Pieces are bonded or clamped: what is held or scrapped stays in its place until the carrier is emptied. Left out:
+    so on a pallet and in a vise."""
+
+    @property
+    def holds_fast(self) -> bool:
+        return self.kind in ("pallet", "vise") if self.fast is None else self.fast
 
     @cached_property
     def positions(self) -> tuple[str, ...]:

@@ -97,6 +97,8 @@ def _batch(batch: Batch) -> dict[str, Any]:
                 "op": load.at,
                 "under_way": load.run is not None,
                 "pieces": len(batch.present(load)),
+                "scrap_on_carrier": len(batch.sitting(load, "scrap")),
+                "held_on_carrier": len(batch.sitting(load, "hold")),
             }
             for load in batch.live_loads()
         ],

@@ -92,6 +92,8 @@ def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
     names = [batch.slot_name(load, piece) for piece in run.pieces]
     named = [name for name in names if name]
     paper.say(plural(len(run.pieces), "piece") + (f": {' '.join(named)}" if named else ", loose"), "")
+    if sitting := batch.say_sitting(load):
+        paper.say(sitting, "")
 
 
 def _lines(paper: Paper, walked: Walk) -> None:

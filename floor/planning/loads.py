@@ -228,7 +228,7 @@ class _Way:
             if detour.at is not None:
                 off = tuple(piece for piece in present if piece in detour.pieces)
                 todo += [(op, off) for op in ops if detour.at <= op <= detour.found and off]
-        if live.next_op is not None:
+        if live.next_op is not None and present:  # without: all on hold, nothing to pass until a lead decides
             todo += [(op, present) for op in ops if op >= live.next_op]
         name = self.names.load(self.batch, str(live.number))
         begun = 1 if live.run is not None else 0

@@ -174,7 +174,8 @@ def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Cou
     count = run.count if run is not None else None
     sent = {piece for mark in count.marks if mark.to == "rework" for piece in mark.pieces} if count else set()
     passed = set(run.pieces) - sent if run is not None and count else set()
-    back = {piece: detour.found for detour in load.detours for piece in detour.pieces}
+    back = {piece: detour.found for detour in load.detours if detour.rework for piece in detour.pieces}
+    missed = {piece: detour.at for detour in load.detours if not detour.rework for piece in detour.pieces}
     leg = batch.checklist.leg_of(load.first_op).ops
     following = load.next_op if load.next_op is not None else batch.checklist.after(leg[-1])
     for piece in batch.present(load):
@@ -185,4 +186,4 @@ def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Cou
         elif piece in passed and run is not None:
             waiting[batch.checklist.after(run.op)] += 1
         else:
-            waiting[following] += 1
+            waiting[missed.get(piece, following)] += 1

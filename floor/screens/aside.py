@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from floor.batch.commands.counting import TakeOff
 from floor.batch.commands.opening import SetAside
 from floor.batch.said import plural
 from floor.screens.base import FloorScreen
@@ -23,9 +24,19 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
         Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
         Field("why", "Reason", picks=PICKS),
     ]
-    done = {"as": ""}
+    fast = load is not None and batch.carrier_of(load).holds_fast
+    if fast:
+        fields.append(Field("off", "Off the carrier?", "no", hint="yes: taken off, lost or fallen off it"))
+    sitting = {batch.slot_name(on, piece): piece for piece in batch.sitting(on)} if on else {}
+    done = {"said": ""}
 
     def attempt(values: Values) -> Errors:
+        positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
+        off = values.get("off", "no").strip().casefold()
+        if not off or not ("yes".startswith(off) or "no".startswith(off)):
+            return {"off": "write yes or no"}
+        if positions and all(position in sitting for position in positions):
+            return take_off(positions, off)
         to = [one for one in AS if values["to"].strip() and one.startswith(values["to"].strip().casefold())]
         wrong = {"to": "write hold or scrap"} if not to else {}
         if not values["which"].strip():
@@ -34,16 +45,25 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
             wrong["why"] = "say why; it goes on record"
         if wrong:
             return wrong
-        positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
         count = None if places else whole_number(values["which"])
-        screen.desk.do(batch_id, SetAside(to[0], values["why"], load=load, op=op, positions=positions, count=count))  # type: ignore[arg-type]
-        done["as"] = to[0]
+        command = SetAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
+        screen.desk.do(batch_id, command)
+        done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
+        return {}
+
+    def take_off(positions: tuple[str, ...], off: str) -> Errors:
+        """These were set aside before, and sat on the carrier until now."""
+        if not "yes".startswith(off):
+            return {"off": "they are set aside already: yes if they were taken off the carrier"}
+        screen.desk.do(batch_id, TakeOff(tuple(sitting[position] for position in positions)))
+        done["said"] = f"Taken off the carrier: {' '.join(positions)}"
         return {}
 
     def answered(taken: bool | None) -> None:
         screen.update_all()
         if taken:
-            screen.say(f"Set aside as {done['as']}")
+            screen.say(done["said"])
 
     where = batch.carrier_name(on) if on else f"waiting for op {op}"
+    where += f" · {said}" if on and (said := batch.say_sitting(on)) else ""
     screen.ask(Entry("Set pieces aside", fields, attempt, f"{plural(there, 'piece')} · {where}"), answered)

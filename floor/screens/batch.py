@@ -12,7 +12,7 @@ from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import CloseWaiver
-from floor.batch.handover import blind, higher_risk
+from floor.batch.handover import blind, hides_held, higher_risk
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch, Load, Place, Where
 from floor.batch.surplus import filled, out_of_work, undecided, wanted
@@ -172,7 +172,8 @@ class BatchScreen(BatchFrame):
         first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
         for where in ("scrap", "hold", "spare", "stopped"):
             if batch.total(where):
-                first += f"   {'?' if where in self.hidden else batch.total(where)} {where}"
+                blank = where in self.hidden or (where == "hold" and hides_held(batch, self.hidden))
+                first += f"   {'?' if blank else batch.total(where)} {where}"
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
@@ -201,6 +202,8 @@ class BatchScreen(BatchFrame):
         pieces = str(len(batch.present(load)))
         if load.detours:
             pieces += f" ↺{len(batch.next_pieces(load))}"
+        pieces += "".join(f" {sign}{len(there)}" for where, sign in (("scrap", "✕"), ("hold", "?"))
+                          if (there := batch.sitting(load, where)))  # type: ignore[arg-type]  # fmt: skip
         pieces = "?" if f"load {load.number}" in self.hidden else pieces
         return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.handover import blind, clocks_of
+from floor.batch.handover import blind, clocks_of, hides_held
 from floor.batch.nextup import Due
 from floor.batch.outcome import losses
 from floor.batch.said import clock_time, plural
@@ -34,7 +34,7 @@ def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height:
         walked = walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
         walked = walked or walk_ahead(batch, load, load.at, now)
         rows += [Content(""), *rows_from_place(walked, width, max(height - len(rows) - 1, 3))]
-    elif due.go == "hold" and "hold" not in hidden:
+    elif due.go == "hold" and not hides_held(batch, hidden):
         rows += [_title("On hold")]
         for piece, place in batch.held().items():
             rows += _said(f"piece {piece}, op {place.op}: {place.reason}", "  - ", width)
@@ -51,12 +51,14 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     title = f"{batch.carrier_name(load)}: op {load.at} {operation.title}"
     rows = [_title(text) for text in wrapped(title, width=width)]
     pieces, about = len(batch.present(load)), len(batch.next_pieces(load))
-    rework = f", {about} in rework" if load.detours else ""
+    apart = "in rework" if load.detours and load.detours[-1].rework else "to do what they missed on hold"
+    rework = f", {about} {apart}" if load.detours else ""
     state = "not begun"
     if load.run is not None:
         run = batch.runs[load.run]
         state = f"begun {clock_time(run.begun, now.at)} {run.began_by}"
-    many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}"
+    sitting = f", {said}" if (said := batch.say_sitting(load)) else ""
+    many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}{sitting}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
     for _, _, sentence in clocks_of(batch, load, now):
         rows += _said(sentence, "◔ ", width)

@@ -60,6 +60,8 @@ class Places(Widget):
         here = (row, column) == self.count.cursor
         if name in self.count.decided:
             text, style = f"{SIGNS[self.count.decided[name].to]}!", "bold $error"
+        elif name in self.count.sitting:
+            text, style = self.count.sitting[name], "$secondary"
         elif name not in self.count.names:
             text, style = "–", "$secondary"
         elif name in self.count.marks:
@@ -108,6 +110,11 @@ class CountScreen(RunFrame):
             for piece, mark in self.the_run.decided.items() if piece in self.the_run.pieces
         }  # fmt: skip
         """By place: what was out of limits and decided on before; the count says it and does not change it."""
+        self.sitting: dict[str, str] = {
+            self.the_batch.slot_name(self.load, piece): self.the_batch.places[piece].where
+            for piece in self.the_batch.sitting(self.load)
+        }
+        """Held and scrapped pieces that are still on the carrier, by place."""
         first = self.names[0] if self.names else "A1"
         self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
         self.marks: dict[str, Reason] = {}
@@ -178,7 +185,9 @@ class CountScreen(RunFrame):
         self.sum.update(
             f"{went_in} went in = {self.good} good ({typed})"
             + "".join(f" + {total}" for total in totals)
-            + f": {state}\nDigits, Backspace: good as counted by hand   Space: good again"
+            + f": {state}"
+            + (f"; {said}" if (said := self.the_batch.say_sitting(self.load)) else "")
+            + "\nDigits, Backspace: good as counted by hand   Space: good again"
         )
         if self.has_places:
             self.places.refresh()
@@ -218,6 +227,8 @@ class CountScreen(RunFrame):
         if self.has_places:
             if self.here not in self.names:
                 done = f"{self.here} is decided on already" if self.here in self.decided else ""
+                if self.here in self.sitting:
+                    done = f"The piece in {self.here} is {self.sitting[self.here]}, still on the carrier"
                 self.say(done or f"No piece of this run sits in {self.here}", wrong=True)
                 return
             self.marks[self.here] = reason

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
-from floor.batch.commands.counting import Dispose
+from floor.batch.commands.counting import Dispose, TakeOff
 from floor.batch.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes
 from floor.batch.said import clock_time, plural, sentences
 from floor.screens.base import BatchFrame
@@ -39,8 +39,10 @@ class HoldScreen(BatchFrame):
 
     BINDINGS: ClassVar = [
         Binding("space", "mark", "Mark", id="hold_mark"),
-        Binding("a", "mark_all", "Mark all or none", id="hold_all"),
+        Binding("a", "mark_all", "All or none", id="hold_all", tooltip="mark all, or none"),
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
+        Binding("o", "take_off", "Taken off", id="hold_off",
+                tooltip="the marked pieces lie apart now"),
     ]
     CSS = """
     HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
@@ -105,7 +107,8 @@ class HoldScreen(BatchFrame):
             set_aside = f"Set aside by {one.by} {clock_time(one.at, self.desk.now().at)}"
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
-            self.why.update(sentences(said, set_aside, *filter(None, (measured, owes))))
+            sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
+            self.why.update(sentences(said, set_aside, *filter(None, (sits, measured, owes))))
 
     @property
     def chosen(self) -> HeldPiece | None:
@@ -139,6 +142,15 @@ class HoldScreen(BatchFrame):
     def action_mark_all(self) -> None:
         self.marked = set() if self.marked else {one.piece for one in self.held}
         self.show()
+
+    def action_take_off(self) -> None:
+        """They lie apart now; to be used, they need a carrier again."""
+        pieces = tuple(one.piece for one in self.meant if one.sits)
+        if not pieces:
+            self.say("None of these sits on a carrier any more", wrong=True)
+            return
+        done = f"{plural(len(pieces), 'piece')} taken off the carrier"
+        self.give(self.batch_id, TakeOff(pieces), lambda entries: self.say(done))
 
     def action_decide(self) -> None:
         """What becomes of the marked pieces."""

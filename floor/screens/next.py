@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.commands.opening import FormLoad
-from floor.batch.handover import blind
+from floor.batch.handover import blind, hides_held
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
 from floor.batch.state import Batch, Where
@@ -187,7 +187,8 @@ class NextScreen(FloorScreen):
         parts.append(f"{filled}{bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
         hidden = blind(batch)
-        parts += [f"{'?' if where in hidden else batch.total(where)} {where}"
+        blank = hidden | ({"hold"} if hides_held(batch, hidden) else set())
+        parts += [f"{'?' if where in blank else batch.total(where)} {where}"
                   for where in ASIDE if batch.total(where)]  # fmt: skip
         if batch.due:
             parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")

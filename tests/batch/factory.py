@@ -15,6 +15,7 @@ from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refus
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import BeginRun, Prove
 from floor.batch.fold import advance, fold
+from floor.batch.handover import subjects
 from floor.batch.state import Batch, Run, Where
 from floor.batch.walk import Line, Walk, walk
 from floor.checklist.loading import load_checklist, read_checklist
@@ -241,9 +242,25 @@ def conserved(batch: Batch) -> None:
         load = batch.loads[number]
         assert load.dissolved is None, f"load {number} is gone, its pieces are not"
         assert pieces <= set(load.pieces)
+    for piece, place in batch.places.items():
+        if place.sits:
+            load = batch.loads[place.load]
+            assert place.where in ("hold", "scrap")
+            assert load.dissolved is None
+            assert piece in load.pieces
+            assert batch.carrier_of(load.number).holds_fast
+    for subject in subjects(batch):
+        assert subject.expected == sum(place.heap == subject.key for place in batch.places.values())
+    counted_by_hand = sum(subject.expected for subject in subjects(batch))
+    gone = sum(
+        place.where in ("finished", "stopped") or (place.where == "scrap" and not place.sits)
+        for place in batch.places.values()
+    )
+    assert counted_by_hand == batch.started - gone, "what is counted at a handover is all that lies there"
     for load in batch.live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
-        assert batch.present(load) or counted, f"load {load.number} holds a carrier without a piece"
+        held = batch.sitting(load, "hold")
+        assert batch.present(load) or counted or held, f"load {load.number} holds a carrier without a piece"
         assert load.at is not None
         capacity = batch.checklist.carrier(load.carrier).capacity
         assert len(load.pieces) == len(set(load.pieces)) <= capacity

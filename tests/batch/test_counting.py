@@ -102,12 +102,12 @@ def test_a_place_is_marked_once(bench: Bench) -> None:
 def test_scrap_is_marked_in_its_place_with_reason_and_cause(bench: Bench) -> None:
     """REC-20: charged to the operation where found and, if known, to the one that caused it."""
     load = bench.form(10)
-    count(bench, load, Marked("deep", ("A2",)), Marked("other", ("B1",), note="fell on the floor"))
+    count(bench, load, Marked("deep", ("A2",)), Marked("other", ("B1",), note="chipped"))
 
     body = next(entry.body for entry in bench.state.entries if entry.kind == "counted")
     assert body["marks"] == [
-        {"to": "scrap", "reason": "deep", "pieces": [2], "places": ["A2"], "caused_at": 10},
-        {"to": "scrap", "reason": "other", "pieces": [3], "places": ["B1"], "note": "fell on the floor"},
+        {"to": "scrap", "reason": "deep", "pieces": [2], "places": ["A2"], "sits": True, "caused_at": 10},
+        {"to": "scrap", "reason": "other", "pieces": [3], "places": ["B1"], "sits": True, "note": "chipped"},
     ]
     assert bench.state.places[2].where == "scrap"
     assert bench.where() == {"waiting": 4, "load": 2, "scrap": 2}
@@ -291,7 +291,7 @@ def test_use_as_is_after_the_load_has_gone_waits_for_the_next_operation(bench: B
 def test_use_as_is_goes_back_to_its_place_on_a_load_that_has_not_gone_on(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "scratched?", load=load, positions=("B1",)))
+    bench.say(SetAside("hold", "scratched?", load=load, positions=("B1",), off=True))
     bench.through(load, 10)
     bench.say(Dispose((3,), "use as is", "only dirt"), by="LL")
     assert bench.state.places[3].where == "waiting", "it has missed op 10, so it waits for it"
@@ -359,7 +359,7 @@ def test_between_count_and_release_nothing_is_set_aside(bench: Bench) -> None:
 
 def test_a_run_whose_last_piece_is_set_aside_ends_and_frees_station_and_carrier(bench: Bench) -> None:
     load = at_count(bench, 30)
-    bench.say(SetAside("hold", "door left open", load=load, count=4))
+    bench.say(SetAside("hold", "door left open", load=load, count=4, off=True))
 
     assert bench.state.live_loads() == []
     assert bench.state.open_runs() == []

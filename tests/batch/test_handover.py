@@ -293,12 +293,12 @@ def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> Non
     bench.say(OfferHandover("as usual"))
     count_all(bench)
     read_all(bench)
-    bench.say(SetAside("hold", "dropped", load=2, positions=("A1",)))
+    bench.say(SetAside("hold", "dropped", load=2, positions=("A1",), off=True))
 
     bench.say(ReadPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
-    assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold"
+    assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold, off their carriers"
     assert bench.state.open_differences() == []
 
 

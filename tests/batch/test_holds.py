@@ -132,5 +132,5 @@ def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_i
     assert all(bench.state.places[piece].where == "finished" for piece in owing), "found at the last operation"
     (last,) = held_pieces(bench.state)
     bench.say(Dispose((last.piece,), "use as is", "hard enough"), by="LL")
-    assert bench.state.places[last.piece].where == "waiting"
-    assert bench.state.places[last.piece].op == 30, "what comes after the rework is still to be done"
+    assert last.piece in bench.state.present(bench.state.loads[again])
+    assert bench.state.loads[again].at == 30, "what comes after the rework is still to be done"

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import floor.batch.commands
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, Marked
+from floor.batch.commands.counting import CountRun, Dispose, Marked, TakeOff
 from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.handing import (
@@ -82,6 +82,7 @@ def everything_once() -> Bench:
     bench.say(DecideBefore(out, 0, "the chip was on A1 only"), by="LL")
     bench.until(load, "count")
     bench.say(CountRun(run, 2, (Marked("other", ("A2",), note="odd"),)))
+    bench.say(TakeOff((1,)))
     bench.hand().work(load)
     loaded = next(entry for entry in bench.state.entries if entry.body.get("line") == "program loaded 1")
     strike = bench.say(StrikeOut(loaded.seq, "misread"), by="LL")[0]

@@ -15,7 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from floor.batch.commands.base import Command, Refused
 from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
+from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked, TakeOff
 from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.commands.handing import (
     AcceptHandover,
@@ -93,8 +93,9 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(LetSurplusGoOn, WHY, st.none() | OPS),
     st.builds(
         SetAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
-        st.none() | SMALL,
+        st.none() | SMALL, st.just(""), st.booleans(),
     ),
+    st.builds(TakeOff, st.lists(st.integers(0, 9), max_size=2).map(tuple)),
     st.builds(BeginRun, SMALL, WHY, st.booleans()),
     st.builds(PutBack, SMALL),
     st.builds(ReadCautions, SMALL, LINES),
@@ -309,15 +310,21 @@ class RandomBatch(RuleBasedStateMachine):
             self.try_(DecideOut(one.seq, chance.choice(["", *(code.code for code in codes)]), places, len(picked)), by)
             self.try_(DecideBefore(one.seq, hold, "made with another tool"), "LL")
 
-    @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2))
-    def drop(self, pick: int, to: str, count: int) -> None:
+    @precondition(lambda self: any(place.sits for place in self.bench.state.places.values()))
+    @rule(pick=st.integers(0, 9))
+    def take_off(self, pick: int) -> None:
+        sitting = [piece for piece, place in self.bench.state.places.items() if place.sits]
+        self.try_(TakeOff((sitting[pick % len(sitting)],)), "AA")
+
+    @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2), off=st.booleans())
+    def drop(self, pick: int, to: str, count: int, off: bool) -> None:
         loads = self.bench.state.live_loads()
         if loads:
             if pick == 9:
                 self.try_(HoldBack(1, "doubtful"), "LL")
             detoured = [load for load in loads if load.detours] or loads
             chosen = (detoured if pick % 2 else loads)[pick % len(detoured if pick % 2 else loads)]
-            self.try_(SetAside(to, "fell down", load=chosen.number, count=count), "AA")
+            self.try_(SetAside(to, "fell down", load=chosen.number, count=count, off=off), "AA")
 
     @rule(to=st.sampled_from(["spare", "stopped"]), pick=st.integers(0, 9), count=st.none() | st.integers(1, 2))
     def surplus(self, to: Any, pick: int, count: int | None) -> None:

@@ -50,7 +50,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
     batch = shop.batch(held)
-    where = "Pallet 1 A1 (piece 1), op 20: dropped on the floor, corner [bent]"
+    where = "Pallet 1 A1 (piece 1), op 30: dropped on the floor, corner [bent]"
     assert disposed(batch) == [
         {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where}
     ]

@@ -108,23 +108,21 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         app.go_walk(place.id, run)
         await pilot.pause()
         await pilot.press("m")
-        await fill(pilot, "", "", "dropped on the floor")
+        await fill(pilot, "", "", "dropped on the floor", "")
         assert isinstance(app.screen, Entry)
         assert "say which places" in words(app)
-        await fill(pilot, "Z9")
-        await fill(pilot, "")
-        await fill(pilot, "")
+        await fill(pilot, "Z9", "", "", "")
         assert "o piece sits in Z9" in words(app)
         assert place.batch.total("hold") == 0
 
         fields = app.screen.query("Input")
-        assert [field.value for field in fields] == ["Z9", "hold", "dropped on the floor"]  # type: ignore[attr-defined]
-        for field, value in zip(fields, ("A1", "shelf", "dropped on the floor"), strict=True):
+        assert [field.value for field in fields] == ["Z9", "hold", "dropped on the floor", "no"]  # type: ignore[attr-defined]
+        for field, value in zip(fields, ("A1", "shelf", "dropped on the floor", "no"), strict=True):
             field.value = value  # type: ignore[attr-defined]
         await pilot.press("enter")
         assert "write hold or scrap" in words(app), "an s alone does not scrap a piece"
         fields[1].value = "scrap"  # type: ignore[attr-defined]
-        await pilot.press("enter", "enter")
+        await pilot.press("enter", "enter", "enter")
         assert isinstance(app.screen, WalkScreen), words(app)
         assert "Set aside as scrap" in words(app)
     assert place.batch.total("scrap") == 1

@@ -293,7 +293,7 @@ async def test_the_field_that_takes_what_is_typed_is_told_by_a_sign(place: Place
         await pilot.press("tab")
         assert [mark_before(field) for field in app.screen.query(Input)] == ["", "▸"]
         await pilot.press("escape", "escape", "m")
-        assert [mark_before(field) for field in app.screen.query(Input)] == ["▸", "", ""]
+        assert [mark_before(field) for field in app.screen.query(Input)] == ["▸", "", "", ""]
 
 
 async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(place: Place) -> None:

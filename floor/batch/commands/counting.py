@@ -13,6 +13,7 @@ from floor.batch.commands.base import (
     clean,
     draft,
     leave_some_in_the_cycle,
+    pieces_text,
     reason,
     whole,
 )
@@ -89,6 +90,8 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
     mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
     if places := _places(batch, run, pieces):
         mark["places"] = places
+    if _sits(batch, run, code.to):
+        mark["sits"] = True
     if code.caused_at is not None:
         mark["caused_at"] = code.caused_at
     if note:
@@ -103,9 +106,16 @@ def mark_said(batch: Batch, run: Run, decided: CountMark) -> dict[str, Any]:
     mark: dict[str, Any] = {"to": decided.to, "reason": decided.reason, "pieces": pieces}
     if places := _places(batch, run, pieces):
         mark["places"] = places
+    if _sits(batch, run, decided.to):
+        mark["sits"] = True
     if code is not None and code.caused_at is not None:
         mark["caused_at"] = code.caused_at
     return mark | {"note": decided.note}
+
+
+def _sits(batch: Batch, run: Run, to: str) -> bool:
+    """Whether what is counted so stays in its place until the carrier is emptied."""
+    return to in ("scrap", "hold") and batch.carrier_of(run.load).holds_fast
 
 
 def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:
@@ -156,7 +166,27 @@ class HoldBack:
                 raise Refused("not now", wrong, "release it first, or strike the count out")
         leave_some_in_the_cycle(batch, pieces)
         many = plural(len(pieces), "piece")
-        return draft("set_aside", pieces=pieces, to="hold", reason=why, of_run=run.number, where=many)
+        return draft("set_aside", pieces=pieces, to="hold", reason=why, of_run=run.number, where=many,
+                     sits=True)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOff:
+    """Held or scrapped pieces that sat on their carrier were taken off it."""
+
+    pieces: tuple[int, ...]
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        known = [piece for piece in self.pieces if piece in batch.places and batch.places[piece].sits]
+        if not known or len(set(known)) < len(self.pieces):
+            raise Refused(
+                "unknown", "not all of these sit on a carrier, held or scrapped, each named once", "choose such pieces"
+            )
+        load = {batch.places[piece].load for piece in known}
+        where = ", ".join(pieces_text(batch, batch.loads[one], [p for p in known if batch.places[p].load == one])
+                          + f" of {batch.load_name(one)}" for one in sorted(load))  # fmt: skip
+        return draft("taken_off", pieces=known, where=where)
 
 
 @dataclass(frozen=True, slots=True)

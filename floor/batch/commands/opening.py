@@ -181,6 +181,8 @@ class SetAside:
     count: int | None = None
     rework: str = ""
     """With ``op``: the rework route that the waiting pieces are on."""
+    off: bool = False
+    """They are no longer on their carrier, although it holds them fast: taken off, lost, fallen down."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
@@ -207,7 +209,8 @@ class SetAside:
             pieces = there[-count:]
         leave_some_in_the_cycle(batch, pieces)
         return draft("set_aside", pieces=pieces, to=self.to, reason=why, load=self.load, op=self.op,
-                     where=pieces_text(batch, load, pieces))  # fmt: skip
+                     where=pieces_text(batch, load, pieces),
+                     sits=bool(load and not self.off and batch.carrier_of(load.number).holds_fast) or None)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,9 @@
-"""What a count, a release, setting aside and a disposition do to pieces and loads."""
+"""What a count and a release do to pieces and loads."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -41,6 +42,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
     need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
     pass_by(batch, run, entry, "count")
     run.count = Count(entry.seq, at, entry.by, body["in"], body["good"], marks)
+    sits = {piece for mark in body["marks"] if mark.get("sits") for piece in mark["pieces"]}
     for mark in marks:
         for piece in mark.pieces:
             if mark.to == "rework":
@@ -52,7 +54,8 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
                 if not reworked_in_place(batch, run, route.back_to):
                     put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
             else:
-                put(batch, piece, Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq))
+                place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq)
+                put(batch, piece, replace(place, sits=piece in sits))
     for _, step in batch.operation_of(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
             run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
@@ -65,7 +68,6 @@ def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
     load = batch.loads[run.load]
     pass_out(batch, run, entry)
     run.released, run.released_by = at, entry.by
-    load.run = None
     start_clocks(batch, run, "release", at, entry.seq)
     leg = batch.checklist.leg_of(run.op).ops
     after = next((op for op in leg if op > run.op), None)
@@ -73,9 +75,27 @@ def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
         load.detours[-1].at = None if run.op == load.detours[-1].found else after
     else:
         load.next_op = after
+    leave(batch, load)
     assert run.count is not None
     _send_back(batch, run, load)
     end_detours(batch, load, entry, at)
+
+
+def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
+    """The run under way is over: pieces that missed something of it, or of what was before, make up for it now.
+
+    Args:
+        not_done: the operation of the run, where the load is still to pass it; all pass it together then.
+    """
+    load.run = None
+    ops = batch.checklist.leg_of(load.first_op).ops
+    while load.behind:
+        detour = load.behind.pop()
+        if detour.found == not_done:
+            if detour.at == not_done:
+                continue
+            detour.found = ops[ops.index(not_done) - 1]
+        go_back(load.detours, detour)
 
 
 def _send_back(batch: Batch, run: Run, load: Load) -> None:
@@ -86,19 +106,29 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
         route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
         if route is None or not reworked_in_place(batch, run, route.back_to):
             continue
-        same = next((d for d in load.detours if (d.rework, d.found, d.at) == (route.id, run.op, route.back_to)), None)
-        if same is not None:
-            same.pieces |= frozenset(mark.pieces)
-        else:
-            load.detours.append(Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
+        go_back(load.detours, Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
+
+
+def go_back(detours: list[Detour], detour: Detour) -> None:
+    """Put a detour on top of others, or join it to the same one."""
+    same = next((d for d in detours if (d.rework, d.found, d.at) == (detour.rework, detour.found, detour.at)), None)
+    if same is not None:
+        same.pieces |= detour.pieces
+    else:
+        detours.append(detour)
 
 
 def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
-    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved."""
+    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved.
+
+    Pieces on hold that cannot leave the carrier keep the load, so that it is not taken for free.
+    """
     while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
         load.detours.pop()
-    if batch.present(load) and load.at is not None:
+    if load.at is not None and (batch.present(load) or batch.sitting(load, "hold")):
         return
+    for piece in batch.sitting(load):
+        put(batch, piece, replace(batch.places[piece], sits=False))
     following = batch.checklist.after(batch.checklist.leg_of(load.first_op).ops[-1])
     for piece in batch.present(load):
         if following is None:
@@ -106,32 +136,6 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
         else:
             put(batch, piece, Place("waiting", op=following, seq=entry.seq))
     load.dissolved = at
-
-
-@kind
-def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    pieces = body["pieces"]
-    if "of_run" in body:  # from now on it is decided piece by piece
-        batch.held_back[body["of_run"]] = entry.seq
-    for piece in pieces:
-        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
-    worn_by(batch, pieces)
-    for piece in pieces:
-        place, owes = batch.places[piece], batch.owes(piece)
-        load, op = place.load, place.op
-        if place.where == "finished":  # so that it is known later that nothing is left to be done to it
-            counted = batch.last_counted(piece)
-            assert counted is not None
-            load, op = counted.load, counted.op
-        elif place.where == "load":
-            leave_run(batch, piece, entry)
-            op = batch.loads[load].at or 0
-        if owes:  # found where it was counted last, however far back it was sent
-            counted = batch.last_counted(piece)
-            op = max(op, counted.op if counted else 0)
-        rework = owes if body["to"] == "hold" else ""
-        put(batch, piece, Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq))
-    close_up_all(batch, pieces, entry, at)
 
 
 def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
@@ -152,52 +156,14 @@ def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
 def close_up_all(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime) -> None:
     for number in {batch.places[piece].load for piece in pieces} - {0}:
         if batch.loads[number].dissolved is None:
-            _close_up(batch, batch.loads[number], entry, at)
+            close_up(batch, batch.loads[number], entry, at)
 
 
-def _close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+def close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
     """What is left of a load after pieces were taken from it: without a piece, no run, no detour and no load."""
     if load.run is not None and not batch.runs[load.run].pieces:
         run = batch.runs[load.run]
-        run.released, run.released_by, load.run = at, entry.by, None
+        run.released, run.released_by = at, entry.by
+        leave(batch, load, not_done=run.op)
     if load.run is None:
         end_detours(batch, load, entry, at)
-
-
-@kind
-def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for piece in body["pieces"]:
-        place = batch.places[piece]
-        need(entry, place.where == "hold", f"piece {piece} is not on hold")
-        if body["decision"] == "scrap":
-            put(batch, piece, Place("scrap", op=place.op, load=place.load, reason=place.reason, seq=entry.seq))
-        elif body["decision"] == "rework":
-            route = batch.checklist.rework(body["rework"])
-            assert route is not None
-            batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
-            put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
-        else:
-            need(entry, not place.rework or body.get("waives_rework", False), f"piece {piece} is still to be reworked")
-            _use_as_is(batch, piece, place, entry)
-
-
-def _joins(load: Load, piece: int, place: Place) -> int | None:
-    """The operation at which a piece is on its load again: where it is on a detour with it, that of the detour."""
-    on_detour = bool(load.detours) and piece in load.detours[-1].pieces
-    return load.at if on_detour and not place.rework else load.next_op
-
-
-def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
-    """Back onto its load where that has not gone further without it, else to wait for the next operation."""
-    load, last = batch.loads.get(place.load), batch.last_counted(piece)
-    if place.rework:  # its rework is waived: it goes on from where it was sent back
-        target = batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
-    else:
-        counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
-        target = batch.checklist.after(place.op) if counted else place.op
-    if load is not None and load.dissolved is None and load.run is None and target == _joins(load, piece, place):
-        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
-    elif target is None:
-        put(batch, piece, Place("finished", seq=entry.seq))
-    else:
-        put(batch, piece, Place("waiting", op=target, seq=entry.seq))

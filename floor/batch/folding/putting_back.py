@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, void
+from floor.batch.folding.counts import leave
 from floor.batch.state import Batch, Run
 from floor.entry import Entry
 
@@ -23,7 +24,7 @@ def _run_put_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
         if waiver.run == run.number and not waiver.closed:
             waiver.closed = f"the load was put back · {entry.by}"
     _leave_the_setup(batch, run)
-    batch.loads[run.load].run = None
+    leave(batch, batch.loads[run.load], not_done=run.op)
     run.pieces, run.put_back = (), True
     run.released, run.released_by = at, entry.by
 

@@ -1,0 +1,145 @@
+"""Pieces that leave the work between counts, and what is decided on those that are held."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from floor.batch.folding.base import kind, need, put
+from floor.batch.folding.counts import close_up, close_up_all, go_back, leave_run, worn_by
+from floor.batch.state import Batch, Detour, Load, Place, Run
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@kind
+def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    pieces = body["pieces"]
+    if "of_run" in body:  # from now on it is decided piece by piece
+        batch.held_back[body["of_run"]] = entry.seq
+    for piece in pieces:
+        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
+    worn_by(batch, pieces)
+    for piece in pieces:
+        place, owes = batch.places[piece], batch.owes(piece)
+        load, op = place.load, place.op
+        sits = bool(place.where == "load" and body.get("sits") and batch.carrier_of(load).holds_fast)
+        if place.where == "finished":  # so that it is known later that nothing is left to be done to it
+            counted = batch.last_counted(piece)
+            assert counted is not None
+            load, op = counted.load, counted.op
+        elif place.where == "load":
+            leave_run(batch, piece, entry)
+            op = _next_of(batch, batch.loads[load], piece) if sits else batch.loads[load].at or 0
+        if owes:  # found where it was counted last, however far back it was sent
+            counted = batch.last_counted(piece)
+            op = max(op, counted.op if counted else 0)
+        rework = owes if body["to"] == "hold" else ""
+        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq, sits=sits)
+        put(batch, piece, aside)
+    close_up_all(batch, pieces, entry, at)
+
+
+@kind
+def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    for piece in body["pieces"]:
+        place = batch.places[piece]
+        need(entry, place.where == "hold", f"piece {piece} is not on hold")
+        if body["decision"] == "scrap":
+            put(batch, piece, replace(place, where="scrap", rework="", seq=entry.seq))
+        elif body["decision"] == "rework":
+            route = batch.checklist.rework(body["rework"])
+            assert route is not None
+            batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
+            put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+        else:
+            need(entry, not place.rework or body.get("waives_rework", False), f"piece {piece} is still to be reworked")
+            _use_as_is(batch, piece, place, entry)
+        if place.sits:
+            close_up(batch, batch.loads[place.load], entry, at)
+
+
+def _next_of(batch: Batch, load: Load, piece: int) -> int:
+    """The operation that one piece of a load goes to next, or is in; the last of the leg where it is through it."""
+    leg, op = batch.checklist.leg_of(load.first_op).ops, batch.next_op_of(piece)
+    return op if op in leg else leg[-1]
+
+
+def _joins(load: Load, piece: int, place: Place) -> int | None:
+    """The operation at which a piece is on its load again: where it is on a detour with it, that of the detour."""
+    on_detour = bool(load.detours) and piece in load.detours[-1].pieces
+    return load.at if on_detour and not place.rework else load.next_op
+
+
+def _goes_on_at(batch: Batch, piece: int, place: Place) -> int | None:
+    """The operation that a held piece has before it when it is used as it is; None after the last."""
+    last = batch.last_counted(piece)
+    if place.rework:  # its rework is waived: it goes on from where it was sent back
+        return batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
+    counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
+    return batch.checklist.after(place.op) if counted else place.op
+
+
+def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
+    """Back onto its load where that has not gone further without it, else to wait for the next operation."""
+    target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
+    if load is not None and place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
+        return
+    if load is not None and load.dissolved is None and load.run is None and target == _joins(load, piece, place):
+        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+    elif target is None:
+        put(batch, piece, Place("finished", seq=entry.seq))
+    else:
+        put(batch, piece, Place("waiting", op=target, seq=entry.seq))
+
+
+def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target: int | None, entry: Entry) -> bool:
+    """A piece that never left its carrier is one of the load's again, and of its run where it missed nothing of that.
+
+    What the load passed without it, it makes up for by itself. One that is further than the load leaves it.
+    """
+    leg = batch.checklist.leg_of(load.first_op).ops
+    ahead = len(leg) if target not in leg else leg.index(target)
+    joins = _joins(load, piece, place)
+    there = len(leg) if joins is None else leg.index(joins)
+    run = batch.runs[load.run] if load.run is not None else None
+    counted_here = run is not None and run.count is not None and piece in run.pieces
+    if ahead > there and not counted_here:
+        return False
+    put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+    if counted_here:
+        return True  # it goes on with the others when they are released
+    on_it = run is not None and joins == run.op
+    in_time = run is not None and on_it and ahead == there and run.count is None
+    if run is not None and in_time and _missed_nothing(batch, load, run, piece, place):
+        run.pieces = tuple(one for one in load.pieces if one == piece or one in run.pieces)
+    elif ahead < there or on_it:
+        passed = leg[there] if on_it else leg[there - 1]
+        go_back(load.detours if run is None else load.behind, Detour("", frozenset({piece}), passed, leg[ahead]))
+    return True
+
+
+def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: Place) -> bool:
+    """Whether a piece was in a run, or on its carrier, for all that was done to the pieces of it so far."""
+    operation = batch.operation_of(run)
+    if any(piece in detour.pieces for detour in load.behind):
+        return False
+    if run.started is not None and place.seq < run.started_seq:
+        return False
+    for clock in operation.clocks:
+        begun = batch.piece_clocks.get(clock.id, {})
+        if clock.per == "piece" and any(begun[one][1] > place.seq for one in run.pieces if one in begun):
+            return False
+    work = ("load", "cycle", "after") if not operation.cycle else ()
+    steps = {key for key, step in operation.numbered_steps if isinstance(step, Do) and step.at in work}
+    return not any(mark.seq > place.seq for key, mark in run.marks.items() if key in steps)
+
+
+@kind
+def _taken_off(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+    for piece in body["pieces"]:
+        place = batch.places[piece]
+        need(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
+        put(batch, piece, replace(place, sits=False))
+        close_up(batch, batch.loads[place.load], entry, at)

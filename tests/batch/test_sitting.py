@@ -1,0 +1,247 @@
+"""Held and scrapped pieces on a carrier that holds them fast: they lie where they lay, and go on from there."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked, TakeOff
+from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.putting_back import PutBack
+from floor.batch.commands.working import BeginRun
+from floor.batch.describe import describe
+from floor.batch.handover import page, subjects
+from floor.batch.nextup import next_up
+from floor.batch.state import Load
+from floor.checklist.model import Carrier
+from tests.batch.factory import Bench, conserved, open_bench, went_through
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(order=4, start=4)
+
+
+def load_of(bench: Bench, number: int) -> Load:
+    return bench.state.loads[number]
+
+
+def use_as_is(bench: Bench, *pieces: int) -> None:
+    bench.say(Dispose(pieces, "use as is", "measured again"), by="LL")
+    conserved(bench.state)
+
+
+def to_the_end(bench: Bench) -> None:
+    """Work all there is to its end: whatever was released has passed every operation."""
+    while bench.state.live_loads() or bench.state.pools():
+        for op, rework, _ in bench.state.pools():
+            bench.form(op, rework=rework)
+        for load in bench.state.live_loads():
+            bench.through(load.number)
+    for piece, place in bench.state.places.items():
+        if place.where == "finished":
+            went_through(bench.state, piece)
+
+
+@pytest.mark.parametrize(("kind", "said", "fast"), [
+    ("pallet", None, True), ("vise", None, True), ("tray", None, False), ("tote", None, False), ("rack", None, False),
+    ("pallet", False, False), ("tray", True, True),
+])  # fmt: skip
+def test_what_holds_pieces_fast(kind: str, said: bool | None, fast: bool) -> None:
+    assert Carrier(id="c", name="C", kind=kind, capacity=4, count=1, fast=said).holds_fast is fast  # type: ignore[arg-type]
+
+
+def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with_the_good(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10, marks=(Marked("deep", ("A2",)),))
+
+    assert bench.state.sitting(load_of(bench, load)) == (2,)
+    assert bench.state.say_sitting(load_of(bench, load)) == "1 scrap (A2) still on the carrier"
+    assert bench.state.present(load_of(bench, load)) == (1, 3, 4)
+    (subject,) = subjects(bench.state)
+    assert (subject.title, subject.expected) == ("Pallet 1 (load 1) with held and scrap", 4)
+    places = next(section for section in page(bench.state, bench.clock()) if section.title == "Where everything is")
+    assert "3 pieces, 1 scrap (A2) still on the carrier" in places.lines[0].text
+
+    bench.until(load, "counted 1")
+    bench.prove(load, "counted 1", pieces=4)
+    assert bench.line(load, "counted 1").verdict.why == (  # type: ignore[union-attr]
+        "counted 4, the record says 3, and 1 scrap (A2) still on the carrier"
+    )
+    bench.until(load, "count")
+    assert bench.current(load).title == "Count the 3 pieces; 1 scrap (A2) still on the carrier"
+    bench.through(load, 20, 30)
+    assert not any(place.sits for place in bench.state.places.values()), "the pallet is empty"
+    conserved(bench.state)
+
+
+def test_on_a_tray_what_is_scrapped_is_taken_off(bench: Bench) -> None:
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.say(SetAside("scrap", "bent", load=tray, positions=("A1",)))
+    assert bench.state.sitting(load_of(bench, tray)) == ()
+
+
+def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> None:
+    """All four are on the pallet, one of them on hold: counting four is no difference, before and after it is freed."""
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.say(SetAside("hold", "chip under it?", load=load, positions=("A1",)))
+    bench.say(OfferHandover("as usual"))
+    bench.say(CountCarrier("load 1", 4), "BB")
+    assert not bench.state.open_differences()
+
+    use_as_is(bench, 1)
+    assert [(one.key, one.expected) for one in subjects(bench.state)] == [("load 1", 4)]
+    bench.say(CountCarrier("load 1", 4), "BB")
+    bench.say(ReadPage(), "BB")
+    for line in page(bench.state, bench.clock()):
+        assert not any(one.safety for one in line.lines)
+    bench.say(AcceptHandover(), "BB")
+    assert not bench.state.open_differences()
+
+
+def test_a_piece_held_at_the_count_and_freed_before_the_release_goes_on_with_its_load(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.until(load, "count")
+    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("soft", ("B1",)),)))
+    use_as_is(bench, 3)
+    assert bench.state.present(load_of(bench, load)) == (1, 2, 3, 4)
+    bench.through(load)
+    assert bench.state.pools() == [(40, "", 4)]
+    to_the_end(bench)
+
+
+def test_a_piece_freed_in_the_run_in_which_it_was_set_aside_is_in_that_run_again(bench: Bench) -> None:
+    """Set aside at the measurement after the cycle: it was cut with the others."""
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.say(SetAside("hold", "3.2 mm deep?", load=load, positions=("B2",)))
+    assert bench.run_of(load).pieces == (1, 2, 3)
+    bench.prove(load, "measured 1", value=[3.0, 3.0])
+    use_as_is(bench, 4)
+    assert bench.run_of(load).pieces == (1, 2, 3, 4)
+    bench.through(load)
+    assert load_of(bench, load).at == 20
+    to_the_end(bench)
+
+
+def test_a_piece_freed_before_the_cycle_is_started_is_cut_with_the_others(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.until(load, "start")
+    use_as_is(bench, 1)
+    assert bench.run_of(load).pieces == (1, 2, 3, 4)
+
+
+def test_a_piece_held_through_the_start_makes_up_for_the_cut_when_the_run_is_released(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.begin(load)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.until(load, "end")
+    use_as_is(bench, 1)
+    assert bench.run_of(load).pieces == (2, 3, 4), "it was not cut"
+    bench.through(load)
+    assert (load_of(bench, load).at, bench.state.next_pieces(load_of(bench, load))) == (10, (1,))
+    bench.through(load, 10)
+    assert (load_of(bench, load).at, len(bench.state.next_pieces(load_of(bench, load)))) == (20, 4)
+    to_the_end(bench)
+
+
+def test_a_piece_held_while_the_coat_was_brushed_on_is_coated_by_itself(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "coat")
+    bench.say(SetAside("hold", "grease?", load=load, positions=("A1",)))
+    bench.until(load, "count")
+    use_as_is(bench, 1)
+    assert bench.run_of(load).pieces == (2, 3, 4)
+    bench.through(load)
+    assert (load_of(bench, load).at, bench.state.next_pieces(load_of(bench, load))) == (20, (1,))
+    to_the_end(bench)
+
+
+def test_a_piece_whose_load_went_on_makes_up_for_all_it_missed(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.through(load, 10, 20)
+    use_as_is(bench, 1)
+    here = load_of(bench, load)
+    assert (here.at, here.next_op, bench.state.next_pieces(here)) == (10, 30, (1,))
+    bench.through(load, 10, 20)
+    assert (here.at, len(bench.state.next_pieces(here))) == (30, 4)
+    to_the_end(bench)
+
+
+def test_a_piece_taken_off_waits_loose(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    entry = bench.say(TakeOff((1,)))[0]
+    assert describe(bench.state, entry) == "taken off the carrier: A1 of Pallet 1 (load 1)"
+    assert [(one.key, one.expected) for one in subjects(bench.state)] == [("load 1", 3), ("hold", 1)]
+    bench.through(load, 10)
+    use_as_is(bench, 1)
+    assert bench.state.places[1].where == "waiting"
+    assert bench.refused(TakeOff((1,))).why == "unknown"
+
+
+def test_a_pallet_full_of_held_pieces_is_not_free_and_waits_for_the_lead(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.say(HoldBack(1, "wrong stock?"), "LL")
+    here = load_of(bench, load)
+    assert here.dissolved is None
+    assert not bench.state.present(here)
+    assert bench.refused(BeginRun(load)).wrong == "every piece of load 1 is on hold"
+    due = next(one for one in next_up([bench.state], bench.clock()) if one.load == load)
+    assert (due.urgency, due.what, due.go) == ("blocked", "Every piece is on hold", "hold")
+
+    bench.say(Dispose((1, 2), "use as is", "the right stock"), by="LL")
+    assert (bench.state.present(here), here.at) == ((1, 2), 20)
+    bench.say(SetAside("scrap", "cracked", load=load, count=2))
+    assert here.dissolved is None, "two on hold still sit there"
+    bench.say(Dispose((3, 4), "scrap", "wrong stock"), by="LL")
+    assert here.dissolved is not None
+    assert not bench.state.sitting(here)
+    conserved(bench.state)
+
+
+def test_an_old_record_keeps_its_meaning(bench: Bench) -> None:
+    """Entries that do not say that a piece sits on its carrier fold as they did: it waits loose where a run went on."""
+    load = bench.form(10)
+    bench.begin(load)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",), off=True))
+    assert "sits" not in bench.state.entries[-1].body
+    use_as_is(bench, 1)
+    assert bench.state.pools() == [(10, "", 1)]
+
+
+def test_a_run_put_back_leaves_what_missed_something_before_it_to_make_up_for_that_alone(bench: Bench) -> None:
+    """The run it waited for is not done: after what it missed, all pass that together, nobody twice."""
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.through(load, 10)
+    run = bench.begin(load)
+    use_as_is(bench, 1)
+    bench.say(PutBack(run.number))
+    here = load_of(bench, load)
+    assert (here.at, bench.state.next_pieces(here)) == (10, (1,))
+    bench.through(load, 10)
+    assert (here.at, bench.state.next_pieces(here)) == (20, (1, 2, 3, 4))
+    to_the_end(bench)
+
+
+def test_a_run_left_without_a_piece_does_not_count_as_passed_for_the_one_that_waits_for_it(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.begin(load)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.until(load, "end")
+    use_as_is(bench, 1)
+    bench.until(load, "measured 1")
+    bench.say(SetAside("hold", "all doubtful", load=load, positions=("A2", "B1", "B2")))
+    here = load_of(bench, load)
+    assert (here.run, here.at, bench.state.next_pieces(here)) == (None, 10, (1,))
+    bench.through(load, 10)
+    assert here.at == 20
+    to_the_end(bench)

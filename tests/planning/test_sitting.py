@@ -1,0 +1,36 @@
+"""The plan beside pieces that are on hold on their carrier."""
+
+from __future__ import annotations
+
+from floor.batch.commands.counting import Dispose, HoldBack
+from floor.batch.commands.opening import SetAside
+from floor.planning.prospect import take
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import ONE_SHIFT
+
+
+def planned(bench: Bench) -> list[tuple[int, int]]:
+    """Operation and pieces of each run of the pallet that the plan knows."""
+    asked = take([bench.state], bench.clock(), ONE_SHIFT).ways[0]
+    return [(work.op, work.pieces) for work in asked.works.values() if work.load == 1]
+
+
+def test_a_pallet_that_waits_for_a_decision_is_left_out_of_the_plan() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.say(HoldBack(1, "wrong stock?"), "LL")
+    assert planned(bench) == []
+    bench.say(Dispose((1, 2, 3, 4), "use as is", "the right stock"), by="LL")
+    assert planned(bench) == [(20, 4), (30, 4)]
+
+
+def test_what_a_freed_piece_missed_is_planned_for_it_alone() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.through(load, 10)
+    bench.say(Dispose((1,), "use as is", "it was clean"), by="LL")
+    assert planned(bench) == [(10, 1), (20, 4), (30, 4)]
+    facts = take([bench.state], bench.clock(), ONE_SHIFT).facts[bench.state.id]
+    assert sum(one.rework for one in facts.hand) == 0, "it is no rework"

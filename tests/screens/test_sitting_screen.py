@@ -1,0 +1,94 @@
+"""Held and scrapped pieces on a carrier that holds them fast, by the documented keys at 80 x 24."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.batch.commands.counting import Marked
+from floor.batch.commands.opening import SetAside
+from floor.screens.batch import BatchScreen
+from floor.screens.fields import Entry
+from floor.screens.hold import HoldScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import conserved
+from tests.screens.keys import fill, words
+
+Open = Callable[..., FloorApp]
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def hand(shop: Shop, batch: str, clock: HandClock) -> Hand:
+    """A pallet through its first operation with one scrap, A2."""
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand.work(hand.form(10), marks=(Marked("deep", positions=("A2",)),))
+    return hand
+
+
+async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_becomes_loose(
+    shop: Shop, hand: Hand, open_app: Open
+) -> None:
+    loose = hand.batch.pools()
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "m")
+        assert "3 pieces · Pallet 1 · 1 scrap (A2) still on the carrier" in words(app)
+        await fill(pilot, "A1", "", "chip under it?", "")
+        await pilot.pause()
+        assert "Set aside as hold, still on the carrier" in words(app)
+        assert (hand.batch.places[1].where, hand.batch.places[1].sits) == ("hold", True)
+
+        await pilot.press("d")
+        assert isinstance(app.screen, HoldScreen)
+        assert "Still on its carrier: used as it is, it goes on from there" in words(app)
+        await pilot.press("enter", "u")
+        await fill(pilot, "it was clean")
+        assert "1 piece: use as is" in words(app)
+    batch = hand.batch
+    (load,) = batch.live_loads()
+    assert (batch.present(load), load.at, batch.pools()) == ((1, 3, 4), 20, loose)
+    conserved(batch)
+    hand.work(load.number)
+    assert batch.runs[max(batch.runs)].pieces == (1, 3, 4)
+
+
+async def test_held_pieces_taken_off_lie_apart_from_then_on(shop: Shop, hand: Hand, open_app: Open) -> None:
+    hand.do(SetAside("hold", "scratch?", load=1, positions=("A1",)))
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "d", "o")
+        assert "1 piece taken off the carrier" in words(app)
+        assert not hand.batch.places[1].sits
+        assert "Still on its carrier" not in words(app)
+        before = hand.batch.seq
+        await pilot.press("o")
+        assert "None of these sits on a carrier any more" in words(app)
+        assert hand.batch.seq == before
+
+
+async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: Hand, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "m")
+        await fill(pilot, "A2", "", "", "")
+        assert isinstance(app.screen, Entry)
+        assert "set aside already" in words(app)
+        await pilot.press("ctrl+u")
+        await fill(pilot, "yes")
+        await pilot.pause()
+        assert "Taken off the carrier: A2" in words(app)
+    assert hand.batch.sitting(hand.batch.loads[1]) == ()
+    assert hand.batch.entries[-1].kind == "taken_off"
+
+
+async def test_the_batch_shows_scrap_and_held_pieces_on_their_carrier(shop: Shop, hand: Hand, open_app: Open) -> None:
+    hand.do(SetAside("hold", "scratch?", load=1, positions=("A1",)))
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b")
+        assert isinstance(app.screen, BatchScreen)
+        assert any("2 ✕1 ?1" in cell for row in app.screen.table.filled for cell in row)
