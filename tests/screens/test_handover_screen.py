@@ -284,11 +284,11 @@ async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
         await pilot.press("enter", "x", "enter")
         assert len(shop.batch(half).entries) == before
         assert "type the number you counted" in seen(app)
-        await pilot.press("1", "enter", "up", "2", "enter")
+        await pilot.press("1", "enter", "up", "4", "enter")
 
         state = shop.batch(half)
         assert state.handover is not None
-        assert state.handover.counted == {"load 1": 2}
+        assert state.handover.counted == {"load 1": 4}
         assert not state.open_differences()
 
 
