@@ -66,12 +66,12 @@ async def test_going_on_up_to_an_operation_is_asked_for_by_its_number(place: Pla
 
 async def test_the_batch_asks_for_no_work_that_the_order_does_not_need(place: Place) -> None:
     fill_order(place)
-    place.load()
+    place.hand.form(10, 2)
     app = FloorApp(place.shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b")
         assert isinstance(app.screen, BatchScreen)
-        assert [row[-1] for row in app.screen.table.filled] == ["not needed: u decides"]
+        assert [row[-1] for row in app.screen.table.filled] == ["not needed: u decides"] * 2
         await pilot.press("u", "f")
         await fill(pilot, "the customer takes them")
-        assert [row[-1] for row in app.screen.table.filled] == ["next: Mill the groove"]
+        assert [row[-1] for row in app.screen.table.filled] == ["next: Mill the groove", "to load on a Pallet"]
