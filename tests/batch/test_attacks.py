@@ -497,3 +497,20 @@ def test_a_release_that_counts_again_after_its_proof_was_struck_out() -> None:
     strike(bench, taken_back)
 
     assert asked(bench) == ["Probe G54 X Z"]
+
+
+def test_what_was_proved_anew_after_a_decision_and_struck_out_is_asked_about() -> None:
+    """Decided by a lead, the release taken back, proved anew, released: the decision was not about this proof."""
+    bench, load = at_probing()
+    first = bench.prove(load, "probed 1", X=0.5, Z=0)
+    bench.through(load)
+    strike(bench, first)
+    bench.say(SettleUnproved(only(bench).strike, "use as is", "measured all of them"), "LL")
+    strike(bench, last(bench, "released"))
+    assert bench.current(load).key == "probed 1"
+    second = bench.prove(load, "probed 1", X=0.4, Z=0)
+    bench.through(load)
+    assert asked(bench) == []
+    strike(bench, second)
+
+    assert asked(bench) == ["Probe G54 X Z"]
