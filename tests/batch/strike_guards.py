@@ -28,6 +28,8 @@ class Guard:
     function: Callable[..., Any]
     was: str
     now: str
+    game: int | None = None
+    """One that finds it missing, with a few after it in reserve; None where the tests of attacks alone do."""
 
     @contextmanager
     def taken_out(self) -> Iterator[None]:
@@ -46,35 +48,36 @@ class Guard:
 
 GUARDS = [
     Guard("a: what was tried and failed is no proof", passing.pass_by,
-          "not line.satisfied", "(not line.satisfied and not _evidence(batch, run, line))"),
+          "not line.satisfied", "(not line.satisfied and not _evidence(batch, run, line))", 4),
     Guard("a: a waiver struck out takes away what it let through", reliance._bears,
-          'if entry.kind == "waived" or mine:', 'if entry.kind == "waived":\n        return False\n    if mine:'),
+          'if entry.kind == "waived" or mine:', 'if entry.kind == "waived":\n        return False\n    if mine:', 4),
     Guard("b: each point is judged, and not the release alone", passing.pass_by,
-          "if not batch.struck:", 'if not batch.struck or point != "release":'),
+          "if not batch.struck:", 'if not batch.struck or point != "release":', 0),
     Guard("b: what is proved anew counts against earlier strikes alone", reliance.lost,
-          "if strike > run.proved_since.get(line, 0):", "if strike and line not in run.proved_since:"),
+          "if strike > run.proved_since.get(line, 0):", "if strike and line not in run.proved_since:", 6),
     Guard("b: the release is judged too", passing.pass_out, '    pass_by(batch, run, entry, "release")\n', ""),
     Guard("c: a strike that is struck out", reliance._takes,
-          "if strike > passed", 'if batch.entries[target - 1].kind != "struck_out" and strike > passed'),
+          "if strike > passed", 'if batch.entries[target - 1].kind != "struck_out" and strike > passed', 2),
     Guard("d: a set-up taken down is never struck out", correcting.StrikeOut.allowed,
-          "if entry.kind in LOCKED:", 'if entry.kind in LOCKED - {"setup_taken_down"}:'),
+          "if entry.kind in LOCKED:", 'if entry.kind in LOCKED - {"setup_taken_down"}:', 3),
     Guard("d: what was told is struck out where it was said", correcting.StrikeOut.allowed,
-          'if entry.body.get("told"):', "if False:"),
-    Guard("d: a strike is told", telling.news_for, "if isinstance(command, StrikeOut) and", "if False and"),
+          'if entry.body.get("told"):', "if False:", 0),
+    Guard("d: a strike is told", telling.news_for, "if isinstance(command, StrikeOut) and", "if False and", 0),
     Guard("d: the strike of a strike is told", telling.news_for,
-          "root(batch, command.seq).kind", "batch.entries[command.seq - 1].kind"),
-    Guard("e: any piece of a heap may be one of those", reliance.suspects, "and found & set(load.pieces)", "and False"),
+          "root(batch, command.seq).kind", "batch.entries[command.seq - 1].kind", 9),
+    Guard("e: any piece of a heap may be one of those", reliance.suspects,
+          "and found & set(load.pieces)", "and False", 4),
     Guard("pieces come off hold by a lead alone", correcting._need_lead_for,
-          'if any(batch.places[piece].where == "hold"', 'if any(batch.places[piece].where == "nowhere"'),
+          'if any(batch.places[piece].where == "hold"', 'if any(batch.places[piece].where == "nowhere"', 12),
     Guard("a release is not taken back to close a question", correcting._need_lead_for,
           "if run is None or run.released is None:", "if False:"),
     Guard("the lot that a run had", lots.another_lot, "return _lots_of(", "return False and _lots_of("),
     Guard("a lot that was opened", lots._records, 'if entry.kind == "lot_opened":', 'if entry.kind == "nothing":'),
     Guard("a load under way keeps its lot", lots._lots_of, "run.seq < seq and last", "False"),
     Guard("a lead held back before it was struck out", reliance.unproved,
-          "if batch.held_back.get(run, 0) > strike", "if run in batch.held_back"),
+          "if batch.held_back.get(run, 0) > strike", "if run in batch.held_back", 4),
     Guard("a lead decided on another strike", reliance.unproved,
-          'batch.settled.get(strike, "")', 'next(iter(batch.settled.values()), "")'),
+          'batch.settled.get(strike, "")', 'next(iter(batch.settled.values()), "")', 2),
 ]  # fmt: skip
 
 

@@ -34,6 +34,23 @@ class Pass_:
     started: int = 0
     ended: int = 0
     released: bool = False
+    late: bool = False
+    decided: set[int] = field(default_factory=set)
+    """Pieces that were out of limits, or may be, and of which the count will say what was decided."""
+
+
+@dataclass
+class Out:
+    """A piece that was measured out of its limits."""
+
+    key: tuple[Any, ...]
+    many: int
+    before: bool
+    named: set[int] = field(default_factory=set)
+
+    @property
+    def open(self) -> bool:
+        return self.many > len(self.named) or (self.before and self.many > 0)
 
 
 @dataclass
@@ -48,6 +65,11 @@ class Replay:
     marks: dict[tuple[Any, ...], int] = field(default_factory=dict)
     waived: dict[tuple[int, str], int] = field(default_factory=dict)
     lots: dict[str, int] = field(default_factory=dict)
+    outs: dict[int, Out] = field(default_factory=dict)
+    setups: dict[str, int] = field(default_factory=dict)
+    """Station → its last set-up."""
+    carriers: dict[int, tuple[str, int]] = field(default_factory=dict)
+    """Load → its carrier."""
     cooling: set[int] = field(default_factory=set)
     doubtful: dict[int, set[int]] = field(default_factory=dict)
     """Run → pieces that went through it, or that may have."""
@@ -56,7 +78,8 @@ class Replay:
     """(released run, line) → what proved it at its release."""
 
     def lines(self, run: Pass_, *phases: str) -> list[tuple[str, Any]]:
-        found = [(key, step) for key, step in self.part.ops[run.body["op"]].numbered_steps if step.at in phases]
+        operation = self.part.operation_for(run.body["op"], *self.carriers[run.body["load"]])
+        found = [(key, step) for key, step in operation.numbered_steps if step.at in phases]
         if run.body.get("rework") and "load" in phases:
             route = next(one for one in self.part.reworks if one.id == run.body["rework"])
             found += [(f"rework {route.id} {n}", step) for n, step in enumerate(route.steps, 1)]
@@ -84,9 +107,16 @@ class Replay:
             return 0 if run.pieces <= self.cooling else None
         if isinstance(step, LotRecorded):
             return self.lots.get(step.what)
-        seq, values, _ = self.proofs.get(self.key(run, line, step), (0, {}, 0))
+        key = self.key(run, line, step)
+        if step.gate == "measured" and run.decided and run.pieces <= run.decided:
+            return 0  # none is left of which it could be measured
+        if any(out.key == key and out.open for out in self.outs.values()):
+            return None
+        seq, values, _ = self.proofs.get(key, (0, {}, 0))
         for ask in step.asks():
             value = values.get(ask.name)
+            if ask.only and value != ask.only:
+                return None
             wrong = value is None or (ask.low is not None and value < ask.low) or (
                 ask.high is not None and value > ask.high)  # fmt: skip
             if ask.kind in ("number", "whole") and wrong:
@@ -101,7 +131,9 @@ class Replay:
             if self.evidence(run, line, step) is None:
                 self.unmet.add((run.body["run"], line, seq))
 
-    def void(self, station: str, kinds: set[str], at: int, load: int | None = None, tool: int | None = None) -> None:
+    def void(
+        self, station: str, kinds: set[str], at: int, load: int | None = None, tool: int | None = None, offset: str = ""
+    ) -> None:
         for key in list(self.proofs):
             run = self.runs[self.proofs[key][2]]
             if key[0] not in kinds or run.body["station"] != station:
@@ -110,14 +142,16 @@ class Replay:
                 continue
             if tool is not None and key[0] == "tool loaded" and key[2] != tool:
                 continue
+            if offset and self.proofs[key][1].get("offset", key[-1]) != offset:
+                continue
             del self.proofs[key]
             self.voided[key] = at
 
     def elsewhere(self, entry: Entry, struck: bool, at: int) -> None:
         """What the other batch did means something here too, whether this one was told or not."""
         body = entry.body
-        if entry.kind == "disturbed" and not struck and body["what"] != "lifted":
-            self.void(body["station"], VOIDS[body["what"]], at, tool=body.get("tool"))
+        if entry.kind == "disturbed" and not struck and body["what"] != "lifted" and "told" not in body:
+            self.void(body["station"], VOIDS[body["what"]], at, tool=body.get("tool"), offset=body.get("offset", ""))
         if entry.kind == "run_begun" and body["new_setup"]:
             self.void(body["station"], {"probed", "tool loaded"}, at)
 
@@ -125,9 +159,11 @@ class Replay:
         body = entry.body
         if entry.kind == "run_begun":
             run = self.runs[body["run"]] = Pass_(body, set(body["pieces"]))
-            alone = body["station"] == "mill"
+            self.setups[body["station"]] = body["setup"]
+            alone = self.part.station(body["station"]).runs_at_once == 1
             for key in [key for key in self.proofs if key[0] == "probed"]:
-                if (key[1] != body["load"] and key[2] == body["station"] and alone) or (
+                made_room = alone or key[1] in body.get("lifted", ())
+                if (key[1] != body["load"] and key[2] == body["station"] and made_room) or (
                     key[1] == body["load"] and key[2] != body["station"]
                 ):
                     del self.proofs[key]
@@ -135,15 +171,21 @@ class Replay:
             return
         if entry.kind == "disturbed":
             load = body.get("load") if body["what"] == "lifted" else None
-            self.void(body["station"], VOIDS[body["what"]], at, load, body.get("tool"))
+            self.void(body["station"], VOIDS[body["what"]], at, load, body.get("tool"), body.get("offset", ""))
+            if body["what"] == "refixtured":
+                gone = ("setup", self.setups.get(body["station"]))
+                self.marks = {key: seq for key, seq in self.marks.items() if key[:2] != gone}
+        if entry.kind == "entered_late":
+            self._entered_late(body, at)
+        if entry.kind == "lot_opened":
+            self.lots[body["what"]] = entry.seq
         if entry.kind == "load_formed":
+            self.carriers[body["load"]] = body["carrier"], body["number"]
             pieces = {piece for piece in body["slots"] if piece}
             for found in self.doubtful.values():
                 if body["carrier"] == "tote" and found & pieces:
                     found |= pieces
-        if entry.kind == "lot_opened":
-            self.lots[body["what"]] = entry.seq
-        if entry.kind == "set_aside":
+        if entry.kind in ("set_aside", "surplus_taken_out"):
             for run in self.runs.values():
                 if not run.released and not self._counted(run):
                     run.pieces -= set(body["pieces"])
@@ -151,18 +193,62 @@ class Replay:
             return
         run = self.runs[body["run"]]
         if entry.kind in ("step_done", "proved", "waived"):
-            self._entered(run, entry)
+            self._entered(run, entry, at)
+        elif entry.kind in ("out_decided", "before_decided", "measured_again"):
+            self._decided(run, body)
+        elif entry.kind == "run_put_back":
+            self._put_back(run, at)
         else:
             self._event(run, entry, at)
 
     def _counted(self, run: Pass_) -> bool:
         return run.body["run"] in self.doubtful
 
-    def _entered(self, run: Pass_, entry: Entry) -> None:
+    def _entered_late(self, body: dict[str, Any], at: int) -> None:
+        for row in body["rows"]:
+            if "cooling" in dict(row.get("clocks", ())):
+                self.cooling |= set(row["pieces"])
+            if "load" not in row:
+                continue
+            operation = self.part.ops[row["op"]]
+            self.carriers[row["load"]] = operation.carrier, row["number"]
+            if "run" in row:
+                over = row["stands"] == "over"
+                told = {"station": operation.station, "setup": row["setup"]}
+                self.runs[row["run"]] = Pass_(row | told, set(row["pieces"]), at, at if over else 0, late=True)
+                self.cooling |= set(row["pieces"]) if over and row["op"] == 20 else set()
+
+    def _put_back(self, run: Pass_, at: int) -> None:
+        for key in list(self.proofs):
+            mine = key[0] == "probed" and self.proofs[key][2] == run.body["run"]
+            if mine or key[1:3] == ("run", run.body["run"]):
+                del self.proofs[key]
+                self.voided[key] = at
+        run.pieces = set()
+
+    def _decided(self, run: Pass_, body: dict[str, Any]) -> None:
+        out = self.outs.get(body["out"])
+        if out is None:
+            return
+        if "pieces" in body:
+            out.named |= set(body["pieces"])
+        elif "hold" in body:
+            out.before = False
+        elif body.get("good"):
+            out.many -= 1
+            seq, values, number = self.proofs[out.key]
+            self.proofs[out.key] = seq, {**values, "value": body["value"]}, number
+        run.decided |= set(body.get("mark", {}).get("pieces", ()))
+
+    def _entered(self, run: Pass_, entry: Entry, at: int) -> None:
         line, body = entry.body["line"], entry.body
         if entry.kind == "waived":
             self.waived[run.body["run"], line] = entry.seq
         elif entry.kind == "proved":
+            if "offset" in body["values"]:
+                self.void(run.body["station"], {"probed"}, at, offset=body["values"]["offset"])
+            if body.get("out"):
+                self.outs[entry.seq] = Out(tuple(body["key"]), body["out"], bool(body.get("before")))
             self.proofs[tuple(body["key"])] = (entry.seq, body["values"], run.body["run"])
             if body["gate"] == "lot recorded":
                 self.lots[body["key"][1]] = entry.seq
@@ -206,7 +292,9 @@ def lots(entries: list[Entry], struck: set[int], run: Pass_, what: str) -> list[
     had: list[int] = []
     began = kept = False
     for entry in entries:
-        began = began or (entry.kind == "run_begun" and entry.body["run"] == run.body["run"])
+        body = entry.body
+        told = entry.kind == "entered_late" and any(row.get("run") == run.body["run"] for row in body["rows"])
+        began = began or told or (entry.kind == "run_begun" and body["run"] == run.body["run"])
         if entry.seq in struck:
             continue
         if entry.kind == "proved" and entry.body["key"] == ["lot recorded", what] and not kept:
