@@ -7,6 +7,7 @@ import pytest
 from floor.batch.arrival import on_arrival, unmet_on_arrival
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.commands.moving import GoOver
 from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.working import BeginRun, Disturb, DoStep, TakeDown, Waive
 from floor.batch.describe import describe
@@ -218,3 +219,13 @@ def test_struck_out_it_is_begun_as_before_unless_the_load_went_on() -> None:
 def test_who_has_no_run_to_put_back_is_told() -> None:
     bench = open_bench()
     assert bench.refused(PutBack(7)).why == "unknown"
+
+
+def test_a_batch_that_has_gone_over_begins_nothing_and_puts_nothing_back() -> None:
+    bench = open_bench()
+    begun, waits = bench.form(10), bench.form(10)
+    number = bench.begin(begun).number
+    bench.say(GoOver("the other shop"), "LL")
+
+    assert bench.refused(PutBack(number)).why == "closed"
+    assert bench.refused(BeginRun(waits, anyway=True)).why == "closed"
