@@ -242,6 +242,9 @@ class Rework(Strict):
     id: GivenId
     name: Text
     back_to: int
+    rides: Literal["in place", "own load"] = "in place"
+    """In place: on the carrier they are on, with all that is on it, as far as it has been there; the others wait. On
+    their own load, on any free carrier, the others go on without them."""
     passes: Annotated[int, Limits(ge=1, le=9)] = 1
     steps: tuple[Do, ...] = ()
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 0.9

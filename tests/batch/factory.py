@@ -45,6 +45,8 @@ TWO_UP = (
             '{ name = "X", low = "399 mm", high = "401 mm", offset = "G56" }, {'),
     ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"'),
 )  # fmt: skip
+OWN_LOAD = ("back_to = 20\npasses = 2", 'back_to = 20\nrides = "own load"\npasses = 2')
+"""An edit of the test part: what is touched up leaves its carrier, and the others go on."""
 """Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
 ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_per_cycle = 2\n'))
@@ -84,7 +86,7 @@ def edited(*edits: tuple[str, str]) -> Checklist:
 
 @cache
 def two_up() -> Checklist:
-    return edited(*TWO_UP)
+    return edited(*TWO_UP, OWN_LOAD)
 
 
 @cache

@@ -10,7 +10,7 @@ from floor.batch.commands.counting import CountRun, Dispose, Marked
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
 from floor.batch.commands.working import BeginRun, Release
 from floor.batch.handover import page
-from tests.batch.factory import Bench, conserved, open_bench
+from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
 
 
 @pytest.fixture
@@ -246,6 +246,38 @@ def test_rework_to_an_earlier_leg_rides_again_from_there_to_the_end(bench: Bench
     bench.through(bench.form(50), 50)
 
     assert bench.where() == {"waiting": 4, "finished": 4}
+    conserved(bench.state)
+
+
+def test_rework_on_its_own_load_lets_the_others_go_on() -> None:
+    """One bad place in the coat, found when the pallet is cut free: three do not wait for a second coat to cure."""
+    bench = open_bench(lambda: edited(OWN_LOAD))
+    load = at_count(bench, 30)
+    count(bench, load, Marked("bare", ("A2",)))
+
+    assert bench.state.loads[load].dissolved is not None, "the three others are through their leg"
+    assert bench.state.pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
+    bench.through(bench.form(40), 40)
+    bench.through(bench.form(50), 50)
+    assert bench.where() == {"waiting": 5, "finished": 3}
+    again = bench.form(20, rework="touch up")
+    assert bench.state.loads[again].carrier == "pallet"
+    assert bench.begin(again).rework == "touch up"
+    bench.through(again, 20, 30)
+    bench.through(bench.form(40), 40)
+    bench.through(bench.form(50), 50)
+    assert bench.where() == {"waiting": 4, "finished": 4}
+    conserved(bench.state)
+
+
+def test_on_its_own_load_a_piece_leaves_the_others_in_the_middle_of_their_leg() -> None:
+    bench = open_bench(lambda: edited(OWN_LOAD))
+    load = at_count(bench, 20)
+    count(bench, load, Marked("thin", ("A1",)))
+
+    assert (bench.state.loads[load].at, bench.state.loads[load].detours) == (30, [])
+    assert bench.state.next_pieces(bench.state.loads[load]) == (2, 3, 4)
+    assert (20, "touch up", 1) in bench.state.pools()
     conserved(bench.state)
 
 

@@ -21,12 +21,14 @@ from floor.batch.state import (
     Run,
 )
 from floor.checklist.gates import LotRecorded
+from floor.checklist.model import Rework
 from floor.entry import Entry
 
 
-def reworked_in_place(batch: Batch, run: Run, back_to: int) -> bool:
-    """Whether pieces of this run can be reworked without leaving their carrier."""
-    return back_to in batch.checklist.leg_of(run.op).ops and batch.loads[run.load].first_op <= back_to
+def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
+    """Whether pieces of this run are reworked without leaving their carrier."""
+    here = route.back_to in batch.checklist.leg_of(run.op).ops and batch.loads[run.load].first_op <= route.back_to
+    return here and route.rides == "in place"
 
 
 @kind
@@ -51,7 +53,7 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
                 route = batch.checklist.rework(reason.rework)
                 assert route is not None
                 batch.passes[(piece, route.id)] += 1
-                if not reworked_in_place(batch, run, route.back_to):
+                if not reworked_in_place(batch, run, route):
                     put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
             else:
                 place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq)
@@ -104,7 +106,7 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
     for mark in run.count.marks:
         reason = batch.operation_of(run).reason(mark.reason)
         route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
-        if route is None or not reworked_in_place(batch, run, route.back_to):
+        if route is None or not reworked_in_place(batch, run, route):
             continue
         go_back(load.detours, Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
 
