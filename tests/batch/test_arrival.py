@@ -9,6 +9,7 @@ from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.moving import GoOver
 from floor.batch.commands.putting_back import PutBack
+from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.commands.working import BeginRun, Disturb, DoStep, TakeDown, Waive
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -221,7 +222,7 @@ def test_who_has_no_run_to_put_back_is_told() -> None:
     assert bench.refused(PutBack(7)).why == "unknown"
 
 
-def test_a_batch_that_has_gone_over_begins_nothing_and_puts_nothing_back() -> None:
+def test_a_batch_that_has_gone_over_takes_no_more_work() -> None:
     bench = open_bench()
     begun, waits = bench.form(10), bench.form(10)
     number = bench.begin(begun).number
@@ -229,3 +230,5 @@ def test_a_batch_that_has_gone_over_begins_nothing_and_puts_nothing_back() -> No
 
     assert bench.refused(PutBack(number)).why == "closed"
     assert bench.refused(BeginRun(waits, anyway=True)).why == "closed"
+    assert bench.refused(TakeOutSurplus("spare", "too many")).why == "closed"
+    assert bench.refused(BringBackSurplus(10, "wanted")).why == "closed"
