@@ -111,7 +111,7 @@ def test_loads_since_the_last_good_check_are_in_doubt_too(bench: Bench) -> None:
     bench.say(DecideBefore(seq, 3))
 
     assert {piece for piece, place in bench.state.places.items() if place.where == "hold"} == {4, 5, 6}
-    assert bench.state.loads[second].dissolved is not None
+    assert bench.state.sitting(bench.state.loads[second], "hold") == (4, 5, 6), "they are still on their pallet"
     conserved(bench.state)
 
 

@@ -263,6 +263,17 @@ def test_a_strike_is_itself_struck_and_the_entry_counts_again(bench: Bench) -> N
     assert bench.state.places[1].where == "scrap"
 
 
+def test_pieces_that_were_not_started_after_all_are_started_again(bench: Bench) -> None:
+    """Their strike is struck: there are more pieces without it than with it."""
+    bench.say(StartPieces(2))
+    strike(bench, last(bench, "pieces_started"))
+    assert bench.state.started == 8
+
+    strike(bench, last(bench, "struck_out"))
+
+    assert bench.state.started == 10
+
+
 def test_a_strike_that_can_no_longer_be_taken_back_is_refused(bench: Bench) -> None:
     load = counted(bench, Marked("deep", ("A1",)))
     strike(bench, last(bench, "counted"))

@@ -143,8 +143,8 @@ def _release_of(batch: Batch, entry: Entry) -> int:
 
 def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
     """What is on hold, or in question, is not brought back into work by striking out: a lead decides on it."""
-    if any(batch.places[piece].where == "hold" and place.where not in ("hold", "scrap")
-           for piece, place in without.places.items()):  # fmt: skip
+    there = [without.places[piece].where for piece in batch.held() if piece in without.places]
+    if any(where not in ("hold", "scrap") for where in there):
         context.need_lead("striking out what put pieces on hold")
     for number in {number for one in open_unproved(batch) for number in one.runs - one.held}:
         run = without.runs.get(number)
