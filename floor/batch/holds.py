@@ -93,8 +93,7 @@ def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
             pieces = "pieces" if unseen else plural(count, "piece")
             lines.append(f"{pieces} {waits} for op {op} {batch.operation(op).title}: {route.name}")
     for load in batch.live_loads():
-        id = load.detours[-1].rework if load.detours else load.rework
-        route = batch.checklist.rework(id) if id else None
+        route = batch.rework_of(load)
         if route is not None:
             pieces = "pieces" if f"load {load.number}" in hidden else plural(len(batch.next_pieces(load)), "piece")
             lines.append(f"{pieces} on {batch.carrier_name(load)} at op {load.at}: {route.name}")

@@ -173,7 +173,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         load=load.number,
         run=run.number,
         op=run.op,
-        title=operation.title,
+        title=batch.title_of(load, run.op),
         closes=_closes(walked),
         at_once=run.running and current.kind != "end",
     )
@@ -233,7 +233,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     if not batch.next_pieces(load):
         where = batch.carrier_name(load)
         return Due("blocked", None, batch.id, "Every piece is on hold", where, load.number, op=load.at,
-                   title=operation.title, go="hold")  # fmt: skip
+                   title=batch.title_of(load, load.at), go="hold")  # fmt: skip
     stations = batch.stations_for(load.at)
     free = open_stations(batch, load, context) if len(stations) > 1 else []
     station = batch.checklist.station(free[0] if free else stations[0])
@@ -245,7 +245,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
         load=load.number,
         op=load.at,
-        title=operation.title,
+        title=batch.title_of(load, load.at),
         go="begin",
     )
     closes: datetime | None = None

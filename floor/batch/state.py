@@ -23,7 +23,7 @@ from floor.batch.unsettled import (
     Question,
     Waiver,
 )
-from floor.checklist.model import Carrier, Checklist, Operation
+from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000
@@ -533,6 +533,15 @@ class Batch:
 
     def carrier_of(self, load: int) -> Carrier:
         return self.checklist.carrier(self.loads[load].carrier)
+
+    def rework_of(self, load: Load) -> Rework | None:
+        """The rework route that those of a load that are at work now are on; None where it is the ordinary way."""
+        id = load.detours[-1].rework if load.detours else load.rework
+        return self.checklist.rework(id) if id else None
+
+    def title_of(self, load: Load, op: int) -> str:
+        """What a load does at an operation, told apart from the ordinary work where it is rework."""
+        return self.checklist.ops[op].title + (" (rework)" if self.rework_of(load) else "")
 
     def carrier_name(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

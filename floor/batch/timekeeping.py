@@ -54,7 +54,8 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
         most = min(most, _moved(anchor, now, [jump.most for jump in since]))
         moved = _moved(anchor, now, [])
-        low, high = _agreed((low, high), [before + moved for before in _off(batch.jumps, anchor[1])])
+        before = _off(batch.jumps, anchor[1])[0], _ahead(batch.jumps, anchor[1])
+        low, high = _agreed((low, high), [off + moved for off in before])
     if max(abs(least), abs(most)) > SLIGHT:
         return Jump(seq, now.at, least, most, False, low, high)
     return Jump(seq, now.at, 0.0, 0.0, True, low, high) if (low, high) != off else None
@@ -129,6 +130,17 @@ def moved_since(jumps: Sequence[Jump], seq: int) -> float:
     if any(jump.right for jump in jumps if jump.seq > seq):
         return moved
     return min(moved, _off(jumps)[1] - _behind(jumps, seq))
+
+
+def _ahead(jumps: Sequence[Jump], seq: int) -> float:
+    """How far the clock may have been ahead at an entry: as far as a machine known better shows after it."""
+    high, most = _off(jumps, seq)[1], 0.0
+    for jump in jumps:
+        if jump.seq > seq:
+            most += jump.most
+            if jump.low - most > high + SLIGHT:
+                high = jump.high - most
+    return high
 
 
 def _behind(jumps: Sequence[Jump], seq: int) -> float:

@@ -146,7 +146,7 @@ class CountScreen(RunFrame):
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
         return (
-            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.operation_of(run).title}  "
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.title_of(self.load, run.op)}  "
             f"{batch.carrier_name(self.load)}  count"
         )
 

@@ -113,7 +113,7 @@ class WaitingScreen(BatchFrame):
         batch, load = self.the_batch, self.the_load
         part = batch.checklist.part
         assert load.at is not None, "one that is through its leg is gone"
-        title = batch.operation(load.at).title
+        title = batch.title_of(load, load.at)
         return f"{batch.id} {part.number} {part.revision}  {batch.carrier_name(load)}  op {load.at} {title}"
 
     def aside(self) -> str:

@@ -140,10 +140,11 @@ class WalkScreen(RunFrame):
     def place(self) -> str:
         batch, run = self.the_batch, self.the_run
         part = batch.checklist.part
-        carrier = batch.carrier_name(batch.loads[run.load])
+        load = batch.loads[run.load]
+        carrier, title = batch.carrier_name(load), batch.title_of(load, run.op)
         if batch.operation(run.op).also_at:
             carrier += f" at {batch.checklist.station(run.station).name}"
-        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {batch.operation_of(run).title}"
+        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {title}"
 
     def aside(self) -> str:
         walked = self.walked()

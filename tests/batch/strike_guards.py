@@ -68,7 +68,7 @@ GUARDS = [
     Guard("e: any piece of a heap may be one of those", reliance.suspects,
           "and found & set(load.pieces)", "and False", 0),
     Guard("pieces come off hold by a lead alone", correcting._need_lead_for,
-          'if any(batch.places[piece].where == "hold"', 'if any(batch.places[piece].where == "nowhere"', 26),
+          'if any(where not in ("hold", "scrap") for where in there):', "if False:", 26),
     Guard("a release is not taken back to close a question", correcting._need_lead_for,
           "if run is None or run.released is None:", "if False:", 8),
     Guard("the lot that a run had", lots.another_lot, "return _lots_of(", "return False and _lots_of(", 8),

@@ -10,6 +10,7 @@ from floor.batch.commands.counting import CountRun, Dispose, Marked
 from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
 from floor.batch.commands.working import BeginRun, Release
 from floor.batch.handover import page
+from floor.batch.nextup import next_up
 from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
 
 
@@ -150,6 +151,11 @@ def test_a_load_that_is_all_scrap_frees_its_carrier(bench: Bench) -> None:
 # --- rework
 
 
+def begin_line(bench: Bench, load: int) -> str:
+    """What is next of a load, as the lists say it."""
+    return next(due.sentence for due in next_up([bench.state], bench.clock()) if due.load == load)
+
+
 def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(bench: Bench) -> None:
     """REC-15: rework, inspect, and only then good. KPI-27: reworked to good counts once as rework and once as good."""
     load = at_count(bench, 30)
@@ -157,8 +163,10 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
     assert bench.state.loads[load].at == 20
     assert bench.state.next_pieces(bench.state.loads[load]) == (2, 3)
 
+    assert "20 Coat (rework)" in begin_line(bench, load)
     run = bench.begin(load)
     assert (run.pieces, run.rework) == ((2, 3), "touch up")
+    assert "20 Coat (rework)" in begin_line(bench, load)
     keys = [line.key for line in bench.walk(load).lines]
     assert keys.index("rework touch up 1") < keys.index("mix") < keys.index("coat")
     bench.through(load, 20)
@@ -167,6 +175,7 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
     assert bench.state.total("finished") == 0
     count(bench, load)
 
+    assert bench.state.title_of(bench.state.loads[load], 30) == "Cut free"
     assert bench.state.pools() == [(10, "", 4), (40, "", 4)]
     assert not bench.state.loads[load].detours
     produced = [run for run in bench.state.runs.values() if run.op == 30 and 2 in run.pieces]
