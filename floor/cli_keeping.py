@@ -60,8 +60,8 @@ def _verify(args: argparse.Namespace) -> int:
     from floor.ledger import LedgerError, Shelf
     from floor.ledger.recovery import gone
     from floor.ledger.verify import judge_text, missing
+    from floor.shop.books import COPIES
     from floor.shop.keeping import beside_the_copies
-    from floor.shop.shop import COPIES
 
     folder = shop_folder(args)
     need_record(folder)

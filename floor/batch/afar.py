@@ -8,9 +8,10 @@ from typing import Literal
 from floor.batch.clocks import planned_end
 from floor.batch.cycles import in_cycle
 from floor.batch.nextup import CLOSING_SOON, Due
+from floor.batch.run import Run
 from floor.batch.said import span
 from floor.batch.setting import own_offset
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line, walk
 from floor.checklist.model import Operation
 from floor.entry import Moment

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from floor.batch.cycles import cycle_to_join
 from floor.batch.gates import Verdict, judge
-from floor.batch.state import Batch, Load, Run
+from floor.batch.load import Load
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.checklist.gates import Gate
 from floor.checklist.model import Do
 from floor.entry import Moment

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from floor.batch.cycles import cycle_seconds, turn_seconds, turns_left
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
 from floor.batch.unsettled import Jump
 from floor.checklist.model import Clock, Do, Window

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
-from floor.batch.state import Batch, Load, Run
+from floor.batch.load import Load
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.checklist.model import Do
 
 

@@ -10,8 +10,9 @@ from floor.batch.gates import DISTURBANCES, outside, said, same_text
 from floor.batch.handover import blind
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span, wall_time
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
 from floor.entry import Entry, parse_wall

@@ -13,8 +13,10 @@ from typing import Any, Literal
 
 from floor.batch.clocks import standing, too_late
 from floor.batch.cycles import in_cycle, pieces_in_cycle
+from floor.batch.proof import Proof
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Proof, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import OutOfLimits
 from floor.checklist import gates as spec
 from floor.checklist.measure import PIECES

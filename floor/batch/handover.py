@@ -9,10 +9,11 @@ from datetime import timedelta
 from floor.batch.clocks import planned_end, reading, standing
 from floor.batch.cycles import cycle_seconds, open_others
 from floor.batch.holds import in_rework
+from floor.batch.load import Load, Place
 from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Load, Place
+from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, out_of_work
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
@@ -207,23 +208,18 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         if run.started is None or run.ended is not None or any(other.number < run.number for other in others):
             continue  # of loads in one cycle the first is said with the others
         loads = ", ".join(str(one.load) for one in (run, *others))
-        if run.stopped is not None:
-            since = clock_time(reading(batch, run.stopped.at, run.stopped.seq, now), now.at)
-            where = f"{batch.checklist.station(run.station).name}: load {loads}, op {run.op}"
-            text = f"{where} {batch.operation_of(run).title}, cycle STOPPED since {since}: {run.stopped.why}"
-            lines.append(PageLine(f"stopped {run.number} {run.stopped.seq}", text, safety=True))
-            continue
         station = batch.checklist.station(run.station)
-        if run.stands is not None:
-            since = clock_time(reading(batch, run.stands.at, run.stands.seq, now), now.at)
-            where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
-            text = f"{where}, the program stands since {since}: {run.stands.why}"
-            lines.append(PageLine(f"stands {run.number} {run.stands.seq}", text, safety=True))
+        where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
+        halt = run.stopped or run.stands
+        if halt is not None:
+            key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "the program stands")
+            text = f"{where}, {how} since {clock_time(reading(batch, halt.at, halt.seq, now), now.at)}: {halt.why}"
+            lines.append(PageLine(f"{key} {run.number} {halt.seq}", text, safety=True))
             continue
         began = reading(batch, run.started, run.started_seq, now)
         took = span((now.at - began).total_seconds())
         planned = cycle_seconds(batch, run)
-        text = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}, running {took}"
+        text = f"{where}, running {took}"
         if planned:
             text += f" of {span(planned)}"
         ends = planned_end(batch, run, now)

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch.gates import outside
+from floor.batch.load import Place
 from floor.batch.said import plural
-from floor.batch.state import Batch, Place
+from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
 

@@ -15,11 +15,13 @@ from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
 from floor.batch.handover import blind, blind_title, hides_held, subject_title
+from floor.batch.load import Load, Place
 from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.room import no_room, taken
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span
-from floor.batch.state import Batch, Load, Place, Run
+from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, undecided, wanted
 from floor.batch.walk import Walk, walk
 from floor.checklist.gates import Counted, Cured

@@ -11,8 +11,9 @@ from typing import Any
 
 from floor.batch.gates import outside, samples
 from floor.batch.reliance import suspects
+from floor.batch.run import CountMark, Run
 from floor.batch.said import plural
-from floor.batch.state import Batch, CountMark, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import OutOfLimits
 from floor.checklist.gates import Measured
 

@@ -8,8 +8,9 @@ from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
 from floor.batch.handover import blind
 from floor.batch.history import GROUPS
+from floor.batch.run import Run
 from floor.batch.said import clock_time, sentences, span
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.walk import walk
 from floor.entry import Moment
 

@@ -12,8 +12,9 @@ from typing import Any
 
 from floor.batch.cycles import runs_in
 from floor.batch.gates import RULES
+from floor.batch.run import Run
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import Unproved
 from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.model import Do

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from floor.batch.state import Batch, Load, Run
+from floor.batch.load import Load
+from floor.batch.run import Run
+from floor.batch.state import Batch
 
 
 def takes(batch: Batch, station: str, load: Load) -> int:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from floor.batch.cycles import in_cycle
 from floor.batch.gates import life_left, say_life, tool_life
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Tool

@@ -8,8 +8,9 @@ from typing import Any
 
 from floor.batch.commands.base import Context, Refused, clean
 from floor.batch.gates import RULES
+from floor.batch.run import Run
 from floor.batch.said import span
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Signed
 from floor.entry import Draft
 

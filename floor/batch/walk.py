@@ -13,9 +13,11 @@ from typing import Literal
 from floor.batch.clocks import standing
 from floor.batch.cycles import names_of, others_in_cycle
 from floor.batch.gates import Verdict, judge
+from floor.batch.proof import Mark
 from floor.batch.reliance import decided
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Mark, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import Waiver
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import Caution, Do, Operation

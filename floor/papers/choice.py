@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from floor.batch.state import Batch, Load
+from floor.batch.load import Load
+from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.closeout import close_out_report
 from floor.papers.export import entries_csv, entries_json

@@ -9,9 +9,10 @@ from typing import get_args
 from floor.batch.describe import describe, proofs_told
 from floor.batch.gates import say_out
 from floor.batch.late import say_told
+from floor.batch.load import Where
 from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
 from floor.batch.said import plural
-from floor.batch.state import Batch, Where
+from floor.batch.state import Batch
 from floor.batch.surplus import surplus_said
 from floor.entry import Moment
 from floor.figures.keyfigures import (

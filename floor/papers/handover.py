@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import get_args
 
 from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
+from floor.batch.load import Where
 from floor.batch.setting import own_offset
-from floor.batch.state import Batch, Where
+from floor.batch.state import Batch
 from floor.batch.turnover import Turnover, present_turnover
 from floor.entry import Moment
 from floor.papers.lines import WIDTH, Column, Paper, cells, head, person, stamp, table

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from typing import Any, get_args
 
 from floor.batch.handover import blind
+from floor.batch.load import Where
 from floor.batch.nextup import Due, say_when
-from floor.batch.state import Batch, Where
+from floor.batch.state import Batch
 from floor.batch.surplus import filled, filled_said, undecided
 from floor.entry import Moment, format_time
 

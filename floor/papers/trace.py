@@ -5,9 +5,10 @@ from __future__ import annotations
 from floor.batch.cycles import others_in_cycle, runs_in
 from floor.batch.describe import describe
 from floor.batch.late import say_told
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, sentences
 from floor.batch.setting import own_offset
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.trace import Stay, Trace, trace
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation

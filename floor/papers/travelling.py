@@ -8,9 +8,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floor.batch.handover import clocks_of
+from floor.batch.load import Load
+from floor.batch.proof import Setup
+from floor.batch.run import Run
 from floor.batch.said import plural
 from floor.batch.setting import own_offset
-from floor.batch.state import Batch, Load, Run, Setup
+from floor.batch.state import Batch
 from floor.batch.walk import Line, State, Walk, phase_title, walk
 from floor.checklist.model import Do
 from floor.entry import Moment

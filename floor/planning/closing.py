@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch.clocks import planned_end, spans
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import used_up
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock

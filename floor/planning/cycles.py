@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.batch.state import Load as LiveLoad
 from floor.checklist.model import Operation
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, PlannedRun, Run, Window
 from floor.planning.durations import Pace, Parts, parts

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.batch.cycles import in_cycle, pieces_in_cycle, turns_left
-from floor.batch.state import Batch, Run, Setup
+from floor.batch.proof import Setup
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock, Operation

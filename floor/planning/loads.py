@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from floor.batch.cycles import in_cycle
+from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.batch.state import Load as LiveLoad
 from floor.batch.surplus import wanted_until
 from floor.batch.walk import walk
 from floor.entry import Moment

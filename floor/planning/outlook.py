@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from floor.batch.load import Load
 from floor.batch.starting import first_setup
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch
 from floor.checklist.expected import operation_yields, weights
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, InHand, forecast

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 
 from floor.batch.cycles import cycle_seconds, in_cycle
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.figures.calendar import Calendar
 from floor.figures.yields import LearnedTime, learned_time
 from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, Pace

@@ -16,8 +16,9 @@ from textual.widgets import Static
 from floor.batch.commands.base import Command, Refused
 from floor.batch.handover import blind, higher_risk
 from floor.batch.reliance import open_unproved, say_unproved
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, undecided
 from floor.entry import Entry
 from floor.ledger import LedgerError

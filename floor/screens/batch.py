@@ -13,8 +13,9 @@ from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import CloseWaiver
 from floor.batch.handover import blind, hides_held, higher_risk
+from floor.batch.load import Load, Place, Where
 from floor.batch.said import clock_time, day_said, plural
-from floor.batch.state import Batch, Load, Place, Where
+from floor.batch.state import Batch
 from floor.batch.surplus import filled, out_of_work, undecided, wanted
 from floor.batch.timekeeping import clock_in_doubt, clock_moved
 from floor.batch.walk import walk

@@ -5,10 +5,11 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.handover import blind, clocks_of, hides_held
+from floor.batch.load import Load
 from floor.batch.nextup import Due
 from floor.batch.outcome import losses
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch
 from floor.batch.walk import walk
 from floor.entry import Moment
 from floor.papers.lines import wrapped

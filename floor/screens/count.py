@@ -15,8 +15,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.commands.counting import CountRun, Marked
+from floor.batch.load import Load
 from floor.batch.said import plural
-from floor.batch.state import Load
 from floor.checklist.model import Reason
 from floor.papers.lines import wrapped
 from floor.screens.base import RunFrame

@@ -10,7 +10,7 @@ from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import Disturb, StartCycle
 from floor.batch.gates import DISTURBANCES, offset_owners
-from floor.batch.state import Run
+from floor.batch.run import Run
 from floor.checklist.model import Tool
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Paper

@@ -13,9 +13,10 @@ from textual.widgets import Static
 
 from floor.batch.commands.opening import FormLoad
 from floor.batch.handover import blind, hides_held
+from floor.batch.load import Where
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
-from floor.batch.state import Batch, Where
+from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.base import FloorScreen, batch_troubles
 from floor.screens.desk import Desk

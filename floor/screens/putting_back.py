@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from floor.batch.commands.putting_back import PutBack, falls, stays
+from floor.batch.run import Run
 from floor.batch.said import plural
-from floor.batch.state import Run
 from floor.screens.base import FloorScreen
 from floor.screens.dialogs import Sure
 

@@ -11,8 +11,9 @@ from textual.widgets import Static
 from floor.batch.arrival import Arrival, on_arrival, unmet_on_arrival
 from floor.batch.commands.stations import open_stations
 from floor.batch.commands.working import BeginRun
+from floor.batch.load import Load
 from floor.batch.said import plural, sentences
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch
 from floor.papers.lines import wrapped
 from floor.screens.base import BatchFrame, FloorScreen
 from floor.screens.desk import Desk

@@ -16,17 +16,18 @@ from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHand
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import Waive
 from floor.batch.handover import safety_lines, subjects
-from floor.batch.state import Run
+from floor.batch.run import Run
 from floor.batch.walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Moment
 from floor.ledger.shelf import CLOSED, SHOP_BOOK
+from floor.shop.books import RECORD
 from floor.shop.checklists import OWN
 from floor.shop.clock import Clock, real_clock
 from floor.shop.hand import Found, Hand, HandClock
 from floor.shop.settings import FILE as SETTINGS
-from floor.shop.shop import RECORD, Shop
+from floor.shop.shop import Shop
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"

@@ -19,7 +19,8 @@ from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm
 from floor.batch.cycles import open_others
 from floor.batch.gates import samples, tool_life
 from floor.batch.nextup import Due
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask
 from floor.checklist.model import Do

@@ -28,7 +28,8 @@ from floor.ledger.files import read_whole
 from floor.ledger.mark import mark_path
 from floor.ledger.recovery import Recovered, copy_name, recover, sound_part
 from floor.ledger.shelf import SHOP_BOOK
-from floor.shop.shop import COPIES, RECORD, Shop
+from floor.shop.books import COPIES, RECORD
+from floor.shop.shop import Shop
 from floor.wall import day_of
 
 

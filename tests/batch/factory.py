@@ -16,7 +16,9 @@ from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import BeginRun, Prove
 from floor.batch.fold import advance, fold
 from floor.batch.handover import subjects
-from floor.batch.state import Batch, Run, Where
+from floor.batch.load import Where
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line, Walk, walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist

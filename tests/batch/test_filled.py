@@ -18,8 +18,8 @@ from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeO
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover import page, subjects
+from floor.batch.load import Place
 from floor.batch.nextup import Due, next_up
-from floor.batch.state import Place
 from floor.batch.surplus import filled_said, out_of_work, surplus_said, undecided
 from floor.batch.trace import trace
 from tests.batch.factory import Bench, conserved, open_bench

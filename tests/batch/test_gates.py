@@ -29,7 +29,7 @@ from floor.batch.commands.working import (
 )
 from floor.batch.gates import DISTURBANCES, RULES, judge, life_left
 from floor.batch.handover import page, safety_lines, subjects
-from floor.batch.state import Run
+from floor.batch.run import Run
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.measure import Measure
 from tests.batch.factory import Bench, open_bench, part

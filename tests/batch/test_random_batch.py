@@ -56,7 +56,8 @@ from floor.batch.gates import DISTURBANCES, RULES, judge, samples
 from floor.batch.handover import page, safety_lines, subjects
 from floor.batch.nextup import next_up
 from floor.batch.reliance import unproved
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.surplus import out_of_work
 from floor.batch.trace import trace
 from floor.batch.walk import walk
@@ -462,6 +463,14 @@ def probed_itself(batch: Batch, run: Run) -> bool:
     return good
 
 
+def shorter(machine: type[RandomBatch], examples: int = 15) -> type[RuleBasedStateMachine.TestCase]:
+    """The trial of a narrower machine, of fewer and shorter lives."""
+    machine.TestCase.settings = settings(
+        RandomBatch.TestCase.settings, max_examples=examples * max(LONG, 1), stateful_step_count=100 if LONG else 40
+    )
+    return machine.TestCase
+
+
 class RandomPallets(RandomBatch):
     """Two pallets on one bed, each with its own offset: no probe of another carrier ever opens a gate."""
 
@@ -494,10 +503,7 @@ class RandomPallets(RandomBatch):
         assert waived or probed_itself(before, run), f"run {number} was started by a probe that is not its own"
 
 
-RandomPallets.TestCase.settings = settings(
-    RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
-)
-TestRandomPallets = RandomPallets.TestCase
+TestRandomPallets = shorter(RandomPallets)
 
 
 class RandomCycles(RandomPallets):
@@ -548,10 +554,7 @@ class RandomCycles(RandomPallets):
                 assert len({(one.started, one.ended, one.running, one.stood) for one in together}) == 1
 
 
-RandomCycles.TestCase.settings = settings(
-    RandomBatch.TestCase.settings, max_examples=15 * max(LONG, 1), stateful_step_count=100 if LONG else 40
-)
-TestRandomCycles = RandomCycles.TestCase
+TestRandomCycles = shorter(RandomCycles)
 
 
 class RandomMills(RandomBatch):
@@ -590,10 +593,7 @@ class RandomMills(RandomBatch):
             assert here or line in waived, f"run {run.number} was cut at {run.station} with no {gate} proved there"
 
 
-RandomMills.TestCase.settings = settings(
-    RandomBatch.TestCase.settings, max_examples=10 * max(LONG, 1), stateful_step_count=100 if LONG else 40
-)
-TestRandomMills = RandomMills.TestCase
+TestRandomMills = shorter(RandomMills, examples=10)
 
 
 class RandomTurned(RandomBatch):
@@ -633,7 +633,4 @@ class RandomTurned(RandomBatch):
                 assert run.ran(self.bench.clock().at) >= -1 or self.bench.state.jumps
 
 
-RandomTurned.TestCase.settings = settings(
-    RandomBatch.TestCase.settings, max_examples=10 * max(LONG, 1), stateful_step_count=100 if LONG else 40
-)
-TestRandomTurned = RandomTurned.TestCase
+TestRandomTurned = shorter(RandomTurned, examples=10)

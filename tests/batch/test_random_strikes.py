@@ -30,7 +30,8 @@ from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive, confir
 from floor.batch.fold import advance, fold
 from floor.batch.late import Told
 from floor.batch.reliance import open_unproved, unproved_pieces
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.surplus import out_of_work
 from floor.batch.walk import walk
 from floor.checklist.loading import read_checklist

@@ -11,8 +11,8 @@ from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.working import BeginRun
 from floor.batch.describe import describe
 from floor.batch.handover import page, subjects
+from floor.batch.load import Load
 from floor.batch.nextup import next_up
-from floor.batch.state import Load
 from floor.checklist.model import Carrier
 from tests.batch.factory import Bench, conserved, open_bench, went_through
 

@@ -15,7 +15,7 @@ from floor.batch.commands.working import Disturb, EndCycle, Prove, StartCycle
 from floor.batch.describe import describe
 from floor.batch.handover import higher_risk, page, safety_lines
 from floor.batch.nextup import next_up
-from floor.batch.state import Run
+from floor.batch.run import Run
 from floor.batch.walk import Line
 from floor.checklist.gates import Cured
 from tests.batch.factory import MORNING, Bench, conserved, open_bench, thermal_break

@@ -13,23 +13,15 @@ from floor.batch.nextup import next_up
 from floor.papers.closeout import close_out_report
 from floor.papers.plan import plan_text
 from floor.papers.status import status_json, status_text
-from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, planned
+from tests.batch.factory import Bench
+from tests.planning.planned import ALWAYS, filled, planned
 
 
 @pytest.fixture
 def bench() -> Bench:
     """Order of 4, filled by the first pallet; a second waits for its cut, and four pieces wait loose."""
-    bench = open_bench(start=12, order=4)
-    first, second = bench.form(10), bench.form(10)
-    bench.through(first, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(first, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
-    bench.through(bench.form(50), 50)
-    bench.through(second, 10, 20)
+    bench = filled(start=12, loads=2)
+    bench.through(2, 10, 20)
     return bench
 
 

@@ -32,6 +32,20 @@ def engraved() -> Checklist:
     return loaded.checklist
 
 
+def filled(start: int, loads: int = 1) -> Bench:
+    """An order of four of the test part, filled by the first of so many pallets; nothing is done to the others yet."""
+    bench = open_bench(start=start, order=4)
+    first, *_ = [bench.form(10) for _ in range(loads)]
+    bench.through(first, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(first, 30)
+    tray = bench.form(40)
+    bench.clock.forward(48 * 3600)
+    bench.through(tray, 40)
+    bench.through(bench.form(50), 50)
+    return bench
+
+
 def planned(*batches: Batch, now: datetime | Moment = MORNING, crew: Crew = ONE_SHIFT, mixed: bool = True,
             changes: Mapping[str, Change] | None = None, effort: int = 1000) -> ShopPlan:  # fmt: skip
     moment = now if isinstance(now, Moment) else Moment(now)

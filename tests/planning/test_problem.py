@@ -10,7 +10,7 @@ import pytest
 from floor.batch.commands.counting import Marked
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.surplus import LetSurplusGoOn, TakeOutSurplus
-from floor.batch.state import Run
+from floor.batch.run import Run
 from floor.figures.schedule import Kind, spread
 from floor.papers.plan import plan_text
 from floor.planning.plan import make_plan
@@ -19,7 +19,7 @@ from floor.planning.prospect import take
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import MORNING, Bench, open_bench, part
-from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, engraved, minutes, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, engraved, filled, minutes, planned
 
 
 def test_a_fresh_batch_is_loaded_carrier_by_carrier_along_its_legs() -> None:
@@ -230,16 +230,8 @@ def test_the_pieces_add_up_at_every_hour_of_a_batch_worked_from_end_to_end(tmp_p
 
 def test_of_a_filled_order_only_what_is_under_way_or_is_to_go_on_is_planned() -> None:
     """Four of four are through; a load waits for its cut on its pallet, four pieces wait loose, a cycle runs."""
-    bench = open_bench(start=16, order=4)
-    first, second = bench.form(10), bench.form(10)
-    bench.through(first, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(first, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
-    bench.through(bench.form(50), 50)
-    bench.through(second, 10, 20)
+    bench = filled(start=16, loads=2)
+    bench.through(2, 10, 20)
     bench.until(bench.form(10), "end", wait=False)
 
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
@@ -259,15 +251,7 @@ def test_of_a_filled_order_only_what_is_under_way_or_is_to_go_on_is_planned() ->
 
 def crowded() -> Bench:
     """Four of four are through, and the shop's three pallets stand under pieces that nobody has decided on."""
-    bench = open_bench(start=16, order=4)
-    first = bench.form(10)
-    bench.through(first, 10, 20)
-    bench.clock.forward(12 * 3600)
-    bench.through(first, 30)
-    tray = bench.form(40)
-    bench.clock.forward(48 * 3600)
-    bench.through(tray, 40)
-    bench.through(bench.form(50), 50)
+    bench = filled(start=16)
     count = bench.state.checklist.carrier("pallet").count
     for _ in range(count):
         bench.form(10)

@@ -20,7 +20,8 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.clocks import planned_end
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line
 from floor.entry import Entry
 from floor.screens.count import CountScreen

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.app import FloorApp
 from floor.batch.gates import Verdict
-from floor.batch.state import Proof
+from floor.batch.proof import Proof
 from floor.batch.walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.measure import read_measure

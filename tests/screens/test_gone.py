@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.commands.correcting import StrikeOut
@@ -221,20 +222,24 @@ def order_is_off(place: Place, run: int) -> tuple[object, ...]:
     )
 
 
+async def ask_and_put_off(app: FloorApp, pilot: Pilot[str], place: Place, run: int, dialog: str) -> None:
+    """A dialog is open, and the order is put off elsewhere."""
+    opens, keys = DIALOGS[dialog]
+    app.go(opens(app, place, run))
+    await pilot.pause()
+    await pilot.press(*keys)
+    if not keys:  # the key asks once all is counted
+        question(app.screen)  # type: ignore[arg-type]
+        await pilot.pause()
+    assert isinstance(app.screen, Form)
+    elsewhere(place, *order_is_off(place, run))
+
+
 @pytest.mark.parametrize("dialog", DIALOGS)
 async def test_a_dialog_goes_with_what_it_asks_about(open_app: Open, place: Place, dialog: str) -> None:
-    run = at_a_gate(place)
-    opens, keys = DIALOGS[dialog]
-    app = open_app("LL")
+    app, run = open_app("LL"), at_a_gate(place)
     async with app.run_test(size=SIZE) as pilot:
-        app.go(opens(app, place, run))
-        await pilot.pause()
-        await pilot.press(*keys)
-        if not keys:  # the key asks once all is counted
-            question(app.screen)  # type: ignore[arg-type]
-            await pilot.pause()
-        assert isinstance(app.screen, Form)
-        elsewhere(place, *order_is_off(place, run))
+        await ask_and_put_off(app, pilot, place, run, dialog)
         app.look()
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
@@ -243,18 +248,9 @@ async def test_a_dialog_goes_with_what_it_asks_about(open_app: Open, place: Plac
 
 @pytest.mark.parametrize("dialog", DIALOGS)
 async def test_an_answer_that_comes_before_the_news_enters_nothing(open_app: Open, place: Place, dialog: str) -> None:
-    run = at_a_gate(place)
-    opens, keys = DIALOGS[dialog]
-    app = open_app("LL")
+    app, run = open_app("LL"), at_a_gate(place)
     async with app.run_test(size=SIZE) as pilot:
-        app.go(opens(app, place, run))
-        await pilot.pause()
-        await pilot.press(*keys)
-        if not keys:  # the key asks once all is counted
-            question(app.screen)  # type: ignore[arg-type]
-            await pilot.pause()
-        assert isinstance(app.screen, Form)
-        elsewhere(place, *order_is_off(place, run))
+        await ask_and_put_off(app, pilot, place, run, dialog)
         for _ in range(4):
             if isinstance(app.screen, Form):
                 await fill(pilot, "all is well")

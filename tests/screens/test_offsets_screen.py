@@ -42,6 +42,12 @@ def run_of(shop: Shop, id: str, load: int) -> int:
     return run
 
 
+def both_at_their_start(shop: Shop, pallets: str, clock: HandClock) -> None:
+    hand = Hand(shop, pallets, "AA", clock, second="BB")
+    for load in (1, 2):
+        hand.work(load, stop=lambda line: line.key == "start")
+
+
 async def test_the_walk_asks_which_offset_was_probed_and_refuses_another_pallets(
     open_app: Open, shop: Shop, pallets: str
 ) -> None:
@@ -60,9 +66,7 @@ async def test_the_walk_asks_which_offset_was_probed_and_refuses_another_pallets
 async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
     open_app: Open, shop: Shop, pallets: str, clock: HandClock
 ) -> None:
-    hand = Hand(shop, pallets, "AA", clock, second="BB")
-    for load in (1, 2):
-        hand.work(load, stop=lambda line: line.key == "start")
+    both_at_their_start(shop, pallets, clock)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(WalkScreen(app.desk, pallets, run_of(shop, pallets, 1)))
@@ -82,9 +86,7 @@ async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
 async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
     open_app: Open, shop: Shop, pallets: str, clock: HandClock
 ) -> None:
-    hand = Hand(shop, pallets, "AA", clock, second="BB")
-    for load in (1, 2):
-        hand.work(load, stop=lambda line: line.key == "start")
+    both_at_their_start(shop, pallets, clock)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         assert isinstance(app.screen, NextScreen)

@@ -225,7 +225,7 @@ def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> 
 
 def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """A terminal that hangs while it writes keeps the others from one batch, and only for so long."""
-    monkeypatch.setattr("floor.shop.shop.Shelf", partial(Shelf, patience=0.01))
+    monkeypatch.setattr("floor.shop.books.Shelf", partial(Shelf, patience=0.01))
     path = record(shop) / "B0002.json"
     fd = os.open(path, os.O_RDWR)
     fcntl.flock(fd, fcntl.LOCK_EX)

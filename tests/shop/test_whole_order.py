@@ -26,7 +26,8 @@ from floor.batch.commands.handing import (
 from floor.batch.commands.opening import CloseBatch, OpenBatch, StartPieces
 from floor.batch.commands.working import CloseWaiver, StartCycle, Waive
 from floor.batch.handover import safety_lines, subjects
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.trace import trace
 from floor.batch.walk import Line
 from floor.checklist.gates import Cured, Measured

@@ -9,8 +9,10 @@ from datetime import datetime, timedelta
 from typing import Any, Literal, Protocol
 
 from floor.batch.gates import emptied
+from floor.batch.load import Load
+from floor.batch.run import Run
 from floor.batch.said import plural, sentences
-from floor.batch.state import MOST_PIECES, Batch, Load, Run
+from floor.batch.state import MOST_PIECES, Batch
 from floor.batch.unsettled import Outage
 from floor.batch.walk import Line, Walk, walk
 from floor.entry import Draft, Moment

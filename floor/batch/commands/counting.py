@@ -18,8 +18,9 @@ from floor.batch.commands.base import (
     whole,
 )
 from floor.batch.reliance import suspects
+from floor.batch.run import CountMark, Run
 from floor.batch.said import plural
-from floor.batch.state import Batch, CountMark, Run
+from floor.batch.state import Batch
 from floor.checklist.model import Reason
 from floor.entry import Draft
 

@@ -19,8 +19,9 @@ from floor.batch.commands.base import (
 from floor.batch.commands.counting import mark_of
 from floor.batch.gates import many_out
 from floor.batch.out_of_limits import commits, made_since
+from floor.batch.run import Run
 from floor.batch.said import plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import OutOfLimits
 from floor.checklist.gates import Measured
 from floor.entry import Draft

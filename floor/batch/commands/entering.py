@@ -12,8 +12,9 @@ from floor.batch.commands.base import Context, Refused, alive, reason, whole, wi
 from floor.batch.commands.working import read_values
 from floor.batch.gates import RULES, samples
 from floor.batch.late import Shown, Told, clocks_told, say_told
+from floor.batch.run import Run
 from floor.batch.said import clock_time, plural
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft, format_wall

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from floor.batch.commands.base import Context, Refused, alive, draft, the_run
 from floor.batch.reliance import line_title
+from floor.batch.run import Run
 from floor.batch.said import clock_time
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Draft, Moment
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from floor.batch.commands.base import FREE_IT, Context, Refused
 from floor.batch.commands.service import refuse_out_of_service
+from floor.batch.load import Load
 from floor.batch.room import no_room, taken
-from floor.batch.state import Batch, Load
+from floor.batch.state import Batch
 
 
 def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> None:

@@ -10,8 +10,9 @@ from floor.batch.commands.base import Context, Refused, alive, clean, draft, the
 from floor.batch.commands.working import Disturb
 from floor.batch.cycles import open_others
 from floor.batch.gates import Disturbance
+from floor.batch.run import Run
 from floor.batch.said import clock_time
-from floor.batch.state import Batch, Run
+from floor.batch.state import Batch
 from floor.entry import Draft
 
 STOPS: dict[str, str] = {

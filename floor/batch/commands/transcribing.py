@@ -19,9 +19,11 @@ from floor.batch.commands.working import (
     StartCycle,
 )
 from floor.batch.cycles import in_cycle, runs_in
+from floor.batch.load import Place
 from floor.batch.room import no_room, taken
+from floor.batch.run import Run
 from floor.batch.said import clock_time
-from floor.batch.state import Batch, Place, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import Outage
 from floor.entry import Draft, Entry, Moment, format_wall
 

@@ -25,10 +25,12 @@ from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import open_others
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
+from floor.batch.load import Load
 from floor.batch.out_of_limits import lasts, made_since
 from floor.batch.room import taken, takes
+from floor.batch.run import Run
 from floor.batch.said import plural
-from floor.batch.state import Batch, Load, Run
+from floor.batch.state import Batch
 from floor.batch.verifying import verifier
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded

@@ -8,7 +8,10 @@ from typing import Any
 
 from floor.batch.cycles import runs_in
 from floor.batch.gates import serves
-from floor.batch.state import Batch, Place, Run, Void
+from floor.batch.load import Place
+from floor.batch.proof import Void
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import LONG_BREAK, needs_person
 from floor.entry import Entry
 

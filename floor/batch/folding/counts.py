@@ -11,15 +11,9 @@ from floor.batch.folding.base import kind, need, open_run, put
 from floor.batch.folding.passing import pass_by, pass_out
 from floor.batch.folding.runs import start_clocks
 from floor.batch.gates import emptied, wasted
-from floor.batch.state import (
-    Batch,
-    Count,
-    CountMark,
-    Detour,
-    Load,
-    Place,
-    Run,
-)
+from floor.batch.load import Detour, Load, Place
+from floor.batch.run import Count, CountMark, Run
+from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Rework
 from floor.entry import Entry

@@ -8,7 +8,8 @@ from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need
 from floor.batch.gates import outside, said
-from floor.batch.state import Batch, CountMark, Run
+from floor.batch.run import CountMark, Run
+from floor.batch.state import Batch
 from floor.batch.unsettled import Decided, OutOfLimits
 from floor.checklist.gates import Measured
 from floor.entry import Entry

@@ -8,7 +8,9 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, put
 from floor.batch.folding.counts import close_up, close_up_all, go_back, leave_run, worn_by
-from floor.batch.state import Batch, Detour, Load, Place, Run
+from floor.batch.load import Detour, Load, Place
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry
 

@@ -9,8 +9,11 @@ from floor.batch.folding.base import kind, need, put
 from floor.batch.folding.lots import record_lot
 from floor.batch.gates import wear
 from floor.batch.late import Late, Told, outcome
+from floor.batch.load import Load, Place
+from floor.batch.proof import Mark, Proof, Setup, ToolState
 from floor.batch.room import taken, takes
-from floor.batch.state import Batch, Load, Mark, Place, Proof, Run, Setup, ToolState
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.entry import Entry, parse_wall
 
 LONG_AGO = timedelta(days=3653)

@@ -7,8 +7,10 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch.folding.base import kind
+from floor.batch.proof import Lot
 from floor.batch.reliance import root
-from floor.batch.state import Batch, Lot, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry

@@ -9,7 +9,8 @@ from datetime import timedelta
 
 from floor.batch.folding.lots import another_lot
 from floor.batch.gates import RULES
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk import Line, walk
 from floor.checklist.gates import Cured, LotRecorded
 from floor.checklist.model import Do

@@ -6,12 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need, put
-from floor.batch.state import (
-    MOST_PIECES,
-    Batch,
-    Load,
-    Place,
-)
+from floor.batch.load import Load, Place
+from floor.batch.state import MOST_PIECES, Batch
 from floor.entry import Entry
 
 

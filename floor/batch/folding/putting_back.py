@@ -7,7 +7,8 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_run, void
 from floor.batch.folding.counts import leave
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.entry import Entry
 
 

@@ -10,16 +10,10 @@ from floor.batch.folding.deciding import read_out
 from floor.batch.folding.lots import record_lot
 from floor.batch.folding.passing import pass_by, pass_windows
 from floor.batch.gates import RULES, judge, set_anew, wasted, wear
+from floor.batch.proof import Mark, Proof, Setup, ToolState
 from floor.batch.room import taken, takes
-from floor.batch.state import (
-    Batch,
-    Mark,
-    Proof,
-    Run,
-    Setup,
-    Stop,
-    ToolState,
-)
+from floor.batch.run import Run, Stop
+from floor.batch.state import Batch
 from floor.batch.timekeeping import moved_since
 from floor.checklist.gates import Measured
 from floor.checklist.model import Do

@@ -9,7 +9,8 @@ from floor.batch.cycles import runs_in
 from floor.batch.folding.base import kind, need, open_run, prove_again, run_of, void
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves, set_anew
-from floor.batch.state import Batch, Run
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.timekeeping import confirmed
 from floor.batch.unsettled import Waiver
 from floor.checklist.model import Do

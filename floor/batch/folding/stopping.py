@@ -7,7 +7,8 @@ from typing import Any
 
 from floor.batch.folding.base import kind, need, open_runs_in, void
 from floor.batch.gates import RULES
-from floor.batch.state import Batch, Run, Stop
+from floor.batch.run import Run, Stop
+from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry
 

@@ -7,7 +7,8 @@ from typing import Any
 
 from floor.batch.folding.base import Inapplicable, kind, need, put
 from floor.batch.folding.counts import close_up_all, leave_run, worn_by
-from floor.batch.state import Batch, Load, Place
+from floor.batch.load import Load, Place
+from floor.batch.state import Batch
 from floor.batch.unsettled import GoesOn
 from floor.entry import Entry
 

@@ -1,0 +1,83 @@
+"""Where each piece is, and the loads that carry them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finished"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a piece is: in exactly one place, always."""
+
+    where: Where
+    op: int = 0
+    """waiting: the operation it waits for. hold, scrap: the operation where it was found.
+    spare, stopped: the operation that it would go through next."""
+    load: int = 0
+    """load: the load it rides on. hold, spare, stopped: the load it was taken from, 0 for none."""
+    reason: str = ""
+    rework: str = ""
+    """waiting: the rework route it is on. hold, spare, stopped: the one that it was sent to and has not been through.
+    """
+    seq: int = 0
+    """The entry that put it there."""
+    sits: bool = False
+    """hold, scrap: it is still in its place on the carrier of its load, which holds it fast."""
+
+    @property
+    def heap(self) -> str:
+        """Key of what it is counted with at a handover; empty where it is not counted any more."""
+        if self.sits:
+            return f"load {self.load}"
+        heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip()}
+        return heaps.get(self.where, self.where if self.where in ("hold", "spare") else "")
+
+
+@dataclass(slots=True)
+class Detour:
+    """Some pieces of a load go back by themselves while it stays on its carrier."""
+
+    rework: str
+    """The rework route; empty where they make up for operations that the load passed while they were held."""
+    pieces: frozenset[int]
+    found: int
+    """The operation that found them: after it, the load is together again."""
+    at: int | None
+    """The operation they go to next; None when they are through."""
+
+
+@dataclass(slots=True)
+class Load:
+    """Pieces riding together on one carrier, from where it is loaded to where it is emptied."""
+
+    number: int
+    carrier: str
+    carrier_number: int
+    slots: tuple[int | None, ...]
+    """The piece in each place of the carrier; for a carrier without places just the pieces."""
+    first_op: int
+    next_op: int | None
+    """The operation the load as a whole goes to next, or is in; None when it is through its leg."""
+    formed: datetime
+    seq: int
+    rework: str = ""
+    run: int | None = None
+    """The run under way."""
+    detours: list[Detour] = field(default_factory=list)
+    behind: list[Detour] = field(default_factory=list)
+    """Detours that begin when the run under way is released."""
+    dissolved: datetime | None = None
+
+    @property
+    def at(self) -> int | None:
+        """The operation it is in or goes to next, a detour included."""
+        return self.detours[-1].at if self.detours else self.next_op
+
+    @property
+    def pieces(self) -> tuple[int, ...]:
+        """Every piece that was put on it."""
+        return tuple(piece for piece in self.slots if piece is not None)

@@ -1,0 +1,76 @@
+"""What was proved, for how long it holds, and what stands at a station: set-up, tools, lots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, Literal
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What the record says of one line of a walk."""
+
+    how: Literal["done", "skipped"]
+    seq: int
+    at: datetime
+    by: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What proves a gate, until something voids it. Earlier attempts stay in the record."""
+
+    seq: int
+    at: datetime
+    by: str
+    values: dict[str, Any]
+    run: int
+    """The run in which it was recorded; it may serve others. 0 where it was told of a batch entered late."""
+    station: str
+    load: int
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Why a proof no longer stands."""
+
+    why: str
+    at: datetime
+    seq: int
+
+
+@dataclass(slots=True)
+class Setup:
+    """A station made ready for one operation; stands until something else is set up there."""
+
+    number: int
+    station: str
+    op: int
+    at: datetime
+    marks: dict[str, Mark] = field(default_factory=dict)
+    stands: bool = True
+    why_not: str = ""
+    instead_of: int = 0
+    """The set-up that stood there until this one was begun; 0 for none."""
+    never_made: bool = False
+    """Whether the run that began it was put back before anything was done for it: it took nothing down."""
+
+
+@dataclass(slots=True)
+class ToolState:
+    """A tool in a station since it was last changed."""
+
+    length: float | None
+    since: datetime
+    used: float = 0.0
+    """Seconds of cutting, or pieces, as its card counts; what other batches cut with it is in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    lot: str
+    use_by: date | None
+    seq: int
+    at: datetime
