@@ -187,7 +187,7 @@ def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
     children = []
     for writer in range(writers):
         def write(pipe: int, writer: int = writer) -> None:
-            book = Shelf(folder).open("shop")
+            book = Shelf(folder, patience=120.0).open("shop")  # nobody's turn comes for sure while nine never pause
             number = 0
             while number < entries:
                 size = min(1 + number % 3, entries - number)
