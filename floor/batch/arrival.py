@@ -55,10 +55,7 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str =
 
 def rework_here(batch: Batch, load: Load) -> str:
     """The rework route whose own steps belong to the load's next run."""
-    if load.detours:
-        route = batch.checklist.rework(load.detours[-1].rework)
-    else:
-        route = batch.checklist.rework(load.rework) if load.rework else None
+    route = batch.rework_of(load)
     return route.id if route is not None and route.back_to == load.at else ""
 
 

@@ -105,8 +105,9 @@ def _begun(batch: Batch, body: dict[str, Any]) -> str:
     exception = f", by exception: {body['exception']}" if body.get("exception") else ""
     rework = ", rework" if body.get("rework") else ""
     unmet = f", although {body['unmet']}" if body.get("unmet") else ""
-    first = batch.runs.get(body.get("cycle", 0))
-    joint = f", for one cycle with load {first.load}" if first is not None and first.number != body["run"] else ""
+    joined = [str(run.load) for run in batch.runs.values()
+              if run.cycle == body.get("cycle") and run.number < body["run"] and not run.put_back]  # fmt: skip
+    joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
     return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{joint}{rework}{exception}{unmet}"
 
 

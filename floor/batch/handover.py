@@ -59,7 +59,7 @@ def subjects(batch: Batch) -> list[Subject]:
     found = [
         Subject(
             Place("load", load=load.number).heap,
-            f"{batch.carrier_name(load)} (load {load.number})" + (" with held and scrap" if sitting else ""),
+            f"{batch.carrier_name(load)} (load {load.number})" + (" with what is set aside" if sitting else ""),
             len(batch.present(load)) + len(sitting),
         )
         for load in batch.live_loads()

@@ -26,6 +26,8 @@ class Waiver:
     at: datetime
     pieces: frozenset[int]
     closed: str = ""
+    spent: bool = False
+    """What it let through is to be done anew, so that it lets nothing through any more."""
 
 
 @dataclass(slots=True)

@@ -160,14 +160,12 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
     _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
     count = run.count
-    said = ""
+    said = batch.say_sitting(batch.loads[run.load]) if run.released is None else ""
     if count:
         parts = [f"{count.good} good"]
         parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
         said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
-    sitting = batch.say_sitting(batch.loads[run.load]) if run.released is None and count is None else ""
-    title = f"Count the {plural(len(run.pieces), 'piece')}" + (f"; {sitting}" if sitting else "")
-    lines.append(_event("count", "close", title, count is not None, said))
+    lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
     release = "Release the load to the next operation"
     lines.append(
         _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))
@@ -280,7 +278,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         elif mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
             state, evidence = "not needed", f"{step.while_running} {'was' if over else 'still'} open"
         return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
-    waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key), None)
+    waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key and not w.spent), None)
     if waiver is not None:
         said = f"waived by {waiver.by}: {waiver.reason}" + (f" · {waiver.second} signed" if waiver.second else "")
         return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from floor.batch.arrival import rework_here
 from floor.batch.handover import clocks_of
 from floor.batch.load import Load
 from floor.batch.proof import Setup
@@ -74,11 +75,8 @@ def walk_ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
     station = batch.stations_for(op)[0]
     standing = batch.standing_setup(station)
     setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)
-    rework = load.detours[-1].rework if load.detours else load.rework
-    run = Run(
-        0, load.number, op, station, setup.number, batch.next_pieces(load), now.at, "", batch.seq,
-        rework=rework,
-    )  # fmt: skip
+    rework = rework_here(batch, load) if op == load.at else ""
+    run = Run(0, load.number, op, station, setup.number, batch.next_pieces(load), now.at, "", batch.seq, rework=rework)
     setups, runs = {**batch.setups, setup.number: setup}, {**batch.runs, 0: run}
     return walk(replace(batch, setups=setups, runs=runs), run, now)
 

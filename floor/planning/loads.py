@@ -230,6 +230,13 @@ class _Way:
                 todo += [(op, off) for op in ops if detour.at <= op <= detour.found and off]
         if live.next_op is not None and present:  # without: all on hold, nothing to pass until a lead decides
             todo += [(op, present) for op in ops if op >= live.next_op]
+        made_up = [(op, off) for detour in live.behind if detour.at is not None
+                   for off in [tuple(piece for piece in present if piece in detour.pieces)]
+                   for op in ops if detour.at <= op <= detour.found and off]  # fmt: skip
+        if live.run is not None and todo:
+            under_way = self.batch.runs[live.run].pieces
+            todo[0] = todo[0][0], tuple(piece for piece in present if piece in under_way)
+            todo[1:1] = made_up  # as soon as it is released
         name = self.names.load(self.batch, str(live.number))
         begun = 1 if live.run is not None else 0
         return _Draft(name, live.carrier, self._wanted(todo, begun), [_Stream(present, {}, None)], live=live)

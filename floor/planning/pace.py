@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from floor.batch.cycles import cycle_seconds, in_cycle
+from floor.batch.cycles import cycle_seconds, in_cycle, others_in_cycle
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.figures.calendar import Calendar
@@ -51,6 +51,8 @@ def _spread(learned: LearnedTime, usual: float) -> float:
 
 
 def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) -> float | None:
+    if others_in_cycle(batch, run):
+        return None  # between its begin and the start the other loads were made ready too
     time = batch.operation_of(run).time
     pieces = len(run.pieces)
     planned = took = 0.0

@@ -131,12 +131,13 @@ def ask(
 
 
 def _standing_idle(batches: Sequence[Batch], names: Names, kind: str, planned: Sequence[int]) -> set[int]:
-    """Numbers of carriers under loads that a filled order does not need: nothing is planned on them."""
+    """Numbers of carriers under loads that a filled order does not need, or that are on hold as a whole."""
     return {
         load.carrier_number
         for batch in batches
         for load in batch.live_loads()
-        if names.carrier[load.carrier] == kind and not wanted(batch, load.at) and load.carrier_number not in planned
+        if names.carrier[load.carrier] == kind and load.carrier_number not in planned
+        and not (wanted(batch, load.at) and batch.next_pieces(load))
     }
 
 
@@ -149,11 +150,14 @@ def _without_carrier(
         kind = load.carrier
         if kind is None or counts[kind]:
             continue
-        those = [batch.id for batch in batches if _standing_idle([batch], names, kind, ())]
+        those = [batch for batch in batches if _standing_idle([batch], names, kind, ())]
+        surplus = [batch.id for batch in those if undecided(batch)]
+        on_hold = [batch.id for batch in those if batch.total("hold")]
+        what = [text for text, ids in (("that a filled order does not need", surplus), ("on hold", on_hold)) if ids]
+        keys = [f"{key} on batch {' and '.join(ids)}" for key, ids in (("u", surplus), ("d", on_hold)) if ids]
         run = load.runs[0]
-        wrong = f"every {kind} is under pieces that a filled order does not need"
-        found.append(Obstacle(f"operation {run.operation}", wrong, f"Decide on them: u on batch {' and '.join(those)}",
-                              run.id, load.id))  # fmt: skip
+        found.append(Obstacle(f"operation {run.operation}", f"every {kind} is under pieces {' or '.join(what)}",
+                              f"Decide on them: {', '.join(keys)}", run.id, load.id))  # fmt: skip
     return found
 
 

@@ -40,6 +40,8 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
         batch = screen.desk.batch(batch_id)
         of = batch.loads[load]
         free = open_stations(batch, of, screen.desk.context(batch_id)) if of.at is not None else []
+        if of.at is not None and screen.desk.paper is not None:  # what was free then the act itself finds out
+            free = list(batch.stations_for(of.at))
         if len(free) < 2:
             go(exception)
             return
@@ -139,7 +141,7 @@ class WaitingScreen(BatchFrame):
                 for row in wrapped(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        anyway = f"a: begin anyway and wait there, which takes {names}"
+        anyway = f"a: begin anyway and wait there: {names} is taken then"
         self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: begin    Esc: back")
 
     def action_go(self) -> None:

@@ -47,9 +47,10 @@ TWO_UP = (
             '{ name = "X", low = "399 mm", high = "401 mm", offset = "G56" }, {'),
     ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"'),
 )  # fmt: skip
+"""Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
+
 OWN_LOAD = ("back_to = 20\npasses = 2", 'back_to = 20\nrides = "own load"\npasses = 2')
 """An edit of the test part: what is touched up leaves its carrier, and the others go on."""
-"""Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
 ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_per_cycle = 2\n'))
 """Edits of the test part: two pallets on the bed of the mill, cut by one program in one cycle."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from floor.batch.afar import afar
@@ -16,7 +18,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates import tool_life
 from floor.batch.nextup import Due, next_up
-from tests.batch.factory import ONE_CYCLE, Bench, edited, one_cycle, open_bench, two_up
+from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, one_cycle, open_bench, two_up
 
 
 @pytest.fixture
@@ -217,3 +219,32 @@ def test_a_checklist_without_it_says_nothing_of_cycles() -> None:
     entry = bench.say(BeginRun(bench.form(10)))[0]
     assert "cycle" not in entry.body
     assert fold(bench.state.entries).runs[1].cycle == 0
+
+
+def test_from_paper_it_goes_on_no_earlier_than_the_other_load_was_proved_to_sit() -> None:
+    bench = open_bench(lambda: edited(*ONE_CYCLE, *TURNED), start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "start")
+    bench.say(StartCycle(1))
+    bench.until(1, "turn")
+    bench.say(DoStep(1, "turn"))
+    bench.clock.forward(60)
+    bench.prove(2, "confirmed 2")
+    between = bench.clock().at
+    bench.clock.forward(180)
+    bench.prove(1, "confirmed 2")
+    bench.clock.forward(600)
+
+    refused = bench.refused(Transcribed(DoStep(2, "second side"), between + timedelta(minutes=1)))
+
+    assert refused.why == "input"
+    assert "before what was done last here" in refused.wrong
+
+
+def test_a_load_that_was_put_back_is_not_said_to_share_the_cycle(bench: Bench) -> None:
+    bench.say(PutBack(1))
+
+    [begun] = bench.say(BeginRun(1, anyway=True))
+
+    assert "for one cycle with load 2" in describe(bench.state, begun)
+    assert "with load 1" not in describe(bench.state, begun)

@@ -59,7 +59,7 @@ def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with
     assert bench.state.say_sitting(load_of(bench, load)) == "1 scrap (A2) still on the carrier"
     assert bench.state.present(load_of(bench, load)) == (1, 3, 4)
     (subject,) = subjects(bench.state)
-    assert (subject.title, subject.expected) == ("Pallet 1 (load 1) with held and scrap", 4)
+    assert (subject.title, subject.expected) == ("Pallet 1 (load 1) with what is set aside", 4)
     places = next(section for section in page(bench.state, bench.clock()) if section.title == "Where everything is")
     assert "3 pieces, 1 scrap (A2) still on the carrier" in places.lines[0].text
 

@@ -10,7 +10,7 @@ from floor.batch.afar import afar
 from floor.batch.clocks import planned_end
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle
+from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover import safety_lines
 from floor.batch.nextup import Due, next_up
@@ -194,3 +194,44 @@ def test_a_hand_works_it_through_and_the_pieces_are_counted_once(bench: Bench) -
     assert bench.hand().work(1)
     assert bench.state.loads[1].at == 20
     assert bench.state.tools["mill", 1].used == 4 * 300.0
+
+
+SOAK = ('  { gate = "first piece accepted", independent = true },\n]',
+        '  { gate = "first piece accepted", independent = true },\n'
+        '  { gate = "cured", clock = "soak", at = "after" },\n]\nclocks = [{ id = "soak", starts = "start", '
+        'windows = [{ earliest = "1 min" }], source = "Shop rule" }]')
+WAIVABLE = ('do = "Seated: no feeler goes in", at = "cycle", waive = "never"',
+            'do = "Seated: no feeler goes in", at = "cycle"')
+
+
+def test_what_is_turned_stays_turned_when_the_cycle_stops_and_a_clock_of_it_stands() -> None:
+    """A clock that began in the cycle has what was done since done again; pieces that were turned over are not."""
+    bench = open_bench(lambda: edited(*TURNED, SOAK), start=4)
+    bench.until(bench.form(10), "turn")
+    bench.say(DoStep(1, "turn"))
+    bench.say(StopCycle(1, "alarm"))
+    bench.until(1, "start")
+    bench.say(StartCycle(1))
+
+    assert bench.refused(DoStep(1, "turn")).why == "not now"
+    bench.until(1, "second side")
+    bench.say(DoStep(1, "second side"))
+    bench.through(1)
+    assert fold(bench.state.entries) == bench.state
+
+
+def test_a_waiver_lets_nothing_through_when_the_cycle_is_begun_anew() -> None:
+    bench = open_bench(lambda: edited(*TURNED, WAIVABLE), start=4)
+    bench.until(bench.form(10), "turn")
+    bench.say(DoStep(1, "turn"))
+    bench.say(Waive(1, "confirmed 2", "the feeler is lost"), by="LL")
+    bench.say(DoStep(1, "second side"))
+    bench.say(StopCycle(1, "alarm"))
+    bench.until(1, "start")
+    bench.say(StartCycle(1, anew=True))
+    bench.until(1, "turn")
+    bench.say(DoStep(1, "turn"))
+
+    assert bench.current(1).key == "confirmed 2"
+    assert bench.refused(DoStep(1, "second side")).why == "not now"
+    assert [waiver.title for waiver in bench.state.open_waivers()] == ["Seated: no feeler goes in"], "it stays in sight"

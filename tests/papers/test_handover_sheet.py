@@ -88,7 +88,7 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
     text = sheet(bench, "BB")
 
     assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 DIFFERS", text)
-    assert re.search(r"Pallet 1 \(load 1\) with held and scrap +\d +\d  agrees", text)
+    assert re.search(r"Pallet 1 \(load 1\) with what is set aside +\d +\d  agrees", text)
     assert "Incoming  BB Bea Brandt, accepted 2026-03-02" in text
     assert "Responsible now: BB Bea Brandt\n" in text
     assert "[x] Pallet 2: cure" in text

@@ -163,6 +163,7 @@ def test_the_time_of_one_cycle_is_measured_once(both: Bench) -> None:
     alone.clock.forward(24 * 60)
     assert alone.hand().work(1)
     assert pace.cycle == pytest.approx(paces(alone.state, ALWAYS.calendar)[10].cycle, rel=0.02)
+    assert pace.hands == 1.0, "making the other pallet ready is no slow work at this one"
 
 
 def test_the_time_of_a_cycle_is_held_against_all_pieces_in_it() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.commands.counting import Dispose, HoldBack
-from floor.batch.commands.opening import SetAside
+from floor.batch.commands.opening import SetAside, StartPieces
 from floor.planning.prospect import take
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT
@@ -34,3 +34,29 @@ def test_what_a_freed_piece_missed_is_planned_for_it_alone() -> None:
     assert planned(bench) == [(10, 1), (20, 4), (30, 4)]
     facts = take([bench.state], bench.clock(), ONE_SHIFT).facts[bench.state.id]
     assert sum(one.rework for one in facts.hand) == 0, "it is no rework"
+
+
+def test_nothing_is_planned_on_a_pallet_full_of_held_pieces() -> None:
+    bench = open_bench(order=8, start=12)
+    for load in (bench.form(10), bench.form(10)):
+        bench.say(SetAside("hold", "doubtful", load=load, positions=("A1", "A2", "B1", "B2")))
+
+    asked = take([bench.state], bench.clock(), ONE_SHIFT).ways[0]
+
+    assert asked.numbers["Pallet"] == (3,)
+    bench.say(SetAside("hold", "doubtful", load=bench.form(10), positions=("A1", "A2", "B1", "B2")))
+    bench.say(StartPieces(4))
+    (obstacle,) = take([bench.state], bench.clock(), ONE_SHIFT).ways[0].obstacles
+    assert obstacle.wrong == "every Pallet is under pieces on hold"
+    assert obstacle.remedy == "Decide on them: d on batch B0001"
+
+
+def test_what_a_piece_makes_up_for_after_the_run_under_way_is_planned_too() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.until(load, "end", wait=False)
+    bench.say(Dispose((1,), "use as is", "it was clean"), by="LL")
+
+    assert bench.state.loads[load].behind
+    assert planned(bench) == [(10, 3), (10, 1), (20, 4), (30, 4)]

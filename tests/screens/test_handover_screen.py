@@ -154,7 +154,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("enter")
         assert screen.stage == "count"
         await pilot.press("4", "enter")
-        assert "Pallet 1 (load 1) with held and scrap: 4, agrees" in seen(app)
+        assert "Pallet 1 (load 1) with what is set aside: 4, agrees" in seen(app)
         await pilot.press("3", "enter")
         assert "Pallet 2 (load 2): the counts disagree, look again" in seen(app)
         await pilot.press("2", "enter")

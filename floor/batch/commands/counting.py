@@ -184,10 +184,12 @@ class TakeOff:
             raise Refused(
                 "unknown", "not all of these sit on a carrier, held or scrapped, each named once", "choose such pieces"
             )
-        load = {batch.places[piece].load for piece in known}
-        where = ", ".join(pieces_text(batch, batch.loads[one], [p for p in known if batch.places[p].load == one])
-                          + f" of {batch.load_name(one)}" for one in sorted(load))  # fmt: skip
-        return draft("taken_off", pieces=known, where=where)
+        drafts: list[Draft] = []
+        for load in sorted({batch.places[piece].load for piece in known}):
+            pieces = [piece for piece in known if batch.places[piece].load == load]
+            where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.load_name(load)}"
+            drafts += draft("taken_off", pieces=pieces, load=load, where=where)
+        return drafts
 
 
 @dataclass(frozen=True, slots=True)

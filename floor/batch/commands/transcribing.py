@@ -196,9 +196,11 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
 
 
 def _runs_of(batch: Batch, act: Act) -> set[int]:
-    """The run of an act; with what starts and ends a cycle, all that are in it."""
+    """The run of an act; with what starts and ends a cycle, and what is done in it, all that are in it."""
     run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
-    if run is not None and isinstance(act, StartCycle | EndCycle):
+    steps = dict(batch.operation_of(run).numbered_steps) if run is not None else {}
+    step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None
+    if run is not None and (isinstance(act, StartCycle | EndCycle) or (step is not None and step.at == "cycle")):
         return {one.number for one in in_cycle(batch, run)}
     return {run.number} if run is not None else set()
 

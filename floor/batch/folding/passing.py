@@ -65,7 +65,8 @@ def _by_clock(step: object) -> bool:
 
 def _evidence(batch: Batch, run: Run, line: Line) -> int:
     """The entry that a satisfied line rests on; 0 where it is a clock, or an event of the cycle."""
-    waived = [one.seq for one in batch.waivers.values() if (one.run, one.line) == (run.number, line.key)]
+    mine = (run.number, line.key, False)
+    waived = [one.seq for one in batch.waivers.values() if (one.run, one.line, one.spent) == mine]
     if waived or line.step is None or isinstance(line.step, Cured):
         return max(waived, default=0)
     if isinstance(line.step, Do):

@@ -206,6 +206,8 @@ def _turn_again(batch: Batch, run: Run) -> None:
         turned = turned or (isinstance(step, Do) and step.cycle == "stands")
         if step.at != "cycle" or not turned:
             continue
+        for waiver in batch.waivers.values():
+            waiver.spent = waiver.spent or (waiver.run, waiver.line) == (run.number, line)
         mark = run.marks.pop(line, None)
         if mark is not None and not isinstance(step, Do):
             batch.proofs.pop(RULES[step.gate].key(batch, run, line, step), None)

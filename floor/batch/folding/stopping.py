@@ -35,7 +35,8 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
     """The clocks that began in the cycle stand, and what was done and measured since is to be done again.
 
     An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
-    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done.
+    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done; so do the steps at
+    which its program stood for work by hand: pieces that are turned over stay so.
     """
     operation = batch.operation_of(run)
     within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
@@ -51,7 +52,8 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
             run.halted[clock.id] = min([*began, run.halted.get(clock.id, began[0])])
     for line, step in within.items() if clocks else ():
         if isinstance(step, Do):
-            run.marks.pop(line, None)
+            if not step.cycle:
+                run.marks.pop(line, None)
         elif (key := RULES[step.gate].key(batch, run, line, step))[1:3] == ("run", run.number) and key in batch.proofs:
             void(batch, key, "the cycle stopped", entry, entry.done)
             run.marks.pop(line, None)

@@ -106,8 +106,8 @@ def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
     """The planned cycle of a full load ends inside the window that its own start, or a step in it, opens."""
     for i, operation in enumerate(checklist.operations):
         carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
-        cycle = operation.time.seconds("cycle", (carrier.capacity if carrier else 1) * operation.loads_per_cycle)
-        cycle += operation.turns * operation.time.seconds("turn", carrier.capacity if carrier else 1)
+        pieces = (carrier.capacity if carrier else 1) * operation.loads_per_cycle
+        cycle = operation.time.seconds("cycle", pieces) + operation.turns * operation.time.seconds("turn", pieces)
         inside = {step.id for step in operation.steps if step.id and step.at == "cycle"}
         waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
         for clock in operation.clocks:

@@ -259,7 +259,7 @@ class Build:
         return best
 
     def _in_span(self, task: Task, at: int, stints: list[Stint], held: int, station: int, places: int) -> Slot | None:
-        """As `_fit`, inside the instants between which the run may start, or late by the least if there are none."""
+        """As `_earliest`, inside the instants between which the run may start, or late by the least if none."""
         if not task.allowed:
             return self._at_station(task, at, stints, held, station, places)
         slot: Slot | None = None
