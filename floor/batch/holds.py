@@ -1,9 +1,9 @@
-"""The pieces that wait for a decision, and those sent back to be reworked: what a lead looks at before deciding."""
+"""The pieces that wait for a decision, those sent back to be reworked, and scrap that still sits on its carrier."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.batch.gates import outside
@@ -31,6 +31,8 @@ class HeldPiece:
     """The rework that it was sent to and has not been through: to use it as it is waives that."""
     sits: bool = False
     """It is still in that place: it never left its carrier."""
+    scrap: bool = False
+    """Nothing is left to be decided of it."""
     measured: str = ""
     """What was measured outside its limits in the run that it was taken from, before it was."""
 
@@ -39,6 +41,14 @@ def held_pieces(batch: Batch) -> list[HeldPiece]:
     """The held pieces, longest first."""
     held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
     return [_held(batch, piece, place) for piece, place in held]
+
+
+def sitting_scrap(batch: Batch) -> list[HeldPiece]:
+    """Scrap that still sits on its carrier, by load and place."""
+    return [
+        replace(_held(batch, piece, batch.places[piece]), scrap=True, owes="", measured="")
+        for load in batch.live_loads() for piece in batch.sitting(load, "scrap")
+    ]  # fmt: skip
 
 
 def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
@@ -51,7 +61,7 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     reason = code.text if code is not None and marks else place.reason
     route = batch.checklist.rework(place.rework) if place.rework else None
     owes, found = route.name if route else "", _measured(batch, place)
-    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits, found)
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits, measured=found)
 
 
 def _measured(batch: Batch, place: Place) -> str:

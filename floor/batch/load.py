@@ -27,6 +27,8 @@ class Place:
     """The entry that put it there."""
     sits: bool = False
     """hold, scrap: it is still in its place on the carrier of its load, which holds it fast."""
+    off: bool = False
+    """hold: it came off that carrier, so that it rides on again only once it is loaded anew."""
 
     @property
     def heap(self) -> str:

@@ -11,7 +11,7 @@ from floor.batch.arrival import next_run
 from floor.batch.clocks import planned_end, shifted, standing, turn_due
 from floor.batch.commands.base import Context, Elsewhere, Person, Refused
 from floor.batch.commands.opening import free_carriers, open_points
-from floor.batch.commands.stations import open_stations, refuse_station
+from floor.batch.commands.stations import open_stations, refuse_station, set_up_for_another
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
 from floor.batch.handover import blind, blind_title, hides_held, subject_title
@@ -274,7 +274,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     busy += context.elsewhere.runs.get(station.id, ())
     due = replace(due, what=_begin(batch, load, now, station.id))
     held = taken(batch, station.id) + context.elsewhere.taken(station.id)
-    if full := no_room(batch, station.id, load, busy, held):
+    if full := no_room(batch, station.id, load, busy, held) or set_up_for_another(batch, load, station.id, busy):
         return replace(due, urgency="blocked", what=full)
     return due
 
@@ -293,9 +293,8 @@ def _none_free(batch: Batch, load: Load, context: Context) -> str:
 def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
     run = next_run(batch, load, now, station=station)
     others = open_others(batch, run)
-    if batch.operation(run.op).in_one_go:
-        return "Begin, by hand in one go"
-    return f"Begin, for one cycle with {names_of(batch, others)}" if others else "Begin"
+    with_others = f", for one cycle with {names_of(batch, others)}" if others else ""
+    return "Begin" + with_others + (", by hand in one go" if batch.operation(run.op).in_one_go else "")
 
 
 def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> Due:

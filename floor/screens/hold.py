@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from floor.batch.commands.base import Refused
 from floor.batch.commands.counting import Dispose, TakeOff
-from floor.batch.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes
+from floor.batch.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes, sitting_scrap
 from floor.batch.said import clock_time, plural, sentences
 from floor.screens.base import BatchFrame
 from floor.screens.desk import Desk
@@ -76,7 +76,7 @@ class HoldScreen(BatchFrame):
 
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now().at
-        self.held = held_pieces(batch)
+        self.held = [*held_pieces(batch), *sitting_scrap(batch)]
         self.marked &= {one.piece for one in self.held}
         self.table.display, self.none.display = bool(self.held), not self.held
         self.table.fill(
@@ -88,7 +88,7 @@ class HoldScreen(BatchFrame):
                     one.place,
                     one.by,
                     clock_time(one.at, now),
-                    one.reason + (f" · owes: {one.owes}" if one.owes else ""),
+                    ("scrap: " if one.scrap else "") + one.reason + (f" · owes: {one.owes}" if one.owes else ""),
                 )
                 for one in self.held
             ]
@@ -108,6 +108,7 @@ class HoldScreen(BatchFrame):
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
+            sits = "Still on its carrier; o when it has been taken off" if one.scrap else sits
             self.why.update(sentences(said, set_aside, *filter(None, (sits, measured, owes))))
 
     @property
@@ -120,6 +121,10 @@ class HoldScreen(BatchFrame):
         """The marked pieces; where none is marked, the one under the cursor."""
         marked = [one for one in self.held if one.piece in self.marked]
         return marked or ([self.chosen] if self.chosen else [])
+
+    @property
+    def undecided(self) -> list[HeldPiece]:
+        return [one for one in self.meant if not one.scrap]
 
     @on(Rows.RowHighlighted)
     def highlighted(self, event: Rows.RowHighlighted) -> None:
@@ -140,7 +145,7 @@ class HoldScreen(BatchFrame):
             self.show()
 
     def action_mark_all(self) -> None:
-        self.marked = set() if self.marked else {one.piece for one in self.held}
+        self.marked = set() if self.marked else {one.piece for one in self.held if not one.scrap}
         self.show()
 
     def action_take_off(self) -> None:
@@ -154,8 +159,10 @@ class HoldScreen(BatchFrame):
 
     def action_decide(self) -> None:
         """What becomes of the marked pieces."""
-        if self.meant:
+        if self.undecided:
             self.signed_in(self._choose)
+        elif self.meant:
+            self.say("Scrap is decided on. o says that it was taken off its carrier", wrong=True)
 
     def _choose(self) -> None:
         try:
@@ -163,7 +170,7 @@ class HoldScreen(BatchFrame):
         except Refused as refused:
             self.say(str(refused), wrong=True)
             return
-        meant = self.meant
+        meant = self.undecided
         pieces = tuple(one.piece for one in meant)
         owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
         choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""), "u")]

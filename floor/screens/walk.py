@@ -370,7 +370,7 @@ class WalkScreen(RunFrame):
                 self.give(self.batch_id, command, self._confirmed)
 
         left = span((ends - now).total_seconds())
-        really = "Has it really ended?" if turn is None else "Does the program stand already?"
+        really = "Has it really ended?" if turn is None else "Has the program stopped for it?"
         question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. {really}"
         self.floor.push_screen(Sure(question), answered)
 

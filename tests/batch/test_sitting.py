@@ -69,7 +69,8 @@ def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with
         "counted 4, the record says 3, and 1 scrap (A2) still on the carrier"
     )
     bench.until(load, "count")
-    assert bench.current(load).title == "Count the 3 pieces; 1 scrap (A2) still on the carrier"
+    line = bench.current(load)
+    assert (line.title, line.evidence) == ("Count the 3 pieces", "1 scrap (A2) still on the carrier")
     bench.through(load, 20, 30)
     assert not any(place.sits for place in bench.state.places.values()), "the pallet is empty"
     conserved(bench.state)
@@ -245,3 +246,18 @@ def test_a_run_left_without_a_piece_does_not_count_as_passed_for_the_one_that_wa
     bench.through(load, 10)
     assert here.at == 20
     to_the_end(bench)
+
+
+@pytest.mark.parametrize("how", ["by o", "when set aside"])
+def test_what_came_off_its_carrier_waits_to_be_loaded_anew(bench: Bench, how: str) -> None:
+    """Clamped to nothing, it is not cut with the others only because the load has not gone on without it."""
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",), off=how == "when set aside"))
+    if how == "by o":
+        bench.say(TakeOff((1,)))
+
+    use_as_is(bench, 1)
+
+    assert bench.state.pools() == [(20, "", 1)]
+    assert bench.state.present(load_of(bench, load)) == (2, 3, 4)

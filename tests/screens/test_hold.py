@@ -18,6 +18,7 @@ from floor.screens.hold import HoldScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.screens.keys import fill, words
+from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
 
@@ -55,6 +56,25 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where}
     ]
     assert batch.total("hold") == 2
+
+
+async def test_scrap_that_still_sits_is_listed_and_taken_off_and_not_decided_on(
+    shop: Shop, held: str, open_app: Open
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter", "s")
+        await fill(pilot, "bent")
+        screen = app.screen
+        assert isinstance(screen, HoldScreen)
+        assert [one.piece for one in screen.held] == [9, 10, 1]
+        assert "scrap: dropped on" in seen(app)
+        await pilot.press("down", "down", "enter")
+        assert "Scrap is decided on. o says that it was taken off its carrier" in words(app)
+        await pilot.press("o")
+        assert "1 piece taken off the carrier" in words(app)
+        assert [one.piece for one in screen.held] == [9, 10]
+    assert not shop.batch(held).places[1].sits
 
 
 async def test_several_are_marked_and_scrapped_together(shop: Shop, held: str, open_app: Open) -> None:
@@ -164,7 +184,7 @@ async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
         await pilot.press("escape")
         screen = app.screen
         assert isinstance(screen, HoldScreen)
-        assert [one.piece for one in screen.held] == [9, 10]
+        assert [one.piece for one in screen.held if not one.scrap] == [9, 10]
     assert len(disposed(shop.batch(held))) == 1
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from floor.batch.commands.base import FREE_IT, Context, Refused
 from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.load import Load
@@ -13,17 +15,22 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
     """Refuse a station that is out of service, has no room, or is set up for other work that goes on there."""
     assert load.at is not None, "a load through its leg begins nothing"
     refuse_out_of_service(batch, station, context)
-    name = batch.checklist.station(station).name
     busy = at_station(batch, station, context)
     full = no_room(batch, station, load, busy, taken(batch, station) + context.elsewhere.taken(station))
     if full:
         raise Refused("busy", full, FREE_IT if busy else "the carrier does not fit: mend the checklist")
-    needs_setup = any(step.at == "setup" for _, step in batch.operation(load.at).numbered_steps)
+    if other := set_up_for_another(batch, load, station, busy):
+        raise Refused("busy", other, "wait until it is free")
+
+
+def set_up_for_another(batch: Batch, load: Load, station: str, busy: Sequence[str]) -> str:
+    """Why a station cannot be set up for a load's next operation while these are there; empty where it need not be."""
+    needs_setup = any(step.at == "setup" for _, step in batch.operation(load.at or 0).numbered_steps)
     standing = batch.standing_setup(station)
-    mine = standing is not None and standing.op == load.at
-    if not mine and needs_setup and busy:
-        raise Refused("busy", f"{name} is set up for another operation and in use: {', '.join(busy)}",
-                      "wait until it is free")  # fmt: skip
+    if not busy or not needs_setup or (standing is not None and standing.op == load.at):
+        return ""
+    name = batch.checklist.station(station).name
+    return f"{name} is set up for another operation and in use: {', '.join(busy)}"
 
 
 def at_station(batch: Batch, station: str, context: Context) -> list[str]:

@@ -38,7 +38,8 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
         rework = owes if body["to"] == "hold" else ""
-        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq, sits=sits)
+        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq, sits=sits,
+                      off=bool(body.get("off")))  # fmt: skip
         put(batch, piece, aside)
     close_up_all(batch, pieces, entry, at)
 
@@ -88,7 +89,8 @@ def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
     if load is not None and place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
         return
-    if load is not None and load.dissolved is None and load.run is None and target == _joins(load, piece, place):
+    there = load is not None and load.dissolved is None and load.run is None and not place.off
+    if load is not None and there and target == _joins(load, piece, place):
         put(batch, piece, Place("load", load=load.number, seq=entry.seq))
     elif target is None:
         put(batch, piece, Place("finished", seq=entry.seq))
@@ -143,5 +145,5 @@ def _taken_off(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     for piece in body["pieces"]:
         place = batch.places[piece]
         need(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
-        put(batch, piece, replace(place, sits=False))
+        put(batch, piece, replace(place, sits=False, off=True))
         close_up(batch, batch.loads[place.load], entry, at)
