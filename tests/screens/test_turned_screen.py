@@ -27,7 +27,7 @@ async def test_the_turn_is_asked_about_before_its_time_and_holds_the_end(
         await pilot.pause()
         await pilot.press("enter")
         await pilot.pause()
-        assert "the program stopped for it?" in seen(app)
+        assert "program stopped for it?" in seen(app)
         await pilot.press("escape")
         assert shop.batch(id).runs[1].stands is None
         clock.forward(600)
