@@ -173,15 +173,15 @@ def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recov
     """The same where the book's file is gone."""
     mark = read_mark(path)
     more = longer(path, [], copies, mark)
-    if without and mark is not None:
+    known = max(mark.entries if mark else 0, len(more.entries) if more else 0)
+    if without and (mark or more):
         mark_path(path).unlink(missing_ok=True)
-        return Recovered(0, 0, mark.entries, None, None)
+        return Recovered(0, 0, known, None, None)
     if more is None:
         raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}, and no copy of it. Nothing was done.")
     with said_plainly(f"Bringing back the record of {path.stem}"):
         write_whole(files, path, _laid_out(path, more.entries))
     write_mark(path, len(more.entries), more.entries[-1].hash)
-    known = max(len(more.entries), mark.entries if mark else 0)
     return Recovered(0, len(more.entries), known, more.path, None)
 
 

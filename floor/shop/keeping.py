@@ -17,7 +17,6 @@ from floor.batch.handover import page
 from floor.batch.nextup import next_up
 from floor.batch.people import People, fold_people, sign_in
 from floor.batch.state import Batch
-from floor.batch.walk import walk
 from floor.checklist.rules import RELIED_ON
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Book, LedgerError, Shelf, WriteFailed
@@ -88,7 +87,7 @@ def _try_out(book: Book, path: Path) -> None:
         trial.unlink()
     except (WriteFailed, OSError) as error:
         cause = error if isinstance(error, OSError) else error.__cause__
-        why = getattr(cause, "strerror", None) or cause
+        why = getattr(cause, "strerror", error)
         raise WriteFailed(f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is alive "
                           "here as before.") from error
 
@@ -146,7 +145,7 @@ def look_into(shop: Shop, path: Path) -> Offer:
     ours = shop.batch(here).entries if here else []
     known = {entry.hash for entry in ours}
     news = [entry for entry in entries if entry.hash not in known]
-    goes_on = bool(news) and len(news) + len(ours) == len(entries)
+    goes_on = len(news) + len(ours) == len(entries)
     part = f"{batch.checklist.part.number} {batch.checklist.part.revision}"
     never_sent = goes_on and bool(here) and not shop.batch(here).gone
     return Offer(path, name, entries[-1].hash, here, part, never_sent, _actors(shop, news))
@@ -159,16 +158,14 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
         why = next((finding.wrong for rule in RELIED_ON for finding in rule(batch.checklist)), "")
         if not why:
             next_up([alive], now, {})
-            page(alive, now)
-            for run in alive.open_runs():
-                walk(alive, run, now)
+            page(alive, now)  # walks the runs under way too
             return batch
     except Inapplicable as error:
         raise Refused("unknown", f"{path} holds what this Floor does not understand, as where it comes from a newer "
                       f"one: {error}", "nothing was taken in; bring the Floor of this machine up to the other's, then "
                       "give the command again") from error
     except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in
-        why = str(error) if isinstance(error, ValueError) else type(error).__name__
+        why = type(error).__name__
     raise Refused("input", f"{path} holds no batch that can be worked on: {why}", "nothing was taken in; have it sent "
                   "again")  # fmt: skip
 

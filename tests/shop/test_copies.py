@@ -197,7 +197,8 @@ def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
     assert main(["verify", "--shop", str(shop.folder)]) == Exit.WRONG
     assert sentence in capsys.readouterr().out
     shop.refresh()
-    recover_batch(shop, "B0002", "LL", without=True)
+    assert "is given up" in recover_batch(shop, "B0002", "LL", without=True)
+    assert Shelf(record(shop)).names() == ["B0001", "shop"]
     assert said(shop) == []
 
 

@@ -99,6 +99,20 @@ def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Pa
         take_in(here, offer, "LL")
 
     assert here.batch("B0001").entries == mine
+    assert take_in(here, offer, "LL", instead=True).name == "B0001", "a lead may know better"
+    assert here.batch("B0001").entries[:len(forged)] == forged
+
+
+def test_whose_pin_is_known_here_is_said_of_each_who_acted(here: Shop, tmp_path: Path) -> None:
+    here.add_person("AA", "Ann", False, by="LL")
+    forged = list(here.batch("B0001").entries)
+    for by in ("AA", "ZZ"):
+        forged = forged_on(forged, ("noted", {"text": "x"}), by=by)
+    forged = forged_on(forged, ("gone_over", {"to": "here"}))
+
+    offer = look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+
+    assert {actor.initials: actor.pin_here for actor in offer.actors} == {"AA": False, "LL": True, "ZZ": False}
 
 
 def test_a_batch_is_taken_in_by_a_lead(here: Shop, tmp_path: Path, clock: StepClock) -> None:
@@ -124,6 +138,23 @@ def test_a_file_that_is_another_one_since_it_was_looked_at_is_not_taken_in(here:
         take_in(here, offer, "LL")
 
 
+def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, tmp_path: Path) -> None:
+    """The people of a shop; and a batch under their name, which would be the people where nobody is entered yet."""
+    people = bundle_of(list(here.shelf.open("shop").entries), tmp_path / "people.floor", "B0002")
+    mine = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
+    for file in (people, bundle_of(mine, tmp_path / "b.floor", "shop")):
+        with pytest.raises(Refused, match="is the record of no batch"):
+            look_into(here, file)
+
+
+def test_a_batch_that_was_not_sent_is_not_taken_in(here: Shop, tmp_path: Path) -> None:
+    """It is alive where it came from."""
+    file = bundle_of(list(here.batch("B0001").entries), tmp_path / "b.floor")
+
+    with pytest.raises(Refused, match="was not sent over with floor bundle"):
+        look_into(here, file)
+
+
 @pytest.mark.parametrize("lacks", ["carriers", "stations"])
 def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop, tmp_path: Path) -> None:
     mine = deepcopy(list(here.batch("B0001").entries))
@@ -132,6 +163,20 @@ def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop,
     forged = forged_on(mine, ("gone_over", {"to": "here"}))
 
     with pytest.raises(Refused, match='"nowhere" is not in the file'):
+        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+
+
+@pytest.mark.parametrize("screen", ["what is next", "the handover page"])
+def test_a_batch_that_a_screen_could_not_show_is_refused(screen: str, here: Shop, tmp_path: Path) -> None:
+    """It would take down the first screen, or the handover, of the whole shop."""
+    mine = deepcopy(list(here.batch("B0001").entries))
+    if screen == "what is next":
+        mine[0].body["id"] = ["B0001"]
+    else:
+        next(entry for entry in mine if entry.kind == "noted").body.pop("text")
+    forged = forged_on(mine, ("gone_over", {"to": "here"}))
+
+    with pytest.raises(Refused, match="holds no batch that can be worked on: (TypeError|KeyError)"):
         look_into(here, bundle_of(forged, tmp_path / "b.floor"))
 
 

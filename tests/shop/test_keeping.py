@@ -13,7 +13,7 @@ from floor.batch.commands.moving import TakeIn
 from floor.batch.commands.opening import OpenBatch
 from floor.checklist.loading import load_checklist, shipped
 from floor.entry import Draft
-from floor.ledger import BundleRefused, LedgerError
+from floor.ledger import BundleRefused, LedgerError, WriteFailed
 from floor.ledger.bundle import write_bundle
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
@@ -140,14 +140,64 @@ def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     sender.do("B0001", Note("goes on here"), "RK")
 
 
-@pytest.mark.parametrize("folder", ["no such folder", "a file"])
-def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(sender: Shop, tmp_path: Path, folder: str) -> None:
+@pytest.mark.parametrize(
+    ("folder", "why"), [("no such folder", "No such file or directory"), ("a file", "Not a directory")]
+)
+def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(
+    sender: Shop, tmp_path: Path, folder: str, why: str
+) -> None:
     (tmp_path / "a file").write_text("")
     with pytest.raises(LedgerError) as refused:
         send_over(sender, "B0001", tmp_path / folder / "b.floor", "north shop", "RK")
-    assert f"The bundle {tmp_path / folder / 'b.floor'} cannot be written: " in str(refused.value)
+    assert f"The bundle {tmp_path / folder / 'b.floor'} cannot be written: {why}. " in str(refused.value)
     assert "trial" not in str(refused.value)
     assert sender.batch("B0001").gone == ""
+
+
+def test_a_bundle_is_written_over_no_file_and_the_batch_stays_alive(sender: Shop, tmp_path: Path) -> None:
+    (tmp_path / "b.floor").write_text("yesterday's")
+
+    with pytest.raises(Refused, match="There is a file"):
+        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+
+    assert (tmp_path / "b.floor").read_text() == "yesterday's"
+    assert sender.batch("B0001").gone == ""
+
+
+def test_nothing_is_left_beside_a_bundle_nor_in_its_way(sender: Shop, tmp_path: Path) -> None:
+    """The program was killed while it tried the place out; then the same command is given again."""
+    (stick := tmp_path / "stick").mkdir()
+    (stick / ".b.floor.trial").write_text("half of it")
+
+    send_over(sender, "B0001", stick / "b.floor", "north shop", "RK")
+
+    assert [file.name for file in stick.iterdir()] == ["b.floor"]
+
+
+def test_a_bundle_that_was_lost_is_written_again(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+    there = _shop(tmp_path / "there", clock)
+    send_over(sender, "B0001", tmp_path / "lost.floor", "north shop", "RK")
+    marked = list(sender.batch("B0001").entries)
+
+    send_over(sender, "B0001", tmp_path / "again.floor", "north shop", "RK")
+
+    assert sender.batch("B0001").entries == marked
+    take_in(there, look_into(there, tmp_path / "again.floor"), "RK")
+
+
+def test_a_stick_that_is_full_after_the_batch_was_marked_says_how_to_go_on(
+    sender: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise WriteFailed("Writing the bundle did not work: the disk is full.")
+
+    monkeypatch.setattr("floor.shop.keeping._try_out", lambda *_: None)
+    monkeypatch.setattr("floor.shop.keeping.write_bundle", full)
+
+    with pytest.raises(WriteFailed, match="disk is full.*marked as gone over.*floor bundle B0001 --withdraw WHY"):
+        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+
+    assert sender.batch("B0001").gone == "north shop"
 
 
 def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
@@ -182,10 +232,37 @@ def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_pat
     assert "ended at entry 2. Entries 3 to 4 were brought back from record-" in said
     assert "Entries 5 to 6 are lost: look what was done then" in said
     short.refresh()
-    notes = [entry.body["text"] for entry in short.batch("B0001").entries if entry.kind == "noted"]
-    assert notes == ["first", said]
+    notes = [entry.body for entry in short.batch("B0001").entries if entry.kind == "noted"]
+    assert [note["text"] for note in notes] == ["first", said]
+    assert notes[-1]["abnormal"], "it is out of the ordinary"
+    assert notes[-1]["next_shift"], "the next shift reads it too"
     short.do("B0001", Note("goes on"), "RK")
     short.close()
+
+
+def test_only_a_lead_decides_on_a_record_that_was_cut_short(sender: Shop) -> None:
+    sender.add_person("TN", "Tomas Nye", False, by="RK")
+    make_backup(sender)
+    path = sender.shelf.place("B0001")
+    path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
+
+    for without in (True, False):
+        with pytest.raises(Refused, match="takes a lead"):
+            recover_batch(sender, "B0001", "TN", without=without)
+
+    assert path.read_bytes() == cut
+
+
+def test_a_batch_that_went_over_is_brought_back_though_it_takes_no_note(sender: Shop, tmp_path: Path) -> None:
+    send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+    make_backup(sender)
+    whole = list(sender.batch("B0001").entries)
+    sender.shelf.place("B0001").unlink()
+
+    assert "were brought back" in recover_batch(sender, "B0001", "RK", without=False)
+
+    sender.refresh()
+    assert sender.batch("B0001").entries == whole
 
 
 def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
