@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from floor.batch.blind import blind, blinded
 from floor.batch.clocks import planned_end
 from floor.batch.cycles import in_cycle
 from floor.batch.nextup import CLOSING_SOON, Due
@@ -82,7 +83,7 @@ def _carriers(batch: Batch, run: Run) -> str:
 
 def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) -> Afar:
     run = batch.runs[number]
-    walked = walk(batch, run, now, by)
+    walked = blinded(walk(batch, run, now, by), blind(batch))
     line = walked.current
     job, operation, carrier = batch.id, f"Op {run.op}", _carriers(batch, run)
     if line is None:

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from floor.batch.blind import blind
 from floor.batch.gates import DISTURBANCES, outside, said, same_text
-from floor.batch.handover import blind
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
 from floor.batch.run import Run

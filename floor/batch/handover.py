@@ -6,10 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import timedelta
 
+from floor.batch.blind import Subject, blind, blinded, subjects
 from floor.batch.clocks import planned_end, reading, standing
 from floor.batch.cycles import cycle_seconds, open_others
 from floor.batch.holds import in_rework
-from floor.batch.load import Load, Place
+from floor.batch.load import Load
 from floor.batch.out_of_limits import pieces_said, say_open
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.said import clock_time, plural, span
@@ -17,8 +18,7 @@ from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, out_of_work
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
-from floor.batch.walk import Line, used_up, walk
-from floor.checklist.gates import Counted
+from floor.batch.walk import used_up, walk
 from floor.entry import Moment
 
 COUNT_LASTS = timedelta(hours=1)
@@ -27,15 +27,6 @@ ORDER = "The order"
 """Title of the section that says that it is filled, before all others."""
 TOOL_NEAR_END = 0.2
 """A tool with less than this part of its life left is near its end (shop decision)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Subject:
-    """Something the incoming person counts: a load, or pieces waiting loose."""
-
-    key: str
-    title: str
-    expected: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,68 +43,6 @@ class Section:
     lines: tuple[PageLine, ...]
     empty: str
     """What is said where there is nothing."""
-
-
-def subjects(batch: Batch) -> list[Subject]:
-    """All that is to be counted, in the order of the loads and then of the route."""
-    found = [
-        Subject(
-            Place("load", load=load.number).heap,
-            f"{batch.carrier_name(load)} (load {load.number})" + (" with what is set aside" if sitting else ""),
-            len(batch.present(load)) + len(sitting),
-        )
-        for load in batch.live_loads()
-        for sitting in [batch.sitting(load)]
-    ]
-    for op, rework, count in batch.pools():
-        kind = " in rework" if rework else ""
-        found.append(Subject(Place("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count))
-    apart = sum(not place.sits for place in batch.held().values())
-    if apart:
-        found.append(Subject("hold", "pieces on hold, off their carriers", apart))
-    if batch.total("spare"):
-        found.append(Subject("spare", "pieces kept as spares", batch.total("spare")))
-    return found
-
-
-def uncounted(batch: Batch, who: str) -> frozenset[str]:
-    """Keys of the subjects whose recorded figure this person must not see yet, because they are still to count them.
-
-    The figures belong to whoever holds the batch; everybody else counts first, also the one who left it alone
-    overnight and comes back to it.
-    """
-    handover = batch.handover
-    if handover is None:
-        return frozenset() if who == batch.responsible else frozenset(subject.key for subject in subjects(batch))
-    if who == handover.by and not handover.unattended:
-        return frozenset()
-    return blind(batch)
-
-
-def blind(batch: Batch) -> frozenset[str]:
-    """Keys of the subjects whose recorded figure nobody is shown while a handover is open.
-
-    Those not counted yet, and those that were counted once and disagree: they are counted again as blindly.
-    """
-    handover = batch.handover
-    if handover is None:
-        return frozenset()
-    return frozenset(
-        subject.key
-        for subject in subjects(batch)
-        if subject.key not in handover.counted
-        or (handover.counted[subject.key] != subject.expected and handover.tries[subject.key] < 2)
-    )
-
-
-def hides_held(batch: Batch, hidden: Collection[str]) -> bool:
-    """Whether some of the held pieces, on their carriers or off, are still to be counted."""
-    return any(place.heap in hidden for place in batch.held().values())
-
-
-def subject_title(batch: Batch, key: str) -> str:
-    """What is counted under this key, as a person calls it; the key itself where it is no longer there."""
-    return next((subject.title for subject in subjects(batch) if subject.key == key), key)
 
 
 def left_to_count(batch: Batch, now: Moment | None = None) -> list[Subject]:
@@ -272,11 +201,6 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     return lines
 
 
-def blind_title(line: Line, hidden: bool) -> str:
-    """The title of a line, without the number of the pieces where their load is still to be counted."""
-    return "Count the pieces" if hidden and line.kind == "count" else line.title
-
-
 def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
     for load in batch.live_loads():
@@ -285,9 +209,9 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         text = f"{batch.carrier_name(load)} (load {load.number}){present}: "
         if load.run is not None:
             run = batch.runs[load.run]
-            current = walk(batch, run, now).current
+            current = blinded(walk(batch, run, now), hidden).current
             text += f"op {run.op} {batch.operation_of(run).title}"
-            text += f", at: {blind_title(current, not present)}" if current else ""
+            text += f", at: {current.title}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:
             text += f"waits for op {load.at} {batch.operation(load.at).title}"
@@ -336,11 +260,10 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
 def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
     for run in batch.open_runs():
-        current = walk(batch, run, now).current
+        current = blinded(walk(batch, run, now), hidden).current
         if current is not None and current.verdict is not None:
-            blind = isinstance(current.step, Counted) and f"load {run.load}" in hidden
-            why = "not counted" if blind else current.verdict.why
-            lines.append(PageLine(f"gate {run.number}", f"load {run.load}, op {run.op}, {current.title}: {why}"))
+            said = f"load {run.load}, op {run.op}, {current.title}: {current.verdict.why}"
+            lines.append(PageLine(f"gate {run.number}", said))
     return lines
 
 

@@ -8,14 +8,14 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.arrival import next_run
+from floor.batch.blind import blind, blinded, hides, subject_title
 from floor.batch.clocks import planned_end, shifted, standing, turn_due
 from floor.batch.commands.base import Context, Elsewhere, Person, Refused
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.commands.stations import open_stations, refuse_station, set_up_for_another
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
-from floor.batch.handover import blind, blind_title, hides_held, subject_title
-from floor.batch.load import Load, Place
+from floor.batch.load import Load, Place, Where
 from floor.batch.out_of_limits import say_open, to_decide
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.room import no_room, taken
@@ -76,6 +76,8 @@ class Due:
         return f"{self.batch} {self.go} {self.load} {self.op} {self.rework or self.what if self.op is None else ''}"
 
 
+STILL_GOOD: tuple[Where, ...] = ("load", "waiting", "hold")
+"""Where pieces are that may still become good ones."""
 NO_ROW = ("waiver open", "question open")
 """What keeps a batch from being closed and has no row of its own."""
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
@@ -116,7 +118,7 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
                          entry=out.seq))  # fmt: skip
     held = batch.total("hold")
     if held:
-        held_pieces = "the held pieces" if hides_held(batch, hidden) else plural(held, "held piece")
+        held_pieces = "the held pieces" if hides(batch, "hold", hidden) else plural(held, "held piece")
         found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
     for load in batch.live_loads():
         if load.run is not None:
@@ -143,10 +145,11 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
     if undecided(batch):
         return [Due("now", None, batch.id, filled_said(batch, hidden), "batch", go="surplus")]
     finished, spare = batch.total("finished"), batch.total("spare")
-    short = batch.order - finished - batch.total("load") - batch.total("waiting") - batch.total("hold")
+    short = batch.order - finished - sum(batch.total(where) for where in STILL_GOOD)
     if spare and short > 0:
         spares = "spares are" if "spare" in hidden else f"{plural(spare, 'spare')} {'is' if spare == 1 else 'are'}"
-        what = f"{plural(short, 'piece')} short of the order, and {spares} there: take them back into work"
+        few = "pieces" if any(hides(batch, where, hidden) for where in STILL_GOOD) else plural(short, "piece")
+        what = f"{few} short of the order, and {spares} there: take them back into work"
         return [Due("now", None, batch.id, what, "batch", go="surplus")]
     return []
 
@@ -163,14 +166,14 @@ def speaks(batch: Batch, run: Run, now: Moment) -> bool:
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:
     operation = batch.operation_of(run)
-    walked = walk(batch, run, now)
+    walked = blinded(walk(batch, run, now), hidden)
     current = walked.current
     assert current is not None, "a released run is no longer under way"
     due = Due(
         urgency="now",
         when=None,
         batch=batch.id,
-        what=blind_title(current, f"load {load.number}" in hidden),
+        what=current.title,
         where=batch.checklist.station(run.station).name,
         load=load.number,
         run=run.number,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from floor.batch.blind import blind
 from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
-from floor.batch.handover import blind
 from floor.batch.history import GROUPS
 from floor.batch.run import Run
 from floor.batch.said import clock_time, sentences, span

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import get_args
 
-from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines, subjects, uncounted
+from floor.batch.blind import subjects, uncounted
+from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines
 from floor.batch.load import Where
 from floor.batch.setting import own_offset
 from floor.batch.state import Batch

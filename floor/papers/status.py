@@ -6,8 +6,8 @@ import json
 from collections.abc import Sequence
 from typing import Any, get_args
 
-from floor.batch.handover import blind
-from floor.batch.load import Where
+from floor.batch.blind import blind, hides, total_said
+from floor.batch.load import Place, Where
 from floor.batch.nextup import Due, say_when
 from floor.batch.state import Batch
 from floor.batch.surplus import filled, filled_said, undecided
@@ -29,10 +29,12 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
     for batch in batches:
         part = batch.checklist.part
         name = f"{part.number} {part.revision} {part.name}"
-        said = filled_said(batch, blind(batch))
+        hidden = blind(batch)
+        said = filled_said(batch, hidden)
         lines += [f"{batch.id}  {said}"] if said else []
         lines.append(f"{batch.id}  {name}  order {batch.order}, started {batch.started}")
-        counts = [f"{batch.total(where)} {WORDS[where]}" for where in get_args(Where) if batch.total(where)]
+        some = [where for where in get_args(Where) if batch.total(where)]
+        counts = [f"{total_said(batch, where, hidden)} {WORDS[where]}" for where in some]
         due_date = f"; due {batch.due}" if batch.due else ""
         lines.append(f"    {', '.join(counts)}; {batch.responsible} is responsible{due_date}")
         lines += [f"    ! gone over to {batch.gone}; it takes no more work here"] if batch.gone else []
@@ -75,6 +77,12 @@ def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
 
 
 def _batch(batch: Batch) -> dict[str, Any]:
+    hidden = blind(batch)
+
+    def seen(figure: int, heap: str) -> int | None:
+        """A figure, or nothing where it is still to be counted at a handover."""
+        return None if heap in hidden else figure
+
     return {
         "id": batch.id,
         "part": batch.checklist.part.number,
@@ -83,23 +91,27 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "gone_over_to": batch.gone or None,
         "started": batch.started,
         "filled": filled(batch),
-        "not_needed": len(undecided(batch)),
-        "counts": {where: batch.total(where) for where in get_args(Where)},
+        "not_needed": None if hidden else len(undecided(batch)),
+        "counts": {where: None if hides(batch, where, hidden) else batch.total(where) for where in get_args(Where)},
         "out_of_service": [
             {"station": station, "why": outage.why, "by": outage.by, "since": format_time(outage.since),
              "back": format_time(outage.back) if outage.back else None}
             for station, outage in batch.outages.items()
         ],
-        "waiting": [{"op": op, "rework": rework or None, "pieces": count} for op, rework, count in batch.pools()],
+        "waiting": [
+            {"op": op, "rework": rework or None,
+             "pieces": seen(count, Place("waiting", op=op, rework=rework).heap)}
+            for op, rework, count in batch.pools()
+        ],
         "loads": [
             {
                 "load": load.number,
                 "carrier": batch.carrier_name(load),
                 "op": load.at,
                 "under_way": load.run is not None,
-                "pieces": len(batch.present(load)),
-                "scrap_on_carrier": len(batch.sitting(load, "scrap")),
-                "held_on_carrier": len(batch.sitting(load, "hold")),
+                "pieces": seen(len(batch.present(load)), f"load {load.number}"),
+                "scrap_on_carrier": seen(len(batch.sitting(load, "scrap")), f"load {load.number}"),
+                "held_on_carrier": seen(len(batch.sitting(load, "hold")), f"load {load.number}"),
             }
             for load in batch.live_loads()
         ],

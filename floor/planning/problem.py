@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
-from floor.batch.handover import blind
+from floor.batch.blind import blind
 from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, undecided, wanted
 from floor.checklist.model import Checklist

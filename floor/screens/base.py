@@ -13,8 +13,9 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from floor.batch.blind import blind
 from floor.batch.commands.base import Command, Refused
-from floor.batch.handover import blind, higher_risk
+from floor.batch.handover import higher_risk
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural

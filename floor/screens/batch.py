@@ -8,11 +8,12 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.batch.blind import UNSEEN, blind, blinded, hides, total_said
 from floor.batch.clocks import standing
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import CloseWaiver
-from floor.batch.handover import blind, hides_held, higher_risk
+from floor.batch.handover import higher_risk
 from floor.batch.load import Load, Place, Where
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch
@@ -35,6 +36,7 @@ from floor.screens.rows import Rows
 from floor.screens.shown import Shown
 
 LOST_ROWS = 15
+PIECES = "pieces"
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 NOT_NEEDED = "not needed: u decides"
@@ -91,16 +93,19 @@ class BatchScreen(BatchFrame):
     def body(self) -> ComposeResult:
         yield Shown(id="totals", markup=False)
         yield Shown(id="outlook", markup=False)
-        ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
-        names = [carrier.label(carrier.count) for carrier in self.the_batch.checklist.carriers]
-        columns = [("", min(max(map(len, names)), LONGEST_LOAD)), ("pieces", 6)]
-        # Up to ten operations stand between; a longer route comes last and is scrolled to.
-        columns += [*ops, ("now", 0)] if self.short else [("now", 30), *ops]
-        yield Rows(columns, id="loads", gap=1, fixed=1)
+        yield Rows(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
         yield Shown(id="row", markup=False)
         yield Shown(id="lost", markup=False)
         yield Shown(id="keys-now", markup=False)
         yield Shown(LEGEND, id="legend", markup=False)
+
+    def _columns(self, pieces: int) -> list[tuple[str, int]]:
+        """The heads of the list, with so many columns for the figures of a load."""
+        ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
+        names = [carrier.label(carrier.count) for carrier in self.the_batch.checklist.carriers]
+        columns = [("", min(max(map(len, names)), LONGEST_LOAD)), (PIECES, pieces)]
+        # Up to ten operations stand between; a longer route comes last and is scrolled to.
+        return columns + ([*ops, ("now", 0)] if self.short else [("now", 30), *ops])
 
     def on_mount(self) -> None:
         self.update_all()
@@ -130,14 +135,12 @@ class BatchScreen(BatchFrame):
         self.rows = [("load", load.number, "") for load in batch.live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
         self.rows += [(where, op, rework) for where, op, rework, _ in out_of_work(batch)]
-        self.table.fill(
-            [
-                self._load_row(batch, batch.loads[key], now)
-                if kind == "load"
-                else self._heap_row(batch, kind, key, rework)
-                for kind, key, rework in self.rows
-            ]
-        )
+        rows = [
+            self._load_row(batch, batch.loads[key], now) if kind == "load" else self._heap_row(batch, kind, key, rework)
+            for kind, key, rework in self.rows
+        ]
+        self.table.head(self._columns(max(len(text) for text in (PIECES, *(row[1] for row in rows)))))
+        self.table.fill(rows)
         self._show_row()
 
     def _keys_now(self, batch: Batch) -> list[str]:
@@ -169,15 +172,16 @@ class BatchScreen(BatchFrame):
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
+        unseen = hides(batch, "load", self.hidden) or hides(batch, "waiting", self.hidden)
         order = f"Order {batch.order}" + (" ✓ FILLED" if filled(batch) else "")
-        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {work} in work"
+        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {UNSEEN if unseen else work} in work"
         for where in ("scrap", "hold", "spare", "stopped"):
             if batch.total(where):
-                blank = where in self.hidden or (where == "hold" and hides_held(batch, self.hidden))
-                first += f"   {'?' if blank else batch.total(where)} {where}"
+                first += f"   {total_said(batch, where, self.hidden)} {where}"
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
+        said = f"{UNSEEN} can still be good" if unseen or hides(batch, "hold", self.hidden) else said
         second = f"{batch.started} started, {said}   {batch.responsible} is responsible"
         second += f"   due {day_said(batch.due, now.at.date())}" if batch.due else ""
         second += f"   {batch.reference}" if batch.reference else ""
@@ -205,7 +209,7 @@ class BatchScreen(BatchFrame):
             pieces += f" ↺{len(batch.next_pieces(load))}"
         pieces += "".join(f" {sign}{len(there)}" for where, sign in (("scrap", "✕"), ("hold", "?"))
                           if (there := batch.sitting(load, where)))  # type: ignore[arg-type]  # fmt: skip
-        pieces = "?" if f"load {load.number}" in self.hidden else pieces
+        pieces = UNSEEN if f"load {load.number}" in self.hidden else pieces
         return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
 
     def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
@@ -215,7 +219,7 @@ class BatchScreen(BatchFrame):
         assert load.at is not None
         operation = batch.operation(load.at)
         if load.run is not None:
-            current = walk(batch, batch.runs[load.run], now).current
+            current = blinded(walk(batch, batch.runs[load.run], now), self.hidden).current
             if current is None:
                 return "▶", ""
             sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
@@ -235,7 +239,7 @@ class BatchScreen(BatchFrame):
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
         hidden = Place(where, op=op, rework=rework).heap in self.hidden
-        count = "?" if hidden else batch.tally[(where, op, rework)]
+        count = UNSEEN if hidden else batch.tally[(where, op, rework)]
         sign = " ○" if where == "waiting" else " ="
         cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
         if where != "waiting":

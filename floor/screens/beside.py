@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.handover import blind, clocks_of, hides_held
+from floor.batch.blind import blind, hides
+from floor.batch.handover import clocks_of
 from floor.batch.load import Load
 from floor.batch.nextup import Due
 from floor.batch.outcome import losses
@@ -35,7 +36,7 @@ def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height:
         walked = walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
         walked = walked or walk_ahead(batch, load, load.at, now)
         rows += [Content(""), *rows_from_place(walked, width, max(height - len(rows) - 1, 3))]
-    elif due.go == "hold" and not hides_held(batch, hidden):
+    elif due.go == "hold" and not hides(batch, "hold", hidden):
         rows += [_title("On hold")]
         for piece, place in batch.held().items():
             rows += _said(f"piece {piece}, op {place.op}: {place.reason}", "  - ", width)

@@ -11,22 +11,13 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from floor.batch.blind import Subject, blind, subjects, uncounted
 from floor.batch.commands.handing import (
     CountCarrier,
     ReadBack,
     ReadPage,
 )
-from floor.batch.handover import (
-    PageLine,
-    Subject,
-    blind,
-    higher_risk,
-    left_to_count,
-    left_to_read_back,
-    safety_lines,
-    subjects,
-    uncounted,
-)
+from floor.batch.handover import PageLine, higher_risk, left_to_count, left_to_read_back, safety_lines
 from floor.batch.said import clock_time
 from floor.batch.unsettled import Handover
 from floor.entry import Entry

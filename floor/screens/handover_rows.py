@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.handover import Subject, blind, left_to_read_back, page, safety_lines, say_difference, subjects
+from floor.batch.blind import Subject, blind, subjects
+from floor.batch.handover import left_to_read_back, page, safety_lines, say_difference
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Moment

@@ -11,8 +11,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.batch.blind import blind, total_said
 from floor.batch.commands.opening import FormLoad
-from floor.batch.handover import blind, hides_held
 from floor.batch.load import Where
 from floor.batch.nextup import Due, Urgency, say_when
 from floor.batch.said import day_said, plural
@@ -188,9 +188,7 @@ class NextScreen(FloorScreen):
         parts.append(f"{filled}{bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
         hidden = blind(batch)
-        blank = hidden | ({"hold"} if hides_held(batch, hidden) else set())
-        parts += [f"{'?' if where in blank else batch.total(where)} {where}"
-                  for where in ASIDE if batch.total(where)]  # fmt: skip
+        parts += [f"{total_said(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
         if batch.due:
             parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")

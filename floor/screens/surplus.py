@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from floor.batch.blind import blind
 from floor.batch.commands.base import Command, Refused
 from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.handover import blind
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.batch.surplus import filled, filled_said, free_to_leave, in_work, out_of_work

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from floor.batch.blind import uncounted
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.handing import (
     AcceptHandover,
@@ -13,7 +14,7 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover import higher_risk, say_difference, uncounted
+from floor.batch.handover import higher_risk, say_difference
 from floor.batch.said import plural
 from floor.batch.turnover import next_shift_notes
 from floor.screens.base import BatchFrame

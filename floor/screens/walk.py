@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from floor.batch.blind import UNSEEN, blind, blinded
 from floor.batch.clocks import planned_end, reading, turn_due
 from floor.batch.commands.base import Command
 from floor.batch.commands.working import Prove, confirm
@@ -135,7 +136,8 @@ class WalkScreen(RunFrame):
         return self.asks.fields
 
     def walked(self) -> Walk:
-        return walk(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
+        walked = walk(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
+        return blinded(walked, blind(self.the_batch))
 
     def place(self) -> str:
         batch, run = self.the_batch, self.the_run
@@ -218,7 +220,9 @@ class WalkScreen(RunFrame):
         load = self.the_batch.loads[self.the_run.load]
         following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
         count = self.the_run.count
-        self.title_line.update(f"✓ Released: {count.good if count else 0} good; {following}")
+        unseen = f"load {load.number}" in blind(self.the_batch)
+        good = f"{UNSEEN if unseen else count.good if count else 0} good"
+        self.title_line.update(f"✓ Released: {good}; {following}")
         self.keys.update("Enter or Esc: back")
 
     def _hint(self, line: Line) -> str:

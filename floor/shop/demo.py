@@ -10,12 +10,13 @@ import shutil
 from datetime import timedelta
 from pathlib import Path
 
+from floor.batch.blind import subjects
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import Marked
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
 from floor.batch.commands.opening import OpenBatch
 from floor.batch.commands.working import Waive
-from floor.batch.handover import safety_lines, subjects
+from floor.batch.handover import safety_lines
 from floor.batch.run import Run
 from floor.batch.walk import Line
 from floor.checklist.gates import Measured

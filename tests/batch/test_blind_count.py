@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
+from typing import get_args
 
+from floor.batch.blind import blind, blinded, subjects, total_said, uncounted
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.counting import CountRun
 from floor.batch.commands.handing import (
@@ -14,11 +17,14 @@ from floor.batch.commands.handing import (
     ReadPage,
     WithdrawHandover,
 )
+from floor.batch.commands.opening import open_points
 from floor.batch.describe import describe
-from floor.batch.handover import higher_risk, page, safety_lines, say_difference, subjects, uncounted
+from floor.batch.handover import higher_risk, page, safety_lines, say_difference
+from floor.batch.load import Where
 from floor.batch.nextup import next_up
 from floor.batch.recap import recap
 from floor.batch.turnover import present_turnover, turnovers
+from floor.papers.status import status_json, status_text
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
 
@@ -123,6 +129,89 @@ def test_the_line_where_a_load_stands_does_not_give_its_number_away() -> None:
     bench.until(load, "counted 1")
     bench.say(OfferHandover(), "LL")
     assert "load 1, op 20, Count the pieces on the pallet: not counted" in text_of(bench, "BB")
+
+
+def test_the_walk_says_no_number_of_a_load_that_is_to_be_counted() -> None:
+    """Neither at the count, nor at a gate that counts it: not what was found, nor what the record says."""
+    bench = open_bench(order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "counted 1")
+    for found, evidence, why in ((3, "", "the counts disagree"), (4, "counted (AA)", "")):
+        bench.prove(load, "counted 1", pieces=found)
+        plain = bench.walk(load)
+        assert str(found) in plain.lines[plain.place].verdict.why + bench.line(load, "counted 1").evidence
+
+        unseen = blinded(plain, {"load 1"})
+
+        gate = next(line for line in unseen.lines if line.key == "counted 1")
+        assert gate.verdict is not None
+        assert (gate.evidence, gate.verdict.evidence, gate.verdict.why) == (evidence, evidence, why)
+        assert [line.title for line in unseen.lines if line.kind == "count"] == ["Count the pieces"]
+        assert blinded(plain, {"load 2"}) == plain, "another load is to be counted"
+
+
+def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
+    bench = open_bench(order=4)
+    load = bench.form(10)
+    bench.until(load, "count")
+    bench.say(CountRun(bench.run_of(load).number, 4), "AA")
+    bench.say(OfferHandover(), "LL")
+
+    line = next(line for line in blinded(bench.walk(load), blind(bench.state)).lines if line.kind == "count")
+
+    assert bench.line(load, "count").evidence.startswith("4 good")
+    assert (line.title, line.evidence) == ("Count the pieces", "counted (AA)")
+
+
+def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:
+    """One load counted and found right leaves the others unseen; what is finished or gone is not counted at all."""
+    bench = half_done()
+    totals = {where: total_said(bench.state, where, blind(bench.state)) for where in get_args(Where)}
+    assert totals == {where: str(bench.state.total(where)) for where in get_args(Where)}
+    bench.say(OfferHandover("as usual"), "LL")
+    left = [subject.key for subject in subjects(bench.state)]
+    while left:
+        hidden = blind(bench.state)
+        for where in ("load", "waiting", "hold"):
+            apart = any(place.heap in left for place in bench.state.places.values() if place.where == where)
+            assert (total_said(bench.state, where, hidden) == "?") == apart, (where, left)
+        assert total_said(bench.state, "finished", hidden) == str(bench.state.total("finished"))
+        key = left.pop()
+        bench.say(CountCarrier(key, {one.key: one.expected for one in subjects(bench.state)}[key]), "BB")
+
+    assert total_said(bench.state, "load", blind(bench.state)) == str(bench.state.total("load"))
+
+
+def test_status_gives_no_figure_away_while_a_handover_is_to_be_counted() -> None:
+    bench = half_done()
+    open_ = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+    assert None not in open_["counts"].values()
+    bench.say(OfferHandover("as usual"), "LL")
+
+    text = status_text([bench.state], next_up([bench.state], bench.clock()), bench.clock())
+    told = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+
+    assert "? on loads, ? on hold" in text
+    assert not re.search(r"[0-9]+ (pieces?|on loads|waiting|on hold)", text)
+    assert {where for where, count in told["counts"].items() if count is None} == {"load", "hold", "scrap"}
+    assert [one["pieces"] for one in told["loads"] + told["waiting"]] == [None] * (
+        len(told["loads"]) + len(told["waiting"])
+    )
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), "BB")
+    again = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+    assert again == {**open_, "handover_open": True}
+
+
+def test_what_keeps_a_batch_open_is_said_without_the_figures() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("as usual"), "LL")
+
+    said = open_points(bench.state)
+
+    assert "? pieces on hold" in said
+    assert not [one for one in said if re.match("[0-9]", one)]
 
 
 def test_who_left_it_alone_counts_too_when_coming_back() -> None:

@@ -403,3 +403,33 @@ async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
         assert (await at(pilot, half)).stage == "count"
         again.desk.who = "AA"
         assert again.screen.stage == "read", "who has not read it reads it first"
+
+
+async def test_totals_and_walks_tell_no_figure_before_the_count(
+    open_app: Open, shop: Shop, batch: str, clock: HandClock
+) -> None:
+    """HND-16: neither the line of totals, nor the line of a walk that counts its load, here and from afar."""
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    load = hand.form(10)
+    assert not hand.work(load, stop=lambda line: line.kind == "count")
+    shop.do(batch, OfferHandover("as usual"), "LL")
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b")
+        assert "? in work" in seen(app)
+        assert "? can still be good" in seen(app)
+        app.go_walk(batch, hand.run(load).number)
+        await pilot.pause()
+        assert "Count the pieces" in seen(app)
+        assert not FIGURES.search(seen(app))
+        await pilot.press("f")
+        assert not FIGURES.search(seen(app))
+        assert "Count the pieces" in seen(app)
+        await pilot.press("escape")
+        for subject in subjects(shop.batch(batch)):
+            shop.do(batch, CountCarrier(subject.key, subject.expected), "BB")
+        app.screen.update_all()  # type: ignore[attr-defined]
+        assert "Count the 4 pieces" in seen(app)
+        await pilot.press("b")
+        assert "10 in work" in seen(app)
+        assert "10 can still be good" in seen(app)

@@ -16,6 +16,7 @@ from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import conserved
 from tests.screens.keys import fill, words
+from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
 SIZE = (80, 24)
@@ -92,3 +93,16 @@ async def test_the_batch_shows_scrap_and_held_pieces_on_their_carrier(shop: Shop
         await pilot.press("b")
         assert isinstance(app.screen, BatchScreen)
         assert any("2 ✕1 ?1" in cell for row in app.screen.table.filled for cell in row)
+
+
+async def test_what_is_in_rework_and_what_sits_stands_whole_beside_the_pieces_of_a_load(
+    hand: Hand, open_app: Open
+) -> None:
+    hand.do(SetAside("hold", "scratch?", load=1, positions=("B1",)))
+    hand.work(1, marks=(Marked("thin", positions=("A1",)),))
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b")
+
+        row = next(line for line in seen(app).splitlines() if line.strip().startswith("Pallet 1"))
+        assert "2 ↺1 ✕1 ?1" in row

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch.blind import blind, subjects
 from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
-from floor.batch.handover import blind, higher_risk, left_to_count, left_to_read_back, safety_lines, subjects
+from floor.batch.handover import higher_risk, left_to_count, left_to_read_back, safety_lines
 from floor.batch.state import Batch
 from floor.batch.unsettled import Handover
 from floor.entry import Draft

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
+from floor.batch.blind import blind, total_said
 from floor.batch.commands.base import (
     Context,
     Refused,
@@ -237,12 +238,13 @@ class CloseBatch:
 def open_points(batch: Batch) -> list[str]:
     """All that stands in the way of closing, in words."""
     points = []
+    hidden = blind(batch)
     if batch.live_loads():
         points.append("loads under way: " + ", ".join(str(load.number) for load in batch.live_loads()))
     if batch.total("waiting"):
-        points.append(f"{batch.total('waiting')} pieces wait")
+        points.append(f"{total_said(batch, 'waiting', hidden)} pieces wait")
     if batch.total("hold"):
-        points.append(f"{batch.total('hold')} pieces on hold")
+        points.append(f"{total_said(batch, 'hold', hidden)} pieces on hold")
     points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
     points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in open_unproved(batch)]
     points += [f"out of limits, to be decided: {one.said} at op {one.op}" for one in batch.open_out()]
