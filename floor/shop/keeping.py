@@ -277,7 +277,7 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
         Refused, LedgerError: nothing was changed.
     """
     record = folder / RECORD
-    if record.is_dir() and not other_shop and not same_shop(copy, record):
+    if not other_shop and not same_shop(copy, record):
         raise Refused("input", f"{copy} is a copy of another shop", "take one of this shop; to change to that one, "
                       "add --other-shop")  # fmt: skip
     former = restore(copy, record)
@@ -308,7 +308,6 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
     path = shelf.place(SHOP_BOOK)
     if without and not path.exists():
         mark_path(path).unlink(missing_ok=True)
-        shelf.create(SHOP_BOOK)
         said = "The people and their pins are given up. Whoever is entered first is a lead."
     else:
         said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))

@@ -129,6 +129,95 @@ def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, cloc
     assert known.source == copy
     with pytest.raises(Refused, match="is not the pin"):
         need_lead(shop.folder, known, "LL", "0000", clock())
+    assert not record(shop).exists(), "no record of people is made that knows nobody"
+
+
+def test_who_is_a_lead_is_asked_of_the_newest_copy(shop: Shop, clock: StepClock) -> None:
+    make_backup(shop)
+    shop.add_person("MM", "Mia", True, by="LL")
+    clock.forward(3600)
+    make_backup(shop)
+    shop.close()
+    shutil.rmtree(record(shop))
+
+    known = authority(shop.folder)
+    assert known is not None
+    assert known.people.leads == {"LL", "MM"}
+
+
+def test_the_lead_is_known_where_no_copy_was_ever_made(shop: Shop) -> None:
+    known = authority(shop.folder)
+
+    assert known is not None
+    assert known.source == record(shop)
+
+
+def test_the_lead_is_known_from_the_copy_at_hand_where_there_is_nothing_else(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
+    copy = make_backup(shop, tmp_path / "stick")
+    shop.close()
+    shutil.rmtree(record(shop))
+
+    assert authority(shop.folder) is None
+    known = authority(shop.folder, copy)
+    assert known is not None
+    assert known.source == copy
+    assert restore_copy(shop.folder, copy, need_lead(shop.folder, known, "LL", "4711", clock()), clock()) is None
+    assert Shelf(record(shop)).open("shop").entries[-1].body == {"copy": copy.name, "former": None}
+
+
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        ("person_added", {}),
+        ("person_added", {"initials": [], "name": "", "lead": False}),
+        ("tools_left", {"tools": [["mill"]]}),
+    ],
+)
+def test_people_that_no_floor_entered_are_passed_over_for_a_copy(
+    shop: Shop, kind: str, body: dict[str, object], clock: StepClock
+) -> None:
+    copy = make_backup(shop)
+    with shop.shelf.open("shop").turn() as turn:
+        turn.append([Draft(kind, body)], clock(), "LL")
+
+    known = authority(shop.folder)
+
+    assert known is not None
+    assert known.source == copy
+
+
+def test_where_nobody_was_ever_a_lead_nobody_is_asked_for(tmp_path: Path, clock: StepClock) -> None:
+    Shop(tmp_path, clock).close()
+
+    assert need_lead(tmp_path, authority(tmp_path), "", "", clock()) == "-"
+
+
+def test_all_leads_who_may_decide_are_named(shop: Shop, clock: StepClock) -> None:
+    for initials in ("ZZ", "BB", "MM", "CC"):
+        shop.add_person(initials, "Another", True, by="LL")
+    known = authority(shop.folder)
+
+    for by in ("", "AA"):
+        with pytest.raises(Refused) as refused:
+            need_lead(shop.folder, known, by, "", clock())
+        assert "BB, CC, LL, MM, ZZ" in refused.value.remedy
+
+
+def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, clock: StepClock) -> None:
+    """The record of the people was cut short, and only a copy tells so: nothing more is written to it."""
+    shop.add_person("BB", "Bea", False, by="LL")
+    make_backup(shop)
+    shop.close()
+    path = record(shop) / "shop.json"
+    path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:4]) + b"\n}}\n")
+    (record(shop) / ".shop.mark").unlink()
+
+    with pytest.raises(Refused, match="is not the pin"):
+        need_lead(shop.folder, authority(shop.folder), "LL", "0000", clock())
+
+    assert path.read_bytes() == cut
 
 
 def test_a_copy_of_another_shop_is_not_taken_for_one_of_this(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
@@ -161,6 +250,44 @@ def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: S
     assert again.people.known == {}
     assert [(entry.kind, entry.by) for entry in again.shelf.open("shop").entries] == [("record_recovered", "LL")]
     again.close()
+    known = authority(shop.folder)
+    assert known is not None
+    assert known.people.leads == {"LL"}, "the copy is asked as long as the record knows of no lead"
+
+
+def test_people_that_are_left_stay_where_the_others_are_given_up(shop: Shop, clock: StepClock) -> None:
+    make_backup(shop)
+    shop.close()
+    path = record(shop) / "shop.json"
+    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
+
+    assert "are lost" in recover_people(shop.folder, "LL", clock(), without=True)
+
+    again = Shop(shop.folder, clock)
+    assert list(again.people.known) == ["LL"]
+    again.close()
+
+
+def test_a_copy_without_people_is_brought_back_and_that_is_on_record(shop: Shop, clock: StepClock) -> None:
+    copy = make_backup(shop)
+    (copy / "shop.json").unlink()
+
+    former = restore_copy(shop.folder, copy, "LL", clock())
+
+    assert former is not None
+    entries = Shelf(record(shop)).open("shop").entries
+    assert [(entry.kind, entry.body["former"]) for entry in entries] == [("record_restored", former.name)]
+
+
+@pytest.mark.parametrize("spoilt", ["shop", "B0003"])
+def test_what_cannot_be_read_keeps_nothing_from_being_missed(shop: Shop, spoilt: str) -> None:
+    make_backup(shop)
+    for name in ("B0002.json", ".B0002.mark"):
+        (record(shop) / name).unlink()
+    (record(shop) / f"{spoilt}.json").unlink(missing_ok=True)
+    (record(shop) / f"{spoilt}.json").mkdir()
+
+    assert any(sentence.startswith("B0002 is not in the record") for sentence in said(shop))
 
 
 def test_the_command_line_asks_for_the_pin(
@@ -183,22 +310,23 @@ def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepC
     assert sentence.startswith("B0001 is not in the record, though a later batch is")
 
 
+@pytest.mark.parametrize("gone", ["B0001", "B0002"])
 def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
-    shop: Shop, clock: StepClock, capsys: pytest.CaptureFixture[str]
+    shop: Shop, gone: str, clock: StepClock, capsys: pytest.CaptureFixture[str]
 ) -> None:
     copy = make_backup(shop)
     assert said(shop) == []
-    for name in ("B0002.json", ".B0002.mark"):
+    for name in (f"{gone}.json", f".{gone}.mark"):
         (record(shop) / name).unlink()
 
     [sentence] = said(shop)
-    assert sentence == (f"B0002 is not in the record, and {copy.name} has it: bring it back with floor recover B0002 "
+    assert sentence == (f"{gone} is not in the record, and {copy.name} has it: bring it back with floor recover {gone} "
                         "--by INITIALS, or go on without it with --without.")  # fmt: skip
     assert main(["verify", "--shop", str(shop.folder)]) == Exit.WRONG
     assert sentence in capsys.readouterr().out
     shop.refresh()
-    assert "is given up" in recover_batch(shop, "B0002", "LL", without=True)
-    assert Shelf(record(shop)).names() == ["B0001", "shop"]
+    assert "is given up" in recover_batch(shop, gone, "LL", without=True)
+    assert gone not in Shelf(record(shop)).names()
     assert said(shop) == []
 
 

@@ -231,6 +231,7 @@ def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_pat
 
     assert "ended at entry 2. Entries 3 to 4 were brought back from record-" in said
     assert "Entries 5 to 6 are lost: look what was done then" in said
+    assert "What was there is kept in B0001.json.short-1." in said
     short.refresh()
     notes = [entry.body for entry in short.batch("B0001").entries if entry.kind == "noted"]
     assert [note["text"] for note in notes] == ["first", said]
@@ -259,8 +260,10 @@ def test_a_batch_that_went_over_is_brought_back_though_it_takes_no_note(sender: 
     whole = list(sender.batch("B0001").entries)
     sender.shelf.place("B0001").unlink()
 
-    assert "were brought back" in recover_batch(sender, "B0001", "RK", without=False)
+    said = recover_batch(sender, "B0001", "RK", without=False)
 
+    assert "were brought back" in said
+    assert "lost" not in said
     sender.refresh()
     assert sender.batch("B0001").entries == whole
 
