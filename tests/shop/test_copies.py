@@ -211,7 +211,7 @@ def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, cloc
     make_backup(shop)
     shop.close()
     path = record(shop) / "shop.json"
-    path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:4]) + b"\n}}\n")
+    path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:4]).rstrip(b",") + b"\n}}\n")
     (record(shop) / ".shop.mark").unlink()
 
     with pytest.raises(Refused, match="is not the pin"):
