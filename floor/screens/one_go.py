@@ -11,12 +11,10 @@ def one_go_said(desk: Desk, batch_id: str, walked: Walk) -> str:
     if not walked.operation.in_one_go:
         return ""
     from floor.planning.one_go import one_go
-    from floor.shop.settings import SettingsError, load_settings
 
     now = desk.now().at
-    try:
-        settings = desk.planner.settings or load_settings(desk.shop.folder, now)
-    except SettingsError:
+    settings = desk.planner.hours(desk.shop, now)
+    if settings is None:
         return ""  # what is wrong with the shop's hours, the plan says
     found = one_go(desk.batch(batch_id), walked, settings.calendar, now)
     return found.said(now) if found is not None else ""

@@ -54,6 +54,9 @@ class Planner:
     trouble: str = ""
     """Why there is no newer plan."""
     settings: Settings | None = None
+    """As the newest plan has them; those read first where there is none."""
+    asked_for_hours: bool = False
+    """Whether the settings were read without a plan: they are not at every key."""
     made_of: Key = ()
     busy: bool = False
     share: float = 0.0
@@ -87,6 +90,16 @@ class Planner:
         assert self.settings is not None, "a plan was made, so the settings are read"
         return Crew(self.settings.calendar, self.settings.hands)
 
+    def hours(self, shop: Shop, now: datetime) -> Settings | None:
+        """The shop's settings: the plan's, else read once; None where they are wrong until a plan reads them."""
+        if self.settings is None and not self.asked_for_hours:
+            from floor.shop.settings import SettingsError, load_settings
+
+            self.asked_for_hours = True
+            with suppress(SettingsError):
+                self.settings = load_settings(shop.folder, now)
+        return self.settings
+
     async def renew(self, shop: Shop, now: Moment) -> None:
         """Make the plan, then the outlook and the band; each is on view as soon as it stands."""
         self.turn += 1
@@ -109,6 +122,8 @@ class Planner:
         from floor.shop.settings import load_settings
 
         settings = await aside(load_settings, shop.folder, now.at)
+        if self.shop_plan is None:
+            self.settings = settings
         key = _key(shop, now)
 
         def stop() -> bool:

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
 
 from floor.app import FloorApp
 from floor.batch.commands.opening import OpenBatch
+from floor.screens.planner import Planner
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from floor.shop.settings import Settings, SettingsError, load_settings
 from tests.batch.factory import edited
 from tests.screens.seen import seen
 
@@ -16,7 +22,16 @@ Open = Callable[..., FloorApp]
 COAT = 'cycle = false\ntime = { before = "5 min" }'
 
 
-async def test_the_walk_says_by_when_it_must_be_begun(open_app: Open, shop: Shop, clock: HandClock) -> None:
+async def test_the_walk_says_by_when_it_must_be_begun(
+    open_app: Open, shop: Shop, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Path] = []
+
+    def read(folder: Path, now: datetime) -> Settings:
+        asked.append(folder)
+        return load_settings(folder, now)
+
+    monkeypatch.setattr("floor.shop.settings.load_settings", read)
     checklist = edited((COAT, 'cycle = false\nin_one_go = true\ntime = { before = "45 min" }'))
     id = shop.open_batch(OpenBatch(shop.next_id(), checklist, "digest", "part.toml", 4, 4), by="LL").id
     hand = Hand(shop, id, "AA", clock, second="BB")
@@ -30,8 +45,28 @@ async def test_the_walk_says_by_when_it_must_be_begun(open_app: Open, shop: Shop
         app.push_screen(WalkScreen(app.desk, id, run))
         await pilot.pause()
         assert "In one go, 45 min by hand. Begin it by 10:45 at the latest." in seen(app)
+        read = len(asked)
+        for _ in range(3):
+            app.screen.update_all()
+        assert (read, len(asked)) == (1, 1), "the shop's hours are read once, not at every key"
         hand.work(load, stop=lambda line: line.key == "coat")
         await pilot.pause()
         app.screen.update_all()
         await pilot.pause()
         assert "In one go" not in seen(app)
+
+
+def test_hours_that_are_wrong_are_not_read_at_every_key_either(
+    shop: Shop, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Path] = []
+
+    def wrong(folder: Path, now: datetime) -> Settings:
+        asked.append(folder)
+        raise SettingsError("shop.toml is wrong")
+
+    monkeypatch.setattr("floor.shop.settings.load_settings", wrong)
+    planner = Planner()
+
+    assert [planner.hours(shop, clock().at) for _ in range(3)] == [None] * 3
+    assert len(asked) == 1
