@@ -32,6 +32,19 @@ class Finish:
         """Hours after the due date; negative is early, None where there is none or the finish is unknown."""
         return None if self.at is None or self.due is None else (self.at - self.due).total_seconds() / 3600
 
+    @property
+    def late(self) -> bool:
+        """Whether it is late by the plan, or by all of its band."""
+        return (self.late_hours or 0.0) > 0 or self.least_late_hours is not None
+
+    @property
+    def least_late_hours(self) -> float | None:
+        """Hours after the due date at which the whole band begins, where the plan is in time; else None."""
+        if self.band is None or self.due is None or self.late_hours is None or self.late_hours > 0:
+            return None
+        hours = (self.band.early - self.due).total_seconds() / 3600
+        return hours if hours > 0 else None
+
 
 def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
     """The finish of a batch, with its band where that is known."""

@@ -41,6 +41,15 @@ class ShopPlan:
     """By batch, what is not in the plan: such a batch has no finish."""
     pressing: tuple[Obstacle, ...] = ()
     """What no plan can keep of the runs under way: windows that close while nobody is in."""
+    runs: tuple[PlannedRun, ...] = field(init=False, compare=False)
+    """The planned runs as people see them: each load of a cycle is at the station for all of it."""
+
+    def __post_init__(self) -> None:
+        works = self.asked.works
+        leaders = {run: work.cycle for run, work in works.items() if work.cycle}
+        hidden = frozenset(run for run, work in works.items() if work.hidden)
+        seen = as_seen(self.plan.runs, leaders, hidden) if leaders else self.plan.runs
+        object.__setattr__(self, "runs", seen)
 
     @property
     def mixed(self) -> bool:
@@ -49,14 +58,6 @@ class ShopPlan:
 
     def work(self, run: PlannedRun) -> Work:
         return self.asked.works[run.run]
-
-    @property
-    def runs(self) -> tuple[PlannedRun, ...]:
-        """The planned runs as people see them: each load of a cycle is at the station for all of it."""
-        works = self.asked.works
-        leaders = {run: work.cycle for run, work in works.items() if work.cycle}
-        hidden = frozenset(run for run, work in works.items() if work.hidden)
-        return as_seen(self.plan.runs, leaders, hidden) if leaders else self.plan.runs
 
     def carrier(self, run: PlannedRun) -> str:
         """The carrier with the number on it: ``Pallet 2``."""

@@ -35,15 +35,20 @@ def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> st
         return f"{batch}  {unknown_said(shop_plan, batch)}"
     said = f"{batch}  finish {day_time(found.at)}"
     said += _spread(found)
-    if found.due is None or found.late_hours is None:
+    if found.due is None:
         return said
-    said += f"  due {day_said(found.due, shop_plan.plan.start)}, {late_said(found.late_hours)}"
+    said += f"  due {day_said(found.due, shop_plan.plan.start)}, {late_said(found)}"
     return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
 
 
-def late_said(hours: float) -> str:
-    """``✕ LATE by 11.4 h``, ``early by 2.5 days``."""
-    return f"✕ LATE by {span_hours(hours)}" if hours > 0 else f"early by {span_hours(-hours)}"
+def late_said(found: Finish) -> str:
+    """``✕ LATE by 11.4 h``, ``early by 2.5 days``; a plan in time whose whole band is late is said to be late."""
+    if found.late_hours is None:
+        return ""
+    if found.least_late_hours is not None:
+        return f"✕ LATE by {span_hours(found.least_late_hours)} or more"
+    late = found.late_hours > 0
+    return f"✕ LATE by {span_hours(found.late_hours)}" if late else f"early by {span_hours(-found.late_hours)}"
 
 
 def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
@@ -80,8 +85,8 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
     band_said = f" ({_band(through.band, through.at).replace(' to ', '–')})" if through.band else ""
     parts.append(f"through {shown(through.at, '%a %d %H:%M')}{AT_LEAST if through.earliest else ''}{band_said}")
-    if through.late_hours is not None and through.late_hours > 0:
-        parts.append(late_said(through.late_hours))
+    if through.late:
+        parts.append(late_said(through))
     more = found.top_up if found is not None else None
     if more is not None:
         parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
@@ -112,8 +117,8 @@ def batch_lines(
     through = f"{batch}  through {day_time(ends.at, shop_plan.plan.start)}"
     through += "" if brief else _spread(ends)
     more = []
-    if ends.due is not None and ends.late_hours is not None:
-        how = late_said(ends.late_hours)
+    if ends.due is not None:
+        how = late_said(ends)
         more.append(how if brief else f"due {day_said(ends.due, shop_plan.plan.start)} {how}")
     up = found.top_up if found is not None else None
     if found is not None:

@@ -95,6 +95,6 @@ def promised(shop_plan: ShopPlan, others: int) -> list[str]:
     if found.at is None:
         return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
     said = f"Begun now, {beside}: through {day_time(found.at)}{AT_LEAST}"
-    if found.late_hours is not None:
-        said += f", {late_said(found.late_hours)}"
+    if found.due is not None:
+        said += f", {late_said(found)}"
     return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]

@@ -67,6 +67,7 @@ def test_two_pallets_take_one_cycle_and_both_pallets_for_all_of_it() -> None:
     assert minutes(first.start, first.end) == 2 * 2 + 20 + 2 * 1, "hand work for each pallet, the cycle once"
     assert {first.carrier_number, second.carrier_number} == {1, 2} or first.carrier_number != second.carrier_number
     assert sum(bool(run.attended) for run in (first, second)) == 1, "the work is in the plan once"
+    assert plan.runs is plan.runs, "the runs as people see them are put together once"
     sound(plan, state)
 
 

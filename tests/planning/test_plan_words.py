@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from floor.figures.schedule import Band, Saving
+from floor.planning.finish import finish
 from floor.planning.plan import ShopPlan
 from floor.planning.words import (
     batch_lines,
@@ -98,3 +100,28 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert [line[2:7] for line in lines if line.startswith(" ")] == [f"{one.start:%H:%M}" for one in found]
     assert max(map(len, lines)) <= width
     assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
+
+
+@pytest.mark.parametrize(("begins", "said"), [(3, "✕ LATE by 2.0 h or more"), (0, "early by 1.0 h")])
+def test_a_plan_in_time_is_not_said_to_be_early_beside_a_band_that_is_late_altogether(
+    late: ShopPlan, begins: int, said: str
+) -> None:
+    """The plan takes every piece to come out good; the band has the loads that make up for those that do not."""
+    at = late.plan.finish["B0001"]
+    due = at + timedelta(hours=1)
+    batches = tuple(replace(one, due=due) for one in late.problem.batches)
+    in_time = replace(late, problem=replace(late.problem, batches=batches))
+    assert finish(in_time, "B0001").due == due
+    band = Band(at + timedelta(hours=begins), at + timedelta(hours=30), at + timedelta(hours=40), 0.02)
+
+    whole = finish_said(in_time, "B0001", band)
+    lines = " ".join(batch_lines(in_time, "B0001", band, None, 10, 200))
+    brief = " ".join(batch_lines(in_time, "B0001", band, None, 10, 78, brief=True))
+    short = outlook_short(in_time, "B0001", None, band, 10)
+
+    for text in (whole, lines, brief):
+        assert said in text
+    assert (said in short) == ("LATE" in said)
+    for text in (whole, lines, brief, short):
+        assert not ("early by" in text and "LATE" in text)
+        assert ("early by" in text) <= ("early" in said)
