@@ -41,14 +41,14 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
         delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
         return Jump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
     sure = now.up if started_anew(last, now) and not backwards else 0.0
-    gap = wall - max(-low, 0.0)
+    there = _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
+    known = anchor is not None or machine(now) == machine(last)  # then what is known of it says better
+    gap = wall - max(-low, 0.0) - (0.0 if known else max(there[1] - max(low, 0.0), 0.0))
     counts = sure <= gap <= sure + LONGEST_OFF and not backwards
     # The most is what the clock says where it says more than is sure, however much that is.
     least, most = wall - (gap if counts else sure), min(wall - sure, 0.0)
     low, high = _off_after(off, wall - sure, backwards)
-    if machine(now) in batch.left:  # its clock may be as wrong as it was when entries last came from there
-        there = _off(batch.jumps, batch.left[machine(now)])
-        low, high = min(low, there[0]), max(high, there[1])
+    low, high = min(low, there[0]), max(high, there[1])  # as wrong as when entries last came from there
     if anchor is not None and not backwards:  # back at a machine that ran on meanwhile: its uptime bounds what went by
         since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))

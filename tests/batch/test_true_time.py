@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from floor.batch.commands.correcting import ConfirmClock, Note
-from floor.batch.timekeeping import clock_in_doubt
+from floor.batch.timekeeping import LONGEST_OFF, clock_in_doubt
 from floor.entry import Moment
 from tests.batch import true_time
 from tests.batch.factory import Bench, open_bench
@@ -79,20 +79,22 @@ def test_all_nights_count_for_what_began_before_however_often_the_clock_was_wron
     assert ripens(bench, load) == due
 
 
-def test_a_machine_may_be_as_wrong_as_when_it_was_left() -> None:
-    """Its clock is five hours behind there, also after it was started anew; the others' are right."""
+@pytest.mark.parametrize(("left", "anew", "other"), [("b-1", "b-2", "d-1"), ("b1", "b2", "d1")])
+def test_a_machine_may_be_as_wrong_as_when_it_was_left(left: str, anew: str, other: str) -> None:
+    """Its clock is five hours behind there, also after it was started anew; the others' are right. Where machines have
+    no names any of them may be it."""
     bench = open_bench()
     home = bench.clock()
-    bench.clock.other_machine("b-1", up=1e6, away=600)
+    bench.clock.other_machine(left, up=1e6, away=600)
     bench.say(Note("there"))
     bench.clock.step(-5 * H)
     bench.say(Note("set back"))
     bench.clock.moment = Moment(home.at + timedelta(seconds=1200), home.boot, home.up + 1200)
     bench.say(Note("back, at the right time"))
-    bench.clock.other_machine("b-2", up=60.0, away=20 * H - 5 * H)
+    bench.clock.other_machine(anew, up=60.0, away=20 * H - 5 * H)
     load = coated(bench)
     due = ripens(bench, load)
-    bench.clock.other_machine("d-1", up=1e6, away=600 + 5 * H)
+    bench.clock.other_machine(other, up=1e6, away=600 + 5 * H)
 
     assert ripens(bench, load) == due + timedelta(hours=5)
 
@@ -118,6 +120,175 @@ def test_a_clock_that_was_set_forward_and_back_again_counts_the_next_night() -> 
     bench.clock.restart(off=14 * H)
 
     assert ripe(bench, load)
+
+
+def test_an_uptime_from_before_a_restart_proves_nothing() -> None:
+    """A copy of the machine as it was before it was started anew: nobody knows what went by since."""
+    bench = open_bench()
+    bench.clock.forward(20 * H)
+    bench.say(Note("in the evening"))
+    load = coated(bench)
+    evening = bench.clock()
+    bench.clock.restart(off=600)
+    bench.say(Note("started anew"))
+    left = ripens(bench, load) - bench.clock().at
+    bench.clock.moment = Moment(bench.clock().at + timedelta(seconds=600), evening.boot, evening.up - 21 * H + 600)
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) - bench.clock().at == left
+
+
+def test_no_night_counts_after_a_restart_over_which_the_clock_lost_time() -> None:
+    """Ten hours on by its own uptime, and the wall shows two: it is hours behind, and may be set right any time."""
+    bench = open_bench()
+    bench.clock.moment = Moment(bench.clock().at + timedelta(hours=2), "bench-1", 10 * H)
+    bench.say(Note("shows the wrong time"))
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.restart(off=13 * H)
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due + timedelta(hours=13)
+
+
+def test_what_a_clock_lost_bit_by_bit_is_no_time_once_it_is_right() -> None:
+    """Five restarts, over each of which it lost less than is said."""
+    bench = open_bench()
+    for _ in range(5):
+        bench.clock.restart(off=-80)
+        bench.say(Note("started anew"))
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.restart(off=12 * H + 100)
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due + timedelta(seconds=400)
+
+
+def test_a_clock_that_was_ahead_before_a_night_is_no_credit_for_one_set_back_after_it() -> None:
+    """Set a day ahead, right again in the morning where nobody saw it, then set back by a day, and right once more."""
+    bench = open_bench()
+    bench.clock.step(24 * H)
+    bench.say(Note("a day ahead"))
+    bench.clock.restart(off=6 * H)
+    bench.say(Note("right again after thirty hours"))
+    bench.clock.step(-24 * H)
+    bench.say(Note("set back"))
+    load = coated(bench)
+    bench.clock.restart(off=24.5 * H)
+
+    assert not ripe(bench, load)
+
+
+def test_a_clock_that_was_set_ahead_shows_no_more_for_a_restart_in_doubt() -> None:
+    """What the wall shows over all may be as much too much as it was seen to be set ahead."""
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.step(24 * H)
+    bench.say(Note("a day ahead"))
+    bench.clock.restart(off=-3 * H)
+
+    assert not ripe(bench, load)
+    bench.say(Note("and back by some hours"))
+    assert not ripe(bench, load)
+
+
+def test_a_machine_may_be_as_far_ahead_as_when_it_was_left() -> None:
+    """It came up behind, was set right by a day too much, and was started anew while the batch was at home."""
+    bench = open_bench()
+    load = coated(bench)
+    home = bench.clock()
+    bench.clock.other_machine("b-1", up=60.0, away=-5 * H)
+    bench.say(Note("behind"))
+    bench.clock.step(30 * H)
+    bench.say(Note("set, and a day ahead now"))
+    bench.clock.moment = Moment(home.at + timedelta(hours=2), home.boot, home.up + 2 * H)
+    bench.say(Note("home"))
+    bench.clock.other_machine("b-2", up=60.0, away=25 * H)
+
+    assert not ripe(bench, load)
+
+
+def test_no_night_counts_after_a_copy_of_the_machine_was_started() -> None:
+    """Its clock may be as far behind as the copy is old, and set right at any time."""
+    bench = open_bench()
+    bench.clock.forward(H)
+    bench.say(Note("put aside"))
+    bench.clock.moment = Moment(bench.clock().at + timedelta(hours=14), bench.clock().boot, bench.clock().up - 0.5 * H)
+    bench.say(Note("a copy of it goes on"))
+    load = coated(bench)
+    due = ripens(bench, load)
+    bench.clock.restart(off=13 * H)
+
+    assert not ripe(bench, load)
+    assert ripens(bench, load) == due + timedelta(hours=13)
+
+
+@pytest.mark.parametrize(("over", "doubted"), [(0, False), (1, True)])
+def test_a_works_holiday_counts_and_what_is_longer_is_doubted(over: int, doubted: bool) -> None:
+    bench = open_bench()
+    load = coated(bench)
+    bench.clock.restart(off=LONGEST_OFF + over)
+
+    assert ripe(bench, load) is not doubted
+    assert clock_in_doubt(bench.state, bench.clock()) is doubted
+
+
+def _left_and_back(bench: Bench, at_home: float, gap: float, moved: float, load_at: str) -> int:
+    """The batch comes to a machine whose clock shows `at_home` of half an hour, goes away for `gap`, and is back on it
+    in the same start, its clock moved meanwhile; a load is coated before, there, or after."""
+    load = coated(bench) if load_at == "before" else 0
+    bench.clock.other_machine("a-1", up=1e6, away=at_home)
+    bench.say(Note("there"))
+    load = coated(bench) if load_at == "there" else load
+    there = bench.clock()
+    bench.clock.moment = Moment(there.at - timedelta(seconds=at_home - 0.5 * H) + timedelta(seconds=gap), "b-1", 1e6)
+    bench.say(Note("on the right machine"))
+    bench.clock.moment = Moment(there.at + timedelta(seconds=gap + 360 + moved), "a-1", there.up + gap + 360)
+    bench.say(Note("back"))
+    return coated(bench) if load_at == "after" else load
+
+
+def test_a_clock_set_right_while_the_batch_was_away_lengthens_nothing_that_began_before_it_was_wrong() -> None:
+    """It was seven hours ahead when the batch came, which nobody could see."""
+    bench = open_bench()
+    load = _left_and_back(bench, 7.5 * H, 8 * H, -7 * H, "before")
+
+    assert not ripe(bench, load)
+
+
+def test_a_clock_set_back_while_the_batch_was_away_may_be_set_right_at_any_time() -> None:
+    bench = open_bench()
+    load = _left_and_back(bench, 0.5 * H, 8 * H, -7 * H, "after")
+    bench.clock.restart(off=12.5 * H)
+
+    assert not ripe(bench, load)
+
+
+def test_a_clock_set_ahead_while_the_batch_was_away_makes_no_time() -> None:
+    bench = open_bench()
+    load = _left_and_back(bench, 0.5 * H, 8 * H, 7 * H, "there")
+
+    assert not ripe(bench, load)
+    assert (ripens(bench, load) - bench.clock().at).total_seconds() > 3.5 * H
+
+
+def test_a_clock_set_right_while_the_batch_was_away_is_no_credit_for_one_set_back_after_it() -> None:
+    """It lost seven hours before the batch came, hidden by a night; it was set right, back again, and right again."""
+    bench = open_bench()
+    bench.clock.other_machine("a-1", up=1e6, away=H)
+    bench.say(Note("eight hours by the sun"))
+    there = bench.clock()
+    bench.clock.moment = Moment(there.at + timedelta(hours=8), "b-1", 1e6)
+    bench.say(Note("on the right machine, an hour later"))
+    bench.clock.moment = Moment(there.at + timedelta(hours=8.1), "a-1", there.up + 1.1 * H)
+    bench.say(Note("back, and it is right"))
+    bench.clock.step(-7 * H)
+    bench.say(Note("set back"))
+    load = coated(bench)
+    bench.clock.restart(off=13 * H)
+
+    assert not ripe(bench, load)
 
 
 @pytest.mark.parametrize("wall", [14 * H, -3 * H])
