@@ -7,9 +7,7 @@ import pytest
 from floor.batch.arrival import on_arrival, unmet_on_arrival
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.moving import GoOver
 from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.commands.working import BeginRun, Disturb, DoStep, TakeDown, Waive
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -220,15 +218,3 @@ def test_struck_out_it_is_begun_as_before_unless_the_load_went_on() -> None:
 def test_who_has_no_run_to_put_back_is_told() -> None:
     bench = open_bench()
     assert bench.refused(PutBack(7)).why == "unknown"
-
-
-def test_a_batch_that_has_gone_over_takes_no_more_work() -> None:
-    bench = open_bench()
-    begun, waits = bench.form(10), bench.form(10)
-    number = bench.begin(begun).number
-    bench.say(GoOver("the other shop"), "LL")
-
-    assert bench.refused(PutBack(number)).why == "closed"
-    assert bench.refused(BeginRun(waits, anyway=True)).why == "closed"
-    assert bench.refused(TakeOutSurplus("spare", "too many")).why == "closed"
-    assert bench.refused(BringBackSurplus(10, "wanted")).why == "closed"

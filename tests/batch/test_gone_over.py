@@ -1,0 +1,80 @@
+"""A batch that is closed or has gone over takes no more work: every command says so before anything else."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any, get_type_hints
+
+import pytest
+
+from floor.batch import commands
+from floor.batch.commands.base import Command
+from floor.batch.commands.correcting import Note, StrikeTold
+from floor.batch.commands.handing import (
+    AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
+    CountCarrier,
+    ReadBack,
+    ReadPage,
+    ResolveDifference,
+    WithdrawHandover,
+)
+from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.commands.opening import CloseBatch, SetAside
+from floor.batch.commands.working import Release, TakeDown, WearTools
+from tests.batch.factory import MORNING, Bench, open_bench
+
+ELSEWHERE = {TakeIn, TakeDown, WearTools, StrikeTold}
+"""What brings it back, and what other batches tell: that is told to none that takes no more work."""
+SAID = {Note, WithdrawHandover, ReadPage, CountCarrier, ReadBack, AskQuestion, AnswerQuestion, AcceptHandover,
+        ResolveDifference}  # fmt: skip
+"""What is no work at a station; for these the shop alone asks, as it does before each command."""
+
+
+def all_commands() -> list[type[Command]]:
+    modules = [import_module(f"{commands.__name__}.{module.name}") for module in iter_modules(commands.__path__)]
+    found = {one for module in modules for one in vars(module).values() if isinstance(one, type)}
+    work = [one for one in found if "decide" in vars(one) and one not in {Command, *ELSEWHERE, *SAID}]
+    return sorted(work, key=lambda one: one.__name__)
+
+
+def made_up(command: type[Any]) -> Command:
+    """The command with something in each field that it must have."""
+    some = {"int": 1, "str": "touch up", "float": 1.0, "datetime": MORNING, "Act": Release(1)}
+    types = get_type_hints(command)
+    given: dict[str, Any] = {}
+    for field in fields(command):
+        if field.default is MISSING and field.default_factory is MISSING:
+            kind = types[field.name]
+            given[field.name] = some.get(getattr(kind, "__name__", ""), some.get(str(field.type), ()))
+    made: Command = command(**given)
+    return made
+
+
+@pytest.fixture
+def over() -> Bench:
+    """A load under way, and the batch sent over."""
+    bench = open_bench()
+    bench.begin(bench.form(10))
+    bench.say(GoOver("the other shop"), "LL")
+    return bench
+
+
+@pytest.mark.parametrize("command", all_commands(), ids=lambda command: command.__name__)
+def test_what_has_gone_over_takes_no_more_work(over: Bench, command: type[Command]) -> None:
+    refused = over.refused(made_up(command), "LL")
+    assert (refused.why, refused.wrong) == ("closed", "batch B0001 has gone over to the other shop")
+
+
+@pytest.mark.parametrize("command", all_commands(), ids=lambda command: command.__name__)
+def test_nor_does_what_is_closed(command: type[Command]) -> None:
+    bench = open_bench(start=1)
+    bench.say(SetAside("scrap", "cracked", op=10, count=1))
+    bench.say(CloseBatch("nothing is left"), "LL")
+
+    refused = bench.refused(made_up(command), "LL")
+
+    assert (refused.why, refused.wrong) == ("closed", "batch B0001 is closed")
