@@ -12,10 +12,10 @@ import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Refused
+from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import Dispose
-from floor.batch.commands.entering import EnterLate
+from floor.batch.commands.entering import EnterLate, row_faults
 from floor.batch.commands.opening import CloseBatch, SetAside
 from floor.batch.commands.working import CloseWaiver, Disturb, Waive
 from floor.batch.describe import describe
@@ -29,7 +29,7 @@ from floor.entry import Entry
 from floor.papers.closeout import close_out_report
 from floor.papers.trace import trace_paper
 from floor.planning.outlook import counted, facts
-from tests.batch.factory import MORNING, Bench, conserved, open_bench, part
+from tests.batch.factory import MORNING, Bench, conserved, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)
 NEVER = MORNING
@@ -156,6 +156,64 @@ def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
     both = tuple(Told("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
     refused = bench.refused(EnterLate((*both, Told("waiting", 14, 10)), bench.clock().at), "LL")
     assert refused.wrong == "Mill takes 1 at once; told are Pallet 1, Pallet 2"
+
+
+def test_what_another_batch_has_is_not_told_of_this_one(bench: Bench) -> None:
+    """Its carrier, and its place on the station."""
+    bench.elsewhere = Elsewhere({"mill": ("Pallet 3 (load 1) of B0002",)}, frozenset({("pallet", 1)}))
+    waits, runs = Told("load", 4, 10, 1), Told("load", 4, 10, 2, stands="runs", began=ago(bench, 1))
+
+    taken = bench.refused(EnterLate((waits, Told("waiting", 18, 10)), bench.clock().at), "LL")
+    assert (taken.why, taken.wrong) == ("busy", "Pallet 1 holds a load of another batch")
+    full = bench.refused(EnterLate((runs, Told("waiting", 18, 10)), bench.clock().at), "LL")
+    assert full.wrong == "Mill takes 1 at once; told are Pallet 2, Pallet 3 (load 1) of B0002"
+    enter(bench, dataclasses.replace(waits, number=2))
+
+
+def test_a_row_is_looked_at_as_it_is_entered(bench: Bench) -> None:
+    bench.elsewhere = Elsewhere(carriers=frozenset({("pallet", 1)}))
+    context = bench.context("", "LL")
+    for row, wrong in [
+        (Told("load", 5, 10, 2), "5 pieces: Pallet 2 holds 4"),
+        (Told("load", 4, 10, 1), "Pallet 1 holds a load of another batch"),
+        (Told("load", 4, 10, 2), None),
+    ]:
+        fault = row_faults(bench.state, row, bench.clock().at, context)
+        assert (fault and fault.wrong) == wrong
+
+
+def test_one_station_is_not_set_up_for_two_operations() -> None:
+    """There is room for two pallets on the bed, but not for two programs; nor for what was proved of another."""
+    bench = open_bench(two_up, start=22)
+    bench.clock.forward(7200)
+    groove = Told("load", 4, 10, 1, stands="runs", began=ago(bench, 1))
+    free = dataclasses.replace(groove, op=30, number=2, clocks=(("recoat", ago(bench, 14)),))
+    read = Shown(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1))
+
+    both = EnterLate((groove, free, Told("waiting", 14, 10)), bench.clock().at)
+    assert bench.refused(both, "LL").wrong == "Mill cannot be set up for op 10 and op 30 at once"
+    other = EnterLate((free, Told("waiting", 18, 10)), bench.clock().at, (read,))
+    assert bench.refused(other, "LL").wrong == "Mill cannot be set up for op 30 and op 10 at once"
+    enter(bench, groove, shown=(read,))
+    assert bench.line(1, "program loaded 1").state == "done"
+
+
+def test_a_set_up_that_is_told_stands_for_the_first_load_to_come(bench: Bench) -> None:
+    enter(bench, shown=(Shown(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1)),))
+    load = bench.form(10)
+    bench.begin(load)
+    assert bench.line(load, "program loaded 1").state == "done"
+
+
+@pytest.mark.parametrize("loose", [0, 4])
+def test_what_has_begun_is_not_told_over(bench: Bench, loose: int) -> None:
+    """A load on record, or pieces that are out of work already."""
+    if loose:
+        bench.say(SetAside("scrap", "bent bar", op=10, count=loose))
+    else:
+        bench.form(10)
+    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
+    assert bench.refused(told, "LL").wrong == "work on B0001 is on record already"
 
 
 def test_a_lead_enters_it_and_only_what_is_not_on_record_yet(bench: Bench) -> None:
@@ -297,6 +355,11 @@ def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> 
         (Shown(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
         (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not entered as a person"),
         (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" that is proved'),
+        (Shown(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" that is proved'),
+        (Shown(11, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 1), 'op 11 has no gate "probed 1"'),
+        (Shown(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not entered as a person"),
+        (Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER), "use-by date 2026-03-01 was"),
+        (Shown(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1), "no load is told for which it stands at op 20"),
     ],
 )
 def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong: str) -> None:
@@ -304,6 +367,39 @@ def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong:
     told = EnterLate((cutting(bench), Told("waiting", 18, 10)), bench.clock().at, (shown,))
 
     assert wrong in bench.refused(told, "LL").wrong
+
+
+def test_a_lot_that_was_good_on_the_day_is_told(bench: Bench) -> None:
+    enter(bench, shown=(Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-02"}, "AA", ago(bench, 1)),))
+    assert bench.state.lots["lacquer"].lot == "L1"
+
+
+def test_nothing_was_proved_later_than_the_time_for_which_it_is_told(bench: Bench) -> None:
+    late = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 0.5))
+    told = EnterLate((Told("waiting", 22, 10),), ago(bench, 1), (late,))
+    assert "08:30 is later than 08:00" in bench.refused(told, "LL").wrong
+
+
+def test_a_told_tool_is_as_worn_as_another_batch_knows_it(bench: Bench) -> None:
+    bench.elsewhere = Elsewhere(worn={("mill", 1): 1200.0})
+    enter(bench, shown=(Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1)),))
+    assert bench.state.tools["mill", 1].used == 1200.0
+
+
+def test_a_cycle_told_to_be_over_wore_its_tool_and_began_what_its_end_begins(bench: Bench) -> None:
+    enter(
+        bench,
+        Told("load", 4, 10, 1, stands="over", began=ago(bench, 1), ended=ago(bench, 0.5)),
+        Told("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ago(bench, 0.5)),
+        second="BB",
+    )
+    run = bench.run_of(1)
+    assert (run.started, run.ended) == (ago(bench, 1), ago(bench, 0.5))
+    assert bench.state.tools["mill", 1].used == 4 * 300.0
+    bench.through(2)
+    tote = bench.form(50)
+    bench.begin(tote)
+    assert bench.line(tote, "cured 1").state == "done", "half an hour of cooling went by before it was entered"
 
 
 # --- what is counted -----------------------------------------------------------------------------------------------

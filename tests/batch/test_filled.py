@@ -65,6 +65,8 @@ def test_an_order_that_is_one_short_is_not_filled(bench: Bench) -> None:
     assert filled_said(bench.state) == ""
     assert not [due for due in dues(bench) if due.go == "surplus"]
     assert "is not filled: 4 good pieces" in bench.refused(TakeOutSurplus("spare", "too many")).wrong
+    bench.say(Dispose((1, 2, 3), "use as is", "the right drill"), "LL")
+    assert "is not filled: 1 good piece still" in bench.refused(TakeOutSurplus("spare", "too many")).wrong
     assert bench.refused(LetSurplusGoOn("all of them")).why == "not now"
 
 
@@ -129,6 +131,16 @@ def test_going_on_up_to_an_operation_asks_for_no_more_than_that(bench: Bench) ->
     assert first.what.startswith("ORDER FILLED: 4 of 4 good; 4 pieces in work are not needed")
     assert [(due.go, due.op) for due in rest] == [("form", 10)]
     assert bench.refused(LetSurplusGoOn("further", until=35)).why == "unknown"
+
+
+def test_what_is_not_there_or_is_no_such_thing_is_not_taken_out(bench: Bench) -> None:
+    assert bench.refused(TakeOutSurplus("scrap", "too many"), "LL").why == "input"  # type: ignore[arg-type]
+    none = "no piece that the order does not need is in work there"
+    assert bench.refused(TakeOutSurplus("spare", "too many", op=50)).wrong.endswith(none)
+    assert bench.refused(TakeOutSurplus("spare", "too many", load=1)).why == "unknown"
+    assert bench.refused(TakeOutSurplus("spare", "too many", op=10, count=5)).why == "input"
+    bench.say(TakeOutSurplus("spare", "too many"))
+    assert filled_said(bench.state) == "ORDER FILLED: 4 of 4 good"
 
 
 def test_a_cycle_that_runs_keeps_its_pieces(bench: Bench) -> None:
@@ -205,6 +217,43 @@ def test_what_was_sent_to_rework_owes_it_when_it_comes_back() -> None:
         bench.say(BringBackSurplus(op, "wanted", rework=rework))
     conserved(bench.state)
     assert {piece: bench.state.owes(piece) for piece in bench.state.places} == owed
+
+
+def on_a_detour() -> tuple[Bench, int]:
+    """Filled; two pieces of a pallet go back to be coated anew, the other two wait for them on it."""
+    bench = open_bench(start=8, order=4)
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10, 20)
+    pack(bench, first)
+    bench.through(second, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(second, 30, marks=(Marked("bare", ("A1", "B2")),))
+    assert bench.state.next_pieces(bench.state.loads[second]) == (5, 8)
+    return bench, second
+
+
+def test_a_spare_taken_from_a_rework_on_its_pallet_is_one_of_those_again() -> None:
+    bench, load = on_a_detour()
+    bench.say(TakeOutSurplus("spare", "too many", load=load, count=1))
+    assert bench.state.next_pieces(bench.state.loads[load]) == (5,)
+
+    bench.say(BringBackSurplus(20, "wanted", rework="touch up"))
+
+    conserved(bench.state)
+    assert bench.state.next_pieces(bench.state.loads[load]) == (5, 8)
+
+
+def test_a_spare_that_the_rework_went_on_without_waits_to_be_reworked() -> None:
+    bench, load = on_a_detour()
+    bench.say(TakeOutSurplus("spare", "too many", load=load, count=1))
+    bench.say(LetSurplusGoOn("the customer takes them"))
+    bench.through(load, 20)
+    assert bench.state.loads[load].at == 30
+
+    bench.say(BringBackSurplus(20, "wanted", rework="touch up"))
+
+    conserved(bench.state)
+    assert bench.state.pools() == [(20, "touch up", 1)]
 
 
 def test_a_spare_can_be_held_back_for_what_it_went_through_and_decided_on(bench: Bench) -> None:

@@ -148,6 +148,14 @@ def test_a_value_outside_its_limits_is_recorded_and_does_not_pass(
     assert entry.seq not in bench.state.struck
 
 
+def test_a_use_by_date_that_is_none_is_not_recorded(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "lot recorded 1")
+    prove = Prove(bench.run_of(load).number, "lot recorded 1", {"lot": "L1", "use_by": "next spring"})
+    assert bench.refused(prove).wrong.endswith("next spring is not a date")
+
+
 @pytest.mark.parametrize(("key", "values", "wrong"), NOT_ACCEPTED)
 def test_what_is_no_answer_is_not_recorded(bench: Bench, key: str, values: dict[str, Any], wrong: str) -> None:
     load = at(bench, key)
@@ -235,6 +243,22 @@ def test_a_disturbance_elsewhere_voids_nothing(bench: Bench, what: str) -> None:
     disturb(bench, what, load, station="oven")
 
     assert bench.current(load).key == "start"
+
+
+@pytest.mark.parametrize(
+    ("said", "wrong"),
+    [
+        (Disturb("mill", "sneezed"), '"sneezed" is not known'),
+        (Disturb("lathe", "power lost"), "there is no station lathe"),
+        (Disturb("mill", "lifted"), "there is no load 0"),
+        (Disturb("mill", "lifted", load=9), "there is no load 9"),
+        (Disturb("mill", "tool changed"), "tool None has no card"),
+        (Disturb("mill", "tool changed", tool=7), "tool 7 has no card"),
+        (Disturb("mill", "rezeroed", offset="G59"), "G59 is no work offset of mill"),
+    ],
+)
+def test_what_cannot_have_happened_is_not_recorded(bench: Bench, said: Disturb, wrong: str) -> None:
+    assert wrong in bench.refused(said).wrong
 
 
 @pytest.mark.parametrize(

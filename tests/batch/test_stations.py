@@ -14,7 +14,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.nextup import Due, next_up
 from floor.checklist.frozen import freeze, frozen_checklist
-from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_mills
+from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_mills, two_up
 
 
 @pytest.fixture
@@ -86,6 +86,32 @@ def test_a_station_that_is_taken_or_cannot_do_it_is_refused(bench: Bench) -> Non
     assert str(refused) == "Op 10 is not done at oven. One of: Mill 2, Mill."
     bench.elsewhere = Elsewhere({"mill": ("Pallet 9 (load 1) of B0002",)})
     assert bench.refused(BeginRun(2)).why == "busy"
+
+
+def test_a_station_at_work_is_not_set_up_for_another_operation() -> None:
+    """There is room for a second pallet on the bed, but the program in the control is that of the first."""
+    bench = open_bench(two_up, start=8)
+    coated = bench.form(10)
+    bench.through(coated, 10, 20)
+    bench.clock.forward(12 * 3600)
+    groove = bench.form(10)
+    bench.begin(coated)
+
+    refused = bench.refused(BeginRun(groove))
+
+    assert refused.why == "busy"
+    assert refused.wrong == "Mill is set up for another operation and in use: Pallet 1 (load 1) at op 30"
+    assert refused.remedy == "wait until it is free"
+    bench.through(coated)
+    bench.begin(groove)
+
+
+def test_a_second_load_of_the_same_set_up_is_begun_beside_the_first() -> None:
+    bench = open_bench(two_up, start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.begin(first)
+    bench.begin(second)
+    assert bench.run_of(first).setup == bench.run_of(second).setup
 
 
 def test_from_paper_it_was_at_the_usual_station_where_nobody_says(bench: Bench) -> None:

@@ -14,11 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Refused
+from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.correcting import Note, StrikeOut
 from floor.batch.commands.counting import CountRun
 from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside
+from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside, StartPieces
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.transcribing import Act, Transcribed
 from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
@@ -26,6 +27,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.late import Told
 from floor.batch.nextup import next_up
+from floor.batch.unsettled import Outage
 from floor.entry import Moment
 from floor.shop import Shop
 from floor.shop.hand import Hand
@@ -60,6 +62,7 @@ def test_both_times_are_kept_and_said(bench: Bench) -> None:
 
     entry = bench.state.entries[-1]
     assert entry.time - done == 3 * HOURS
+    assert "seen_by" not in entry.body
     assert bench.run_of(load).marks["coat"].at == done
     said = describe(bench.state, entry)
     assert said.endswith(f"(from paper: done {done:%H:%M}, entered {entry.time:%H:%M})")
@@ -113,6 +116,19 @@ def test_a_time_that_cannot_be_is_refused(bench: Bench, hours: float, wrong: str
 
     assert refused.why == "input"
     assert wrong in refused.wrong
+
+
+def test_what_names_nothing_of_the_batch_says_so_and_a_slip_of_years_too(bench: Bench) -> None:
+    at = bench.clock().at
+    assert bench.refused(Transcribed(BeginRun(9), at)).why == "unknown"
+    assert bench.refused(Transcribed(StartCycle(9), at)).why == "unknown"
+    assert bench.refused(Transcribed(FormLoad(11), at)).why == "unknown"
+    load = bench.form(10)
+    bench.say(SetAside("scrap", "bent", load=load, count=4))
+    through = bench.refused(Transcribed(BeginRun(load), bench.clock().at))
+    assert through.wrong == "load 1 is through and its carrier is free"
+    bench.say(StartPieces(1))
+    assert "more than ten years" in bench.refused(Transcribed(FormLoad(10), at - timedelta(days=9000))).wrong
 
 
 def test_paper_has_no_seconds_so_the_minute_of_the_act_before_will_do(bench: Bench) -> None:
@@ -300,6 +316,31 @@ def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) 
     assert bench.run_of(load).begun == before
 
 
+def test_what_the_shop_alone_knows_to_be_out_of_service_is_so_since_then(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.clock.forward(1200)
+    since = bench.clock().at
+    bench.clock.forward(600)
+    bench.elsewhere = Elsewhere(outages={"mill": Outage("spindle hums", "CC", since, None)})
+
+    assert bench.refused(Transcribed(BeginRun(load), since)).why == "busy"
+    write(bench, BeginRun(load), since - timedelta(minutes=10))
+
+
+def test_what_was_out_of_service_where_the_batch_came_from_is_no_longer_so_here(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.clock.forward(600)
+    bench.say(OutOfService("mill", "spindle hums"))
+    during = bench.clock().at
+    bench.clock.forward(600)
+    bench.say(GoOver("the other shop"), "LL")
+    bench.say(TakeIn())
+    bench.clock.forward(600)
+
+    assert "out of service from 07:10 to 07:20" in bench.refused(Transcribed(BeginRun(load), during)).wrong
+    write(bench, BeginRun(load), bench.clock().at - timedelta(minutes=5))
+
+
 def test_a_whole_chain_is_entered_from_the_forming_of_its_load_on(bench: Bench) -> None:
     """Baked while the terminal was down: released from the pallet, loaded on the tray and baked, all by paper."""
     load = bench.form(10)
@@ -346,6 +387,9 @@ def test_no_load_is_formed_from_paper_on_a_carrier_that_held_another_then() -> N
     refused = bench.refused(Transcribed(FormLoad(10, carrier_number=1), formed + timedelta(minutes=30)))
 
     assert refused.wrong == "Pallet 1 is not free"
+    bench.elsewhere = Elsewhere(carriers=frozenset({("pallet", 3)}))
+    refused = bench.refused(Transcribed(FormLoad(10, carrier_number=3), formed + timedelta(minutes=30)))
+    assert refused.wrong == "Pallet 3 is not free", "another batch has it"
     write(bench, FormLoad(10), formed + timedelta(minutes=30))
     assert [load.carrier_number for load in bench.state.live_loads()] == [2]
 

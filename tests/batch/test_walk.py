@@ -5,8 +5,19 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.counting import CountRun
 from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.working import BeginRun, DoStep, Pause, Prove, ReadCautions, SkipStep
+from floor.batch.commands.working import (
+    BeginRun,
+    DoStep,
+    EndCycle,
+    Pause,
+    Prove,
+    ReadCautions,
+    Release,
+    SkipStep,
+    StartCycle,
+)
 from floor.batch.handover import safety_lines, subjects
 from floor.batch.walk import LONG_BREAK, PHASE_TITLES, phase_title
 from floor.checklist.model import Do
@@ -85,19 +96,22 @@ def test_the_shipped_route_is_walked_in_order_too() -> None:
     assert walked == [key for key in keys if not key.startswith("caution") and key not in events]
 
 
-@pytest.mark.parametrize("key", ["load step 2", "confirmed 1", "caution load step 2", "start", "count", "release"])
+@pytest.mark.parametrize(
+    "key", ["load step 2", "confirmed 1", "caution load step 2", "start", "end", "count", "release"]
+)
 def test_nothing_is_done_ahead_of_its_turn(bench: Bench, key: str) -> None:
     load = at(bench, "load step 1")
     run = bench.run_of(load).number
-    command = {
+    refused = bench.refused({
         "load step 2": DoStep(run, key),
         "confirmed 1": Prove(run, key),
         "caution load step 2": ReadCautions(run, key),
-    }.get(key)
-    if command is None:
-        return
-    refused = bench.refused(command)
-    assert refused.why == "not now"
+        "start": StartCycle(run),
+        "end": EndCycle(run),
+        "count": CountRun(run, 4),
+        "release": Release(run),
+    }[key])  # fmt: skip
+    assert refused.why == ("gate" if key in ("start", "end", "count", "release") else "not now")
     assert refused.remedy == "first: Clamp the pallet"
 
 
@@ -118,6 +132,7 @@ def test_what_is_not_there_is_refused(bench: Bench) -> None:
     assert bench.refused(DoStep(99, "load step 1")).why == "unknown"
     assert bench.refused(BeginRun(load)).why == "not now"
     assert bench.refused(BeginRun(99)).why == "unknown"
+    assert bench.refused(Prove(run, "nowhere")).why == bench.refused(Prove(run, "load step 1")).why == "unknown"
 
 
 def test_a_gate_is_not_ticked_and_a_caution_line_is_no_step(bench: Bench) -> None:
