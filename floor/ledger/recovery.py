@@ -119,7 +119,7 @@ def longer(path: Path, entries: Sequence[Entry], copies: Path | None, mark: Mark
         if mark is not None and not noted and len(found) >= mark.entries:
             continue
         this = (noted, found[-1].hash not in given_up, len(found))
-        if best is None or this > rank:
+        if this > rank:
             best, rank = Longer(candidate, found), this
     return best
 
@@ -156,17 +156,18 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
             short = reading.end is not End.WHOLE or (mark is not None and not fits(mark, entries)) or more is not None
             if not short:
                 raise NothingMissing(f"Nothing is known to be missing from the record of {path.stem}.")
-            if more is None and not without:
+            taken = None if without else more
+            if taken is None and not without:
                 raise NothingMissing(f"No copy has more of the record of {path.stem} than its "
                                      f"{_entries(len(entries))}. {_remedy(path.stem, len(entries), None)}")
-            whole = entries if without or more is None else more.entries + _beyond(raw, more.entries[-1])
+            whole = entries if taken is None else taken.entries + _beyond(raw, taken.entries[-1])
             write_whole(files, kept := spare_path(path, "short"), raw)
             write_whole(files, path, _laid_out(path, whole))
     finally:
         files.close(fd)
     write_mark(path, len(whole), whole[-1].hash if whole else ZERO)
     known = max(len(whole), mark.entries if mark else 0, len(more.entries) if more else 0)
-    return Recovered(len(entries), len(whole), known, more.path if more and not without else None, kept)
+    return Recovered(len(entries), len(whole), known, taken.path if taken else None, kept)
 
 
 def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recovered:
@@ -191,11 +192,11 @@ def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
 
 
 def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
-    """Files that may hold more of a book, the newest first."""
+    """Files that may hold more of a book, where they are there, the newest first."""
     beside = sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
     yield from (file for file in beside if not file.name.startswith(f"{path.name}.{PARTED}-"))
     for copy in reversed(copies_in(copies)) if copies is not None and copies.is_dir() else []:
-        yield from (file for file in (copy / path.name, copy / "closed" / path.name) if file.is_file())
+        yield from (copy / path.name, copy / "closed" / path.name)
 
 
 def _entries_of(path: Path) -> list[Entry]:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from floor.entry import Draft, Moment
-from floor.ledger import NameTaken, NothingMissing, ReadOnly, Shelf
+from floor.ledger import NameTaken, NoSuchBook, NothingMissing, ReadOnly, Shelf
 from floor.ledger.backup import backup, copies, restore
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES
-from floor.ledger.mark import mark_path, read_mark
-from floor.ledger.recovery import gone, recover
+from floor.ledger.mark import mark_path, read_mark, write_mark
+from floor.ledger.recovery import copy_name, gone, recover
 from floor.ledger.verify import missing
 
 
@@ -97,6 +98,102 @@ def test_where_nothing_knows_of_more_it_is_not_said_that_nothing_is_missing(path
     assert "Neither its note nor a copy knows of anything after entry 8" in book.condition.sentence
 
 
+def test_what_was_given_up_is_not_missed_again_though_a_copy_has_it(path: Path, target: Path) -> None:
+    cut(path, 4, "neatly")
+    done = recover(path, target, without=True, files=REAL_FILES)
+
+    assert (done.source, done.acknowledged) == (None, 9)
+    shelf = Shelf(path.parent, copies=target)
+    assert shelf.open("B1").condition.kind == "fine"
+    assert missing(shelf, shelf.text("B1")) == ""
+
+
+def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_knows_no_more(
+    path: Path, target: Path
+) -> None:
+    """The note is not synced, so it may be behind."""
+    mark_path(path).unlink()
+    shelf = Shelf(path.parent, copies=target)
+    entries = shelf.open("B1").entries
+    shelf.close()
+    write_mark(path, 4, entries[3].hash)
+    cut(path, 4, "in the middle")
+
+    condition = Shelf(path.parent, copies=target).open("B1").condition
+
+    assert "ends at entry 4, but a copy goes on from there" in condition.sentence
+    assert condition.place == "entry 5"
+
+
+@pytest.mark.parametrize("noted", [True, False])
+def test_a_whole_record_is_left_as_it_is(path: Path, target: Path, noted: bool) -> None:
+    if not noted:
+        mark_path(path).unlink()
+    before = path.read_bytes()
+    for without in (True, False):
+        with pytest.raises(NothingMissing, match="Nothing is known to be missing from the record of B1"):
+            recover(path, target, without=without, files=REAL_FILES)
+    assert path.read_bytes() == before
+
+
+def test_a_copy_of_just_as_many_entries_has_none_more(path: Path, target: Path) -> None:
+    mark_path(path).unlink()
+    cut(path, 7, "neatly")
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+
+
+def test_without_a_note_what_a_copy_has_is_brought_back_or_given_up(path: Path, target: Path) -> None:
+    mark_path(path).unlink()
+    cut(path, 4, "neatly")
+    cut_short = path.read_bytes()
+
+    done = recover(path, target, without=False, files=REAL_FILES)
+    assert (done.before, done.now, done.acknowledged) == (4, 7, 7)
+
+    mark_path(path).unlink()
+    path.write_bytes(cut_short)
+    done = recover(path, target, without=True, files=REAL_FILES)
+    assert (done.before, done.now, done.acknowledged) == (4, 4, 7)
+
+
+def test_one_that_is_missing_is_one(path: Path) -> None:
+    cut(path, 8, "neatly")
+    condition = Shelf(path.parent).open("B1").condition
+    assert "1 entry is missing" in condition.sentence
+    assert condition.place == "entry 9"
+
+
+def test_a_file_of_which_nothing_is_left_goes_on_empty_when_that_is_decided(path: Path) -> None:
+    path.write_bytes(b"something else")
+
+    assert recover(path, None, without=True, files=REAL_FILES).now == 0
+
+    shelf = Shelf(path.parent)
+    assert shelf.open("B1").condition.kind == "fine"
+    assert len(shelf.open("B1").entries) == 0
+
+
+def test_the_longest_copy_is_offered_and_of_equals_the_newest(path: Path, target: Path, now: datetime) -> None:
+    cut(path, 4, "neatly")
+    [first] = copies(target)
+    second, third = (target / f"record-2026112{day}T100201Z" for day in (6, 7))
+    for later in (second, third):
+        shutil.copytree(first, later)
+    cut(third / "B1.json", 5, "neatly")
+
+    assert f"{second.name} has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+
+    for number in (1, 2):
+        shutil.copy(second / "B1.json", path.with_name(f"B1.json.seen-{number}"))
+    path.with_name("B1.json.odd-1").mkdir()
+    assert "B1.json.seen-2 has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+
+
+def test_a_copy_is_called_by_its_folder_among_the_copies_and_no_other() -> None:
+    assert copy_name(Path("/stick/record-20261125T100201Z/closed/B1.json")) == "record-20261125T100201Z"
+    assert copy_name(Path("/record-keeping/shop/record/B1.json.seen-1")) == "B1.json.seen-1"
+
+
 @pytest.mark.parametrize("how", WAYS)
 def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: Moment, how: str) -> None:
     cut(path, 4, how)
@@ -106,6 +203,7 @@ def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: 
 
     assert (done.before, done.now, done.acknowledged) == (4, 7, 9)
     assert stored(path) == list(range(7))
+    assert path.read_bytes().endswith(b"  "), "blanks are kept ready for what comes"
     assert done.kept is not None
     assert done.kept.read_bytes() == before
     shelf = Shelf(path.parent, copies=target)
@@ -135,11 +233,14 @@ def test_with_no_copy_of_it_one_is_told_how_to_go_on(path: Path) -> None:
 def test_a_terminal_that_had_it_open_keeps_what_it_knows(
     path: Path, target: Path, moment: Moment, how: str
 ) -> None:
-    shelf = Shelf(path.parent, copies=target)
+    shelf, other = Shelf(path.parent, copies=target), Shelf(path.parent, copies=target)
     book = shelf.open("B1")
+    other.open("B1")
     cut(path, 4, how)
 
     assert book.refresh() == []
+    assert other.open("B1").refresh() == []
+    assert len(list(path.parent.glob("B1.json.seen-*"))) == 1, "kept once, however many terminals had it open"
     assert book.condition.kind == "read-only"
     assert len(book.entries) == 9
     with pytest.raises(ReadOnly):
@@ -164,8 +265,30 @@ def test_a_record_that_is_gone_is_missed_and_its_name_not_given_away(path: Path,
     assert shelf.lost() == ["B1"]
     with pytest.raises(NameTaken, match="though it held 9 entries.*has 7 more: bring them back"):
         shelf.create("B1")
-    assert recover(shelf.place("B1"), target, without=False, files=REAL_FILES).now == 7
+    done = recover(shelf.place("B1"), target, without=False, files=REAL_FILES)
+    assert (done.now, done.acknowledged) == (7, 9)
     assert shelf.lost() == []
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+
+
+@pytest.mark.parametrize("noted", [True, False])
+def test_a_record_that_is_gone_is_given_up(path: Path, target: Path, noted: bool) -> None:
+    path.unlink()
+    if not noted:
+        mark_path(path).unlink()
+
+    done = recover(path, target, without=True, files=REAL_FILES)
+
+    assert (done.now, done.acknowledged) == (0, 9 if noted else 7)
+    shelf = Shelf(path.parent, copies=target)
+    assert (shelf.names(), shelf.lost()) == ([], [])
+    shelf.create("B1")
+
+
+@pytest.mark.parametrize("without", [True, False])
+def test_a_record_that_nobody_knows_of_is_neither_brought_back_nor_given_up(path: Path, without: bool) -> None:
+    with pytest.raises(NoSuchBook, match="no record of B2 .* and no copy of it"):
+        recover(path.with_name("B2.json"), None, without=without, files=REAL_FILES)
 
 
 def test_no_copy_of_a_record_cut_short_lets_an_older_one_go(path: Path, target: Path, now: datetime) -> None:
@@ -193,6 +316,8 @@ def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path)
     shelf.close()
     cut(closed, 4, "neatly")
     assert "5 entries are missing" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+    recover(closed, target, without=False, files=REAL_FILES)
+    assert closed.read_bytes().endswith(b'"}\n}}\n'), "what is closed keeps no blanks ready"
 
 
 def test_entries_after_a_spoilt_first_line_are_not_given_up_for_an_older_copy(path: Path, target: Path) -> None:
@@ -246,10 +371,33 @@ def test_what_gave_way_to_a_bundle_is_not_brought_back(path: Path, target: Path,
     assert stored(path) == list(range(7))
 
 
-def test_a_copy_of_another_branch_is_not_brought_back(path: Path, target: Path, branch: bytes) -> None:
+def test_what_alone_gave_way_to_a_bundle_is_offered_to_nobody(path: Path, branch: bytes) -> None:
+    path.with_name("B1.json.parted-1").write_bytes(branch)
+    cut(path, 4, "neatly")
+    mark_path(path).unlink()
+
+    assert Shelf(path.parent).open("B1").condition.kind == "fine"
+
+
+def test_a_copy_that_does_not_hold_what_is_here_does_not_count(path: Path, target: Path, moment: Moment) -> None:
+    """The record was cut short, its note is gone, and it went on since."""
+    cut(path, 4, "neatly")
+    mark_path(path).unlink()
+    shelf = Shelf(path.parent)
+    add(shelf, Moment(moment.at, "boot-2", 1.0))
+    shelf.close()
+    mark_path(path).unlink()
+
+    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+
+
+@pytest.mark.parametrize("reaches", [9, 25])
+def test_a_copy_of_another_branch_is_not_brought_back(path: Path, target: Path, branch: bytes, reaches: int) -> None:
     """It reaches as far as the note, and what stands there is not what the note names."""
     [copy] = copies(target)
     (copy / "B1.json").write_bytes(branch)
+    if reaches < 25:
+        cut(copy / "B1.json", reaches, "neatly")
     path.unlink()
     assert "No copy in this shop has more" in gone(path, target)
 
