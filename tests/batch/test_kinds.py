@@ -184,6 +184,17 @@ def test_a_kind_of_a_newer_floor_is_refused_not_passed_over(lived: Bench) -> Non
         fold(entries)
 
 
+@pytest.mark.parametrize("carrier", ["x", None, []])
+def test_a_load_on_a_carrier_that_the_checklist_has_not_is_refused(lived: Bench, carrier: Any) -> None:
+    """Taken in, it would stop everything that has to name its places later."""
+    entries = list(lived.state.entries)
+    at = next(index for index, entry in enumerate(entries) if entry.kind == "load_formed")
+    entries[at] = changed(entries[at], body={**entries[at].body, "carrier": carrier})
+
+    with pytest.raises(Inapplicable, match=rf"entry {at + 1} \(load formed\): there is no carrier"):
+        fold(entries)
+
+
 def test_a_record_that_does_not_begin_with_its_opening_is_refused(lived: Bench) -> None:
     with pytest.raises(Inapplicable, match="begins with its opening"):
         fold(lived.state.entries[1:])

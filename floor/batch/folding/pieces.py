@@ -32,6 +32,8 @@ def _load_formed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
     number, op, rework = body["load"], body["op"], body.get("rework", "")
     slots = tuple(body["slots"])
     need(entry, number not in batch.loads, f"there is a load {number} already")
+    known = any(carrier.id == body["carrier"] for carrier in batch.checklist.carriers)
+    need(entry, known, f"there is no carrier {body['carrier']}")
     for piece in slots:
         if piece is None:
             continue
