@@ -43,7 +43,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
     sure = now.up if started_anew(last, now) and not backwards else 0.0
     there = _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
     known = anchor is not None or machine(now) == machine(last)  # then what is known of it says better
-    gap = wall - max(-low, 0.0) - (0.0 if known else max(there[1] - max(low, 0.0), 0.0))
+    gap = wall - max(-low, 0.0) - (0.0 if known else max(there[1], 0.0))
     counts = sure <= gap <= sure + LONGEST_OFF and not backwards
     # The most is what the clock says where it says more than is sure, however much that is.
     least, most = wall - (gap if counts else sure), min(wall - sure, 0.0)

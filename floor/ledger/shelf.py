@@ -126,7 +126,7 @@ class Shelf:
                 raise NameTaken(gone(self.place(name), self.copies))
             path = self.folder / f"{name}{_ENDING}"
             write_whole(self._files, path, data)
-            write_mark(path, len(entries), entries[-1].hash if entries else ZERO)
+            write_mark(path, len(entries), entries[-1].hash if entries else ZERO)  # or a copy of one given up counts
         return self.open(name)
 
     def archive(self, name: str) -> None:
@@ -140,12 +140,10 @@ class Shelf:
         check_name(name)
         here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
         with said_plainly(f"Putting aside the record of {name}"), self._alone():
-            if not here.exists():
-                if there.exists():
-                    self._files.sync_folder(self._closed_folder)
-                    self._files.sync_folder(self.folder)
-                    return
-                raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
+            if there.exists() and not here.exists():
+                self._files.sync_folder(self._closed_folder)
+                self._files.sync_folder(self.folder)
+                return
             if there.exists():
                 raise NameTaken(f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
                                 "Compare them with `floor verify`, and move one out of the record folder.")

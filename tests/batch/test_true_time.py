@@ -209,6 +209,27 @@ def test_a_machine_may_be_as_far_ahead_as_when_it_was_left() -> None:
     assert not ripe(bench, load)
 
 
+def test_back_at_a_machine_that_ran_on_its_uptime_counts_though_it_is_ahead() -> None:
+    bench = open_bench()
+    load = coated(bench)
+    due, home = ripens(bench, load), bench.clock()
+    bench.clock.other_machine("b-1", up=60.0, away=H)
+    bench.say(Note("there"))
+    bench.clock.step(24 * H)
+    bench.say(Note("a day ahead"))
+    ahead = bench.clock()
+    bench.clock.moment = Moment(home.at + timedelta(hours=2), home.boot, home.up + 2 * H)
+    bench.say(Note("home"))
+    bench.clock.moment = Moment(ahead.at + timedelta(hours=2), ahead.boot, ahead.up + 2 * H)
+
+    assert ripens(bench, load) == due + timedelta(hours=24)
+    bench.say(Note("back"))
+    bench.clock.step(-24 * H)
+    bench.say(Note("right again"))
+    bench.clock.restart(off=14 * H)
+    assert ripe(bench, load), "what it was when the batch left it says nothing of the night after it was set right"
+
+
 def test_no_night_counts_after_a_copy_of_the_machine_was_started() -> None:
     """Its clock may be as far behind as the copy is old, and set right at any time."""
     bench = open_bench()

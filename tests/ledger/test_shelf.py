@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
+import stat
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -32,8 +34,9 @@ def test_books_are_found_by_name(shelf: Shelf, folder: Path) -> None:
     assert shelf.closed_names() == []
     assert shelf.open("B0007") is shelf.open("B0007")
     assert len(shelf.open("shop").entries) == 0
-    with pytest.raises(NoSuchBook, match="There is no record of B0009"):
-        shelf.open("B0009")
+    for look in (shelf.open, shelf.text, shelf.archive):
+        with pytest.raises(NoSuchBook, match="There is no record of B0009"):
+            look("B0009")
 
 
 @pytest.mark.parametrize("name", [
@@ -45,6 +48,38 @@ def test_no_name_leaves_the_folder(shelf: Shelf, folder: Path, name: str) -> Non
         with pytest.raises(BadName, match="use 1 to 64 letters, digits"):
             attempt(name)
     assert sorted(file.name for file in folder.parent.rglob("*")) == ["closed", "record"]
+
+
+def test_others_on_the_machine_cannot_look_into_the_record(shelf: Shelf, folder: Path) -> None:
+    for made in (folder, folder / "closed"):
+        assert stat.S_IMODE(made.stat().st_mode) & 0o007 == 0
+
+
+def test_a_book_is_found_and_missed_where_it_was(shelf: Shelf, folder: Path) -> None:
+    for name in ("B1", "B2"):
+        shelf.create(name)
+    shelf.archive("B2")
+    for place in (folder, folder / "closed"):
+        (place / ".no name of a book.mark").write_text("{}")
+    assert (shelf.place("B1"), shelf.place("B2")) == (folder / "B1.json", folder / "closed" / "B2.json")
+    assert (shelf.lost(), shelf.lost_closed()) == ([], [])
+
+    for name in ("B1", "B2"):
+        shelf.place(name).unlink()
+
+    assert (shelf.lost(), shelf.lost_closed()) == (["B1"], ["B2"])
+    assert (shelf.place("B1"), shelf.place("B2")) == (folder / "B1.json", folder / "closed" / "B2.json")
+    for name in ("B1", "B2"):
+        with pytest.raises(NameTaken, match="is not in .* any more"):
+            shelf.create(name)
+
+
+def test_a_book_is_looked_at_while_another_terminal_reads_it(shelf: Shelf, moment: Moment) -> None:
+    book = shelf.create("B1")
+    add(book, moment)
+    with book.path.open("rb") as reader:
+        fcntl.flock(reader, fcntl.LOCK_SH)
+        assert shelf.text("B1").raw == reader.read()
 
 
 def test_a_taken_name_is_refused_open_or_closed(shelf: Shelf, folder: Path, moment: Moment) -> None:
@@ -111,6 +146,23 @@ def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(shelf: Shelf, fo
             add(found, moment)
     assert book.path.read_bytes().endswith(b'"}\n}}\n')  # its blanks were given back
     assert verify_book(book).sound
+
+
+def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(shelf: Shelf, folder: Path) -> None:
+    """Also where a power cut came between the renaming and that, and it is put aside once more."""
+    synced: list[Path] = []
+
+    class Watching(FaultyFiles):
+        def sync_folder(self, path: Path) -> None:
+            synced.append(path)
+            super().sync_folder(path)
+
+    shelf.create("B1")
+    shelf.close()
+    for _ in range(2):
+        Shelf(folder, files=Watching()).archive("B1")
+        assert synced == [folder / "closed", folder]
+        synced.clear()
 
 
 def test_a_terminal_that_had_the_batch_open_notices_that_it_was_closed(
