@@ -15,6 +15,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
 from floor.batch.unsettled import Jump
+from floor.checklist.gates import Cured
 from floor.checklist.model import Clock, Do, Window
 from floor.entry import Moment
 
@@ -120,6 +121,18 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
     return ripeness(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
+
+
+def to_meet(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
+    """Those of the pieces that have to be inside the window at an operation; without those that met it once for all."""
+    started = batch.piece_clocks.get(gate.clock, {})
+    if not gate.once:
+        return tuple(pieces)
+    through = {piece: run.count.seq for run in batch.runs.values() if run.op == op and run.count is not None
+               for piece in run.pieces}  # fmt: skip
+    if batch.late is not None:
+        through = dict.fromkeys(batch.late.counted.get(op, ()), batch.late.seq) | through
+    return tuple(one for one in pieces if one not in started or through.get(one, 0) < started[one][1])
 
 
 def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:

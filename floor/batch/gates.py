@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.clocks import standing, too_late
+from floor.batch.clocks import standing, to_meet, too_late
 from floor.batch.cycles import in_cycle, pieces_in_cycle
 from floor.batch.proof import Proof
 from floor.batch.run import Run
@@ -241,7 +241,10 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
     if found is None:
         return Verdict("blocked", f"the checklist has no clock {gate.clock}", "mend the checklist")
     operation, clock = found
-    ripe = standing(batch, clock, run.pieces, now)
+    pieces = to_meet(batch, gate, run.op, run.pieces)
+    if run.pieces and not pieces:
+        return Verdict("met", "", evidence="met the first time")
+    ripe = standing(batch, clock, pieces, now)
     if ripe.status == "not started":
         many = f" for {plural(ripe.missing, 'piece')}" if ripe.missing and clock.per == "piece" else ""
         return Verdict(
@@ -253,7 +256,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
         return Verdict("wait", f"{clock.id} not ripe, {left} left", f"ripe at {clock_time(ripe.opens, now.at)}",
                        ripe.opens)  # fmt: skip
     if ripe.status == "late":
-        return Verdict("blocked", closed_window(batch, clock, run.load, run.pieces, now),
+        return Verdict("blocked", closed_window(batch, clock, run.load, pieces, now),
                        "set the pieces aside (m), or have a lead waive it", late=True)  # fmt: skip
     assert ripe.since is not None
     until = f", until {clock_time(ripe.closes, now.at)}" if ripe.closes else ""

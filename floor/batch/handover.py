@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.batch.blind import Subject, blind, blinded, subjects
-from floor.batch.clocks import planned_end, reading, standing
+from floor.batch.clocks import planned_end, reading, standing, to_meet
 from floor.batch.cycles import cycle_seconds, open_others
 from floor.batch.holds import in_rework
 from floor.batch.load import Load
@@ -19,6 +19,7 @@ from floor.batch.surplus import filled_said, out_of_work
 from floor.batch.timekeeping import clock_moved
 from floor.batch.unsettled import Difference
 from floor.batch.walk import used_up, walk
+from floor.checklist.gates import Cured
 from floor.entry import Moment
 
 COUNT_LASTS = timedelta(hours=1)
@@ -164,20 +165,21 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
     """
     found = []
     used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
-    leg_ahead = [op for op in batch.checklist.ops if load.at is not None and op >= load.at]
-    wanted: list[str] = []
-    for op in leg_ahead:
+    rework = batch.rework_of(load)
+    way = batch.checklist.way(rework.id if rework else "")
+    ahead = [op for op in way if load.at is not None and op >= load.at]
+    wanted: dict[str, tuple[int, ...]] = {}
+    for op in ahead:
         for key, step in batch.operation(op).numbered_steps:
-            name = getattr(step, "clock", "")
-            if name and name not in wanted and not (op == load.at and key in used):
-                wanted.append(name)
-    for name in wanted:
+            if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
+                wanted[step.clock] = to_meet(batch, step, op, batch.present(load))
+    for name, pieces in wanted.items():
         place = batch.checklist.clock(name)
         if place is None:
             continue
         if place[1].per == "batch" and place[0].op != load.at:
             continue  # a mix that others opened says nothing about a load that has not come to it
-        ripe = standing(batch, place[1], batch.present(load), now)
+        ripe = standing(batch, place[1], pieces, now)
         if ripe.status == "wait" and ripe.opens:
             left = span((ripe.opens - now.at).total_seconds())
             found.append((name, "wait", f"{name}: ripe {clock_time(ripe.opens, now.at)}, {left} left"))

@@ -79,9 +79,8 @@ def _measured(batch: Batch, place: Place) -> str:
 
 def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
     """The rework routes that all of these held pieces can take: none begins later than a piece has come."""
-    held = batch.held()
-    first = min((held[piece].op for piece in pieces), default=0)
-    return [route for route in batch.checklist.reworks if route.back_to <= first]
+    found = {batch.came_to(piece) for piece in pieces}
+    return [route for route in batch.checklist.reworks if all(batch.checklist.mends(route, op) for op in found)]
 
 
 def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:

@@ -132,7 +132,7 @@ class Late:
 def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
     """(operation, good, scrap, rework or hold) for each operation that these pieces have come out of."""
     end = told.found if told.rework else told.op
-    for op in checklist.ops:
+    for op in checklist.route:
         if told.what == "finished" or op < end:
             yield op, "good"
     if told.rework:
@@ -150,13 +150,15 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
         return []
     past = {"waits": (), "runs": ("arrive", "setup", "load"), "over": ("arrive", "setup", "load", "cycle")}[told.stands]
     ahead = set()
-    for operation in checklist.operations:
+    passed = {*checklist.route, *checklist.way(told.rework)}
+    operations = [operation for operation in checklist.operations if operation.op in passed]
+    for operation in operations:
         for _, step in operation.numbered_steps:
             over = operation.op == told.op and step.at in past
             if isinstance(step, Cured) and operation.op >= told.op and not over:
                 ahead.add(step.clock)
     found = []
-    for operation in checklist.operations:
+    for operation in operations:
         begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in past}
         behind = operation.op < told.op or (told.what == "hold" and operation.op == told.op)
         found += [

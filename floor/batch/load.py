@@ -21,14 +21,15 @@ class Place:
     """load: the load it rides on. hold, spare, stopped: the load it was taken from, 0 for none."""
     reason: str = ""
     rework: str = ""
-    """waiting: the rework route it is on. hold, spare, stopped: the one that it was sent to and has not been through.
-    """
+    """waiting, spare, stopped: the rework that keeps it apart. hold: the one that it was sent to and has not begun."""
     seq: int = 0
     """The entry that put it there."""
     sits: bool = False
     """hold, scrap: it is still in its place on the carrier of its load, which holds it fast."""
     off: bool = False
     """hold: it came off that carrier, so that it rides on again only once it is loaded anew."""
+    on: str = ""
+    """hold: the rework that it has begun and goes on with."""
 
     @property
     def heap(self) -> str:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from floor.batch.arrival import next_run
 from floor.batch.blind import blind, blinded, hides, subject_title
-from floor.batch.clocks import planned_end, shifted, standing, turn_due
+from floor.batch.clocks import planned_end, shifted, standing, to_meet, turn_due
 from floor.batch.commands.base import Context, Elsewhere, Person, Refused
 from floor.batch.commands.opening import free_carriers, open_points
 from floor.batch.commands.stations import open_stations, refuse_station, set_up_for_another
@@ -256,14 +256,15 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     closes: datetime | None = None
     for _, step in operation.numbered_steps:
         place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-        if place is None or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+        pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
+        if place is None or not pieces or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
             continue
         name = place[1].id
-        ripe = standing(batch, place[1], batch.next_pieces(load), now)
+        ripe = standing(batch, place[1], pieces, now)
         if ripe.status == "wait":
             return replace(due, urgency="later", when=ripe.opens, what=f"{name} ripens")
         if ripe.status == "late":
-            closed = closed_window(batch, place[1], load.number, batch.next_pieces(load), now)
+            closed = closed_window(batch, place[1], load.number, pieces, now)
             return replace(due, urgency="overdue", what=closed)
         if ripe.closes is not None:
             closes = min(closes or ripe.closes, ripe.closes)

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch.late import Late
-from floor.batch.load import Load, Place, Where
+from floor.batch.load import Detour, Load, Place, Where
 from floor.batch.proof import Lot, Proof, Setup, ToolState, Void
 from floor.batch.run import Counted, Run
 from floor.batch.unsettled import (
@@ -55,6 +55,8 @@ class Batch:
     tally: Counter[tuple[str, int, str]] = field(default_factory=Counter)
     """How many pieces are in each (where, operation, rework route)."""
     passes: Counter[tuple[int, str]] = field(default_factory=Counter)
+    found: dict[int, int] = field(default_factory=dict)
+    """Piece → the operation that sent it to rework last."""
     loads: dict[int, Load] = field(default_factory=dict)
     runs: dict[int, Run] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
@@ -232,18 +234,50 @@ class Batch:
                 marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
                 yield run.op, run.rework, {piece: marked.get(piece, "good") for piece in run.pieces}
 
-    def owes(self, piece: int) -> str:
-        """The rework route that a piece was sent to and has not been through yet; empty where there is none."""
+    def reworking(self, piece: int) -> tuple[str, int]:
+        """The rework that keeps a piece apart from the others, and its next operation there; empty where there is none.
+        """
         place = self.places[piece]
         if place.where != "load":
-            return place.rework
+            return (place.rework, place.op) if place.rework else ("", 0)
         load = self.loads[place.load]
         on = [(one.rework, one.at) for one in reversed(load.detours) if piece in one.pieces] + [(load.rework, load.at)]
-        for id, at in on:
-            route = self.checklist.rework(id) if id else None
-            if route is not None and at == route.back_to:
-                return id
-        return ""
+        return next(((id, at or 0) for id, at in on if self.checklist.apart(id, at)), ("", 0))
+
+    def owes(self, piece: int) -> str:
+        """The rework route that a piece was sent to and has not begun yet; empty where there is none."""
+        id, op = self.reworking(piece)
+        route = self.checklist.rework(id) if id else None
+        return id if route is not None and (self.places[piece].where == "hold" or op == route.back_to) else ""
+
+    def came_to(self, piece: int) -> int:
+        """The operation that a held piece has come to: where it was found, in mid-rework where that was found needed.
+        """
+        place = self.places[piece]
+        return self.found.get(piece, place.op) if place.on else place.op
+
+    def leg(self, load: Load) -> tuple[int, ...]:
+        """The operations for which a load stays together on its carrier, the rework ways of some of it left out."""
+        return self.checklist.leg_of(load.first_op, load.rework).ops
+
+    def rides_in_place(self, load: Load, route: Rework, found: int) -> bool:
+        """Whether pieces that an operation found wanting can pass a rework on the carrier that their load is on."""
+        leg = self.leg(load)
+        if route.rides != "in place" or found not in leg or load.first_op > route.back_to:
+            return False
+        ways = [self.operation(op) for op in self.checklist.way(route.id) if op <= found]
+        return all(
+            one.op in leg or (one.rework_only and one.carrier == load.carrier and not one.regroup) for one in ways
+        )
+
+    def at_work(self, load: Load) -> bool:
+        """Whether a run of the load as a whole is under way, not one on a detour."""
+        return load.run is not None and self.runs[load.run].op == load.next_op and not load.detours
+
+    def detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
+        """The operations that pieces of a load pass by themselves, from the first to the one that found them."""
+        ops = self.checklist.way(detour.rework) if detour.rework else self.leg(load)
+        return tuple(op for op in ops if op <= detour.found)
 
     def held(self) -> dict[int, Place]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}
@@ -256,7 +290,7 @@ class Batch:
         load = self.loads[place.load]
         detours = [*load.behind, *reversed(load.detours)]
         own = next((one.at for one in detours if piece in one.pieces and one.at is not None), None)
-        return own or load.next_op or self.checklist.after(self.checklist.leg_of(load.first_op).ops[-1])
+        return own or load.next_op or self.checklist.after(self.leg(load)[-1], load.rework)
 
     def carrier_of(self, load: int) -> Carrier:
         return self.checklist.carrier(self.loads[load].carrier)
@@ -264,7 +298,9 @@ class Batch:
     def rework_of(self, load: Load) -> Rework | None:
         """The rework route that those of a load that are at work now are on; None where it is the ordinary way."""
         id = load.detours[-1].rework if load.detours else load.rework
-        return self.checklist.rework(id) if id else None
+        route = self.checklist.rework(id) if id else None
+        over = route is not None and route.ops and load.at is not None and load.at > route.ops[-1]
+        return None if over else route
 
     def title_of(self, load: Load, op: int) -> str:
         """What a load does at an operation, told apart from the ordinary work where it is rework."""

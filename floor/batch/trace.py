@@ -86,7 +86,7 @@ def trace(batch: Batch, piece: int) -> Trace:
     said += ", still on its carrier" if place.sits else ""
     stays.reverse()
     loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
-    legs = dict(sorted((batch.checklist.leg_of(load.first_op).ops[0], load.carrier) for load in loads))
+    legs = dict(sorted((batch.leg(load)[0], load.carrier) for load in loads))
     kinds = [batch.checklist.carrier(carrier).name for carrier in legs.values()]
     if len(kinds) == 1 and any(stay.by_order for stay in stays):  # for a rework, onto another of the same kind
         kinds *= 2

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
+from statistics import fmean
 from typing import NamedTuple
 
 from floor.checklist.laying import lay, size
-from floor.checklist.model import Checklist
+from floor.checklist.model import Checklist, Operation
 from floor.figures.predicted import predicted_chance, predicted_start
 from floor.figures.quantity import StartQuantity, fill_probability, start_quantity
 from floor.figures.route import OperationYield
@@ -16,15 +18,36 @@ CONFIDENCES = (0.90, 0.95)
 
 
 def operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
-    """The estimated yield of each operation, in route order.
+    """The estimated yield of each operation of the route, and the share of its pieces that is sent to rework.
 
-    A checklist does not say what share of the rejects can be reworked, so all of them count as lost: rework only adds
-    to the chance.
+    Where the checklist gives no share, all rejects count as lost: what rework saves of them comes on top.
     """
-    return tuple(
-        OperationYield(f"op {operation.op} {operation.title}", operation.expected_yield)
-        for operation in checklist.operations
-    )
+    return tuple(_operation_yield(checklist, checklist.ops[op]) for op in checklist.route)
+
+
+def _operation_yield(checklist: Checklist, operation: Operation) -> OperationYield:
+    shares = [
+        (reason.share, route.expected_yield) for reason in operation.reasons if reason.share is not None
+        for route in [checklist.rework(reason.rework)] if route is not None
+    ]  # fmt: skip
+    rework = min(sum(share for share, _ in shares), 1 - operation.expected_yield)
+    saved = fmean([saves for _, saves in shares], [share for share, _ in shares]) if shares else 1.0
+    return OperationYield(f"op {operation.op} {operation.title}", operation.expected_yield, rework, min(saved, 1.0))
+
+
+def passing(checklist: Checklist, op: int, pieces: int) -> int:
+    """How many of so many started pieces come to an operation: all, or those to be reworked by the shares given."""
+    if not checklist.ops[op].rework_only:
+        return pieces
+    shares = [reason.share or 0.0 for one in checklist.operations for reason in one.reasons
+              if reason.rework and op in checklist.way(reason.rework)]  # fmt: skip
+    return min(pieces, ceil(round(pieces * sum(shares), 9)))
+
+
+def shares_known(checklist: Checklist) -> bool:
+    """Whether the checklist says how many pieces each of its reworks is expected to take."""
+    return all(reason.share is not None for one in checklist.operations if not one.rework_only
+               for reason in one.reasons if reason.to == "rework")  # fmt: skip
 
 
 class Lot(NamedTuple):
@@ -51,7 +74,7 @@ def whole_lot(checklist: Checklist) -> Lot:
 
 def weights(checklist: Checklist) -> list[float]:
     """Pieces that the estimated yield of each operation weighs."""
-    return [operation.yield_weight for operation in checklist.operations]
+    return [checklist.ops[op].yield_weight for op in checklist.route]
 
 
 def confidences(level: float) -> tuple[float, ...]:

@@ -136,6 +136,9 @@ class Cured(_Gate):
     clock: Id
     do: Text = ""
     """What the line says where "Wait for …" would not fit, as for a pot life."""
+    once: bool = False
+    """Whether pieces that come back in rework need not meet it again, if they were through here since the clock began.
+    """
 
     def title(self) -> str:
         return self.do or f"Wait for {self.clock}"

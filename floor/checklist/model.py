@@ -4,6 +4,7 @@ Everything is frozen and strict. A reference from one part of the file to anothe
 caution, a clock …) is a name; `floor.checklist.rules` checks that each one leads somewhere.
 """
 
+from collections.abc import Iterable
 from dataclasses import field
 from datetime import date
 from functools import cached_property
@@ -231,6 +232,8 @@ class Reason(Strict):
     to: Literal["scrap", "rework", "hold"] = "scrap"
     rework: Id = ""
     """For ``to = "rework"``: the rework route."""
+    share: Annotated[float, Limits(gt=0, le=1)] | None = None
+    """For ``to = "rework"``: of all pieces counted here for the first time, those that are expected to need it."""
     caused_at: int | None = None
     """The operation that causes it, where that is known."""
     needs_note: bool = False
@@ -242,6 +245,8 @@ class Rework(Strict):
     id: GivenId
     name: Text
     back_to: int
+    ops: tuple[int, ...] = ()
+    """The operations it passes, the one it goes back to first; without, every operation from there on."""
     rides: Literal["in place", "own load"] = "in place"
     """In place: on the carrier they are on, with all that is on it, as far as it has been there; the others wait. On
     their own load, on any free carrier, the others go on without them."""
@@ -259,6 +264,8 @@ class Operation(Strict):
     also_at: tuple[Id, ...] = ()
     """Other stations that can do it, with the same program and tools: each with a set-up and offsets of its own."""
     carrier: Id
+    rework_only: bool = False
+    """Whether only pieces pass it whose rework names it: work of its own at a bench, with its own gates and times."""
     regroup: bool = False
     """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded anew."""
     program: Text = ""
@@ -360,23 +367,67 @@ class Checklist(Strict):
         return self._for_offset[op, offset]
 
     @cached_property
+    def route(self) -> tuple[int, ...]:
+        """The operations that every piece passes."""
+        return tuple(operation.op for operation in self.operations if not operation.rework_only)
+
+    @cached_property
     def legs(self) -> tuple[Leg, ...]:
-        """The chain of legs: a new one where the carrier changes or the operation says ``regroup``."""
+        """The chain of legs of the route."""
+        return self._legs(self.route)
+
+    def _legs(self, ops: Iterable[int]) -> tuple[Leg, ...]:
+        """A new one where the carrier changes or the operation says ``regroup``."""
         legs: list[tuple[str, list[int]]] = []
-        for operation in self.operations:
-            if not legs or legs[-1][0] != operation.carrier or operation.regroup:
-                legs.append((operation.carrier, []))
-            legs[-1][1].append(operation.op)
-        return tuple(Leg(carrier=carrier, ops=tuple(ops)) for carrier, ops in legs)
+        for op in ops:
+            if not legs or legs[-1][0] != self.ops[op].carrier or self.ops[op].regroup:
+                legs.append((self.ops[op].carrier, []))
+            legs[-1][1].append(op)
+        return tuple(Leg(carrier=carrier, ops=tuple(those)) for carrier, those in legs)
 
-    def leg_of(self, op: int) -> Leg:
-        return next(leg for leg in self.legs if op in leg.ops)
+    def way(self, rework: str = "") -> tuple[int, ...]:
+        """The operations that pieces pass to the end: the route, or from where a rework begins its own and the rest."""
+        found = self.rework(rework) if rework else None
+        if found is None:
+            return self.route
+        own = found.ops or (found.back_to,)
+        return (*own, *(op for op in self.route if op > own[-1]))
 
-    def after(self, op: int) -> int | None:
-        """The operation after this one, None after the last."""
-        numbers = [operation.op for operation in self.operations]
-        place = numbers.index(op)
-        return numbers[place + 1] if place + 1 < len(numbers) else None
+    def after(self, op: int, rework: str = "") -> int | None:
+        """The operation after this one, on the route or the way of a rework; None after the last."""
+        return next((one for one in self.way(rework) if one > op), None)
+
+    def own_way(self, rework: str) -> bool:
+        """Whether a rework leaves operations of the route out, or has some of its own."""
+        way = self.way(rework)
+        return way != tuple(op for op in self.route if op >= way[0])
+
+    def apart(self, rework: str, op: int | None) -> bool:
+        """Whether pieces of a rework that go to an operation next do not go the way of all others from there on.
+
+        They are not loaded together with others until they do. At its first operation a rework has steps of its own.
+        """
+        found = self.rework(rework) if rework else None
+        if found is None or op is None:
+            return False
+        return op == found.back_to or [one for one in self.way(rework) if one >= op] != [
+            one for one in self.route if one >= op
+        ]
+
+    def mends(self, rework: Rework, found: int) -> bool:
+        """Whether pieces found at an operation can take a rework: it passes all they were not through yet."""
+        return rework.back_to <= found and set(self.way(rework.id)) >= {op for op in self.route if op >= found}
+
+    def leg_of(self, op: int, rework: str = "") -> Leg:
+        """The leg that a load rides from an operation on; that of a rework with operations of its own is its own."""
+        if (op, rework) not in self._leg_of:
+            legs = self._legs(self.way(rework)) if self.own_way(rework) else self.legs
+            self._leg_of[op, rework] = next(leg for leg in legs if op in leg.ops)
+        return self._leg_of[op, rework]
+
+    @cached_property
+    def _leg_of(self) -> dict[tuple[int, str], Leg]:
+        return {}
 
     def station(self, id: str) -> Station:
         return next(station for station in self.stations if station.id == id)

@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, Decimal
 from math import inf
 
 from floor.checklist.consumables import AnyConsumable, ByAmount, ByArea, ByCount, ByLength
+from floor.checklist.expected import passing
 from floor.checklist.measure import Measure
 from floor.checklist.model import Checklist
 from floor.figures.material import (
@@ -67,7 +68,8 @@ def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
             how = f"{found.cuts} cuts of {one.each}"
             return _measured(one, found.length, one.package, one.each, found.rolls, how)
         case ByArea():
-            taken = coating(one.each.base * pieces * 1e-6, one.coats * len(one.ops), spreading(one), transfer=1 - waste)
+            coated = sum(passing(checklist, op, pieces) for op in one.ops)
+            taken = coating(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
             how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the litre"
             if one.package is None:
                 return Supply(one.what, one.ops, taken.volume, "L", None, "", how)
@@ -118,14 +120,14 @@ def spreading(one: ByArea) -> float:
 def _loads(checklist: Checklist, op: int, pieces: int) -> Iterator[int]:
     """Pieces of each load at an operation, all full but the last."""
     full = checklist.carrier(checklist.ops[op].carrier).capacity
-    lots = make_up(pieces, full)
+    lots = make_up(passing(checklist, op, pieces), full)
     yield from (full if n < lots.count - 1 else lots.last for n in range(lots.count))
 
 
 def _times(checklist: Checklist, one: ByLength | ByAmount | ByCount, pieces: int) -> Iterator[int]:
     """How often it is used at each operation: once a piece, or once a load."""
     for op in one.ops:
-        yield pieces if one.per == "piece" else sum(1 for _ in _loads(checklist, op, pieces))
+        yield passing(checklist, op, pieces) if one.per == "piece" else sum(1 for _ in _loads(checklist, op, pieces))
 
 
 def _packed(one: AnyConsumable, total: float, package: Measure | None, shown: Measure, how: str) -> Supply:

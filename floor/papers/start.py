@@ -35,6 +35,8 @@ def start_text(checklist: Checklist, found: Start) -> str:
     more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
     paper.say(f"Planned below: {found.pieces} pieces started{more}")
     _loads(paper, checklist, found)
+    paper.add([f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}"
+               for op, pieces in zip(checklist.route, found.reworked, strict=True) if pieces])  # fmt: skip
     if checklist.blank is not None and found.stock is not None:
         paper.title("Stock")
         paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")
@@ -50,6 +52,12 @@ def start_text(checklist: Checklist, found: Start) -> str:
         paper.add(shelf_lines(found.supplies, WIDTH))
         paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
     return paper.text()
+
+
+def _routes(checklist: Checklist, op: int) -> list[str]:
+    """The reworks that an operation is expected to send pieces to, each with its share."""
+    named = ((checklist.rework(reason.rework), reason.share) for reason in checklist.ops[op].reasons)
+    return [f"{route.name} ({share:.1%})" for route, share in named if route is not None and share]
 
 
 def _loads(paper: Paper, checklist: Checklist, found: Start) -> None:
@@ -121,7 +129,10 @@ def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
             for one in found.supplies
         ],
         "leaving_each_operation": {
-            str(op): round(pieces, 2) for op, pieces in zip(checklist.ops, found.leaving, strict=True)
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.route, found.leaving, strict=True)
+        },
+        "sent_to_rework": {
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.route, found.reworked, strict=True) if pieces
         },
     }  # fmt: skip
 

@@ -6,8 +6,9 @@ Both go into the problem, where the spread of the finish draws them; the plan it
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 
 from floor.checklist.model import Checklist, Operation
 from floor.entry import Moment
@@ -55,9 +56,11 @@ def doubtful(asked: Asked, problem: Problem, plan: Plan) -> Problem:
 
 def _with_rework(run: Run, work: Work, doubt: Doubt) -> Run:
     """The run with the rework that may come of it, where any is believed in."""
-    belief = doubt.facts.beliefs[tuple(doubt.checklist.ops).index(work.op)]
-    if belief.reworkable is None or work.cycle:
-        return run  # what one cycle takes together, its first run has
+    if work.cycle or work.op not in doubt.checklist.route:
+        return run  # what one cycle takes together, its first run has; what a rework saves is its own yield
+    belief = doubt.facts.beliefs[doubt.checklist.route.index(work.op)]
+    if belief.reworkable is None:
+        return run
     phases, each = _second_pass(doubt.checklist, doubt.checklist.ops[work.op], doubt.paces)
     return replace(run, redo=Redo(work.in_cycle or work.pieces, belief.first, belief.reworkable, phases, each))
 
@@ -66,20 +69,19 @@ def _second_pass(
     checklist: Checklist, found: Operation, paces: Mapping[int, Pace]
 ) -> tuple[tuple[Phase, ...], tuple[float, ...]]:
     """Hands, machine and cure of a piece's way back to the operation that found it wanting; and each piece's share."""
-    back = min((route.back_to for reason in found.reasons if reason.to == "rework"
-                for route in [checklist.rework(reason.rework)] if route is not None), default=found.op)  # fmt: skip
+    ways = [[op for op in checklist.way(reason.rework) if op <= found.op] for reason in found.reasons if reason.rework]
+    way = max(ways, key=lambda ops: _minutes(checklist, ops), default=[found.op])
     fixed, each, cured = [0.0, 0.0], [0.0, 0.0], 0.0
-    for operation in checklist.operations:
-        if not back <= operation.op <= found.op:
-            continue
+    for op, following in zip_longest(way, way[1:]):
+        operation = checklist.ops[op]
         pace = paces.get(operation.op, AS_PLANNED)
         none, one = parts(operation, 0, pace), parts(operation, 1, pace)
         attended = operation.time.cycle_attended
         for part, at in (("before", 0), ("cycle", 0 if attended else 1), ("after", 0)):
             fixed[at] += getattr(none, part)
             each[at] += getattr(one, part) - getattr(none, part)
-        if operation.op != found.op:
-            cured += tail(checklist, operation, one)
+        if following is not None:
+            cured += tail(checklist, operation, one, following)
     spread = paces.get(found.op, AS_PLANNED)
     phases = (
         Phase(Kind.ATTENDED, fixed[0], interruptible=True, spread=spread.hand_spread),
@@ -87,6 +89,15 @@ def _second_pass(
         Phase(Kind.CURE, cured),
     )
     return phases, (*each, 0.0)
+
+
+def _minutes(checklist: Checklist, ops: Sequence[int]) -> float:
+    """Of the work on one piece, and of its cures."""
+    found = 0.0
+    for op, following in zip_longest(ops, ops[1:]):
+        one = parts(checklist.ops[op], 1)
+        found += one.total + (tail(checklist, checklist.ops[op], one, following) if following is not None else 0.0)
+    return found
 
 
 def _made_up(asked: Asked, plan: Plan, batch: str, doubt: Doubt) -> Iterator[MakeUp]:
@@ -115,7 +126,7 @@ def _made_up(asked: Asked, plan: Plan, batch: str, doubt: Doubt) -> Iterator[Mak
 
 def _counted(asked: Asked, plan: Plan, batch: str, doubt: Doubt) -> str | None:
     """The last run of the last operation that loses pieces, as planned; None where none is to come."""
-    losing = [op for op, belief in zip(doubt.checklist.ops, doubt.facts.beliefs, strict=True) if belief.mean < 1]
+    losing = [op for op, belief in zip(doubt.checklist.route, doubt.facts.beliefs, strict=True) if belief.mean < 1]
     runs = [run for run in plan.runs if run.batch == batch and losing and asked.works[run.run].op == losing[-1]]
     return max(runs, key=lambda run: run.end.timestamp()).run if runs else None
 

@@ -11,7 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from floor.batch.clocks import to_meet
 from floor.batch.cycles import in_cycle
+from floor.batch.load import Detour
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.batch.surplus import wanted_until
@@ -108,11 +110,15 @@ class _Draft:
 
     name: str
     carrier: str
+    ops: Sequence[int]
+    """The leg that it rides."""
     todo: Todo
     """What it goes through: the operation, and the pieces that do."""
     group: Sequence[_Stream]
     live: LiveLoad | None = None
     forms: tuple[int, str] | None = None
+    rework: str = ""
+    """The rework that it is loaded for."""
 
     @property
     def once(self) -> dict[int, int]:
@@ -155,6 +161,8 @@ class _Way:
             batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
         self.batch, self.now, self.names, self.paces = batch, now, names, paces
         self.mixed, self.together, self.change = mixed, together, change
+        self.arriving: dict[tuple[int, str], list[_Stream]] = {}
+        """(operation, rework) → the pieces that will wait there."""
         self.joints: dict[tuple[str, int], Joint] = {}
         """(load, operation) → the cycle that it shares with others."""
         self.until = wanted_until(batch)
@@ -162,29 +170,56 @@ class _Way:
         self.laid = Laid()
 
     def walk(self) -> Laid:
-        batch, checklist = self.batch, self.batch.checklist
-        arriving: list[_Stream] = []
-        for leg in checklist.legs:
-            apart = not self.mixed or leg_stands_alone(checklist, leg.ops)
-            drafts = [self._live_load(live, leg.ops) for live in self._live(leg.ops)]
-            pools = [(op, rework) for op, rework, _ in batch.pools() if op in leg.ops]
-            for op, rework in pools:
-                if (op, rework) != (leg.ops[0], ""):
-                    waiting = _Stream(tuple(batch.waiting(op, rework)), {}, None)
-                    drafts += self._form(leg.carrier, op, leg.ops, [waiting], False, (op, rework))
-            first = [_Stream(pieces, {}, None)] if (pieces := self._first(leg.ops[0])) else []
-            drafts += self._form(leg.carrier, leg.ops[0], leg.ops, [*first, *arriving], apart, (leg.ops[0], ""))
-            arriving = self._lay(drafts, leg.ops)
+        before = 0
+        for leg in self.batch.checklist.legs:
+            apart = not self.mixed or leg_stands_alone(self.batch.checklist, leg.ops)
+            self._reworked_apart(before, leg.ops[-1])
+            before = leg.ops[-1]
+            drafts = [self._live_load(live, leg.ops) for live in self._live(leg.ops, "")]
+            for op, rework in self._pools():
+                if op in leg.ops and (op, rework) != (leg.ops[0], ""):
+                    drafts += self._form(op, leg.ops, self._coming(op, rework), False, rework)
+            drafts += self._form(leg.ops[0], leg.ops, self._coming(leg.ops[0], ""), apart, "")
+            self._lay(drafts, leg.ops)
         return self.laid
 
-    def _lay(self, drafts: Sequence[_Draft], ops: Sequence[int]) -> list[_Stream]:
-        """The loads of a leg with their runs; what leaves them."""
+    def _reworked_apart(self, before: int, last: int) -> None:
+        """Lay out what is on legs of a rework with a way of its own that are boarded after one operation, by another.
+        """
+        for op, rework in self._own_legs():
+            if before < op <= last:
+                ops = self.batch.checklist.leg_of(op, rework).ops
+                drafts = [self._live_load(live, ops) for live in self._live((op,), rework)]
+                self._lay(drafts + self._form(op, ops, self._coming(op, rework), False, rework), ops)
+
+    def _own_legs(self) -> list[tuple[int, str]]:
+        """(operation, rework) of each place where pieces may be loaded that keep apart from the route, in its order."""
+        checklist = self.batch.checklist
+        own = [one.id for one in checklist.reworks if checklist.own_way(one.id)]
+        return sorted((op, id) for id in own for op in checklist.way(id) if checklist.apart(id, op))
+
+    def _pools(self) -> list[tuple[int, str]]:
+        """(operation, rework) of pieces that wait, or will, where they are loaded for a leg of the route."""
+        known = {(op, rework) for op, rework, _ in self.batch.pools()} | self.arriving.keys()
+        return sorted((op, rework) for op, rework in known if not self.batch.checklist.own_way(rework))
+
+    def _coming(self, op: int, rework: str) -> list[_Stream]:
+        """What waits for an operation now, and what will."""
+        pieces = self._first(op) if not rework else tuple(self.batch.waiting(op, rework))
+        return [*([_Stream(pieces, {}, None)] if pieces else []), *self.arriving.pop((op, rework), [])]
+
+    def _lay(self, drafts: Sequence[_Draft], ops: Sequence[int]) -> None:
+        """The loads of a leg with their runs."""
         known = [(draft.name, draft.live, draft.once) for draft in drafts]
         self.joints = joints(self.batch, ops, known, self.together)
-        leaving = [stream for draft in drafts for stream in self._load(draft)]
+        checklist = self.batch.checklist
+        for draft in drafts:
+            leaving, following = self._load(draft), checklist.after(draft.ops[-1], draft.rework)
+            if following is not None:
+                rework = draft.rework if checklist.apart(draft.rework, following) else ""
+                self.arriving.setdefault((following, rework), []).extend(leaving)
         for joint in dict.fromkeys(self.joints.values()):
             self._join(joint)
-        return leaving
 
     def _join(self, joint: Joint) -> None:
         works = self.laid.works
@@ -203,11 +238,16 @@ class _Way:
             replace(one, run=leader) if one.run in mine.values() else one for one in self.laid.closing
         ]
 
-    def _live(self, ops: Sequence[int]) -> list[LiveLoad]:
-        """Loads that ride on this leg, those furthest on first."""
+    def _live(self, ops: Sequence[int], own: str) -> list[LiveLoad]:
+        """Loads that were loaded for one of these, those furthest on first.
+
+        Args:
+            own: the rework with legs of its own that they are on.
+        """
         riding = [
             load for load in self.batch.live_loads()
             if load.first_op in ops and load.number not in self.change.lost
+            and own == (load.rework if self.batch.checklist.own_way(load.rework) else "")
         ]  # fmt: skip
         return sorted(riding, key=lambda load: (-(load.next_op or ops[-1] + 1), load.number))
 
@@ -225,21 +265,26 @@ class _Way:
         present = self.batch.present(live)
         todo: list[tuple[int, tuple[int, ...]]] = []
         for detour in reversed(live.detours):
-            if detour.at is not None:
-                off = tuple(piece for piece in present if piece in detour.pieces)
-                todo += [(op, off) for op in ops if detour.at <= op <= detour.found and off]
+            todo += self._detour(live, detour)
         if live.next_op is not None and present:  # without: all on hold, nothing to pass until a lead decides
             todo += [(op, present) for op in ops if op >= live.next_op]
-        made_up = [(op, off) for detour in live.behind if detour.at is not None
-                   for off in [tuple(piece for piece in present if piece in detour.pieces)]
-                   for op in ops if detour.at <= op <= detour.found and off]  # fmt: skip
+        made_up = [one for detour in live.behind for one in self._detour(live, detour)]
         if live.run is not None and todo:
             under_way = self.batch.runs[live.run].pieces
             todo[0] = todo[0][0], tuple(piece for piece in present if piece in under_way)
             todo[1:1] = made_up  # as soon as it is released
         name = self.names.load(self.batch, str(live.number))
         begun = 1 if live.run is not None else 0
-        return _Draft(name, live.carrier, self._wanted(todo, begun), [_Stream(present, {}, None)], live=live)
+        streams = [_Stream(present, {}, None)]
+        return _Draft(name, live.carrier, ops, self._wanted(todo, begun), streams, live=live, rework=live.rework)
+
+    def _after(self, op: int, draft: _Draft) -> int | None:
+        return self.batch.checklist.after(op, draft.rework if op in draft.ops else "")
+
+    def _detour(self, live: LiveLoad, detour: Detour) -> Todo:
+        off = tuple(piece for piece in self.batch.present(live) if piece in detour.pieces)
+        ahead = self.batch.detour_ops(live, detour) if off and detour.at is not None else ()
+        return [(op, off) for op in ahead if detour.at is not None and op >= detour.at]
 
     def _wanted(self, todo: Todo, begun: int = 0) -> Todo:
         """Of a filled order only what is under way, and what is to go on."""
@@ -248,20 +293,21 @@ class _Way:
         return [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
 
     def _form(
-        self, carrier: str, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, pool: tuple[int, str]
+        self, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, rework: str
     ) -> list[_Draft]:
-        """Fill carriers with what comes, in its order."""
-        kind = self.batch.checklist.carrier(carrier)
+        """Fill carriers with what comes to an operation, in its order."""
+        kind = self.batch.checklist.carrier(self.batch.operation(op).carrier)
         groups = _filled(coming, kind.capacity, apart)
         todo = [one for one in ops if one >= op]
         drafts: list[_Draft] = []
         for n, group in enumerate(groups, 1):
             pieces = tuple(piece for stream in group for piece in stream.pieces)
-            route = f" ({pool[1]})" if pool[1] else ""
+            route = f" ({rework})" if rework else ""
             name = self.names.load(self.batch, f"{kind.name} {n} of {len(groups)} from op {op}{route}")
             here = all(stream.last is None for stream in group)
             wanted = self._wanted([(one, pieces) for one in todo])
-            drafts.append(_Draft(name, carrier, wanted, group, forms=pool if here else None))
+            pool = (op, rework) if here else None
+            drafts.append(_Draft(name, kind.id, ops, wanted, group, forms=pool, rework=rework))
         return drafts
 
     def _load(self, draft: _Draft) -> list[_Stream]:
@@ -273,7 +319,9 @@ class _Way:
             under_way = live is not None and live.run is not None and not runs
             among = set(pieces)
             inside = [(stream, tuple(piece for piece in stream.pieces if piece in among)) for stream in group]
-            run, each, cure = self._run(run_id, op, inside, name, live if under_way else None, bool(runs))
+            ahead = draft.todo[len(runs) + 1 : len(runs) + 2]
+            following = ahead[0][0] if ahead and ahead[0][1] == pieces else self._after(op, draft)
+            run, each, cure = self._run(run_id, op, inside, name, live if under_way else None, bool(runs), following)
             runs.append(run)
             self.laid.works[run_id] = Work(
                 self.batch.id, op, len(pieces), live.number if live else None, pieces,
@@ -297,7 +345,7 @@ class _Way:
 
     def _run(
         self, run_id: str, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str,
-        live: LiveLoad | None, follows: bool,
+        live: LiveLoad | None, follows: bool, following: int | None,
     ) -> tuple[Run, Parts, float]:  # fmt: skip
         operation = self.batch.operation(op)
         pace = self.paces.get(op, AS_PLANNED)
@@ -310,7 +358,7 @@ class _Way:
         places = self.batch.checklist.station(operation.station).places_of(operation.carrier)
         also_at = tuple((self.names.station[one], self.batch.checklist.station(one).places_of(operation.carrier))
                         for one in operation.also_at)  # fmt: skip
-        cure = tail(self.batch.checklist, operation, each)
+        cure = tail(self.batch.checklist, operation, each, following)
         if live is not None and live.run is not None:
             begun = self.batch.runs[live.run]
             station, at = self.names.station[begun.station], self.batch.checklist.station(begun.station)
@@ -341,13 +389,13 @@ class _Way:
         windows: dict[str, tuple[Window, ...]] = {}
         allowed: tuple[Span, ...] = ()
         operation = self.batch.operation(op)
-        for source, clock in gates(self.batch.checklist, operation):
+        for source, clock, gate in gates(self.batch.checklist, operation):
             recorded: list[int] = []
             faults = False
             for stream, pieces in inside:
                 planned = stream.passed.get(source.op)
                 if planned is None or self._clock_runs_before(planned[0], clock.id, pieces):
-                    recorded += pieces
+                    recorded += to_meet(self.batch, gate, op, pieces)
                     continue
                 before, each, cure = planned
                 found = both(windows.get(before, ANY_TIME), after_end(source, clock, each, cure))

@@ -57,12 +57,17 @@ def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) ->
         Impossible: the checklist's yields let nothing through.
     """
     hand, finished = in_hand(batch)
+    beliefs = learn(_yields(batch), weights(batch.checklist), counted(batch))
     return Facts(
         ordered=batch.order,
         finished=finished,
-        hand=hand,
-        beliefs=learn(_yields(batch), weights(batch.checklist), counted(batch)),
-        minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.ops),
+        # Sent to rework where none was known of: they pass the operation that found them as if for the first time.
+        hand=tuple(
+            one if belief.reworkable else InHand(one.waiting + one.rework)
+            for one, belief in zip(hand, beliefs, strict=True)
+        ),
+        beliefs=beliefs,
+        minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.route),
         stands=first_setup(batch, now)[0],
         setup=setup_minutes(batch.checklist.operations[0]),
     )
@@ -103,8 +108,9 @@ def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
 def _yields(batch: Batch) -> tuple[OperationYield, ...]:
     """The checklist's yields, each with what its rework is expected to save."""
     found = []
-    for known, operation in zip(operation_yields(batch.checklist), batch.checklist.operations, strict=True):
-        routes = [batch.checklist.rework(reason.rework) for reason in operation.reasons if reason.to == "rework"]
+    for known, op in zip(operation_yields(batch.checklist), batch.checklist.route, strict=True):
+        reasons = batch.operation(op).reasons if not known.rework else ()
+        routes = [batch.checklist.rework(reason.rework) for reason in reasons if reason.to == "rework"]
         saves = [route.expected_yield for route in routes if route is not None]
         found.append(replace(known, rework_yield=min(saves)) if saves else known)
     return tuple(found)
@@ -135,7 +141,7 @@ def counted(batch: Batch) -> tuple[Counted, ...]:
             tally[op, {"good": "saved", "scrap": "lost"}.get(_given_up(batch, op, piece, end), "")] += 1
     return tuple(
         Counted(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
-        for op in batch.checklist.ops
+        for op in batch.checklist.route
     )  # fmt: skip
 
 
@@ -146,7 +152,7 @@ def _decided(batch: Batch, op: int, piece: int) -> str:
         return ""
     if place.where == "scrap" and place.op == op:
         return "scrap"
-    return "rework" if place.rework else "good"
+    return "rework" if place.rework or batch.found.get(piece) == op else "good"
 
 
 def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
@@ -159,14 +165,25 @@ def in_hand(batch: Batch) -> tuple[tuple[InHand, ...], int]:
     """The pieces at each operation that it has not finished with, and how many are good at the end of the route."""
     waiting: Counter[int | None] = Counter()
     rework: Counter[int] = Counter()
-    for op, _, count in batch.pools():
-        waiting[op] += count
-    for place in batch.held().values():
-        waiting[place.op] += 1
+    for op, route, count in batch.pools():
+        if batch.checklist.own_way(route):
+            rework.update(_sent_from(batch, piece) for piece in batch.waiting(op, route))
+        else:
+            waiting[op] += count
+    for piece, place in batch.held().items():
+        if batch.checklist.own_way(place.rework or place.on):
+            rework[_sent_from(batch, piece)] += 1
+        else:
+            waiting[next(op for op in batch.checklist.route if op >= place.op)] += 1
     for load in batch.live_loads():
         _on_load(batch, load, waiting, rework)
-    hands = tuple(InHand(waiting[op], rework[op]) for op in batch.checklist.ops)
+    hands = tuple(InHand(waiting[op], rework[op]) for op in batch.checklist.route)
     return hands, batch.total("finished") + waiting[None]
+
+
+def _sent_from(batch: Batch, piece: int) -> int:
+    """The operation of the route that sent a piece to rework, or the next one where it was found in mid-rework."""
+    return next(op for op in batch.checklist.route if op >= batch.found[piece])
 
 
 def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
@@ -177,10 +194,11 @@ def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Cou
     passed = set(run.pieces) - sent if run is not None and count else set()
     back = {piece: detour.found for detour in load.detours if detour.rework for piece in detour.pieces}
     missed = {piece: detour.at for detour in load.detours if not detour.rework for piece in detour.pieces}
-    leg = batch.checklist.leg_of(load.first_op).ops
-    following = load.next_op if load.next_op is not None else batch.checklist.after(leg[-1])
+    following = load.next_op if load.next_op is not None else batch.checklist.after(batch.leg(load)[-1], load.rework)
     for piece in batch.present(load):
-        if piece in sent and run is not None:
+        if not load.detours and batch.checklist.own_way(load.rework) and batch.checklist.apart(load.rework, following):
+            rework[_sent_from(batch, piece)] += 1
+        elif piece in sent and run is not None:
             rework[run.op] += 1
         elif piece in back and not (piece in passed and run is not None and run.op == back[piece]):
             rework[back[piece]] += 1

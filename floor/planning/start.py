@@ -60,6 +60,8 @@ class Start:
     """To have on the shelf for ``pieces``."""
     leaving: tuple[float, ...]
     """Mean pieces that leave each operation good when ``pieces`` are started."""
+    reworked: tuple[float, ...]
+    """Mean pieces that each operation sends to rework, as far as the checklist gives a share."""
 
 
 def start(
@@ -78,11 +80,11 @@ def start(
         Impossible: with what is impossible and what would make it possible.
     """
     for op in tests or {}:
-        if op not in checklist.ops:
+        if op not in checklist.route:
             raise ImpossibleOrder(f"test pieces at op {op}, which is not in the route", "name one that is")
     yields = tuple(
         replace(one, tests=(tests or {}).get(op, 0))
-        for one, op in zip(operation_yields(checklist), checklist.ops, strict=True)
+        for one, op in zip(operation_yields(checklist), checklist.route, strict=True)
     )
     lot = whole_lot(checklist)
     quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
@@ -100,10 +102,10 @@ def start(
             f"{started} pieces cannot fill an order of {order}",
             f"start {order} at the least, {quantity.pieces} for the chance that is wanted",
         )
-    leaving = tuple(one.leaving for one in flow(started, yields))
+    flows = flow(started, yields)
     return Start(
         quantity, exactly, started, lot.word, stock(checklist, started), loads(checklist, started),
-        supplies(checklist, started), leaving,
+        supplies(checklist, started), tuple(one.leaving for one in flows), tuple(one.reworks for one in flows),
     )  # fmt: skip
 
 

@@ -16,14 +16,15 @@ from floor.planning.durations import Parts, closes
 ANY_TIME = (Window(),)
 
 
-def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock]]:
-    """The clocks of earlier operations that must be inside a window before this operation starts."""
+def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock, Cured]]:
+    """The clocks of earlier operations that must be inside a window before this operation starts, and which gate asks.
+    """
     for step in operation.steps:
         if not isinstance(step, Cured) or step.at not in ("arrive", "setup", "load"):
             continue
         found = checklist.clock(step.clock)
         if found is not None and found[0].op < operation.op:
-            yield found
+            yield *found, step
 
 
 def rest(operation: Operation, clock: Clock, each: Parts) -> tuple[float, float]:
@@ -53,14 +54,13 @@ def plain_cure(clock: Clock) -> bool:
     return len(clock.windows) == 1 and clock.windows[0].earliest is not None
 
 
-def tail(checklist: Checklist, operation: Operation, each: Parts) -> float:
-    """Minutes of cure that the carrier sits through after a run of this operation, before the next may begin."""
-    following = checklist.after(operation.op)
+def tail(checklist: Checklist, operation: Operation, each: Parts, following: int | None) -> float:
+    """Minutes of cure that the carrier sits through after a run of this operation, before the following may begin."""
     if following is None:
         return 0.0
     cures = [
         clock.windows[0].earliest.base / 60 - rest(operation, clock, each)[0]
-        for source, clock in gates(checklist, checklist.ops[following])
+        for source, clock, _ in gates(checklist, checklist.ops[following])
         if source.op == operation.op and plain_cure(clock) and clock.windows[0].earliest is not None
     ]
     return max(0.0, *cures) if cures else 0.0
@@ -125,5 +125,5 @@ def leg_stands_alone(checklist: Checklist, ops: tuple[int, ...]) -> bool:
     Pieces of different loads are then not put together: one would wait for the other while its window closes.
     """
     return any(
-        source.op < ops[0] and closes(clock) for op in ops for source, clock in gates(checklist, checklist.ops[op])
+        source.op < ops[0] and closes(clock) for op in ops for source, clock, _ in gates(checklist, checklist.ops[op])
     )

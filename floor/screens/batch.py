@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.blind import UNSEEN, blind, blinded, hides, total_said
-from floor.batch.clocks import standing
+from floor.batch.clocks import standing, to_meet
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import CloseWaiver
@@ -188,20 +188,23 @@ class BatchScreen(BatchFrame):
         return Content(f"{first}\n{second}")
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
-        at = load.at
+        at, rework = load.at, batch.rework_of(load)
+        way = batch.checklist.way(rework.id if rework else "")
         cells = []
         said = ""
         for operation in batch.checklist.operations:
             sign = ""
             if operation.op < load.first_op:
                 sign = " "
+            elif operation.rework_only and operation.op != at and operation.op not in way:
+                sign = ""
             elif at is not None and operation.op < at:
                 sign = "✓"
             elif operation.op == at:
                 sign, said = self._sign(batch, load, now)
             elif load.detours and operation.op <= load.detours[0].found:
                 sign = "↺"
-            elif operation.op in batch.checklist.leg_of(load.first_op).ops:
+            elif operation.op in batch.leg(load):
                 sign = "·"
             cells.append(f" {sign}")
         pieces = str(len(batch.present(load)))
@@ -227,9 +230,10 @@ class BatchScreen(BatchFrame):
             return sign, f"{MARKS['now'] if sign == '▶' else ''} {why}".strip()
         for _, step in operation.numbered_steps:
             place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-            if place is None or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+            pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
+            if place is None or not pieces or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
                 continue
-            ripe = standing(batch, place[1], batch.next_pieces(load), now)
+            ripe = standing(batch, place[1], pieces, now)
             if ripe.status == "wait" and ripe.opens:
                 return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
             if ripe.status == "late":

@@ -16,7 +16,7 @@ from textual.widgets import Input, Static
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import OpenBatch, order_faults
 from floor.batch.said import chance_said, plural
-from floor.checklist.expected import CONFIDENCES, chance, confidences, if_exact, starts, whole_lot
+from floor.checklist.expected import CONFIDENCES, chance, confidences, if_exact, shares_known, starts, whole_lot
 from floor.checklist.laying import lying, size
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import supplies
@@ -180,7 +180,9 @@ class OpenBatchScreen(FloorScreen):
                 f"If the yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."
             )
-        return [*rows, "Rejects count as lost here; what rework saves comes on top.", ""]
+        if not shares_known(self.checklist):
+            rows.append("Rejects count as lost here; what rework saves comes on top.")
+        return [*rows, ""]
 
     def _ready(self, pieces: int) -> list[str]:
         """Loads, blanks and what is used up, for so many started."""

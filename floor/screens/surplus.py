@@ -84,7 +84,7 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     what, _, rest = key.partition("|")
     what, here = (what.removesuffix(" here"), True) if what.endswith(" here") else (what, False)
     batch = screen.desk.batch(batch_id)
-    ops = ", ".join(map(str, batch.checklist.ops))
+    ops = ", ".join(map(str, batch.checklist.route))
     fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True)] if what == "until" else []
     if here or what == "back":
         fields.append(Field("count", "How many", hint="empty is all of them"))

@@ -76,6 +76,61 @@ TURNED = (
 """Edits of the test part: the groove is cut from both sides in one cycle, the pieces turned over between."""
 
 
+BY_HAND = (
+    ('[[operations]]\nop = 50\n', '''[[operations]]
+op = 42
+title = "Fill by hand"
+station = "bench"
+carrier = "tray"
+rework_only = true
+cycle = false
+time = { before_piece = "4 min" }
+steps = [{ do = "Fill the place with a drop", id = "drop", at = "load", skip = false }]
+clocks = [{ id = "drop dry", starts = "step drop", windows = [{ earliest = "24 h" }], source = "Label: 24 h" }]
+reasons = [{ code = "spilt", text = "Spilt over" }, { code = "odd", text = "Odd color", to = "hold" }]
+
+[[operations]]
+op = 44
+title = "Rub flat"
+station = "bench"
+carrier = "tray"
+rework_only = true
+cycle = false
+time = { before_piece = "2 min" }
+steps = [{ gate = "cured", clock = "drop dry", at = "arrive" }, { do = "Rub the place flat", at = "load" }]
+reasons = [{ code = "through", text = "Rubbed through" }]
+
+[[operations]]
+op = 50
+'''),
+    ('[[reworks]]\nid = "regroove"\n', '''[[reworks]]
+id = "by hand"
+name = "Fill the scratch by hand"
+back_to = 42
+ops = [42, 44, 50]
+expected_yield = 0.8
+
+[[reworks]]
+id = "anew"
+name = "Groove and coat again"
+back_to = 10
+ops = [10, 20, 50]
+rides = "own load"
+
+[[reworks]]
+id = "regroove"
+ops = [10, 30]
+'''),
+    ('  { code = "bent", text = "Bent" },\n',
+     '  { code = "bent", text = "Bent" },\n'
+     '  { code = "drop", text = "Deep scratch", to = "rework", rework = "by hand", share = 0.05 },\n'
+     '  { code = "worn", text = "Groove worn", to = "rework", rework = "anew" },\n'),
+    ('clock = "cooling", at = "arrive"', 'clock = "cooling", at = "arrive", once = true'),
+    ('time = { before_piece = "30 s" }', 'time = { before_piece = "30 s" }\nexpected_yield = 0.9'),
+)  # fmt: skip
+"""Edits of the test part: scratches are filled at the bench, and two reworks leave out operations of the route."""
+
+
 def edited(*edits: tuple[str, str]) -> Checklist:
     """The test part with some of its text written otherwise."""
     text = (HERE / "part.toml").read_text()
@@ -105,6 +160,11 @@ def two_mills() -> Checklist:
 @cache
 def turned() -> Checklist:
     return edited(*TURNED)
+
+
+@cache
+def by_hand() -> Checklist:
+    return edited(*BY_HAND)
 
 
 @cache
@@ -290,9 +350,41 @@ def conserved(batch: Batch) -> None:
         assert set(run.pieces) <= set(batch.present(batch.loads[run.load])) or run.count is not None
 
 
+def went_its_way(batch: Batch, piece: int) -> None:
+    """By the entries alone: each count of a piece is at the operation that comes next on the way it was sent.
+
+    One that is sent back on its carrier goes on as before once it is where it was found; one that left it goes on by
+    the rework's own way. Where both may be, either is right.
+    """
+    route = batch.checklist.route
+    ahead, left = [list(route)], False
+    for entry in batch.entries:
+        body = entry.body
+        if entry.seq in batch.struck or entry.kind not in ("counted", "disposed"):
+            continue
+        sent = ""
+        if entry.kind == "disposed" and piece in body["pieces"]:
+            sent, left = body.get("rework", ""), left or bool(body.get("waives_rework"))
+            found = 0
+        elif entry.kind == "counted" and piece in batch.runs[body["run"]].pieces:
+            found = batch.runs[body["run"]].op
+            if left:  # a rework was waived: it goes on anywhere after what had found it
+                ahead, left = [[op for op in route if op >= found]], False
+            due = {way[0] for way in ahead}
+            assert found in due, f"piece {piece} was at op {found}, and {due} was next"
+            ahead = [way[1:] for way in ahead if way[0] == found]
+            reason = next((mark["reason"] for mark in body["marks"] if piece in mark["pieces"]), "")
+            code = batch.operation(found).reason(reason)
+            sent = code.rework if code is not None else ""
+        if sent:
+            way = list(batch.checklist.way(sent))
+            ahead = [way, *([op for op in way if op <= (found or was[0] - 1)] + was for was in ahead if was)]
+    assert [] in ahead, f"piece {piece} is finished and was not at op {ahead}"
+
+
 def went_through(batch: Batch, piece: int) -> None:
     """A finished piece was counted good at every operation, or passed there as it is by a lead."""
-    for op in batch.checklist.ops:
+    for op in batch.checklist.route:
         runs = [run for run in batch.runs.values() if run.op == op and run.count and piece in run.pieces]
         assert runs, f"piece {piece} is finished and was never counted at op {op}"
         last = max(runs, key=lambda run: run.seq)

@@ -106,12 +106,13 @@ def test_a_piece_on_hold_still_owes_the_rework_it_was_sent_to() -> None:
 
 
 def test_sending_it_to_its_rework_after_all_is_no_second_pass() -> None:
-    bench, _ = _set_aside_on_its_detour()
+    bench, load = _set_aside_on_its_detour()
     (held,) = held_pieces(bench.state)
     bench.say(Dispose((held.piece,), "rework", "has to be done", "touch up"), by="LL")
 
     assert bench.state.passes[(held.piece, "touch up")] == 1
-    assert bench.state.waiting(20, "touch up") == [held.piece]
+    there = bench.state.loads[load]
+    assert (there.at, bench.state.next_pieces(there)) == (20, (held.piece,)), "on its carrier, where it sat"
 
 
 def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_it() -> None:

@@ -65,7 +65,19 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
-from tests.batch.factory import Bench, conserved, one_cycle, open_bench, part, turned, two_mills, two_up, went_through
+from tests.batch.factory import (
+    Bench,
+    by_hand,
+    conserved,
+    one_cycle,
+    open_bench,
+    part,
+    turned,
+    two_mills,
+    two_up,
+    went_its_way,
+    went_through,
+)
 
 PEOPLE = st.sampled_from(["AA", "BB", "LL"])
 SMALL = st.integers(-1, 7)
@@ -636,3 +648,43 @@ class RandomTurned(RandomBatch):
 
 
 TestRandomTurned = shorter(RandomTurned, examples=10)
+
+
+class RandomReworks(RandomBatch):
+    """Reworks that leave operations out or have some of their own: no piece passes one too many or too few."""
+
+    @initialize(start=st.integers(1, 6), chance=CHANCE, ahead=st.integers(10, 60))
+    def opened(self, start: int, chance: Random, ahead: int) -> None:
+        self.bench = open_bench(by_hand, start=start)
+        self.push_on(chance, "AA", ahead)
+
+    @precondition(lambda self: self.bench.state.held())
+    @rule(rework=st.sampled_from(["by hand", "anew", "regroove", "touch up"]))
+    def send_back(self, rework: str) -> None:
+        for piece in self.bench.state.held():
+            self.try_(Dispose((piece,), "rework", "looked at it", rework), "LL")
+
+    @rule(chance=CHANCE)
+    def get_on(self, chance: Random) -> None:
+        self.push_on(chance, "AA", 12)
+
+    def counts(self, chance: Random, run: Run) -> CountRun:
+        """Half of the counts send pieces back, each way alike."""
+        back = [one.code for one in self.bench.state.operation(run.op).reasons if one.to == "rework"]
+        if not back or chance.random() < 0.5:
+            return super().counts(chance, run)
+        bad = chance.sample(run.pieces, chance.randint(1, len(run.pieces))) if run.pieces else []
+        load = self.bench.state.loads[run.load]
+        places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in bad)))
+        marks = (Marked(chance.choice(back), places, len(bad)),) if bad else ()
+        return CountRun(run.number, len(run.pieces) - len(bad), marks)
+
+    @invariant()
+    def no_operation_too_many_or_too_few(self) -> None:
+        if hasattr(self, "bench"):
+            for piece, place in self.bench.state.places.items():
+                if place.where == "finished":
+                    went_its_way(self.bench.state, piece)
+
+
+TestRandomReworks = shorter(RandomReworks, examples=10)

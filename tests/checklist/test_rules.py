@@ -75,7 +75,27 @@ SOAK = """  { gate = "first piece accepted", at = "cycle" },
 ]
 clocks = [{ id = "soak", starts = "start", windows = [{ earliest = "10 min", latest = "30 min" }], source = "Sheet" }]
 reasons = [{ code = "depth","""
+BY_HAND = """[[operations]]
+op = 25
+title = "Fill a void by hand"
+station = "bench"
+carrier = "pallet"
+rework_only = true
+cycle = false
+time = { before_piece = "2 min" }
+steps = [
+  { do = "Put a drop in", id = "drop" },
+  { gate = "cured", clock = "drop dry", at = "after" },
+]
+clocks = [{ id = "drop dry", starts = "step drop", windows = [{ earliest = "1 h" }], source = "Data sheet" }]
+reasons = [{ code = "over", text = "Ran over" }]
+
+[[operations]]
+op = 30
+"""
 LATER = (
+    ("back_to = 20\n", "back_to = 20\nops = [20, 25, 30]\n"),
+    ("[[operations]]\nop = 30\n", BY_HAND),
     ("capacity = 6\n", f"capacity = 6\n{BED}"),
     ('offsets = ["G54"]\n', 'offsets = ["G54"]\ntemperature_limit = "65 degC"\nsource = "Plate"\n'),
     ('life = "60 min"\n', CARD),
@@ -268,7 +288,49 @@ CASES = [
         "op 20, reason spill, rework",
         "starts at op 30",
     ),
-    ("reworks_lead_somewhere", "back_to = 20", "back_to = 25", "rework again, back_to", 'op "25" is not in the file'),
+    ("reworks_lead_somewhere", "back_to = 20", "back_to = 27", "rework again, back_to", 'op "27" is not in the file'),
+    ("reworks_lead_somewhere", "20, 25, 30", "20, 27, 30", "rework again, ops 2", 'op "27" is not in the file'),
+    ("reworks_go_forward", "20, 25, 30", "25, 30", "rework again, ops", "begins with op 25, and the rework goes"),
+    ("reworks_go_forward", "20, 25, 30", "20, 30, 25", "rework again, ops", "operations out of their order"),
+    (
+        "reworks_leave_nothing_out",
+        'text = "Spilled"',
+        'text = "Spilled", to = "rework", rework = "skips"',
+        "op 20, reason spill, rework",
+        "rework skips leaves out op 20, which a piece found here has not passed; add 20 to the `ops` of skips",
+    ),
+    ("rework_only_is_passed", "20, 25, 30", "20, 30", "op 25, rework_only", "no rework passes op 25; name it"),
+    (
+        "rework_only_is_passed",
+        'title = "Mill pocket"',
+        'title = "Mill pocket"\nrework_only = true',
+        "op 10, rework_only",
+        "the first operation is one that every piece passes",
+    ),
+    (
+        "rework_only_is_passed",
+        "rework_only = true\n",
+        "rework_only = true\nexpected_yield = 0.9\n",
+        "op 25, expected_yield",
+        "state it as `expected_yield` of the rework",
+    ),
+    (
+        "clocks_of_rework_are_awaited_there",
+        'clock = "cure", at = "arrive"',
+        'clock = "drop dry", at = "arrive"',
+        "op 30, step 1 (cured), clock",
+        "waits for a clock of op 25, which only reworked pieces pass",
+    ),
+    (
+        "shares_add_up",
+        'rework = "again", caused_at',
+        'rework = "again", share = 0.2, caused_at',
+        "op 30",
+        "a yield of 1 and 0.2 to rework are more than all pieces",
+    ),
+    ("shares_add_up", '"Spilled"', '"Spilled", share = 0.2', "op 20, reason spill, share", "share of pieces for scrap"),
+    ("shares_add_up", '"Ran over"', '"Ran over", to = "rework", rework = "again", share = 0.1',
+     "op 25, reason over, share", "a share at an operation that only rework passes"),
     ("clock_starts", '"step fill"', '"step fil"', "op 20, clock cure, starts", 'did you mean "fill"?'),
     ("clock_starts", '"step fill"', '"poured"', "op 20, clock cure, starts", '"poured" is not an event'),
     ("clock_starts", '"step fill"', '"end"', "op 20, clock cure, starts", "op 20 has no cycle"),
@@ -626,7 +688,16 @@ BOTH_ON_THE_MILL = (
     + 'time = { setup = "5 min", '
 )
 """60 pieces on two pallets of 6: ten loads go through two operations of the mill, two at a time."""
+UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ code = "spill"')]
 ADVICE = [
+    (
+        "windows_are_open_in_rework",
+        UP_TO_THE_CURE,
+        UP_TO_THE_CURE.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 25\nops = [25, 30]")
+        .replace('earliest = "24 h"', 'earliest = "24 h", latest = "48 h"'),
+        "op 30, step 1 (cured)",
+        "rework again comes here again without op 20: cure may have closed; `once = true` here",
+    ),
     (
         "what_is_turned_is_proved_to_sit",
         'time = { setup = "10 min", cycle = "20 min" }' + IN_THE_CYCLE,
@@ -680,7 +751,17 @@ ADVICE = [
         "lasts 11 min, and a full load of 6 takes 12 min; a life of at least 12 min",
     ),
 ]
-LATE_REWORK = '[[reworks]]\nid = "late"\nname = "Inspect again"\nback_to = 30\n\n[[operations]]\nop = 10'
+MORE_REWORKS = {
+    '"late"': '[[reworks]]\nid = "late"\nname = "Inspect again"\nback_to = 30\n\n[[operations]]\nop = 10',
+    '"skips"': '[[reworks]]\nid = "skips"\nname = "Mill again"\nback_to = 10\nops = [10, 30]\n\n'
+    "[[operations]]\nop = 10",
+}
+
+
+def right_for(new: str) -> str:
+    """The right file, with the rework that an edit names."""
+    more = next((text for id, text in MORE_REWORKS.items() if id in new), "[[operations]]\nop = 10")
+    return RIGHT.replace("[[operations]]\nop = 10", more)
 
 
 def test_the_right_file_has_no_problem() -> None:
@@ -692,7 +773,7 @@ def test_the_right_file_has_no_problem() -> None:
 
 @pytest.mark.parametrize(("rule", "old", "new", "place", "words"), CASES, ids=[f"{c[0]}-{c[4][:20]}" for c in CASES])
 def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, words: str) -> None:
-    text = RIGHT.replace("[[operations]]\nop = 10", LATE_REWORK) if '"late"' in new else RIGHT
+    text = right_for(new)
     assert old in text
 
     loaded = read_checklist(text.replace(old, new, 1), "x.toml")
@@ -789,7 +870,7 @@ def test_every_rule_has_a_case() -> None:
 def test_the_named_rule_is_the_one_that_speaks(rule: Rule) -> None:
     for name, old, new, *_ in CASES:
         if name == rule.__name__:
-            text = RIGHT.replace("[[operations]]\nop = 10", LATE_REWORK) if '"late"' in new else RIGHT
+            text = right_for(new)
             data = tomllib.loads(text.replace(old, new, 1))
             checklist = validator().validate_json(json.dumps(data, default=str))
             assert list(rule(checklist))

@@ -228,18 +228,32 @@ class Dispose:
             if route is None:
                 known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
                 raise Refused("unknown", "a rework needs a route", f"one of: {known}")
-            late = [piece for piece in self.pieces if held[piece].op < route.back_to]
-            if late:
+            found = {batch.came_to(piece) for piece in self.pieces}
+            if min(found) < route.back_to:
                 raise Refused(
                     "not now",
                     f"{route.name} begins at op {route.back_to}, later than the piece has come",
                     "choose another",
                 )
+            if not all(batch.checklist.mends(route, op) for op in found):
+                raise Refused("not now", f"{route.name} leaves out operations that the piece was not through",
+                              "choose another")  # fmt: skip
             rework = route.id
         as_is = self.pieces if self.decision == "use as is" else ()
         where = clean("; ".join(say_held(batch, piece) for piece in as_is))
+        stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why,
-                     waives_rework=waives or None, where=where)  # fmt: skip
+                     waives_rework=waives or None, where=where, stays=stays or None)  # fmt: skip
+
+
+def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
+    """Whether a held piece passes a rework without leaving its carrier: it sits there, and that has come as far."""
+    place, route, found = batch.places[piece], batch.checklist.rework(rework), batch.came_to(piece)
+    if not place.sits or route is None:
+        return False
+    load = batch.loads[place.load]
+    passed = load.next_op is None or load.next_op > found or batch.at_work(load)
+    return passed and batch.rides_in_place(load, route, found)
 
 
 def say_held(batch: Batch, piece: int) -> str:

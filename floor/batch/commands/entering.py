@@ -119,10 +119,14 @@ def _need_rework(batch: Batch, row: Told) -> None:
     if route is None:
         known = ", ".join(one.id for one in batch.checklist.reworks) or "the checklist has none"
         raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}")
-    if row.found not in batch.checklist.ops or not route.back_to <= row.op <= row.found:
+    way = batch.checklist.way(route.id)
+    if row.found not in batch.checklist.ops or not batch.checklist.mends(route, row.found) or row.op > row.found:
         raise Refused("input", f"{route.name} goes from op {route.back_to} to the operation that found it",
                       "enter the operation that found it, and where the pieces are")  # fmt: skip
-    if row.what == "waiting" and row.op != route.back_to:
+    if row.op not in way:
+        ops = " ".join(str(op) for op in way if op <= row.found)
+        raise Refused("input", f"{route.name} does not pass op {row.op}", f"one of its operations: {ops}")
+    if row.what == "waiting" and not batch.checklist.apart(route.id, row.op):
         raise Refused("input", f"loose pieces wait for {route.name} at op {route.back_to}", f"enter op {route.back_to}")
 
 

@@ -120,7 +120,7 @@ class LetSurplusGoOn:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _need_filled(batch)
         why = reason(self.why, "going on with a filled order")
-        ops = list(batch.checklist.ops)
+        ops = batch.checklist.route
         until = ops[-1] if self.until is None else self.until
         if until not in ops:
             raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")

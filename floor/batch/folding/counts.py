@@ -21,8 +21,7 @@ from floor.entry import Entry
 
 def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
     """Whether pieces of this run are reworked without leaving their carrier."""
-    here = route.back_to in batch.checklist.leg_of(run.op).ops and batch.loads[run.load].first_op <= route.back_to
-    return here and route.rides == "in place"
+    return batch.rides_in_place(batch.loads[run.load], route, run.op)
 
 
 @kind
@@ -47,14 +46,23 @@ def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> 
                 route = batch.checklist.rework(reason.rework)
                 assert route is not None
                 batch.passes[(piece, route.id)] += 1
+                batch.found[piece] = run.op
                 if not reworked_in_place(batch, run, route):
                     put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
             else:
-                place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, seq=entry.seq)
+                on = _goes_on_with(batch, run, piece) if mark.to == "hold" else ""
+                place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, on=on, seq=entry.seq)
                 put(batch, piece, replace(place, sits=piece in sits))
     for _, step in batch.operation_of(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
             run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
+
+
+def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
+    """The rework that a piece counted in a run is not through yet."""
+    load = batch.loads[run.load]
+    on = [one.rework for one in reversed(load.detours) if piece in one.pieces] or [load.rework]
+    return on[0] if batch.checklist.apart(on[0], batch.checklist.after(run.op, on[0])) else ""
 
 
 @kind
@@ -65,12 +73,11 @@ def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
     pass_out(batch, run, entry)
     run.released, run.released_by = at, entry.by
     start_clocks(batch, run, "release", at, entry.seq)
-    leg = batch.checklist.leg_of(run.op).ops
-    after = next((op for op in leg if op > run.op), None)
     if load.detours:
-        load.detours[-1].at = None if run.op == load.detours[-1].found else after
+        ahead = batch.detour_ops(load, load.detours[-1])
+        load.detours[-1].at = next((op for op in ahead if op > run.op), None)
     else:
-        load.next_op = after
+        load.next_op = next((op for op in batch.leg(load) if op > run.op), None)
     leave(batch, load)
     assert run.count is not None
     _send_back(batch, run, load)
@@ -84,7 +91,7 @@ def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
         not_done: the operation of the run, where the load is still to pass it; all pass it together then.
     """
     load.run = None
-    ops = batch.checklist.leg_of(load.first_op).ops
+    ops = batch.leg(load)
     while load.behind:
         detour = load.behind.pop()
         if detour.found == not_done:
@@ -125,13 +132,19 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
         return
     for piece in batch.sitting(load):
         put(batch, piece, replace(batch.places[piece], sits=False))
-    following = batch.checklist.after(batch.checklist.leg_of(load.first_op).ops[-1])
+    following = batch.checklist.after(batch.leg(load)[-1], load.rework)
     for piece in batch.present(load):
-        if following is None:
-            put(batch, piece, Place("finished", seq=entry.seq))
-        else:
-            put(batch, piece, Place("waiting", op=following, seq=entry.seq))
+        wait(batch, piece, following, load.rework, entry)
     load.dissolved = at
+
+
+def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
+    """A piece waits loose for the next operation of its way, with those of its rework as long as that goes another."""
+    if op is None:
+        put(batch, piece, Place("finished", seq=entry.seq))
+    else:
+        apart = rework if batch.checklist.apart(rework, op) else ""
+        put(batch, piece, Place("waiting", op=op, rework=apart, seq=entry.seq))
 
 
 def worn_by(batch: Batch, pieces: Sequence[int]) -> None:

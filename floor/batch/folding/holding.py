@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.folding.base import kind, need, put
-from floor.batch.folding.counts import close_up, close_up_all, go_back, leave_run, worn_by
+from floor.batch.folding.counts import close_up, close_up_all, go_back, leave_run, wait, worn_by
 from floor.batch.load import Detour, Load, Place
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -26,6 +26,7 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
     for piece in pieces:
         place, owes = batch.places[piece], batch.owes(piece)
         load, op = place.load, place.op
+        on = "" if owes else batch.reworking(piece)[0]
         sits = bool(place.where == "load" and body.get("sits") and batch.carrier_of(load).holds_fast)
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
             counted = batch.last_counted(piece)
@@ -37,9 +38,9 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         if owes:  # found where it was counted last, however far back it was sent
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
-        rework = owes if body["to"] == "hold" else ""
-        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=rework, seq=entry.seq, sits=sits,
-                      off=bool(body.get("off")))  # fmt: skip
+        held = body["to"] == "hold"
+        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=owes if held else "",
+                      on=on if held else "", seq=entry.seq, sits=sits, off=bool(body.get("off")))  # fmt: skip
         put(batch, piece, aside)
     close_up_all(batch, pieces, entry, at)
 
@@ -55,7 +56,13 @@ def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
             route = batch.checklist.rework(body["rework"])
             assert route is not None
             batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
-            put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+            batch.found[piece] = batch.came_to(piece)
+            if piece in body.get("stays", ()):
+                load = batch.loads[place.load]
+                put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+                _goes_back(batch, load, piece, Detour(route.id, frozenset({piece}), batch.found[piece], route.back_to))
+            else:
+                put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
         else:
             need(entry, not place.rework or body.get("waives_rework", False), f"piece {piece} is still to be reworked")
             _use_as_is(batch, piece, place, entry)
@@ -65,8 +72,8 @@ def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) ->
 
 def _next_of(batch: Batch, load: Load, piece: int) -> int:
     """The operation that one piece of a load goes to next, or is in; the last of the leg where it is through it."""
-    leg, op = batch.checklist.leg_of(load.first_op).ops, batch.next_op_of(piece)
-    return op if op in leg else leg[-1]
+    leg, op = batch.leg(load), batch.next_op_of(piece)
+    return op if op is not None and (op in leg or batch.operation(op).rework_only) else leg[-1]
 
 
 def _joins(load: Load, piece: int, place: Place) -> int | None:
@@ -81,7 +88,23 @@ def _goes_on_at(batch: Batch, piece: int, place: Place) -> int | None:
     if place.rework:  # its rework is waived: it goes on from where it was sent back
         return batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
     counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
-    return batch.checklist.after(place.op) if counted else place.op
+    return batch.checklist.after(place.op, place.on) if counted else place.op
+
+
+def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
+    """A piece of a load goes back by itself, and makes up then for what the load passed without it."""
+    leg = batch.leg(load)
+    passed = [op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and
+              batch.at_work(load))]  # fmt: skip
+    for other in (*load.detours, *load.behind):
+        other.pieces -= {piece}
+    way = [detour]
+    missed = next((op for op in passed if op > detour.found), None)
+    if missed is not None:
+        way.append(Detour("", detour.pieces, passed[-1], missed))
+    onto = load.behind if load.run is not None else load.detours
+    for one in way if load.run is not None else reversed(way):  # what is behind is taken from its end first
+        go_back(onto, one)
 
 
 def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
@@ -92,10 +115,8 @@ def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
     there = load is not None and load.dissolved is None and load.run is None and not place.off
     if load is not None and there and target == _joins(load, piece, place):
         put(batch, piece, Place("load", load=load.number, seq=entry.seq))
-    elif target is None:
-        put(batch, piece, Place("finished", seq=entry.seq))
     else:
-        put(batch, piece, Place("waiting", op=target, seq=entry.seq))
+        wait(batch, piece, target, place.on, entry)
 
 
 def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target: int | None, entry: Entry) -> bool:
@@ -103,12 +124,19 @@ def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target
 
     What the load passed without it, it makes up for by itself. One that is further than the load leaves it.
     """
-    leg = batch.checklist.leg_of(load.first_op).ops
+    on_detour = load.detours and piece in load.detours[-1].pieces and not place.rework
+    own = load.detours[-1] if on_detour else None
+    run = batch.runs[load.run] if load.run is not None else None
+    counted_here = run is not None and run.count is not None and piece in run.pieces
+    gone_on = place.on and place.on not in (load.rework, own.rework if own else "")
+    if gone_on and target is not None and not counted_here:  # those that were on the same rework are through it
+        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+        _goes_back(batch, load, piece, Detour(place.on, frozenset({piece}), batch.found[piece], target))
+        return True
+    leg = batch.leg(load) if own is None else batch.detour_ops(load, own)
     ahead = len(leg) if target not in leg else leg.index(target)
     joins = _joins(load, piece, place)
     there = len(leg) if joins is None else leg.index(joins)
-    run = batch.runs[load.run] if load.run is not None else None
-    counted_here = run is not None and run.count is not None and piece in run.pieces
     if ahead > there and not counted_here:
         return False
     put(batch, piece, Place("load", load=load.number, seq=entry.seq))
@@ -120,7 +148,7 @@ def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target
         run.pieces = tuple(one for one in load.pieces if one == piece or one in run.pieces)
     elif ahead < there or on_it:
         passed = leg[there] if on_it else leg[there - 1]
-        go_back(load.detours if run is None else load.behind, Detour("", frozenset({piece}), passed, leg[ahead]))
+        go_back(load.detours if run is None else load.behind, Detour(place.on, frozenset({piece}), passed, leg[ahead]))
     return True
 
 

@@ -58,6 +58,7 @@ def _put(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tu
 def _passed(batch: Batch, told: Told, pieces: tuple[int, ...]) -> None:
     for piece in pieces if told.rework else ():
         batch.passes[piece, told.rework] += 1
+        batch.found[piece] = told.found
 
 
 def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tuple[int, ...]) -> None:
@@ -71,10 +72,12 @@ def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: t
     for load in batch.live_loads():
         need(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is told twice")
     need(entry, number not in batch.loads and bool(pieces), f"there is a load {number} already")
-    leg = batch.checklist.leg_of(told.op).ops
-    route = batch.checklist.rework(told.rework) if told.rework else None
+    leg, rework = batch.checklist.leg_of(told.op, told.rework).ops, told.rework
+    if batch.checklist.own_way(rework) and not batch.checklist.apart(rework, leg[0]):  # with the others again
+        leg, rework = batch.checklist.leg_of(told.op).ops, ""
+    route = batch.checklist.rework(rework) if rework else None
     first = route.back_to if route is not None and route.back_to in leg else leg[0]
-    load = Load(number, kind.id, told.number, tuple(slots), first, told.op, entry.done, entry.seq, told.rework)
+    load = Load(number, kind.id, told.number, tuple(slots), first, told.op, entry.done, entry.seq, rework)
     batch.loads[number] = load
     for piece in pieces:
         put(batch, piece, Place("load", load=number, seq=entry.seq))

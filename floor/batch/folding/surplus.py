@@ -20,7 +20,7 @@ def _surplus_taken_out(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
         need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in work")
     worn_by(batch, pieces)
     for piece in pieces:
-        place, rework, op = batch.places[piece], batch.owes(piece), batch.next_op_of(piece)
+        place, rework, op = batch.places[piece], batch.reworking(piece)[0], batch.next_op_of(piece)
         if op is None:
             raise Inapplicable(entry, f"nothing is left to be done to piece {piece}")
         if place.where == "load":
@@ -44,7 +44,7 @@ def _surplus_brought_back(batch: Batch, entry: Entry, body: dict[str, Any], at: 
 
 @kind
 def _surplus_goes_on(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    need(entry, body["until"] in batch.checklist.ops, f"there is no op {body['until']} in the route")
+    need(entry, body["until"] in batch.checklist.route, f"there is no op {body['until']} in the route")
     batch.goes_on = GoesOn(body["until"], entry.by, body["reason"], at)
 
 

@@ -19,6 +19,7 @@ from floor.checklist.rules import (
     limits,
     names,
     offsets,
+    reworking,
     room,
     turning,
 )
@@ -28,6 +29,7 @@ Rule = Callable[[Checklist], Iterator[Finding]]
 REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
     *offsets.RULES,
+    *reworking.RULES,
     *room.RULES,
     *turning.RULES,
     *clocks.RULES,
@@ -41,7 +43,7 @@ REFERENCES: tuple[Rule, ...] = (
 COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
 """Rules on what the file does not say: they are asked only when all of it could be read."""
 
-ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED, *turning.ADVISED)
+ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED, *turning.ADVISED, *reworking.ADVISED)
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
 
 RELIED_ON: tuple[Rule, ...] = (
@@ -55,5 +57,6 @@ RELIED_ON: tuple[Rule, ...] = (
     clocks.clock_starts,
     clocks.gates_wait_for_clocks,
     turning.what_stands_goes_on,
+    *reworking.RELIED_ON,
 )
 """What the rules of a batch take for granted, asked again of a frozen checklist that comes from elsewhere."""

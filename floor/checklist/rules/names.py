@@ -144,6 +144,8 @@ def reasons_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
 def reworks_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
     for i, rework in enumerate(checklist.reworks):
         yield from _unknown(("reworks", i, "back_to"), "op", rework.back_to, checklist.ops)
+        for j, op in enumerate(rework.ops):
+            yield from _unknown(("reworks", i, "ops", j), "op", op, checklist.ops)
 
 
 _REVISION = re.compile(r"[A-Z0-9]{1,3}")

@@ -1,0 +1,117 @@
+"""What a rework passes: nothing that its pieces were not through is left out, and what only it passes is passed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import Cured
+from floor.checklist.model import Checklist
+from floor.checklist.rules.names import steps_of
+
+
+def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
+    for i, rework in enumerate(checklist.reworks):
+        at = ("reworks", i, "ops")
+        if rework.ops and rework.ops[0] != rework.back_to:
+            wrong = f"begins with op {rework.ops[0]}, and the rework goes back to op {rework.back_to}"
+            yield Finding(at, wrong, "name the same operation first")
+        elif list(rework.ops) != sorted(set(rework.ops)):
+            yield Finding(at, "operations out of their order", "name each once, in the order of the route")
+
+
+def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
+    """A piece was not through the operation that found it, nor through those after it."""
+    for i, operation in enumerate(checklist.operations):
+        for j, reason in enumerate(operation.reasons):
+            rework = checklist.rework(reason.rework)
+            if rework is None or not rework.ops or rework.back_to > operation.op or _unsound(checklist):
+                continue
+            due = [op for op in checklist.route if op >= _found(checklist, operation.op)]
+            missed = [op for op in due if op not in checklist.way(rework.id)]
+            if missed:
+                wrong = f"rework {rework.id} leaves out op {missed[0]}, which a piece found here has not passed"
+                right = f"add {missed[0]} to the `ops` of {rework.id}, or end them before it"
+                yield Finding(("operations", i, "reasons", j, "rework"), wrong, right)
+
+
+def _unsound(checklist: Checklist) -> bool:
+    """Whether a rework names operations that there are not: said elsewhere."""
+    return any(op not in checklist.ops for rework in checklist.reworks for op in (rework.back_to, *rework.ops))
+
+
+def _found(checklist: Checklist, op: int) -> int:
+    """Where pieces at an operation were found: those in mid-rework where the latest that may send them there does."""
+    if not checklist.ops[op].rework_only:
+        return op
+    ways = [rework.id for rework in checklist.reworks if op in checklist.way(rework.id)]
+    sending = [one.op for one in checklist.operations for reason in one.reasons if reason.rework in ways]
+    return min((one for one in sending if not checklist.ops[one].rework_only), default=op)
+
+
+def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
+    """The route begins and ends with operations that every piece passes; what only rework passes, one does."""
+    ends = {0, len(checklist.operations) - 1}
+    for i, operation in enumerate(checklist.operations):
+        if not operation.rework_only:
+            continue
+        at = ("operations", i, "rework_only")
+        if i in ends:
+            which = "first" if i == 0 else "last"
+            yield Finding(at, f"the {which} operation is one that every piece passes", "put another there")
+        elif not any(operation.op in (rework.back_to, *rework.ops) for rework in checklist.reworks):
+            yield Finding(at, f"no rework passes op {operation.op}", "name it in the `ops` of a rework")
+        if operation.expected_yield != 1.0:
+            right = "state it as `expected_yield` of the rework"
+            yield Finding(("operations", i, "expected_yield"), "what rework saves is known of the rework", right)
+
+
+def clocks_of_rework_are_awaited_there(checklist: Checklist) -> Iterator[Finding]:
+    """A clock that only rework starts never opens a gate for the others."""
+    for path, operation, step in steps_of(checklist):
+        found = checklist.clock(step.clock) if isinstance(step, Cured) else None
+        if found is not None and found[0].rework_only and not operation.rework_only and found[1].per == "piece":
+            wrong = f"waits for a clock of op {found[0].op}, which only reworked pieces pass"
+            yield Finding((*path, "clock"), wrong, "wait for it at an operation that is `rework_only` too")
+
+
+def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        shares = 0.0
+        for j, reason in enumerate(operation.reasons):
+            at = ("operations", i, "reasons", j, "share")
+            shares += reason.share or 0.0
+            if reason.share is not None and reason.to != "rework":
+                right = 'only with `to = "rework"`; what is scrap is in `expected_yield`'
+                yield Finding(at, f"a share of pieces for {reason.to}", right)
+            elif reason.share is not None and operation.rework_only:
+                yield Finding(at, "a share at an operation that only rework passes", "leave it out")
+        if operation.expected_yield + shares > 1 + 1e-9:
+            wrong = f"a yield of {operation.expected_yield:g} and {shares:g} to rework are more than all pieces"
+            right = "`expected_yield` is what is good the first time, without rework"
+            yield Finding(("operations", i), wrong, right)
+
+
+def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
+    """A window that opened at an operation which the rework leaves out may have closed when its pieces come again."""
+    for path, operation, step in steps_of(checklist):
+        if not isinstance(step, Cured) or step.once:
+            continue
+        found = checklist.clock(step.clock)
+        if found is None or found[1].per == "batch" or found[0] is operation or found[1].windows[-1].latest is None:
+            continue
+        for rework in checklist.reworks:
+            way = checklist.way(rework.id)
+            sends = any(reason.rework == rework.id and one.op >= operation.op for one in checklist.operations
+                        for reason in one.reasons)  # fmt: skip
+            if sends and operation.op in way and found[0].op not in way:
+                wrong = f"rework {rework.id} comes here again without op {found[0].op}: {step.clock} may have closed"
+                right = "`once = true` here, where it need not be met again; or let the rework pass that operation"
+                yield Finding(path, wrong, right)
+
+
+RELIED_ON = (reworks_go_forward, reworks_leave_nothing_out, rework_only_is_passed, clocks_of_rework_are_awaited_there)
+
+RULES = (*RELIED_ON, shares_add_up)
+
+ADVISED = (windows_are_open_in_rework,)

@@ -1,0 +1,255 @@
+"""Reworks that pass some operations only, work of their own at the bench among them, and where pieces go on after."""
+
+from __future__ import annotations
+
+from floor.batch.arrival import unmet_on_arrival
+from floor.batch.commands.base import Refused
+from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.commands.opening import FormLoad, SetAside
+from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
+from floor.batch.fold import fold
+from floor.batch.handover import clocks_of
+from floor.batch.holds import held_pieces, in_rework, rework_routes
+from floor.batch.load import Load
+from floor.batch.outcome import outcomes
+from tests.batch.factory import Bench, by_hand, conserved, open_bench, part
+
+
+def packed(*marks: Marked, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
+    """A batch whose pieces are all through to the packing table, and counted there so; that load."""
+    bench = open_bench(by_hand, start=pieces, order=order)
+    for pallet in [bench.form(10) for _ in range(-(-pieces // 4))]:
+        bench.through(pallet, 10, 20)
+        bench.clock.forward(49 * 3600)
+        bench.through(pallet, 30)
+    tray = bench.form(40)
+    bench.through(tray, 40)
+    bench.clock.forward(3600)
+    tote = bench.form(50)
+    bench.through(tote, 50, marks=marks)
+    return bench, tote
+
+
+def ops_of(bench: Bench, piece: int) -> list[int]:
+    """The operations that a piece has been counted at, in their order."""
+    return [run.op for run in bench.state.runs.values() if run.count is not None and piece in run.pieces]
+
+
+def reload(bench: Bench, op: int, rework: str = "") -> Load:
+    return bench.state.loads[bench.form(op, rework=rework)]
+
+
+def test_only_what_is_named_is_passed_again_and_the_others_never_see_it() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    (piece,) = bench.state.waiting(42, "by hand")
+    assert ops_of(bench, piece) == [10, 20, 30, 40, 50]
+    assert bench.where() == {"finished": 3, "waiting": 1}
+
+    load = reload(bench, 42, "by hand")
+    assert bench.state.carrier_name(load) == "Tray 1"
+    bench.through(load.number, 42)
+    assert load.at == 44, "two operations of one ride on the tray"
+    bench.clock.forward(25 * 3600)
+    bench.through(load.number, 44)
+    assert bench.state.waiting(50) == [piece], "with the others again, for what all pass"
+    bench.through(bench.form(50), 50)
+    assert ops_of(bench, piece) == [10, 20, 30, 40, 50, 42, 44, 50]
+    assert bench.where() == {"finished": 4}
+    last = outcomes(bench.state)[-1]
+    assert (last.op, last.produced, last.good, last.rework, last.first_pass) == (50, 4, 4, 1, 3)
+    conserved(bench.state)
+
+
+def test_the_rework_has_gates_and_clocks_of_its_own() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    said = clocks_of(bench.state, load, bench.clock())
+    assert [one[:2] for one in said] == [("drop dry", "wait")], "and nothing of the oven's, which is not asked again"
+    bench.begin(load.number)
+    assert (bench.current(load.number).key, bench.current(load.number).state) == ("cured 1", "waits")
+
+
+def test_what_it_leaves_out_is_not_passed_on_a_carrier_of_its_own() -> None:
+    """Back to the pallet, over to the table: op 30 and 40 are left out, and those in rework keep to themselves."""
+    bench, _ = packed(Marked("worn", count=1))
+    (piece,) = bench.state.waiting(10, "anew")
+    load = reload(bench, 10, "anew")
+    assert bench.state.leg(load) == (10, 20)
+    bench.through(load.number, 10, 20)
+    assert (load.dissolved is not None, bench.state.waiting(50)) == (True, [piece])
+
+
+def test_in_place_the_others_wait_while_it_passes_what_is_named() -> None:
+    """Found at op 30 on the pallet: the groove is cut again, the coat of op 20 is left as it is."""
+    bench = open_bench(by_hand, start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load.number, 30, marks=(Marked("shallow", positions=("A2",)),))
+    assert (load.at, bench.state.next_pieces(load)) == (10, (2,))
+    bench.through(load.number, 10, 30)
+    assert ops_of(bench, 2) == [10, 20, 30, 10, 30]
+    assert ops_of(bench, 1) == [10, 20, 30]
+    assert len(bench.state.waiting(40)) == 4
+    conserved(bench.state)
+
+
+def test_a_piece_taken_from_the_middle_of_its_rework_goes_on_there() -> None:
+    """On hold between filling and rubbing: nothing is waived when it is used as it is, and rubbing is not left out."""
+    bench, _ = packed(Marked("drop", count=2))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    bench.say(SetAside("hold", "dropped", load=load.number, positions=("A1",)))
+    (held,) = held_pieces(bench.state)
+    assert (held.owes, bench.state.came_to(held.piece)) == ("", 50)
+    bench.clock.forward(25 * 3600)
+    bench.through(load.number, 44)
+    bench.say(Dispose((held.piece,), "use as is", "only dusty"), by="LL")
+    assert bench.state.waiting(44, "by hand") == [held.piece]
+    bench.through(bench.form(44, rework="by hand"), 44)
+    assert len(bench.state.waiting(50)) == 2
+    conserved(bench.state)
+
+
+def test_held_by_the_count_in_the_middle_of_its_rework() -> None:
+    bench, _ = packed(Marked("drop", count=2))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42, marks=(Marked("odd", positions=("A1",)),))
+    (held,) = held_pieces(bench.state)
+    bench.say(Dispose((held.piece,), "use as is", "the shade is right"), by="LL")
+    assert bench.state.next_op_of(held.piece) == 44, "rubbed flat as the other is"
+    assert bench.state.present(load) == tuple(sorted(bench.state.on[load.number]))
+    conserved(bench.state)
+
+
+def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() -> None:
+    bench = open_bench(by_hand, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.say(SetAside("hold", "rubbed", load=load, positions=("A1",)))
+    (held,) = held_pieces(bench.state)
+    assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "regroove"]
+    refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
+    assert refused.wrong == "Groove and coat again leaves out operations that the piece was not through"
+    late = bench.refused(Dispose((held.piece,), "rework", "fill it", "by hand"), by="LL")
+    assert late.wrong == "Fill the scratch by hand begins at op 42, later than the piece has come"
+
+
+def held_at_20(bench: Bench) -> Load:
+    """A load whose first piece is on hold in its place, for a fault of op 10, and that is through op 20 without it."""
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10)
+    bench.say(SetAside("hold", "burr", load=load.number, positions=("A1",)))
+    bench.through(load.number, 20)
+    return load
+
+
+def test_a_held_piece_that_sits_on_its_carrier_is_reworked_there() -> None:
+    """It is still in its place: nothing to load anew, and no carrier of its own to wait for."""
+    bench = open_bench(part, start=4, order=4)
+    load = held_at_20(bench)
+    bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
+    assert (bench.state.places[1].where, load.at, bench.state.next_pieces(load)) == ("load", 10, (1,))
+    bench.through(load.number, 10, 20)
+    assert (load.at, bench.state.next_pieces(load)) == (30, (1, 2, 3, 4)), "all together again"
+    conserved(bench.state)
+
+
+def test_what_the_load_passed_without_it_the_piece_makes_up_for_after_its_rework() -> None:
+    bench = open_bench(by_hand, start=4, order=4)
+    load = held_at_20(bench)
+    bench.clock.forward(49 * 3600)
+    bench.begin(load.number)
+    bench.say(Dispose((1,), "rework", "coat it", "touch up"), by="LL")
+    bench.through(load.number, 30)
+    assert (load.at, bench.state.next_pieces(load)) == (20, (1,))
+    bench.through(load.number, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load.number, 30)
+    assert ops_of(bench, 1) == [10, 20, 30]
+    assert len(bench.state.waiting(40)) == 4
+    conserved(bench.state)
+
+
+def test_sent_to_rework_while_a_run_is_under_way_it_waits_for_its_release() -> None:
+    bench = open_bench(part, start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10)
+    bench.through(load.number, 20)
+    bench.clock.forward(49 * 3600)
+    bench.begin(load.number)
+    bench.say(SetAside("hold", "bare place", load=load.number, positions=("A1",)))
+    bench.say(Dispose((1,), "rework", "coat it again", "touch up"), by="LL")
+    assert (load.at, bench.run_of(load.number).pieces) == (30, (2, 3, 4))
+    bench.through(load.number, 30)
+    assert (load.at, bench.state.next_pieces(load)) == (20, (1,))
+    bench.through(load.number, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load.number, 30)
+    assert ops_of(bench, 1) == [10, 20, 20, 30]
+    assert len(bench.state.waiting(40)) == 4
+    conserved(bench.state)
+
+
+def test_an_old_record_sends_a_held_piece_loose() -> None:
+    """Before it was said that a piece stays on its carrier for the rework, it waited to be loaded anew."""
+    bench = open_bench(part, start=4, order=4)
+    held_at_20(bench)
+    entry = bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")[0]
+    assert entry.body.pop("stays") == [1]
+    assert fold(bench.state.entries).waiting(10, "regroove") == [1]
+
+
+def test_spares_taken_out_in_mid_rework_come_back_to_it() -> None:
+    bench, _ = packed(Marked("drop", count=1), pieces=5)
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    bench.say(TakeOutSurplus("spare", "not needed", load=load.number), by="LL")
+    assert bench.where() == {"finished": 4, "spare": 1}
+    bench.say(BringBackSurplus(44, "needed after all", rework="by hand"), by="LL")
+    assert len(bench.state.waiting(44, "by hand")) == 1
+
+
+def test_what_is_in_rework_is_said_until_it_is_with_the_others() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    assert in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
+    load = reload(bench, 42, "by hand")
+    assert bench.state.title_of(load, 42) == "Fill by hand (rework)"
+    assert in_rework(bench.state) == ["1 piece on Tray 1 at op 42: Fill the scratch by hand"]
+
+
+def test_a_piece_found_bad_in_rework_is_scrap_there() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42, marks=(Marked("spilt", positions=("A1",)),))
+    assert bench.where() == {"finished": 3, "scrap": 1}
+    conserved(bench.state)
+
+
+def test_nobody_loads_reworked_pieces_with_others_before_they_go_the_same_way() -> None:
+    bench, _ = packed(Marked("drop", count=1), Marked("scratch", count=1))
+    refusal = bench.refused(FormLoad(42))
+    assert isinstance(refusal, Refused)
+    load = reload(bench, 42, "by hand")
+    assert len(bench.state.present(load)) == 1
+
+
+def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_first_time() -> None:
+    """The tote is filled within 8 h of the oven; a scratch filled by hand takes a day, and does not go there again."""
+    bench, _ = packed(Marked("drop", count=1))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    bench.clock.forward(25 * 3600)
+    bench.through(load.number, 44)
+    tote = bench.form(50)
+    assert not unmet_on_arrival(bench.state, bench.state.loads[tote], bench.clock())
+    fresh = open_bench(by_hand, start=4, order=4)
+    pallet = fresh.form(10)
+    fresh.through(pallet, 10, 20)
+    fresh.clock.forward(49 * 3600)
+    fresh.through(pallet, 30)
+    fresh.through(fresh.form(40), 40)
+    fresh.clock.forward(9 * 3600)
+    (late,) = unmet_on_arrival(fresh.state, fresh.state.loads[fresh.form(50)], fresh.clock())
+    assert late.verdict.late

@@ -1,0 +1,149 @@
+"""Reworks in the plan and the forecast: what they pass and take, and the share of pieces expected to need one."""
+
+from __future__ import annotations
+
+import pytest
+from scipy.stats import binom
+
+from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.commands.opening import SetAside
+from floor.checklist.expected import operation_yields, passing, shares_known
+from floor.checklist.model import Checklist
+from floor.figures.quantity import fill_probability
+from floor.papers.start import start_json, start_text
+from floor.planning.doubt import _second_pass
+from floor.planning.outlook import facts, in_hand
+from floor.planning.start import start
+from tests.batch.factory import BY_HAND, Bench, by_hand, edited, open_bench
+from tests.batch.test_rework_ways import held_at_20, packed, reload
+from tests.planning.planned import ALWAYS, conserves, minutes, planned
+
+SHARE = ('"drop", text = "Deep scratch", to = "rework", rework = "by hand", share = 0.05',
+         '"drop", text = "Deep scratch", to = "rework", rework = "by hand"')  # fmt: skip
+
+
+def ways(bench: Bench) -> list[tuple[int, int]]:
+    """(operation, pieces) of all that is planned, in its order."""
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    assert not plan.obstacles
+    conserves(plan, bench.state)
+    return [(plan.work(run).op, plan.work(run).pieces) for run in plan.plan.runs]
+
+
+def test_the_plan_takes_reworked_pieces_the_way_they_are_sent() -> None:
+    bench, _ = packed(Marked("drop", count=1), Marked("worn", count=2))
+    assert sorted(ways(bench)) == [(10, 2), (20, 2), (42, 1), (44, 1), (50, 1), (50, 2)]
+
+
+def test_the_plan_waits_for_the_clock_of_the_rework() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    filled, rubbed, packs = plan.plan.runs
+    assert minutes(filled.stretches[0].start, rubbed.start) >= 24 * 60
+    assert packs.start >= rubbed.end
+
+
+@pytest.mark.parametrize("begun", [False, True])
+def test_the_plan_of_a_load_in_rework(begun: bool) -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    load = reload(bench, 42, "by hand")
+    if begun:
+        bench.begin(load.number)
+    assert ways(bench) == [(42, 1), (44, 1), (50, 1)]
+    bench.through(load.number, 42)
+    assert ways(bench) == [(44, 1), (50, 1)]
+
+
+def test_the_plan_of_a_piece_that_waits_in_the_middle_of_its_rework() -> None:
+    bench, _ = packed(Marked("drop", count=2))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    bench.say(SetAside("hold", "dropped", load=load.number, positions=("A1",)))
+    bench.clock.forward(25 * 3600)
+    bench.through(load.number, 44)
+    bench.say(Dispose(tuple(bench.state.held()), "use as is", "only dusty"), by="LL")
+    assert sorted(ways(bench)) == [(44, 1), (50, 1), (50, 1)]
+
+
+def test_the_plan_of_a_rework_in_place_that_leaves_an_operation_out() -> None:
+    bench = open_bench(by_hand, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load, 30, marks=(Marked("shallow", positions=("A2",)),))
+    assert ways(bench) == [(10, 1), (30, 1), (40, 4), (50, 4)]
+
+
+def test_a_held_piece_that_is_reworked_in_its_place_needs_no_carrier_of_its_own() -> None:
+    bench = open_bench(start=4, order=4)
+    held_at_20(bench)
+    bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
+    plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
+    assert {run.carrier_number for run in plan.plan.runs if plan.work(run).op < 40} == {1}
+    assert [(plan.work(run).op, plan.work(run).pieces) for run in plan.plan.runs if plan.work(run).op < 40] \
+        == [(10, 1), (20, 1), (30, 4)]  # fmt: skip
+
+
+def test_the_forecast_counts_them_as_in_rework_of_what_found_them() -> None:
+    bench, _ = packed(Marked("drop", count=1), Marked("bent", count=1))
+    def hands() -> list[tuple[int, int]]:
+        return [(one.waiting, one.rework) for one in in_hand(bench.state)[0]]
+    assert hands() == [(0, 0)] * 4 + [(0, 1)]
+    load = reload(bench, 42, "by hand")
+    assert hands() == [(0, 0)] * 4 + [(0, 1)]
+    bench.through(load.number, 42)
+    bench.say(SetAside("hold", "dropped", load=load.number, count=1))
+    assert hands() == [(0, 0)] * 4 + [(0, 1)]
+    assert sum(one.rework for one in facts(bench.state, bench.clock()).hand) == 1
+
+
+def test_a_piece_sent_to_rework_that_nobody_expected_is_not_lost_from_the_forecast() -> None:
+    bench = open_bench(start=4, order=4)
+    held_at_20(bench)
+    bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
+    assert sum(one.waiting + one.rework for one in facts(bench.state, bench.clock()).hand) == 4
+
+
+def test_the_share_to_be_reworked_is_a_yield_of_its_own() -> None:
+    """90 % good the first time, 5 % filled by hand, of which 80 % are saved: a piece passes with 0.94 (by hand).
+
+    The chance to fill an order is the binomial tail of that (scipy).
+    """
+    packing = operation_yields(by_hand())[-1]
+    assert (packing.good, packing.rework, packing.rework_yield) == (0.9, 0.05, pytest.approx(0.8))
+    for checklist, passes in ((by_hand(), 0.94), (without_share(), 0.9)):
+        chance = fill_probability(30, 27, operation_yields(checklist))
+        assert chance == pytest.approx(binom.sf(26, 30, passes), abs=1e-12)
+
+
+def without_share() -> Checklist:
+    return edited(*BY_HAND, SHARE)
+
+
+def test_the_share_is_worth_pieces_to_start() -> None:
+    assert start(by_hand(), 40, 0.9).quantity.pieces < start(without_share(), 40, 0.9).quantity.pieces
+    assert not shares_known(by_hand()), "others have none"
+
+
+def test_the_start_paper_says_how_many_will_come_back() -> None:
+    found = start(by_hand(), 40, 0.9, pieces=60)
+    assert found.reworked == (0, 0, 0, 0, pytest.approx(3.0))
+    assert "op 50: about 3.0 to be reworked: Fill the scratch by hand (5.0%)" in start_text(by_hand(), found)
+    assert start_json(by_hand(), found)["sent_to_rework"] == {"50": 3.0}
+
+
+def test_only_the_reworked_ones_come_to_an_operation_of_the_rework() -> None:
+    assert [passing(by_hand(), op, 60) for op in (40, 42, 44, 50)] == [60, 3, 3, 60]
+    assert passing(by_hand(), 42, 61) == 4, "3.05 of them"
+    assert passing(without_share(), 42, 60) == 0
+
+
+def test_the_spread_of_the_finish_takes_the_way_of_the_rework() -> None:
+    """From op 50: a drop, 4 min, its 24 h, 2 min of rubbing and 30 s of packing."""
+    drop = edited(*BY_HAND, ('  { code = "scratch", text = "Scratched", to = "rework", rework = "touch up" },\n', ""),
+                  ('  { code = "worn", text = "Groove worn", to = "rework", rework = "anew" },\n', ""),
+                  ("[[reworks]]\nid = \"anew\"\nname = \"Groove and coat again\"\nback_to = 10\nops = [10, 20, 50]\n"
+                   'rides = "own load"\n', ""))  # fmt: skip
+    (hands, machine, cure), each = _second_pass(drop, drop.ops[50], {})
+    assert (hands.minutes, machine.minutes, each[0]) == (0, 0, pytest.approx(6.5))
+    assert cure.minutes == pytest.approx(24 * 60, abs=5)
