@@ -10,6 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from floor.batch.gates import same_text
 from floor.checklist.gates import Ask
 from floor.screens.dialogs import Mark
 from floor.screens.looks import in_band
@@ -145,7 +146,10 @@ def _kept(ask: Ask, tried: Mapping[str, Any], times: int) -> list[str]:
     """For each piece what was entered of it within its limits; empty where it has to be measured."""
     entered = tried.get(ask.name)
     values = entered if isinstance(entered, list) else [entered]
-    good = [one if isinstance(one, str) else f"{one:.10g}" if _within(ask, one) else "" for one in values]
+    good = [
+        ("" if ask.only and not same_text(one, ask.only) else one) if isinstance(one, str)
+        else f"{one:.10g}" if _within(ask, one) else "" for one in values
+    ]  # fmt: skip
     if len(good) != times:  # a piece was set aside meanwhile: which value was whose is not known by its place
         good = [one for one in good if one]
     return [*good, *[""] * times][:times]

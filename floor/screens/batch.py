@@ -238,7 +238,7 @@ class BatchScreen(BatchFrame):
                 return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
             if ripe.status == "late":
                 return "✕", f"{place[1].id}: window has closed"
-        return "○", f"next: {operation.title}" if wanted(batch, load.at) else NOT_NEEDED
+        return "○", f"next: {batch.title_of(load, load.at)}" if wanted(batch, load.at) else NOT_NEEDED
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"

@@ -131,13 +131,18 @@ ops = [10, 30]
 """Edits of the test part: scratches are filled at the bench, and two reworks leave out operations of the route."""
 
 
-def edited(*edits: tuple[str, str]) -> Checklist:
-    """The test part with some of its text written otherwise."""
+def edited_text(*edits: tuple[str, str]) -> str:
+    """The file of the test part with some of its text written otherwise."""
     text = (HERE / "part.toml").read_text()
     for was, now in edits:
         assert was in text, was
         text = text.replace(was, now)
-    loaded = read_checklist(text, "part.toml")
+    return text
+
+
+def edited(*edits: tuple[str, str]) -> Checklist:
+    """The test part with some of its text written otherwise."""
+    loaded = read_checklist(edited_text(*edits), "part.toml")
     assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
     return loaded.checklist
 

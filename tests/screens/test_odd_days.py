@@ -1,8 +1,10 @@
 """A batch in which everything happens that a plan does not know of, by the keys at 80 x 24, from half done to close.
 
-It is half done when the program comes to the shop; a pallet still cures; a groove is too deep and the piece is named; a
-new bottle is opened; a mill wears out; a piece comes back from the last inspection; the order is filled before the last
-pieces are through, and the rest are kept. Invented; the part is that of the tests of the batch rules.
+It is half done when the program comes to the shop; a pallet still cures; the zero of another pallet is typed; a groove
+is too deep and the piece is named; a new bottle is opened; a mill wears out; a piece comes back from the last
+inspection and is filled by hand, while the others go on; the order is filled before the last pieces are through, and
+the rest are kept.
+Invented; the part is that of the tests of the batch rules.
 """
 
 from __future__ import annotations
@@ -22,18 +24,17 @@ from floor.screens.waiting import WaitingScreen
 from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import HandClock
-from tests.batch.factory import conserved
+from tests.batch.factory import BY_HAND, TWO_UP, conserved, edited_text
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator
-from tests.screens.test_opening import a_good_one
 from tests.screens.test_underway import typical, under_way_with
 
 ORDER, STARTED = 10, 22
 
 
 def the_part() -> str:
-    """An end mill that lasts four grooves and not a fifth."""
-    return a_good_one().replace('life = "60 min"', 'life = "20 min"')
+    """An end mill that lasts four grooves and not a fifth; a zero for each pallet; scratches are filled by hand."""
+    return edited_text(*TWO_UP, *BY_HAND, ('life = "60 min"', 'life = "20 min"'))
 
 
 async def _told(pilot: Any, app: FloorApp, shop: Shop) -> str:
@@ -64,6 +65,23 @@ async def _look_at_what_cures(app: FloorApp, operator: Operator, batch: str) -> 
     assert "Ripe at" in words(app)
     assert app.desk.shop.batch(batch).seq == before, "nothing is written by looking"
     await operator.back()
+
+
+def _zero(line: Line) -> bool:
+    return line.key.startswith("probed")
+
+
+async def _the_zero_of_another_pallet(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
+    """Pallet 3 goes by G56: that G54 was probed says nothing of it, and is refused."""
+    await operator.work_on(lambda state: operator.stands_at(_zero), batch, only=_fresh, stop=_zero)
+    await operator.line()
+    await fill(pilot, "G54", "400", "0")
+    await operator.line()
+    assert [field.value for field in operator.walk.fields] == ["", "400", "0"], "what was right of it stands"
+    assert "which belongs to Pallet 1" in words(app), words(app)
+    assert operator.stands_at(_zero), "on record, and the gate stays shut"
+    await fill(pilot, "G56")
+    await operator.until(lambda: not operator.stands_at(_zero), "the next line")
 
 
 def _depth(line: Line) -> bool:
@@ -129,14 +147,17 @@ async def test_a_batch_in_which_everything_happens(shop: Shop, clock: HandClock)
         await operator.back()
         await operator.sign("AA")
         await _look_at_what_cures(app, operator, batch)
+        await _the_zero_of_another_pallet(pilot, app, operator, batch)
         await _a_groove_too_deep(pilot, app, operator, batch)
         await _used_as_they_are(pilot, app, operator, batch)
         await _a_new_bottle(pilot, app, operator, batch)
 
         changed = Counter(act.kind for act in operator.acts)["disturb"]
-        finds = {50: [("", "scratch")]}
+        finds = {50: [("", "drop")]}
         await operator.work_on(lambda state: state.total("finished") >= ORDER, batch, finds)
         assert Counter(act.kind for act in operator.acts)["disturb"] > changed, "the worn mill was changed"
+        by_hand = [run.op for run in shop.batch(batch).runs.values() if run.op in (42, 44) and run.released is not None]
+        assert by_hand == [42, 44], "the one that was found went by itself, while the others went on"
         await _the_order_is_filled(pilot, app, operator, batch)
 
         kinds = {entry.kind for entry in shop.batch(batch).entries}
