@@ -47,8 +47,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
     counts = sure <= gap <= sure + LONGEST_OFF and not backwards
     # The most is what the clock says where it says more than is sure, however much that is.
     least, most = wall - (gap if counts else sure), min(wall - sure, 0.0)
-    low, high = _off_after(off, wall - sure, backwards)
-    low, high = min(low, there[0]), max(high, there[1])  # as wrong as when entries last came from there
+    low, high = _off_after((min(low, there[0], 0.0), max(high, there[1], 0.0)), wall - sure, backwards)
     if anchor is not None and not backwards:  # back at a machine that ran on meanwhile: its uptime bounds what went by
         since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
@@ -64,7 +63,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
 def ran_backwards(batch: Batch, now: Moment) -> bool:
     """Whether the uptime of this start of the machine is less than one seen before: a copy of it that was started
     again, where neither its clock nor its uptime tells what went by."""
-    if not now.boot or now.boot not in batch.boots:
+    if now.boot not in batch.boots:
         return False
     before = batch.last if now.boot == batch.last.boot else batch.boots[now.boot][0]
     return now.up < before.up - SLIGHT
@@ -77,8 +76,8 @@ def started_anew(before: Moment, after: Moment) -> bool:
 
 def machine(moment: Moment) -> str:
     """The machine of a reading; empty where it has no name."""
-    name, dash, start = moment.boot.partition("-")
-    return name if dash and start else ""
+    name, _, start = moment.boot.partition("-")
+    return name if start else ""
 
 
 def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> float:
@@ -97,11 +96,12 @@ def _off(jumps: Sequence[Jump], seq: float = inf) -> tuple[float, float]:
 
 
 def _off_after(off: tuple[float, float], shown: float, backwards: bool) -> tuple[float, float]:
-    """The same after a gap over which the wall shows so much more than is sure: set right meanwhile, or left as it was.
+    """The same after a gap over which the wall shows so much more than is sure: right, or as wrong as it was before, or
+    as that machine was when entries last came from there.
 
     How far a clock was set back during a gap cannot be told, as nobody knows how long the gap was.
     """
-    low, high = min(off[0], 0.0), max(off[1], 0.0)
+    low, high = off
     if shown > LONGEST_OFF or backwards:
         high += max(shown, 0.0)
     if shown < -TOLERANCE or backwards:

@@ -22,7 +22,7 @@ from floor.batch.fold import advance, fold
 from floor.batch.state import Batch
 from floor.batch.timekeeping import clock_in_doubt, jumps_until
 from floor.entry import Draft, Entry, Moment
-from tests.batch.factory import entries_of, open_bench
+from tests.batch.factory import Bench, entries_of, open_bench
 from tests.batch.test_clocks import coated, ripe, ripens
 
 H = 3600.0
@@ -179,3 +179,51 @@ def test_back_at_a_machine_that_ran_on_its_uptime_says_what_went_by() -> None:
     bench.say(Note("back"))
 
     assert ripens(bench, load) == due
+
+
+def test_what_was_set_on_other_machines_before_and_meanwhile_is_taken_out_once() -> None:
+    """Back at a machine that ran on: one step before the batch came there, a gap in doubt, one step elsewhere."""
+    bench = open_bench()
+    bench.clock.step(H)
+    bench.say(Note("set"))
+    bench.clock.other_machine("other-1", up=1e6, away=60 * 86400.0)
+    bench.say(Note("two months later"))
+    load = coated(bench)
+    due, home = ripens(bench, load), bench.clock()
+    bench.clock.other_machine("third-1", up=60.0, away=13 * H)
+    bench.say(Note("ahead"))
+    bench.clock.step(-H)
+    bench.say(Note("less so"))
+    bench.clock.moment = Moment(home.at + timedelta(hours=2), home.boot, home.up + 2 * H)
+
+    assert ripens(bench, load) == due
+
+
+def _most(bench: Bench) -> float:
+    """Seconds since the batch was opened, as the latest end of a window counts them."""
+    opened, now = bench.state.entries[0], bench.clock()
+    return _dwell([(opened.time, opened.seq)], jumps_until(bench.state, now), now.at)[0].most
+
+
+def test_the_latest_end_counts_what_an_uptime_proves_beside_a_gap_in_doubt() -> None:
+    """Ten hours on by its uptime, of which the wall shows two; then a night of which nothing is sure but that it may be
+    five hours."""
+    bench = open_bench()
+    bench.clock.moment = Moment(bench.clock().at + timedelta(hours=2), "bench-1", 10 * H)
+    bench.say(Note("the clock lost time"))
+    bench.clock.restart(off=5 * H)
+
+    assert _most(bench) == 15 * H + 60
+
+
+def test_the_latest_end_counts_what_went_by_by_the_uptime_of_a_machine_that_ran_on() -> None:
+    """Meanwhile the batch was where a clock was set ahead."""
+    bench = open_bench()
+    home = bench.clock()
+    bench.clock.other_machine("other-1", up=60.0, away=H)
+    bench.say(Note("there"))
+    bench.clock.step(5 * H)
+    bench.say(Note("set ahead"))
+    bench.clock.moment = Moment(home.at + timedelta(hours=2), home.boot, home.up + 2 * H)
+
+    assert _most(bench) == 2 * H
