@@ -79,6 +79,23 @@ def test_all_nights_count_for_what_began_before_however_often_the_clock_was_wron
     assert ripens(bench, load) == due
 
 
+@pytest.mark.parametrize("after", [0, 24])
+def test_what_was_seen_to_be_set_before_or_after_nights_in_doubt_is_taken_out_once(after: int) -> None:
+    """Over both nights together the wall tells the time as before."""
+    bench = open_bench()
+    for step in (24 * H, -24 * H):
+        bench.clock.step(step)
+        bench.say(Note("set"))
+    load = coated(bench)
+    due = ripens(bench, load)
+    for off in (-3 * H, 5 * H):
+        bench.clock.restart(off=off)
+        bench.say(Note("started anew"))
+    bench.clock.step(after * H)
+
+    assert ripens(bench, load) == due + timedelta(hours=after)
+
+
 @pytest.mark.parametrize(("left", "anew", "other"), [("b-1", "b-2", "d-1"), ("b1", "b2", "d1")])
 def test_a_machine_may_be_as_wrong_as_when_it_was_left(left: str, anew: str, other: str) -> None:
     """Its clock is five hours behind there, also after it was started anew; the others' are right. Where machines have
