@@ -34,6 +34,8 @@ class Pass_:
     started: int = 0
     ended: int = 0
     released: bool = False
+    rested: dict[str, int | None] = field(default_factory=dict)
+    """Line → what proved it when the run was counted."""
     late: bool = False
     decided: set[int] = field(default_factory=set)
     """Pieces that were out of limits, or may be, and of which the count will say what was decided."""
@@ -189,9 +191,13 @@ class Replay:
             for run in self.runs.values():
                 if not run.released and not self._counted(run):
                     run.pieces -= set(body["pieces"])
-        if "run" not in body or body["run"] not in self.runs:
-            return
-        run = self.runs[body["run"]]
+        for number in (body["run"], *body.get("along", ())) if "run" in body else ():
+            if number in self.runs:
+                self._at_run(self.runs[number], entry, at)
+
+    def _at_run(self, run: Pass_, entry: Entry, at: int) -> None:
+        """What was entered of a run, or of the cycle that it is in."""
+        body = entry.body
         if entry.kind in ("step_done", "proved", "waived"):
             self._entered(run, entry, at)
         elif entry.kind in ("out_decided", "before_decided", "measured_again"):
@@ -272,10 +278,18 @@ class Replay:
             events = {"start": run.started, "end": run.ended} if cycle else {}
             self.unmet |= {(run.body["run"], line, entry.seq) for line, done in events.items() if not done}
             self.doubtful[run.body["run"]] = set(run.pieces)
+            every = self.lines(run, "arrive", "setup", "load", "cycle", "after")
+            run.rested = {line: self.evidence(run, line, step) for line, step in every}
         elif entry.kind == "released":
             run.released = True
+            missed = {line for number, line, _ in self.unmet if number == run.body["run"]}
             for line, step in self.lines(run, "arrive", "setup", "load", "cycle", "after"):
-                self.rests_on[run.body["run"], line] = self.evidence(run, line, step) or 0
+                evidence = self.evidence(run, line, step)
+                if evidence is None:  # what is void since the count counted then
+                    evidence = run.rested.get(line)
+                self.rests_on[run.body["run"], line] = evidence or 0
+                if line in missed and evidence is None:
+                    self.unmet.add((run.body["run"], line, entry.seq))
 
 
 def struck_by(entries: list[Entry]) -> set[int]:

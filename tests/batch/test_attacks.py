@@ -100,6 +100,19 @@ def test_what_was_cut_before_it_was_proved_anew_is_asked_about_too() -> None:
     assert asked(bench) == ["Probe G54 X Z"]
 
 
+def test_what_was_proved_anew_counts_although_it_is_void_since_the_count() -> None:
+    bench, load = at_probing()
+    bench.until(load, "end")
+    strike(bench, last(bench, "proved", "tool loaded 1"))
+    bench.until(load, "tool loaded 1")
+    bench.prove(load, "tool loaded 1", tool=1, length=100)
+    bench.until(load, "release")
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    bench.through(load)
+
+    assert asked(bench) == [], "proved again by the run itself, and nothing is cut with the new one"
+
+
 # --- (c) a strike that is struck out
 
 

@@ -27,12 +27,14 @@ from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, open_po
 from floor.batch.commands.putting_back import PutBack
 from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive, confirm
+from floor.batch.cycles import open_others
 from floor.batch.fold import advance, fold
 from floor.batch.late import Told
 from floor.batch.reliance import open_unproved, unproved_pieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.surplus import out_of_work
+from floor.batch.unsettled import Unproved
 from floor.batch.walk import walk
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
@@ -54,11 +56,14 @@ TWO_UP = (
 )  # fmt: skip
 """Edits of the part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
+ONE_CYCLE = (*TWO_UP, ('carrier = "pallet"\ntime', 'carrier = "pallet"\nloads_per_cycle = 2\ntime'))
+"""The same, and one cycle takes both."""
+
 
 @cache
-def spacer(two_up: bool = False) -> Checklist:
+def spacer(edits: tuple[tuple[str, str], ...] = ()) -> Checklist:
     text = (Path(__file__).parent / "strikes.toml").read_text()
-    for was, now in TWO_UP if two_up else ():
+    for was, now in edits:
         assert was in text, was
         text = text.replace(was, now)
     loaded = read_checklist(text, "strikes.toml")
@@ -76,9 +81,10 @@ class Game:
         self.shown: dict[tuple[int, int], frozenset[tuple[int, str]]] = {}
         """(batch, entry with which a lead decided) → what was shown to him."""
         self.benches = []
-        self.part = spacer(two_up=self.chance.random() < 0.3)
+        self.part = spacer(self.chance.choices([(), TWO_UP, ONE_CYCLE], [6, 2, 2])[0])
         for which in (0, 1):
-            bench = open_bench(lambda: self.part, self.chance.choice([2, 4]), 1)
+            start = self.chance.choice([2, 4]) if self.part.ops[10].loads_per_cycle == 1 else 4
+            bench = open_bench(lambda: self.part, start, 1)
             first = bench.state.entries[0]
             bench.clock = self.clock
             self.record += [(which, entry) for entry in bench.state.entries]
@@ -127,9 +133,9 @@ class Game:
         for _ in range(moves):
             which = chance.randrange(2)
             batch = self.benches[which].state
-            moves = [self.work, self.strike, self.disturb, self.open_lot, self.aside, self.decide, self.put_back,
-                     self.surplus]  # fmt: skip
-            move = chance.choices(moves, [10, 6, 1.5, 1, 0.7, 1.5, 0.4, 0.6])[0]
+            moves = {self.work: 10, self.strike: 6, self.disturb: 1.5, self.open_lot: 1, self.aside: 0.7,
+                     self.decide: 1.5, self.put_back: 0.4, self.surplus: 0.6, self.release_anew: 0.7}  # fmt: skip
+            move = chance.choices([*moves], [*moves.values()])[0]
             if batch.closed is None:
                 struck = self.benches[0].state.struck, self.benches[1].state.struck
                 move(which)
@@ -152,9 +158,28 @@ class Game:
             return
         if batch.loads[chosen].run is None:
             self.do(which, BeginRun(chosen), "AA")
-        for _ in range(chance.choice([3, 30, 30])):
-            number = self.benches[which].state.loads[chosen].run
-            if number is None or not self._line(which, number):
+            if self.part.ops[10].loads_per_cycle > 1 and chance.random() < 0.7:
+                self._beside(which, chosen)
+        self._go_on(which, chosen, chance.choice([3, 30, 30]))
+
+    def _beside(self, which: int, load: int) -> None:
+        """Another load comes into the cycle before it is started."""
+        state = self.benches[which].state
+        op = state.loads[load].at
+        if not [one for one in state.live_loads() if one.run is None and one.at == op]:
+            self.do(which, FormLoad(op or 0), "AA")
+        for one in self.benches[which].state.live_loads():
+            if one.run is None and one.at == op:
+                self.do(which, BeginRun(one.number), "AA")
+
+    def _go_on(self, which: int, load: int, lines: int = 30, until: str = "") -> None:
+        for _ in range(lines):
+            state = self.benches[which].state
+            number = state.loads[load].run
+            if number is None:
+                return
+            line = walk(state, state.runs[number], self.clock(), "AA").current
+            if (line is not None and line.key == until) or not self._line(which, number):
                 return
 
     def _line(self, which: int, number: int) -> bool:
@@ -178,6 +203,9 @@ class Game:
             return self.do(which, CountRun(number, len(left) - len(marks), marks), "AA")
         if line.verdict is not None and line.verdict.decide:
             return self._out(which, run, line.verdict.decide)
+        if line.kind in ("start", "end"):
+            for other in open_others(bench.state, run):
+                self._go_on(which, other.load, until=line.key)
         command = confirm(bench.state, run, bench.context("", "AA"))
         if command is not None:
             return self.do(which, command, "AA")
@@ -250,8 +278,45 @@ class Game:
         self.do(which, Note("looks odd"), "AA")
 
     def open_lot(self, which: int) -> None:
+        """Another lot, into a load under way or not, which goes on with what it has; it may be struck out after."""
+        chance = self.chance
+        for load in [load for load in self.benches[which].state.live_loads() if load.at == 30]:
+            if load.run is None:
+                self.do(which, BeginRun(load.number), "AA")
+            self._go_on(which, load.number, until=chance.choice(["measured 1", "load step 1"]))
         loads = [run.load for run in under_way(self.benches[which].state, "bags")]
-        self.do(which, OpenLot("bags", "K5", into=tuple(load for load in loads if self.chance.random() < 0.5)), "AA")
+        into = tuple(load for load in loads if chance.random() < 0.5)
+        if not self.do(which, OpenLot("bags", "K5", into=into), "AA"):
+            return
+        opened = self.benches[which].state.seq
+        for load in loads if chance.random() < 0.7 else ():
+            self._go_on(which, load)
+        if chance.random() < 0.4:
+            self.do(which, StrikeOut(opened, "entered wrong"), "AA")
+
+    def release_anew(self, which: int) -> None:
+        """A lead takes back a release that is in question, decided or not; the load goes on to it once more."""
+        chance, bench = self.chance, self.benches[which]
+        for entry in [entry for entry in bench.state.entries if entry.kind == "released"][-3:]:
+            run, load = entry.body["run"], entry.body["load"]
+            if bench.state.loads[load].run is not None or bench.state.loads[load].dissolved is not None:
+                continue
+            self._strike_proof(which, run, 0)
+            self.look()
+            for one in open_unproved(bench.state) if chance.random() < 0.6 else ():
+                self._settle(which, one)
+            before = bench.state.seq
+            if self.do(which, StrikeOut(entry.seq, "not released yet"), "LL"):
+                self._go_on(which, load)
+                self.look()
+                self._strike_proof(which, run, before)
+
+    def _strike_proof(self, which: int, run: int, after: int) -> None:
+        """Something that a run proved after an entry."""
+        entries = self.benches[which].state.entries[after:]
+        proved = [one.seq for one in entries if one.kind == "proved" and one.body["run"] == run]
+        if proved:
+            self.do(which, StrikeOut(self.chance.choice(proved), "entered wrong"), "AA")
 
     def aside(self, which: int) -> None:
         loads = self.benches[which].state.live_loads()
@@ -278,13 +343,16 @@ class Game:
         bench, chance = self.benches[which], self.chance
         for one in open_unproved(bench.state)[:1]:
             if chance.random() < 0.5:
-                before = bench.state.seq
-                if self.do(which, SettleUnproved(one.strike, "use as is", "measured all of them"), "LL"):
-                    self.shown[which, before + 1] = one.pairs
+                self._settle(which, one)
             else:
                 self.do(which, HoldBack(min(one.runs - one.held), "not proved"), "LL")
         for piece in bench.state.held():
             self.do(which, Dispose((piece,), chance.choice(["use as is", "scrap"]), "looked", "", True), "LL")
+
+    def _settle(self, which: int, one: Unproved) -> None:
+        at = self.benches[which].state.seq + 1
+        if self.do(which, SettleUnproved(one.strike, "use as is", "measured all of them"), "LL"):
+            self.shown[which, at] = one.pairs
 
     # --- what has to hold
 
@@ -355,9 +423,8 @@ def test_no_proof_is_lost_unseen(seed: int) -> None:
     play(seed)
 
 
-@pytest.mark.parametrize("guard", [guard for guard in GUARDS if guard.game is not None], ids=lambda guard: guard.name)
+@pytest.mark.parametrize("guard", GUARDS, ids=lambda guard: guard.name)
 def test_the_games_find_a_guard_that_is_taken_out(guard: Guard) -> None:
-    assert guard.game is not None
     with guard.taken_out():
         assert next(games(range(guard.game, guard.game + 20)), None), "no game finds it: is it needed no longer?"
 

@@ -74,5 +74,7 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
         return mark.seq if mark else 0
     if isinstance(line.step, LotRecorded):
         return batch.lots[line.step.what].seq
-    proof = batch.proofs.get(RULES[line.step.gate].key(batch, run, line.key, line.step))
-    return proof.seq if proof else 0
+    key = RULES[line.step.gate].key(batch, run, line.key, line.step)
+    if key in batch.proofs:
+        return batch.proofs[key].seq
+    return batch.voids[key].of if key in batch.voids else 0  # void since its phase was over: it counted then
