@@ -8,12 +8,12 @@ from floor.batch.arrival import on_arrival, unmet_on_arrival
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.working import BeginRun, Disturb, DoStep, TakeDown, Waive
+from floor.batch.commands.working import BeginRun, Disturb, DoStep, SkipStep, TakeDown, Waive
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.nextup import next_up
 from floor.batch.trace import trace
-from tests.batch.factory import Bench, conserved, open_bench
+from tests.batch.factory import Bench, conserved, edited, open_bench
 
 
 def coated() -> tuple[Bench, int]:
@@ -168,6 +168,16 @@ def test_a_waiver_of_what_was_put_back_is_no_longer_open() -> None:
     assert bench.current(load).state == "waits", "it was waived for that run alone"
 
 
+def test_a_waiver_of_another_load_stays_open() -> None:
+    bench, load = coated()
+    run = bench.begin(load)
+    bench.say(Waive(run.number, "cured 1", "test pieces only"), by="LL")
+    bench.through(load)
+    other = bench.begin(bench.form(10))
+    bench.say(PutBack(other.number))
+    assert [waiver.run for waiver in bench.state.open_waivers()] == [run.number]
+
+
 @pytest.mark.parametrize(
     ("op", "key", "wrong", "remedy"),
     [
@@ -200,6 +210,44 @@ def test_what_was_reworked_cannot_be_put_back() -> None:
     run = bench.run_of(load).number
     bench.say(DoStep(run, "rework touch up 1"))
     assert "Scrape the place to bare metal is done" in bench.refused(PutBack(run)).wrong
+
+
+def test_nor_what_was_reworked_before_a_cycle() -> None:
+    again = 'back_to = 10\npasses = 1'
+    pick = f'{again}\nsteps = [{{ do = "Pick the groove clean", at = "load" }}]'
+    bench = open_bench(lambda: edited((again, pick)), start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.through(load, 30, marks=(Marked("shallow", ("A1",)),))
+    bench.until(load, "rework regroove 1")
+    run = bench.run_of(load).number
+    bench.say(DoStep(run, "rework regroove 1"))
+    assert "Pick the groove clean is done" in bench.refused(PutBack(run)).wrong
+
+
+def test_where_there_is_no_cycle_a_step_that_was_done_is_the_work_and_one_skipped_is_none() -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20, 30)
+    bench.through(bench.form(40), 40)
+    tote = bench.form(50)
+    bench.until(tote, "load step 1")
+    bench.say(SkipStep(bench.run_of(tote).number, "load step 1", "packed loose"))
+    bench.say(PutBack(bench.run_of(tote).number))
+    bench.until(tote, "load step 1")
+    run = bench.run_of(tote).number
+    bench.say(DoStep(run, "load step 1"))
+    assert "Bag each piece is done" in bench.refused(PutBack(run)).wrong
+
+
+def test_a_start_that_was_struck_out_does_not_count_again_once_the_load_was_put_back() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "end")
+    started = next(entry for entry in bench.state.entries if entry.kind == "cycle_started")
+    struck = bench.say(StrikeOut(started.seq, "it never ran"))[0]
+    bench.say(PutBack(bench.run_of(load).number))
+    assert bench.refused(StrikeOut(struck.seq, "it did run")).why == "later entries"
 
 
 def test_struck_out_it_is_begun_as_before_unless_the_load_went_on() -> None:

@@ -205,13 +205,15 @@ def test_a_set_up_that_is_told_stands_for_the_first_load_to_come(bench: Bench) -
     assert bench.line(load, "program loaded 1").state == "done"
 
 
-@pytest.mark.parametrize("loose", [0, 4])
-def test_what_has_begun_is_not_told_over(bench: Bench, loose: int) -> None:
-    """A load on record, or pieces that are out of work already."""
-    if loose:
-        bench.say(SetAside("scrap", "bent bar", op=10, count=loose))
+@pytest.mark.parametrize("back", [False, True])
+def test_what_has_begun_is_not_told_over(bench: Bench, back: bool) -> None:
+    """Pieces that are out of work already; or that were on a carrier once, and wait again."""
+    if back:
+        bench.say(SetAside("hold", "dropped?", load=bench.form(10), count=4, off=True))
+        bench.say(Dispose(tuple(bench.state.held()), "use as is", "not a scratch"), "LL")
+        assert len(bench.state.waiting(10)) == 22
     else:
-        bench.form(10)
+        bench.say(SetAside("scrap", "bent bar", op=10, count=4))
     told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
     assert bench.refused(told, "LL").wrong == "work on B0001 is on record already"
 
@@ -367,6 +369,12 @@ def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong:
     told = EnterLate((cutting(bench), Told("waiting", 18, 10)), bench.clock().at, (shown,))
 
     assert wrong in bench.refused(told, "LL").wrong
+
+
+def test_what_is_proved_in_a_run_is_not_told_of_a_load_that_waits(bench: Bench) -> None:
+    sits = Shown(10, "confirmed 1", {}, "AA", ago(bench, 1), 1)
+    told = EnterLate((Told("load", 4, 10, 1), Told("waiting", 18, 10)), bench.clock().at, (sits,))
+    assert "no load is told for which it stands at op 10" in bench.refused(told, "LL").wrong
 
 
 def test_a_lot_that_was_good_on_the_day_is_told(bench: Bench) -> None:

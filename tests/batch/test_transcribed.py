@@ -124,7 +124,7 @@ def test_what_names_nothing_of_the_batch_says_so_and_a_slip_of_years_too(bench: 
     assert bench.refused(Transcribed(StartCycle(9), at)).why == "unknown"
     assert bench.refused(Transcribed(FormLoad(11), at)).why == "unknown"
     load = bench.form(10)
-    bench.say(SetAside("scrap", "bent", load=load, count=4))
+    bench.through(load, 10, 20, 30)
     through = bench.refused(Transcribed(BeginRun(load), bench.clock().at))
     assert through.wrong == "load 1 is through and its carrier is free"
     bench.say(StartPieces(1))

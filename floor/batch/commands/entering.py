@@ -175,7 +175,7 @@ def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
 
 
 def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
-    """What is on a station at once, and under one set-up."""
+    """What is on a station at once."""
     at: dict[str, list[Told]] = {}
     for row in rows:
         if row.what == "load" and row.stands != "waits":
@@ -189,9 +189,6 @@ def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
             places = " places" if station.carrier_places else ""
             raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; told are "
                           f"{', '.join([*mine, *others])}", "say of one that it waits")  # fmt: skip
-        if len({row.op for row in there}) > 1:
-            ops = " and ".join(f"op {row.op}" for row in there)
-            raise Refused("busy", f"{station.name} cannot be set up for {ops} at once", "look at the operations again")
 
 
 def _body(batch: Batch, rows: Sequence[Told]) -> tuple[list[dict[str, Any]], dict[int, int]]:
@@ -224,7 +221,7 @@ def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[
         number, known = found.setdefault(station.id, (len(found) + 1, op))
         if known != op:
             raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
-                          "leave out what was proved for one of them")  # fmt: skip
+                          "say of one that it waits, or leave out what was proved for it")  # fmt: skip
     return found
 
 

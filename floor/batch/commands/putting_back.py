@@ -56,7 +56,7 @@ def worked_on(batch: Batch, run: Run) -> str:
     steps = dict(operation.numbered_steps) | own
     clocks = {clock.starts.removeprefix("step ") for clock in operation.clocks}
     for line, mark in run.marks.items():
-        if mark.how != "done" or line.startswith("caution "):
+        if mark.how != "done":
             continue
         step = steps.get(line)
         by_hand = isinstance(step, Do) and (line in own or (not operation.cycle and step.at in ("load", "after")))
