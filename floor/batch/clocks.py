@@ -132,7 +132,7 @@ def to_meet(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[
                for piece in run.pieces}  # fmt: skip
     if batch.late is not None:
         through = dict.fromkeys(batch.late.counted.get(op, ()), batch.late.seq) | through
-    return tuple(one for one in pieces if one not in started or through.get(one, 0) < started[one][1])
+    return tuple(one for one in pieces if one not in through or (one in started and through[one] < started[one][1]))
 
 
 def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:

@@ -155,7 +155,8 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
     for operation in operations:
         for _, step in operation.numbered_steps:
             over = operation.op == told.op and step.at in past
-            if isinstance(step, Cured) and operation.op >= told.op and not over:
+            met = isinstance(step, Cured) and step.once and operation.op <= told.found
+            if isinstance(step, Cured) and operation.op >= told.op and not over and not met:
                 ahead.add(step.clock)
     found = []
     for operation in operations:

@@ -155,7 +155,8 @@ def describe_checklist(one: Offered) -> str:
     lines += [f"{usual}{one.name}", *_warned(one), ""]
     for operation in checklist.operations:
         station = " or ".join(checklist.station(one).name for one in operation.stations)
-        lines.append(f"{operation.op:>4}  {operation.title:<36}{station}")
+        only = " (rework)" if operation.rework_only else ""
+        lines.append(f"{operation.op:>4}  {operation.title + only:<36}{station}")
     return "\n".join(lines)
 
 

@@ -78,6 +78,9 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
         ]
         if operation.cycle:
             fields.append(Field("cycle", "Cycle begun", hint="6:10, over: 6:10-7:20; empty: waits"))
+    if what in ("load", "waiting") and operation.rework_only:
+        ids = tuple(_passing(checklist, operation))
+        fields.append(Field("rework", "Rework", ids[0] if ids else "", picks=ids))
     if what in ("load", "waiting"):
         clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
         fields += [Field(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
@@ -86,12 +89,26 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
     return fields
 
 
+def _passing(checklist: Checklist, operation: Operation) -> list[str]:
+    """The reworks that pass an operation which only they do."""
+    return [one.id for one in checklist.reworks if operation.op in (one.back_to, *one.ops)]
+
+
+def _reworked(checklist: Checklist, row: Told, rework: str | None) -> Told:
+    """The row with the rework that was said, sent there by the last operation that may."""
+    if rework is None:
+        return row
+    sending = [one.op for one in checklist.operations for reason in one.reasons if reason.rework == rework]
+    return replace(row, rework=rework.strip() or "?", found=max(sending, default=row.op))
+
+
 def _clocks(checklist: Checklist, operation: Operation, what: What) -> list[str]:
     """The clocks that may matter for such a row, however its cycle stands, in the order of the route."""
     every: tuple[Stands, ...] = ("waits", "runs", "over") if what == "load" and operation.cycle else ("waits",)
     wanted = {
-        clock.id for stands in every for clock in clocks_told(checklist, Told(what, 1, operation.op, stands=stands))
-    }
+        clock.id for stands in every for rework in (_passing(checklist, operation) if operation.rework_only else [None])
+        for clock in clocks_told(checklist, _reworked(checklist, Told(what, 1, operation.op, stands=stands), rework))
+    }  # fmt: skip
     return [clock.id for one in checklist.operations for clock in one.clocks if clock.id in wanted]
 
 
@@ -109,7 +126,7 @@ def _row(checklist: Checklist, operation: Operation, what: str, values: Values, 
                                             found=operation.op), values, now)  # fmt: skip
     if what != "load":
         row = Told(what, count, operation.op if what == "waiting" else 0)  # type: ignore[arg-type]
-        return _with_clocks(checklist, row, values, now)
+        return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
     number = whole_number(values["number"])
     if not isinstance(number, int):
         raise Unclear("number", f"{number[:20]} is not the number of a carrier. Enter it in figures.")
@@ -120,7 +137,7 @@ def _row(checklist: Checklist, operation: Operation, what: str, values: Values, 
         began, dash, ended = cycle.partition("-")
         row = replace(row, stands="over" if dash else "runs", began=_time("cycle", began, now),
                       ended=_time("cycle", ended, now) if dash else None)  # fmt: skip
-    return _with_clocks(checklist, row, values, now)
+    return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
 
 
 def _with_clocks(checklist: Checklist, row: Told, values: Values, now: datetime) -> Told:

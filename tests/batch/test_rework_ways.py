@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
+import pytest
+
 from floor.batch.arrival import unmet_on_arrival
 from floor.batch.commands.base import Refused
 from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import FormLoad, SetAside
 from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.fold import fold
 from floor.batch.handover import clocks_of
 from floor.batch.holds import held_pieces, in_rework, rework_routes
+from floor.batch.late import Told
 from floor.batch.load import Load
 from floor.batch.outcome import outcomes
-from tests.batch.factory import Bench, by_hand, conserved, open_bench, part
+from tests.batch.factory import MORNING, Bench, by_hand, conserved, open_bench, part
 
 
 def packed(*marks: Marked, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
@@ -253,3 +259,42 @@ def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_fir
     fresh.clock.forward(9 * 3600)
     (late,) = unmet_on_arrival(fresh.state, fresh.state.loads[fresh.form(50)], fresh.clock())
     assert late.verdict.late
+
+
+def told(*rows: Told) -> Bench:
+    bench = open_bench(by_hand, start=4, order=4)
+    bench.say(EnterLate(rows, MORNING), by="LL")
+    conserved(bench.state)
+    return bench
+
+
+def test_pieces_in_the_middle_of_their_rework_are_told_of_a_batch_that_is_half_done() -> None:
+    begun = MORNING - timedelta(hours=2)
+    bench = told(
+        Told("load", 1, 44, 1, rework="by hand", found=50, clocks=(("drop dry", begun),)),
+        Told("waiting", 1, 44, rework="by hand", found=50, clocks=(("drop dry", begun),)),
+        Told("finished", 2),
+    )
+    (load,) = bench.state.live_loads()
+    assert (bench.state.leg(load), load.at, bench.state.pools()) == ((42, 44), 44, [(44, "by hand", 1)])
+    bench.clock.forward(25 * 3600)
+    for number in (load.number, bench.form(44, rework="by hand")):
+        bench.through(number, 44)
+    bench.through(bench.form(50), 50, marks=())
+    assert bench.where() == {"finished": 4}
+
+
+@pytest.mark.parametrize(
+    ("row", "wrong"),
+    [
+        (Told("waiting", 4, 42), "only reworked pieces pass op 42"),
+        (Told("hold", 4, 44, reason="doubtful"), "only reworked pieces pass op 44"),
+        (Told("load", 4, 40, 1, rework="by hand", found=50), "Fill the scratch by hand does not pass op 40"),
+        (Told("waiting", 4, 42, rework="by hand", found=30), "Fill the scratch by hand goes from op 42 to"),
+        (Told("waiting", 4, 50, rework="by hand", found=50), "loose pieces wait for Fill the scratch by hand at op 42"),
+    ],
+)
+def test_what_no_rework_can_bring_about_is_not_told(row: Told, wrong: str) -> None:
+    with pytest.raises(Refused) as refused:
+        told(row)
+    assert refused.value.wrong.startswith(wrong)

@@ -15,6 +15,7 @@ from floor.screens.order import OpenBatchScreen
 from floor.screens.underway import UnderwayScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
+from tests.batch.factory import BY_HAND, edited_text
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 from tests.screens.test_opening import a_good_one, choose, own
@@ -165,3 +166,22 @@ def test_picture_of_a_batch_under_way(snap_compare: Snap, open_app: Open, shop: 
         await typical(pilot, await under_way(pilot, shop))
 
     assert snap_compare(open_app("LL"), run_before=ready, terminal_size=(80, 24))
+
+
+async def test_pieces_in_the_middle_of_their_rework_are_told_with_the_rework_they_are_on(
+    open_app: Open, shop: Shop
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await under_way_with(pilot, shop, edited_text(*BY_HAND), "4", "4")
+        await go_to(pilot, screen, 44)
+        await pilot.press("l")
+        assert "by hand" in seen(app)
+        await fill(pilot, "", "1", "", "22:10", "")
+        await pilot.press("f")
+        await fill(pilot, "3")
+        await pilot.press("k")
+        await pilot.pause()
+        (batch,) = shop.batches
+        (load,) = batch.live_loads()
+        assert (load.rework, load.at, batch.total("finished")) == ("by hand", 44, 3), seen(app)

@@ -99,6 +99,9 @@ def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
         row = Told(row.what, row.count, row.op, reason=why, clocks=row.clocks)
     if row.rework:
         _need_rework(batch, row)
+    elif batch.operation(row.op).rework_only and row.what != "scrap":
+        raise Refused("input", f"only reworked pieces pass op {row.op}",
+                      "enter them there as in rework; put them on hold afterwards")  # fmt: skip
     if row.what == "load":
         row = _checked_load(batch, row, at)
     known = dict(row.clocks)
