@@ -293,17 +293,41 @@ def test_clock_and_uptime_may_be_read_a_moment_apart() -> None:
     assert len(bench.state.jumps) < 9
 
 
+def _take_over(bench: Bench) -> None:
+    bench.say(OfferHandover("as it stands"))
+    for subject in subjects(bench.state):
+        bench.say(CountCarrier(subject.key, subject.expected), by="BB")
+    bench.say(ReadPage(), by="BB")
+    bench.say(AcceptHandover(), by="BB")
+
+
+def test_a_clock_that_was_set_wrong_and_right_again_is_news_too() -> None:
+    bench = open_bench()
+    for step in (300, -300):
+        bench.clock.step(step)
+        bench.say(Note("set"))
+
+    assert clock_moved(bench.state)
+
+
+def test_a_doubt_about_the_clock_stays_when_somebody_takes_over() -> None:
+    bench = open_bench()
+    bench.clock.restart(off=-H)
+    bench.say(Note("it shows an hour less"))
+    _take_over(bench)
+
+    assert clock_moved(bench.state)
+    bench.say(ConfirmClock("compared with the phone"), by="LL")
+    assert not clock_moved(bench.state)
+
+
 def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
     """With the machine running the step is known and taken out: it is news, and no doubt."""
     bench = open_bench()
     bench.clock.step(300)
     bench.say(Note("set by five minutes"))
     assert "the clock was moved" in higher_risk(bench.state)
-    bench.say(OfferHandover("clock set by five minutes"))
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), by="BB")
-    bench.say(ReadPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    _take_over(bench)
 
     assert higher_risk(bench.state) == []
     bench.say(OfferHandover(), by="BB")
