@@ -1,4 +1,7 @@
-"""An independent check of a plan: reads the problem and the plan and uses nothing of the planner."""
+"""An independent check of a plan: reads the problem and the plan and uses nothing of the planner.
+
+Instants are compared as such and not as what the wall shows, which in one hour of the year is the same twice.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -23,20 +26,22 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
     """Phases complete and in order, times that follow one another, pauses only where allowed."""
     for name, run in runs.items():
         done = planned[name]
-        if done.start < problem.now or done.end < done.start or done.held_until < done.start:
+        start, end = done.start.timestamp(), done.end.timestamp()
+        if not problem.now.timestamp() <= start <= min(end, done.held_until.timestamp()):
             yield f"{name}: times out of order"
         if done.station != run.station and (run.under_way or done.station not in dict(run.also_at)):
             yield f"{name}: at {done.station}, which cannot do it"
-        if run.allowed and not any((s.earliest is None or s.earliest <= done.start)
-                                   and (s.latest is None or done.start <= s.latest) for s in run.allowed):
+        if run.allowed and not any((s.earliest is None or s.earliest.timestamp() <= start)
+                                   and (s.latest is None or start <= s.latest.timestamp()) for s in run.allowed):
             yield f"{name}: starts outside the instants allowed"
-        at = done.start
+        at = start
         for part in done.stretches:
-            if part.start != at:
-                yield f"{name}: a gap at {at}"
-            at = part.end
-        if at != done.end:
-            yield f"{name}: stretches end at {at}, not {done.end}"
+            if part.start.timestamp() != at or part.end.timestamp() < at:
+                yield f"{name}: a gap at {part.start}"
+            at = part.end.timestamp()
+        if at != end:
+            yield f"{name}: stretches do not end at {done.end}"
+        yield from _waits(run, done)
         work = [part for part in done.stretches if part.kind not in (Kind.WAIT, Kind.SETUP)]
         indices = [part.phase for part in work]
         if indices != sorted(indices) or set(indices) != set(range(len(run.phases))):
@@ -51,19 +56,34 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
                 if _most_present(problem, one.end, two.start) >= phase.hands:
                     yield f"{name}: phase {index} pauses while people are in"
             if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift and any(
-                    not _covered(_shifts(problem, part.start, part.end, breaks=False), part.start, part.end)
-                    for part in parts):
+                    not _covered(problem, part.start, part.end) for part in parts):
                 yield f"{name}: phase {index} outlasts the shift"
+
+
+def _waits(run: Run, done: PlannedRun) -> Iterator[str]:
+    """What needs no hands begins when the phase before it ends; the rest not later than it may."""
+    at, before = done.start.timestamp(), None
+    for part in done.stretches:
+        if part.kind is Kind.WAIT:
+            continue
+        waited = part.start.timestamp() - at
+        if waited and part.phase is not None and part.phase != before:
+            phase = run.phases[part.phase]
+            if phase.wait is not None and waited > phase.wait * 60:
+                yield f"{run.id}: phase {part.phase} begins {waited / 60:g} min after the one before it"
+            if phase.kind is Kind.CURE or (phase.kind is Kind.UNATTENDED and phase.outlasts_shift):
+                yield f"{run.id}: phase {part.phase} runs without hands, and may begin with nobody there"
+        at, before = part.end.timestamp(), part.phase
 
 
 def _order(problem: Problem, planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Order within each load, links with their windows, release of loads."""
     for load in problem.loads:
         for one, two in zip(load.runs, load.runs[1:], strict=False):
-            if planned[two.id].start < planned[one.id].end:
+            if _length(planned[one.id].end, planned[two.id].start) < 0:
                 yield f"{two.id} starts before {one.id} ends"
         for run in load.runs:
-            if load.release is not None and planned[run.id].start < load.release:
+            if load.release is not None and _length(load.release, planned[run.id].start) < 0:
                 yield f"{run.id} starts before its load is released"
             for after in run.after:
                 gap = _length(planned[after.run].end, planned[run.id].start) / 60
@@ -80,7 +100,7 @@ def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, Plann
         held = [(problem.now if run.under_way else done.start, done.held_until, takes[run.id]) for run, done in here]
         if _peak(held) > station.places:
             yield f"{station.name} holds more than {station.places}"
-        if any(station.down_until is not None and done.start < station.down_until for _, done in here):
+        if any(station.down_until is not None and _length(station.down_until, done.start) < 0 for _, done in here):
             yield f"{station.name} is used while it is down"
         for place in range(1, station.places + 1):
             if _peak((done.start, done.held_until, 1) for _, done in here if place in done.places) > 1:
@@ -112,7 +132,8 @@ def _hands(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun
             attended.append((part.start, part.end, phase.hands, part.people))
     if not attended:
         return
-    first, last = min(part[0] for part in attended), max(part[1] for part in attended)
+    first = min(part[0].timestamp() for part in attended)
+    last = max(part[1].timestamp() for part in attended)
     present = _shifts(problem, first, last, breaks=True)
     minus = [(a.timestamp(), b.timestamp(), -n) for a, b, n, _ in attended]
     level = 0.0
@@ -130,8 +151,8 @@ def _set_ups(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedR
     """A set-up is left out only after the same family on the same places."""
     for station in problem.stations:
         set_up_for: dict[int, str | None] = defaultdict(lambda family=station.set_up_for: family)
-        here = sorted((name for name in runs if planned[name].station == station.name),
-                      key=lambda name: (not runs[name].under_way, planned[name].start, planned[name].end))
+        here = sorted((name for name in runs if planned[name].station == station.name), key=lambda name: (
+            not runs[name].under_way, planned[name].start.timestamp(), planned[name].end.timestamp()))
         for name in here:
             run, done = runs[name], planned[name]
             family = run.family or run.operation
@@ -145,10 +166,10 @@ def _set_ups(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedR
 
 def _totals(problem: Problem, plan: Plan) -> Iterator[str]:
     for batch in problem.batches:
-        ends = [run.end for run in plan.runs if run.batch == batch.id]
-        if plan.finish[batch.id] != max(ends, default=problem.now):
+        ends = [run.end.timestamp() for run in plan.runs if run.batch == batch.id]
+        if plan.finish[batch.id].timestamp() != max(ends, default=problem.now.timestamp()):
             yield f"batch {batch.id}: finish is not its last end"
-    if plan.end < plan.bound:
+    if _length(plan.bound, plan.end) < 0:
         yield "ends before its own bound"
     if any(run.slack < 0 for run in plan.runs):
         yield "negative slack"
@@ -176,12 +197,23 @@ def _peak(spans: Iterable[tuple[datetime, datetime, int]]) -> float:
     return most
 
 
-def _shifts(problem: Problem, start: datetime, end: datetime, *, breaks: bool) -> list[tuple[float, float, float]]:
-    """(start, end, people) of every shift around two instants; breaks as spans of minus as many people."""
+def levels(problem: Problem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, int]]:
+    """(begin, end, people) from one epoch second to another; with `breaks` those who have one are not there."""
+    found, level, since = [], 0, start
+    for at, change in sorted(_changes(_shifts(problem, start, end, breaks=breaks)).items()):
+        if max(start, since) < min(end, at):
+            found.append((max(start, since), min(end, at), level))
+        level, since = level + round(change), max(start, at)
+    return [*found, (since, end, level)] if since < end else found
+
+
+def _shifts(problem: Problem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, float]]:
+    """(start, end, people) of every shift around two epoch seconds; breaks as spans of minus as many people."""
     tz = problem.calendar.tz
     found: list[tuple[float, float, float]] = []
-    day = start.astimezone(tz).date() - timedelta(days=2)
-    while day <= end.astimezone(tz).date() + timedelta(days=1):
+    day = datetime.fromtimestamp(start, tz).date() - timedelta(days=2)
+    last = datetime.fromtimestamp(end, tz).date() + timedelta(days=1)
+    while day <= last:
         for shift in problem.calendar.shifts:
             if shift.weekday != day.weekday() or day in problem.calendar.days_off:
                 continue
@@ -193,30 +225,20 @@ def _shifts(problem: Problem, start: datetime, end: datetime, *, breaks: bool) -
             closes = at(shift.end, shift.end <= shift.start)
             found.append((at(shift.start, False), closes, people if breaks else 1))
             for a, b in shift.breaks if breaks else ():
-                first, last = at(a, a < shift.start), at(b, b < shift.start)
+                first, until = at(a, a < shift.start), at(b, b < shift.start)
                 if first < closes:
-                    found.append((first, min(last, closes), -people))
+                    found.append((first, min(until, closes), -people))
         day += timedelta(days=1)
     return found
 
 
-def _covered(spans: list[tuple[float, float, float]], start: datetime, end: datetime) -> bool:
-    """Whether somebody is in all the time from start to end."""
-    a, b = start.timestamp(), end.timestamp()
-    level, since = 0.0, float("-inf")
-    for at, change in sorted(_changes(spans).items()):
-        if level <= 0 and max(a, since) < min(b, at):
-            return False
-        level, since = level + change, at
-    return level > 0 or since >= b
+def _covered(problem: Problem, start: datetime, end: datetime) -> bool:
+    """Whether somebody is in, at work or at a break, all the time from start to end."""
+    known = levels(problem, start.timestamp(), end.timestamp(), breaks=False)
+    return all(level > 0 for *_, level in known)
 
 
 def _most_present(problem: Problem, start: datetime, end: datetime) -> float:
     """Most people in at any time strictly between two instants."""
-    a, b = start.timestamp(), end.timestamp()
-    level, since, most = 0.0, float("-inf"), 0.0
-    for at, change in sorted(_changes(_shifts(problem, start, end, breaks=True)).items()):
-        if max(a, since) < min(b, at):
-            most = max(most, level)
-        level, since = level + change, at
-    return most
+    known = levels(problem, start.timestamp(), end.timestamp(), breaks=True)
+    return max((level for *_, level in known), default=0)

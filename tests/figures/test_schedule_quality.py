@@ -3,9 +3,9 @@
 import pytest
 
 from floor.figures.schedule import QUICK, Plan, plan
+from tests.bench.proven.model import optimum
 from tests.figures.schedule_check import check_plan
 from tests.figures.schedule_fcfs import Fcfs
-from tests.figures.schedule_optimum import optimum
 from tests.figures.schedule_shops import MONDAY, small_shop, without_latest
 
 PROVEN_FAST = (

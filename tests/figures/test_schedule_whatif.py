@@ -35,7 +35,7 @@ from floor.figures.schedule import (
     station_down,
 )
 from floor.figures.yields import Beta
-from tests.figures.schedule_optimum import optimum
+from tests.bench.proven.model import optimum
 from tests.figures.schedule_shops import MONDAY, small_shop
 from tests.figures.test_schedule_published import operator_shop, router_shop
 
