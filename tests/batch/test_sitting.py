@@ -83,6 +83,24 @@ def test_on_a_tray_what_is_scrapped_is_taken_off(bench: Bench) -> None:
     assert bench.state.sitting(load_of(bench, tray)) == ()
 
 
+def test_on_a_tray_that_waits_a_held_piece_is_put_back(bench: Bench) -> None:
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.say(SetAside("hold", "bent?", load=tray, positions=("A1",)))
+    assert bench.state.present(load_of(bench, tray)) == (2, 3, 4)
+    use_as_is(bench, 1)
+    assert bench.state.present(load_of(bench, tray)) == (1, 2, 3, 4)
+
+
+def test_several_are_taken_off_at_once_each_named_once(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1", "A2")))
+    for pieces in ((), (1, 1), (1, 3), (1, 99)):
+        assert bench.refused(TakeOff(pieces)).why == "unknown"
+    bench.say(TakeOff((1, 2)))
+    assert not bench.state.sitting(load_of(bench, load))
+
+
 def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> None:
     """All four are on the pallet, one of them on hold: counting four is no difference, before and after it is freed."""
     load = bench.form(10)
