@@ -78,7 +78,7 @@ def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
     as_of = wall_time(parse_wall(body["acted"], batch.opened))
     seen = f", {body['seen_by']} saw the papers" if body.get("seen_by") else ""
     proved = f", {plural(len(body['proofs']), 'proof')}" if body["proofs"] else ""
-    return f"entered late, as it stood {as_of}{seen}: {say_sum(rows)}{proved}"
+    return f"entered late, as of {as_of}{seen}: {say_sum(rows)}{proved}"
 
 
 def proofs_told(batch: Batch, now: datetime) -> list[str]:

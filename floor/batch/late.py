@@ -20,9 +20,9 @@ from floor.entry import format_wall, parse_wall
 What = Literal["load", "waiting", "hold", "scrap", "finished"]
 Stands = Literal["waits", "runs", "over"]
 STANDS: dict[Stands, str] = {
-    "waits": "waits",
-    "runs": "its cycle runs",
-    "over": "its cycle is over, not counted yet",
+    "waits": "waiting",
+    "runs": "cycle running",
+    "over": "cycle over, not counted yet",
 }
 
 
@@ -123,10 +123,10 @@ class Late:
         return max(((op, said[piece]) for op, said in self.counted.items() if piece in said), default=None)
 
     def head(self, now: datetime) -> str:
-        """``entered late by RK 07:10, as it stood 06:50 (TN saw the papers)``."""
+        """``entered late by RK 07:10; as of 06:50 (TN saw the papers)``."""
         seen = f" ({self.second} saw the papers)" if self.second else ""
         entered, as_of = clock_time(self.entered, now), clock_time(self.as_of, now)
-        return f"entered late by {self.by} {entered}, as it stood {as_of}{seen}"
+        return f"entered late by {self.by} {entered}; as of {as_of}{seen}"
 
 
 def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
@@ -171,7 +171,7 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
 
 
 def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -> str:
-    """One row in words: ``Pallet 1: 16 pieces, op 30, waits; cure since 22:10``; the operation on request."""
+    """One row in words: ``Pallet 1: 16 pieces, op 30, waiting; cure since 22:10``; the operation on request."""
     pieces = plural(told.count, "piece")
     if told.what == "finished":
         return f"{pieces} finished"

@@ -121,7 +121,7 @@ def _late(paper: Paper, batch: Batch, now: Moment) -> None:
     if late is None:
         return
     paper.title("Entered late")
-    paper.say(f"{late.head(now.at)}. What was done before is known as far as it was told:")
+    paper.say(f"{late.head(now.at)}. What was done before is known only as far as it was entered:")
     for row in late.rows:
         paper.say(say_told(batch.checklist, row, now.at), "  - ")
     for said in proofs_told(batch, now.at):

@@ -21,7 +21,7 @@ from floor.screens.happened import not_taken, when
 if TYPE_CHECKING:
     from floor.screens.underway import UnderwayScreen
 
-SINCE = "like 22:10; ? where nobody knows"
+SINCE = "like 22:10; ? if nobody knows"
 NOT_FOUND = "not found"
 
 
@@ -77,7 +77,7 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
             Field("count", "Pieces", str(min(missing, kind.capacity) or "")),
         ]
         if operation.cycle:
-            fields.append(Field("cycle", "Cycle begun", hint="6:10, over: 6:10-7:20; empty: waits"))
+            fields.append(Field("cycle", "Cycle begun", hint="6:10; over: 6:10-7:20; empty: waiting"))
     if what in ("load", "waiting") and operation.rework_only:
         ids = tuple(_passing(checklist, operation))
         fields.append(Field("rework", "Rework", ids[0] if ids else "", picks=ids))
@@ -115,7 +115,7 @@ def _clocks(checklist: Checklist, operation: Operation, what: What) -> list[str]
 def _row(checklist: Checklist, operation: Operation, what: str, values: Values, now: datetime) -> Told:
     count = whole_number(values["count"])
     if not isinstance(count, int):
-        raise Unclear("count", f"{count[:20]} is not a number of pieces. Enter it in figures.")
+        raise Unclear("count", f"{count[:20]} is not a number of pieces. Use digits.")
     if what in ("scrap", "hold"):
         code = next((one.code for one in operation.reasons if one.text == values["reason"]), values["reason"])
         return Told(what, count, operation.op, reason=code)  # type: ignore[arg-type]
@@ -129,7 +129,7 @@ def _row(checklist: Checklist, operation: Operation, what: str, values: Values, 
         return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
     number = whole_number(values["number"])
     if not isinstance(number, int):
-        raise Unclear("number", f"{number[:20]} is not the number of a carrier. Enter it in figures.")
+        raise Unclear("number", f"{number[:20]} is not a carrier number. Use digits.")
     places = tuple(values.get("places", "").replace(",", " ").split())
     row = Told("load", count, operation.op, number, places)
     cycle = values.get("cycle", "").strip()
@@ -150,7 +150,7 @@ def _with_clocks(checklist: Checklist, row: Told, values: Values, now: datetime)
             found.append((clock.id, None))
             continue
         if not values[field].strip():
-            raise Unclear(field, f"Say since when {clock.id} runs, or ? where nobody knows.")
+            raise Unclear(field, f"Enter when {clock.id} began, or ? if nobody knows.")
         found.append((clock.id, _time(field, values[field], now)))
     return replace(row, clocks=tuple(found))
 
@@ -161,7 +161,7 @@ def _time(field: str, text: str, now: datetime) -> datetime | None:
         return None
     found = when(text, now, past=True)
     if found is None:
-        raise Unclear(field, f"{not_taken(text, now)}, or ? where nobody knows.")
+        raise Unclear(field, f"{not_taken(text, now)}, or ? if nobody knows.")
     return found
 
 
@@ -204,7 +204,7 @@ def _ask_values(
         proved(Shown(op, key, read, by, at, load.number if load else 0))
         return {}
 
-    several = f"{many} values, blanks between" if many > 1 else ""
+    several = f"{many} values, spaces between" if many > 1 else ""
     fields = [Field(f"v{n}", ask.label, hint=several or ask.band) for n, ask in enumerate(gate.asks())]
     fields += [Field("by", "By whom", hint="initials"), Field("at", "When", hint="like 14:30")]
     screen.floor.push_screen(Entry(gate.title(), fields, attempt))

@@ -39,8 +39,8 @@ class UnderwayScreen(FloorScreen):
         Binding("h", "tell('hold')", "Hold", id="told_hold", tooltip="pieces that it put on hold"),
         Binding("r", "tell('rework')", "Rework", id="told_rework", tooltip="pieces that it sent back, loose"),
         Binding("f", "tell('finished')", "Finished", id="told_finished"),
-        Binding("p", "prove", "Proved", id="told_proved", tooltip="what was proved for this operation, by the papers"),
-        Binding("t", "time", "Time, second", id="told_time", tooltip="for what time it is told; who saw the papers"),
+        Binding("p", "prove", "Proved", id="told_proved", tooltip="what the papers prove for this operation"),
+        Binding("t", "time", "As of, 2nd person", id="told_time", tooltip="as of what time; who else saw the papers"),
         Binding("delete,d", "drop", "Take out", key_display="d", id="told_drop"),
         Binding("k", "record", "Open with this", id="told_record"),
     ]
@@ -79,7 +79,7 @@ class UnderwayScreen(FloorScreen):
 
     def place(self) -> str:
         part = self.command.checklist.part
-        return f"Floor  Open a batch  {part.number} {part.revision}  Under way already"
+        return f"Floor  Open a batch  {part.number} {part.revision}  Already under way"
 
     @on(Rows.RowHighlighted)
     def moved(self, event: Rows.RowHighlighted) -> None:
@@ -116,17 +116,18 @@ class UnderwayScreen(FloorScreen):
     def _said(self) -> list[str]:
         """What ``k`` will record, or why it will not yet."""
         missing, started = self.missing, self.command.start
-        told = f"{plural(started, 'piece')} started, told: {say_sum(self.rows)}."
+        told = f"{plural(started, 'piece')} started, accounted for: {say_sum(self.rows)}."
         if missing:
             many = f"{missing} missing: {LOST}." if missing > 0 else f"{-missing} too many: count again."
-            return [told, many, "A row: cursor on its operation, then l w s h r, or f. Times like 14:30; ? not known."]
+            return [told, many, "To add: cursor on the operation, then l w s h r or f. Times like 14:30; ? not known."]
         seen = f", {self.second} saw the papers" if self.second else ""
-        law = "cures count from the told times" if self.second else "cures count from now; with a second (t), as told"
+        law = "cures count from the times entered"
+        law = law if self.second else "cures count from now; with a second person (t), from the times entered"
         return [
             told,
-            f"k opens the batch with this, entered late by {self.desk.who}, as it stood "
+            f"k opens the batch with this, entered late by {self.desk.who}, as of "
             f"{clock_time(self.at, self.desk.now().at)}{seen}; {law}.",
-            self.table.cut_off().strip() or "What is not told is not known, and is asked with the next load.",
+            self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
         ]
 
     def keep(self) -> None:
@@ -173,7 +174,7 @@ class UnderwayScreen(FloorScreen):
         elif isinstance(told, Shown):
             self.shown.remove(told)
         else:
-            self.say("That is an operation. Move to a row below it, then take that out", wrong=True)
+            self.say("That is an operation, not a row. Put the cursor on a row under it", wrong=True)
             return
         self.keep()
 
@@ -186,7 +187,7 @@ class UnderwayScreen(FloorScreen):
                 return {"at": f"{not_taken(values['at'], now)}."}
             second, pin = values["second"].strip().upper(), None
             if second:
-                self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering by the papers")
+                self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering from the papers")
                 checked = self.floor.check_second(second, values["pin"])
                 if isinstance(checked, str):
                     return {"pin": checked}
@@ -195,11 +196,11 @@ class UnderwayScreen(FloorScreen):
             return {}
 
         fields = [
-            Field("at", "As it stood at", hint="like 14:30; empty: now"),
+            Field("at", "As of", hint="like 14:30; empty: now"),
             Field("second", "Who saw the papers", self.second, hint="empty: nobody; cures count from now"),
             Field("pin", "Their pin", secret=True),
         ]
-        self.floor.push_screen(Entry("For what time is it told?", fields, attempt), lambda _: self.update_all())
+        self.floor.push_screen(Entry("As of what time?", fields, attempt), lambda _: self.update_all())
 
     def action_record(self) -> None:
         late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)

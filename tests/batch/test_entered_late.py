@@ -84,12 +84,14 @@ def test_every_piece_is_where_it_was_told_to_be_in_one_entry(bench: Bench) -> No
     assert [load.at for load in bench.state.live_loads()] == [30, 30, 40]
     assert [run.op for run in bench.state.open_runs()] == [40]
     assert describe(bench.state, entry) == (
-        "entered late, as it stood Mon 09:00: 12 on 3 loads + 6 waiting + 1 on hold + 2 scrap + 1 finished"
+        "entered late, as of Mon 09:00: 12 on 3 loads + 6 waiting + 1 on hold + 2 scrap + 1 finished"
     )
     conserved(bench.state)
 
 
-@pytest.mark.parametrize(("more", "wrong"), [(-1, "21 told: 1 piece missing"), (1, "23 told: 1 piece too many")])
+@pytest.mark.parametrize(
+    ("more", "wrong"), [(-1, "21 accounted for: 1 piece missing"), (1, "23 accounted for: 1 piece too many")]
+)
 def test_what_does_not_add_up_is_refused_with_what_is_missing(bench: Bench, more: int, wrong: str) -> None:
     rows = (*typical(bench)[:3], Told("waiting", 10 + more, 10))
 
@@ -106,8 +108,8 @@ YEARS = timedelta(days=365 * 30)
     ("row", "wrong"),
     [
         (lambda at: Told("waiting", 0, 10), "the pieces must be a whole number"),
-        (lambda at: Told("lost", 4, 10), "lost is no place for pieces"),
-        (lambda at: Told("waiting", 4, 10, clocks=(("cure", at),)), "no clock cure matters there"),
+        (lambda at: Told("lost", 4, 10), "lost is not a place for pieces"),
+        (lambda at: Told("waiting", 4, 10, clocks=(("cure", at),)), "clock cure does not matter there"),
         (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at - YEARS), ("cure", at))), "more than ten years"),
         (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at + HOUR), ("cure", at))), "recoat since"),
         (lambda at: Told("load", 4, 20, 1, rework="polish", found=30), "there is no rework polish"),
@@ -123,7 +125,7 @@ def test_a_row_that_makes_no_sense_is_refused(bench: Bench, row: Callable[[datet
     assert wrong in bench.refused(EnterLate((told, rest), bench.clock().at), "LL").wrong
 
 
-@pytest.mark.parametrize(("off", "wrong"), [(HOUR, "as it stood"), (-YEARS, "more than ten years")])
+@pytest.mark.parametrize(("off", "wrong"), [(HOUR, "as of"), (-YEARS, "more than ten years")])
 def test_it_is_told_for_a_time_that_is_past_and_near(bench: Bench, off: timedelta, wrong: str) -> None:
     told = EnterLate((Told("waiting", 22, 10),), bench.clock().at + off)
     assert wrong in bench.refused(told, "LL").wrong
@@ -137,7 +139,7 @@ def test_it_is_told_for_a_time_that_is_past_and_near(bench: Bench, off: timedelt
         (Told("load", 4, 20, 1, stands="runs"), "op 20 Coat has no cycle"),
         (Told("load", 1, 10, 1, places=("Z9",)), "Pallet has no place Z9"),
         (Told("load", 2, 10, 1, places=("A1",)), "1 place named for 2 pieces"),
-        (Told("load", 4, 30, 1), "recoat: since when it runs is not said"),
+        (Told("load", 4, 30, 1), "recoat: no time entered"),
         (Told("waiting", 4, 11), "there is no op 11 in the route"),
         (Told("waiting", 4, 30, rework="touch up", found=30), "loose pieces wait for Scrape and coat again at op 20"),
         (Told("waiting", 4, 20, rework="touch up", found=10), "Scrape and coat again goes from op 20 to"),
@@ -152,10 +154,10 @@ def test_a_row_that_cannot_be_is_refused(bench: Bench, row: Told, wrong: str) ->
 
 def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
     twice = (Told("load", 4, 10, 1), Told("load", 4, 20, 1), Told("waiting", 14, 10))
-    assert bench.refused(EnterLate(twice, bench.clock().at), "LL").wrong == "Pallet 1 is told twice"
+    assert bench.refused(EnterLate(twice, bench.clock().at), "LL").wrong == "Pallet 1 is entered twice"
     both = tuple(Told("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
     refused = bench.refused(EnterLate((*both, Told("waiting", 14, 10)), bench.clock().at), "LL")
-    assert refused.wrong == "Mill takes 1 at once; told are Pallet 1, Pallet 2"
+    assert refused.wrong == "Mill takes 1 at once; entered: Pallet 1, Pallet 2"
 
 
 def test_what_another_batch_has_is_not_told_of_this_one(bench: Bench) -> None:
@@ -166,7 +168,7 @@ def test_what_another_batch_has_is_not_told_of_this_one(bench: Bench) -> None:
     taken = bench.refused(EnterLate((waits, Told("waiting", 18, 10)), bench.clock().at), "LL")
     assert (taken.why, taken.wrong) == ("busy", "Pallet 1 holds a load of another batch")
     full = bench.refused(EnterLate((runs, Told("waiting", 18, 10)), bench.clock().at), "LL")
-    assert full.wrong == "Mill takes 1 at once; told are Pallet 2, Pallet 3 (load 1) of B0002"
+    assert full.wrong == "Mill takes 1 at once; entered: Pallet 2, Pallet 3 (load 1) of B0002"
     enter(bench, dataclasses.replace(waits, number=2))
 
 
@@ -215,7 +217,7 @@ def test_what_has_begun_is_not_told_over(bench: Bench, back: bool) -> None:
     else:
         bench.say(SetAside("scrap", "bent bar", op=10, count=4))
     told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
-    assert bench.refused(told, "LL").wrong == "work on B0001 is on record already"
+    assert bench.refused(told, "LL").wrong == "work on B0001 is already on record"
 
 
 def test_a_lead_enters_it_and_only_what_is_not_on_record_yet(bench: Bench) -> None:
@@ -223,7 +225,7 @@ def test_a_lead_enters_it_and_only_what_is_not_on_record_yet(bench: Bench) -> No
 
     assert bench.refused(told, "AA").why == "authority"
     bench.say(told, "LL")
-    assert bench.refused(told, "LL").wrong == "work on B0001 is on record already"
+    assert bench.refused(told, "LL").wrong == "work on B0001 is already on record"
 
 
 def test_it_is_struck_out_as_one(bench: Bench) -> None:
@@ -352,16 +354,16 @@ def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> 
 @pytest.mark.parametrize(
     ("shown", "wrong"),
     [
-        (Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is told for which it stands"),
+        (Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is entered at op"),
         (Shown(10, "probed 1", {"X": "far", "Z": 0}, "AA", NEVER, 1), "far is not a number"),
         (Shown(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
         (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not entered as a person"),
-        (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" that is proved'),
-        (Shown(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" that is proved'),
+        (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" to prove'),
+        (Shown(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" to prove'),
         (Shown(11, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 1), 'op 11 has no gate "probed 1"'),
         (Shown(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not entered as a person"),
-        (Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER), "use-by date 2026-03-01 was"),
-        (Shown(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1), "no load is told for which it stands at op 20"),
+        (Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER), "use-by date 2026-03-01 had"),
+        (Shown(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1), "no load is entered at op 20 that it could be for"),
     ],
 )
 def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong: str) -> None:
@@ -374,7 +376,7 @@ def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong:
 def test_what_is_proved_in_a_run_is_not_told_of_a_load_that_waits(bench: Bench) -> None:
     sits = Shown(10, "confirmed 1", {}, "AA", ago(bench, 1), 1)
     told = EnterLate((Told("load", 4, 10, 1), Told("waiting", 18, 10)), bench.clock().at, (sits,))
-    assert "no load is told for which it stands at op 10" in bench.refused(told, "LL").wrong
+    assert "no load is entered at op 10 that it could be for" in bench.refused(told, "LL").wrong
 
 
 def test_a_lot_that_was_good_on_the_day_is_told(bench: Bench) -> None:
@@ -442,14 +444,14 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
     enter(bench, *typical(bench))
     lines = [line.text for section in page(bench.state, bench.clock()) for line in section.lines]
 
-    assert any("LL: entered late, as it stood Mon 09:00" in line for line in lines)
+    assert any("LL: entered late, as of Mon 09:00" in line for line in lines)
     assert trace(bench.state, 1).stays == ()
     late = bench.state.late
     assert late is not None
     row = late.row_of(1)
     assert row is not None
     assert say_told(part(), row, bench.clock().at) == (
-        "Pallet 1: 4 pieces, op 30, waits; recoat since 04:00; cure since 04:00"
+        "Pallet 1: 4 pieces, op 30, waiting; recoat since 04:00; cure since 04:00"
     )
 
 
@@ -544,8 +546,9 @@ def test_papers_say_what_was_entered_late(bench: Bench) -> None:
     enter(bench, *typical(bench), shown=(lot,))
 
     report = " ".join(close_out_report(bench.state, bench.clock(), "").split())
-    assert "entered late by LL 09:00, as it stood 09:00. What was done before is known as far as it was told" in report
+    head = "entered late by LL 09:00; as of 09:00. What was done before is known only as far as it was entered"
+    assert head in report
     assert "op 10 Record the lot of bar stock: H-77 · BB 07:30" in report
     way = " ".join(trace_paper(bench.state, 1, bench.clock(), "").split())
-    assert "Entered late by LL 09:00, as it stood 09:00: Pallet 1: 4 pieces, op 30" in way
+    assert "Entered late by LL 09:00; as of 09:00: Pallet 1: 4 pieces, op 30" in way
     assert "What it went through before is not on record." in way

@@ -121,7 +121,7 @@ def test_what_is_told_of_a_batch_under_way_must_have_had_room() -> None:
     rows = tuple(Told("load", 4, 10, number, stands="runs", began=began) for number in (1, 2))
     bench.clock.forward(60)
     refused = bench.refused(EnterLate(rows, bench.clock().at), by="LL")
-    assert refused.wrong == "Mill takes 3 places at once; told are Pallet 1, Pallet 2"
+    assert refused.wrong == "Mill takes 3 places at once; entered: Pallet 1, Pallet 2"
     bench.say(EnterLate((rows[0], Told("waiting", 4, 10)), bench.clock().at), by="LL")
     assert bench.run_of(1).station == "mill"
 

@@ -75,7 +75,7 @@ async def test_a_half_done_batch_is_told_in_few_keys_opened_in_one_act_and_worke
         assert "22 missing" in seen(app)
         await typical(pilot, screen)
         assert "k opens the batch with this, entered late by LL" in seen(app)
-        assert "Pallet 1: 4 pieces, waits; recoat since Sun 22:10" in seen(app)
+        assert "Pallet 1: 4 pieces, waiting; recoat since Sun 22:10" in seen(app)
         await go_to(pilot, screen, 30)
         await pilot.press("down")
         assert "recoat since Sun 22:10; cure since Sun 22:10" in seen(app), "what the line cuts stands below"
@@ -120,7 +120,7 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await pilot.pause()
         await pilot.press("f9")
         await pilot.pause()
-        assert "Pallet 1: 4 pieces, its cycle runs, begun 06:50" in seen(app)
+        assert "Pallet 1: 4 pieces, cycle running, begun 06:50" in seen(app)
         await pilot.press("down", "d")
         await pilot.pause()
         assert "22 missing" in seen(app)
@@ -141,7 +141,7 @@ async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, sho
         assert "✓ Probe G54 X Z: X 0 mm, Z 0.05 mm · BB 06:40" in seen(app)
         await pilot.press("t")
         await fill(pilot, "", "BB", "")
-        assert "BB saw the papers; cures count from the told times" in " ".join(seen(app).split())
+        assert "BB saw the papers; cures count from the times entered" in " ".join(seen(app).split())
         await pilot.press("k")
         await pilot.pause()
     (batch,) = shop.batches
@@ -157,7 +157,7 @@ async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:
         await under_way(pilot, shop)
         await pilot.press("w", "enter", "k")
         await pilot.pause()
-        assert "Entering a batch that is half done takes a lead" in seen(app)
+        assert "Entering a half-done batch takes a lead" in seen(app)
         assert shop.batches == []
 
 

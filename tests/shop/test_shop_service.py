@@ -620,7 +620,7 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
         late = EnterLate((row, Told("waiting", 4, 10)), clock().at, second=second)
         return OpenBatch(shop.next_id(), part(), "d", "f", 1, 8, late=late)
 
-    with pytest.raises(Refused, match="8 pieces are started and 7 told"):
+    with pytest.raises(Refused, match="8 pieces started, 7 accounted for"):
         shop.open_batch(opened(replace(cut, count=3)), "LL")
     with pytest.raises(Refused, match="BB has a pin"):
         shop.open_batch(opened(cut, "BB"), "LL")

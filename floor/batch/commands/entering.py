@@ -19,7 +19,7 @@ from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft, format_wall
 
-LOST = "say where they are; on hold where nobody knows"
+LOST = "enter where they are, or on hold if nobody knows"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,20 +39,20 @@ class EnterLate:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
-        context.need_lead("entering a batch that is half done")
+        context.need_lead("entering a half-done batch")
         first, now = batch.checklist.operations[0].op, context.now.at
         if batch.late is not None or batch.loads or len(batch.waiting(first)) < batch.started:
-            raise Refused("not now", f"work on {batch.id} is on record already", "enter what is missing from paper (x)")
-        within_reach(self.at, now, "enter the time for which it is told")
-        _past(self.at, now, "as it stood")
-        second = context.need_second(self.second, "entering by the papers") if self.second.strip() else ""
+            raise Refused("not now", f"work on {batch.id} is already on record", "enter what is missing from paper (x)")
+        within_reach(self.at, now, "enter the time this was true")
+        _past(self.at, now, "as of")
+        second = context.need_second(self.second, "entering from the papers") if self.second.strip() else ""
         rows = tuple(_checked(batch, row, self.at, context) for row in self.rows)
         _carriers(batch, rows, context)
         _stations(batch, rows, context)
         told = sum(row.count for row in rows)
         if told != batch.started:
             off = plural(abs(told - batch.started), "piece")
-            wrong = f"{batch.started} pieces are started and {told} told: {off} "
+            wrong = f"{batch.started} pieces started, {told} accounted for: {off} "
             if told < batch.started:
                 raise Refused("count", f"{wrong}missing", LOST)
             raise Refused("count", f"{wrong}too many", "count again")
@@ -88,7 +88,7 @@ def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
     checklist = batch.checklist
     whole(row.count, "the pieces", 1)
     if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
-        raise Refused("input", f"{row.what} is no place for pieces", "load, waiting, hold, scrap or finished")
+        raise Refused("input", f"{row.what} is not a place for pieces", "one of: load, waiting, hold, scrap, finished")
     if row.what == "finished":
         return Told("finished", row.count)
     if row.op not in checklist.ops:
@@ -107,10 +107,10 @@ def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
     known = dict(row.clocks)
     wanted = [clock.id for clock in clocks_told(checklist, row)]
     if set(known) - set(wanted):
-        raise Refused("unknown", f"no clock {min(set(known) - set(wanted))} matters there", "leave it out")
+        raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
     for clock in wanted:
         if clock not in known and row.what != "hold":
-            raise Refused("input", f"{clock}: since when it runs is not said", "enter when it began, or ?")
+            raise Refused("input", f"{clock}: no time entered", "enter when it began, or ? if nobody knows")
         if (began := known.get(clock)) is not None:
             within_reach(began, at, "enter when it began")
             _past(began, at, f"{clock} since")
@@ -153,7 +153,7 @@ def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
         return replace(row, places=places, began=None, ended=None)
     if row.stands not in ("runs", "over") or not operation.cycle:
         wrong = f"op {row.op} {operation.title} has no cycle" if not operation.cycle else "it waits, runs or is over"
-        raise Refused("input", wrong, "say that it waits; what was done of it is entered from paper (x)")
+        raise Refused("input", wrong, "enter it as waiting, then enter from paper (x) what was done")
     ended = row.ended if row.stands == "over" else None
     for when, what in ((row.began, "begun"), (ended, "ended")):
         if when is not None:
@@ -172,9 +172,9 @@ def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
         kind = batch.checklist.carrier(batch.operation(row.op).carrier)
         taken[kind.id, row.number] += 1
         if taken[kind.id, row.number] > 1:
-            raise Refused("busy", f"{kind.label(row.number)} is told twice", "mend one of the two")
+            raise Refused("busy", f"{kind.label(row.number)} is entered twice", "fix one of the two")
         if (kind.id, row.number) in context.elsewhere.carriers:
-            raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "look at its number again")
+            raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "check its number")
 
 
 def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
@@ -190,8 +190,8 @@ def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
         if held + context.elsewhere.taken(id) > station.runs_at_once:
             mine = [say_told(batch.checklist, row, context.now.at).split(":")[0] for row in there]
             places = " places" if station.carrier_places else ""
-            raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; told are "
-                          f"{', '.join([*mine, *others])}", "say of one that it waits")  # fmt: skip
+            raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; entered: "
+                          f"{', '.join([*mine, *others])}", "enter one of them as waiting")  # fmt: skip
 
 
 def _body(batch: Batch, rows: Sequence[Told]) -> tuple[list[dict[str, Any]], dict[int, int]]:
@@ -257,14 +257,14 @@ def _proof(
     """What a gate was proved with, under the key under which it serves."""
     gate: Any = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
-        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" that is proved', "choose one of the list")
+        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")
     _past(one.at, as_of, gate.title())
     reach = _reach(batch, one.op, one.line, gate)
     load, run, pieces = 0, 0, 1
     if reach in ("run", "load"):
         mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
         if not mine or (reach == "run" and mine[0] not in runs):
-            raise Refused("unknown", f"{gate.title()}: no load is told for which it stands at op {one.op}",
+            raise Refused("unknown", f"{gate.title()}: no load is entered at op {one.op} that it could be for",
                           "enter the load first, or leave it out")  # fmt: skip
         load = sum(row.what == "load" for row in rows[: mine[0] + 1])
         run, pieces = runs.get(mine[0], 0), rows[mine[0]].count
@@ -273,7 +273,7 @@ def _proof(
     if "person" in values:
         values["person"] = context.need_known(values["person"])
     if isinstance(gate, LotRecorded) and values.get("use_by") and date.fromisoformat(values["use_by"]) < one.at.date():
-        raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} was past", "look at the lot again")
+        raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station
     setup = setups.get(station, (0, 0))[0]
     key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)

@@ -28,7 +28,7 @@ def _entered_late(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime
     rows = tuple(Told.read(row, at) for row in body["rows"])
     pieces = tuple(tuple(row["pieces"]) for row in body["rows"])
     told = sorted(piece for some in pieces for piece in some)
-    need(entry, told == sorted(batch.places), "not every piece is told of, each once")
+    need(entry, told == sorted(batch.places), "not every piece is entered exactly once")
     late = Late(entry.seq, entry.by, body.get("seen_by", ""), at, entry.time, rows, pieces)
     batch.late = late
     for one in body["setups"]:
@@ -70,7 +70,7 @@ def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: t
         for place, piece in zip(told.places or kind.positions, pieces, strict=bool(told.places)):
             slots[kind.positions.index(place)] = piece
     for load in batch.live_loads():
-        need(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is told twice")
+        need(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is entered twice")
     need(entry, number not in batch.loads and bool(pieces), f"there is a load {number} already")
     leg, rework = batch.checklist.leg_of(told.op, told.rework).ops, told.rework
     if batch.checklist.own_way(rework) and not batch.checklist.apart(rework, leg[0]):  # with the others again
