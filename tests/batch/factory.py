@@ -103,7 +103,40 @@ reasons = [{ code = "through", text = "Rubbed through" }]
 [[operations]]
 op = 50
 '''),
+    ('[[operations]]\nop = 20\n', '''[[operations]]
+op = 12
+title = "Strip the coat"
+station = "bench"
+carrier = "pallet"
+rework_only = true
+cycle = false
+time = { before_piece = "3 min" }
+steps = [{ do = "Strip to bare metal", at = "load" }]
+reasons = [{ code = "gouged", text = "Gouged" }, { code = "pitted", text = "Pitted", to = "hold" }]
+
+[[operations]]
+op = 14
+title = "Etch"
+station = "bench"
+carrier = "pallet"
+rework_only = true
+cycle = false
+time = { before_piece = "1 min" }
+steps = [{ do = "Etch the bare place", at = "load" }]
+reasons = [{ code = "etched", text = "Etched through" }]
+
+[[operations]]
+op = 20
+'''),
+    ('  { code = "thin", ',
+     '  { code = "flaky", text = "Flakes off", to = "rework", rework = "strip" },\n  { code = "thin", '),
     ('[[reworks]]\nid = "regroove"\n', '''[[reworks]]
+id = "strip"
+name = "Strip and coat again"
+back_to = 12
+ops = [12, 14, 20]
+
+[[reworks]]
 id = "by hand"
 name = "Fill the scratch by hand"
 back_to = 42

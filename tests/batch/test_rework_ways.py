@@ -18,7 +18,7 @@ from floor.batch.holds import held_pieces, in_rework, rework_routes
 from floor.batch.late import Told
 from floor.batch.load import Load
 from floor.batch.outcome import outcomes
-from tests.batch.factory import MORNING, Bench, by_hand, conserved, open_bench, part
+from tests.batch.factory import BY_HAND, MORNING, Bench, by_hand, conserved, edited, open_bench, part
 
 
 def packed(*marks: Marked, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
@@ -135,7 +135,7 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     bench.through(load, 10, 20)
     bench.say(SetAside("hold", "rubbed", load=load, positions=("A1",)))
     (held,) = held_pieces(bench.state)
-    assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "regroove"]
+    assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "strip", "regroove"]
     refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
     assert refused.wrong == "Groove and coat again leaves out operations that the piece was not through"
     late = bench.refused(Dispose((held.piece,), "rework", "fill it", "by hand"), by="LL")
@@ -196,6 +196,98 @@ def test_sent_to_rework_while_a_run_is_under_way_it_waits_for_its_release() -> N
     assert ops_of(bench, 1) == [10, 20, 20, 30]
     assert len(bench.state.waiting(40)) == 4
     conserved(bench.state)
+
+
+def test_what_it_missed_before_it_was_found_wanting_it_makes_up_for_last() -> None:
+    """Set aside while the groove was cut; the others are coated by the time that it is sent back."""
+    bench = open_bench(part, start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.begin(load.number)
+    bench.say(SetAside("hold", "chatter", load=load.number, positions=("A1",)))
+    bench.through(load.number, 10, 20)
+    bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
+    bench.through(load.number, 10, 20)
+    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20], 30, (1, 2, 3, 4))
+    conserved(bench.state)
+
+
+def stripped(*held: str) -> tuple[Bench, Load]:
+    """Two pieces whose coat flakes, stripped in their places; those named are put on hold then."""
+    bench = open_bench(by_hand, start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10)
+    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
+    bench.through(load.number, 12)
+    if held:
+        bench.say(SetAside("hold", "scratch?", load=load.number, positions=held))
+    return bench, load
+
+
+def test_in_place_too_a_rework_may_have_operations_of_its_own() -> None:
+    bench, load = stripped()
+    assert (load.at, bench.state.title_of(load, 14)) == (14, "Etch (rework)")
+    bench.through(load.number, 14, 20)
+    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
+
+
+def test_a_piece_held_in_the_middle_goes_on_there_though_the_others_are_through() -> None:
+    bench, load = stripped("A1")
+    bench.through(load.number, 14, 20)
+    assert load.at == 30
+    bench.say(Dispose((1,), "use as is", "no scratch"), by="LL")
+    assert (load.at, bench.state.next_pieces(load)) == (14, (1,))
+    bench.through(load.number, 14, 20)
+    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
+    conserved(bench.state)
+
+
+def test_a_piece_held_in_the_middle_joins_those_that_are_still_there() -> None:
+    """The other is etched meanwhile: it is etched by itself, and both are coated together."""
+    bench, load = stripped("A1")
+    bench.begin(load.number)
+    bench.until(load.number, "count")
+    bench.say(Dispose((1,), "use as is", "no scratch"), by="LL")
+    bench.through(load.number, 14)
+    assert (load.at, bench.state.next_pieces(load), bench.state.title_of(load, 14)) == (14, (1,), "Etch (rework)")
+    bench.through(load.number, 14)
+    assert (load.at, bench.state.next_pieces(load)) == (20, (1, 2))
+    conserved(bench.state)
+
+
+def test_a_piece_sent_back_anew_from_the_middle_begins_again_alone() -> None:
+    bench, load = stripped("A1")
+    bench.say(Dispose((1,), "rework", "scratched after all", "strip"), by="LL")
+    assert (load.at, bench.state.next_pieces(load)) == (12, (1,))
+    bench.through(load.number, 12, 14, 20)
+    assert (load.at, bench.state.next_pieces(load)) == (14, (2,)), "the other goes on where it was"
+    bench.through(load.number, 14, 20)
+    assert (ops_of(bench, 1), ops_of(bench, 2)) == ([10, 20, 12, 12, 14, 20], [10, 20, 12, 14, 20])
+    assert bench.state.passes[1, "strip"] == 2
+    conserved(bench.state)
+
+
+def test_held_by_the_count_and_used_before_the_release_it_goes_on_with_the_others() -> None:
+    bench = open_bench(by_hand, start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10)
+    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
+    bench.until(load.number, "release", marks=(Marked("pitted", positions=("A1",)),))
+    bench.say(Dispose((1,), "use as is", "shallow pits"), by="LL")
+    bench.through(load.number, 12)
+    assert (load.at, bench.state.next_pieces(load)) == (14, (1, 2))
+
+
+def test_a_rework_with_an_operation_on_another_carrier_is_not_passed_in_place() -> None:
+    other = edited(*BY_HAND, ('op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "pallet"',
+                              'op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "tray"'))  # fmt: skip
+    bench = open_bench(lambda: other, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20, marks=(Marked("flaky", positions=("A1",)),))
+    assert bench.state.waiting(12, "strip") == [1]
+    for op in (12, 14):
+        bench.through(bench.form(op, rework="strip"), op)
+    assert bench.state.waiting(20) == [1], "with those that are to be coated"
 
 
 def test_an_old_record_sends_a_held_piece_loose() -> None:

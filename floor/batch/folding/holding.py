@@ -129,7 +129,7 @@ def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target
     run = batch.runs[load.run] if load.run is not None else None
     counted_here = run is not None and run.count is not None and piece in run.pieces
     gone_on = place.on and place.on not in (load.rework, own.rework if own else "")
-    if gone_on and target is not None and not counted_here:  # those that were on the same rework are through it
+    if gone_on and target is not None:  # those that were on the same rework are through it
         put(batch, piece, Place("load", load=load.number, seq=entry.seq))
         _goes_back(batch, load, piece, Detour(place.on, frozenset({piece}), batch.found[piece], target))
         return True
