@@ -204,7 +204,7 @@ DESCRIBED: dict[str, Say] = {
     "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}{_along(batch, b)}",
     "proved": _proved,
     "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle "
-    + ("resumed" if b.get("resumed") else "started anew" if b.get("anew") else "started")
+    + ("resumed" if b.get("resumed") else "started over" if b.get("anew") else "started")
     + _along(batch, b),
     "cycle_stopped": _stopped,
     "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended{_along(batch, b)}",

@@ -30,7 +30,7 @@ changed, the zero was set anew, the workholding was changed, the power went."""
 DISTURBANCES: dict[Disturbance, str] = {
     "lifted": "carrier lifted or re-seated",
     "tool changed": "tool changed",
-    "rezeroed": "zero set anew",
+    "rezeroed": "zero set again",
     "refixtured": "workholding changed",
     "power lost": "power lost or control restarted",
 }
@@ -161,12 +161,12 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
         more = samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
         if gate.accept or more <= 0:
             return Verdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
-        why = f"{plural(more, 'more piece')} to measure in place of {'that' if more == 1 else 'those'} decided on"
+        why = f"{plural(more, 'more piece')} to measure in place of {'the one' if more == 1 else 'those'} decided on"
         return Verdict("ask", why, "measure and enter it", proof=proof, again=True)
     return _judge_values(batch, run, line, gate, now)
 
 
-ALL_DECIDED = "every piece of it is decided on before the count"
+ALL_DECIDED = "every piece on it was decided before the count"
 
 
 def all_decided(run: Run) -> bool:
@@ -194,7 +194,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
         return missing
     wrong = _wanting(gate.asks(), proof.values)
     if wrong:
-        moved = "; if the work was moved, probe every axis anew" if isinstance(gate, spec.Probed) else ""
+        moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
         clear = f"set it right and enter the new value, or have a lead waive it{moved}"
         return Verdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
@@ -208,8 +208,9 @@ def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Mom
     carrier = batch.carrier_name(batch.loads[run.load])
     owners = offset_owners(batch.checklist, run.station, entered)
     whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
-    why = f"{entered} was probed, which {whose}; {carrier} goes by {gate.offset}"
-    return replace(verdict, why=why, clear=f"probe {gate.offset} and enter it; what {entered} was set for is void")
+    why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
+    clear = f"probe {gate.offset} and enter it; the earlier probing of {entered} is void"
+    return replace(verdict, why=why, clear=clear)
 
 
 def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
@@ -239,7 +240,7 @@ def set_anew(batch: Batch, key: tuple[Any, ...], station: str, offset: str) -> b
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
     found = batch.checklist.clock(gate.clock)
     if found is None:
-        return Verdict("blocked", f"the checklist has no clock {gate.clock}", "mend the checklist")
+        return Verdict("blocked", f"the checklist has no clock {gate.clock}", "fix the checklist")
     operation, clock = found
     pieces = to_meet(batch, gate, run.op, run.pieces)
     if run.pieces and not pieces:

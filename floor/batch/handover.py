@@ -142,7 +142,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
         halt = run.stopped or run.stands
         if halt is not None:
-            key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "the program stands")
+            key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "program at its planned stop")
             text = f"{where}, {how} since {clock_time(reading(batch, halt.at, halt.seq, now), now.at)}: {halt.why}"
             lines.append(PageLine(f"{key} {run.number} {halt.seq}", text, safety=True))
             continue

@@ -56,4 +56,4 @@ def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
         return ""
     if run.touched_by == batch.handed_over_by and batch.shift_began and run.touched <= batch.shift_began:
         return ""
-    return f"{run.touched_by} is at this load too: last entry {clock_time(run.touched, now.at)}"
+    return f"{run.touched_by} is on this load too: last entry {clock_time(run.touched, now.at)}"

@@ -200,5 +200,5 @@ def say_unproved(batch: Batch, one: Unproved) -> str:
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
     loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
     many, by = plural(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
-    what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it rested on)"
-    return f"{one.title} {what} after {many} went on by it: load {loads} ({by})"
+    what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it depended on)"
+    return f"{one.title} {what} after {many} went ahead on it: load {loads} ({by})"

@@ -62,13 +62,13 @@ def out_of_work(batch: Batch) -> list[tuple[str, int, str, int]]:
 
 
 def surplus_said(batch: Batch, hidden: Collection[str] = ()) -> str:
-    """``3 over the order finished, 31 spare, 4 stopped``; empty where there is none.
+    """``3 finished over the order, 31 spare, 4 stopped``; empty where there is none.
 
     Args:
         hidden: keys of what is still to be counted at a handover; its figure is left out.
     """
     over = batch.total("finished") - batch.order
-    parts = [f"{over} over the order finished"] if over > 0 else []
+    parts = [f"{over} finished over the order"] if over > 0 else []
     spare, stopped = batch.total("spare"), batch.total("stopped")
     parts += ["spares" if "spare" in hidden else plural(spare, "spare")] if spare else []
     parts += [f"{stopped} stopped"] if stopped else []

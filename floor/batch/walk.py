@@ -152,7 +152,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
             _event("start", "load", f"{operation.start}{along}", run.started is not None, _began(run, now))
             if run.stopped is None
             else _event(
-                "start", "load", f"{operation.start}{along}: it goes on after it stopped ({run.stopped.why})", False, ""
+                "start", "load", f"{operation.start}{along}: resume after it stopped ({run.stopped.why})", False, ""
             )
         )
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)

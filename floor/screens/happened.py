@@ -186,7 +186,7 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = checklist.tools_at(run.station)
             tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
-            which = Choose("Which zero was set anew?", [*offsets, Choice("", "all of them")])
+            which = Choose("Which zero was set again?", [*offsets, Choice("", "all of them")])
             screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
             from_paper(screen)
@@ -212,7 +212,7 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
     if run.running:
         choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
     if run.stopped is not None:
-        choices.append(Choice("anew", "the stopped cycle is started anew, from its beginning"))
+        choices.append(Choice("anew", "the stopped cycle is started over, from its beginning"))
     choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
                           else "out of service: broken, or under maintenance"))  # fmt: skip
     choices.append(Choice(PAPER, FROM_PAPER))

@@ -56,13 +56,13 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
         return [TakeDown(drafts[0].body["station"], batch.id)]
     if isinstance(command, Disturb) and command.what != "lifted":
-        return [replace(command, note=f"said at {batch.id}", told=cited[0])]
+        return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
     if isinstance(command, Prove) and drafts[0].body["gate"] == "probed" and "offset" in drafts[0].body["values"]:
         station, offset = batch.runs[command.run].station, drafts[0].body["values"]["offset"]
         return [Disturb(station, "rezeroed", note=f"probed for {batch.id}", offset=offset, told=cited[0])]
     if isinstance(command, StopCycle):
         disturbs = command.disturbs(batch.runs[command.run])
-        return [replace(one, note=f"said at {batch.id}", told=cite)
+        return [replace(one, note=f"entered on {batch.id}", told=cite)
                 for one, cite in zip(disturbs, cited[1:], strict=True)]  # fmt: skip
     if isinstance(command, OutOfService | BackInService):
         return [command]

@@ -33,7 +33,7 @@ def test_a_load_that_cures_takes_no_station_unasked() -> None:
     assert refused.why == "gate"
     assert "cure not ripe, 11 h 59 left" in refused.wrong
     assert "Ripe at 19:" in str(refused)
-    assert "begin all the same, and Mill is taken until then" in str(refused)
+    assert "begin anyway, and Mill is taken until then" in str(refused)
 
     bench.clock.forward(12 * 3600)
     assert not unmet_on_arrival(bench.state, bench.state.loads[load], bench.clock())
@@ -98,7 +98,7 @@ def test_put_back_frees_the_station_and_leaves_the_load_where_it_stood() -> None
     conserved(bench.state)
     assert bench.state == fold(bench.state.entries)
     assert bench.refused(PutBack(run.number)).why == "not now"
-    assert "begin it anew" in bench.refused(PutBack(run.number)).remedy
+    assert "begin it again" in bench.refused(PutBack(run.number)).remedy
     assert all(stay.run.number != run.number for stay in trace(bench.state, pieces[0]).stays), "no piece was there"
 
 

@@ -230,7 +230,7 @@ def test_the_limit_on_passes_is_kept_and_says_what_else_to_do(bench: Bench) -> N
 
     refused = bench.refused(CountRun(bench.run_of(load).number, 0, (Marked("thin", ("A1",)),)))
 
-    assert refused.wrong == "1 piece went through Scrape and coat again 2 times already"
+    assert refused.wrong == "1 piece already went through Scrape and coat again 2 times"
     assert refused.remedy == "put it on hold for a lead, or scrap it"
 
 

@@ -77,7 +77,7 @@ def test_the_cycle_waits_for_the_load_that_is_not_ready(bench: Bench) -> None:
     for run in (1, 2):
         assert bench.refused(StartCycle(run)).why == "gate"
     said = str(bench.refused(StartCycle(1)))
-    assert "Pallet 2 (load 2) goes through this cycle too and is not ready for it: Press each corner" in said
+    assert "Pallet 2 (load 2) is in this cycle too and is not ready: Press each corner" in said
     assert "put it back (u on its walk) and start without it" in said
     due = rows(bench)
     assert due[1].urgency == "blocked"
@@ -185,7 +185,7 @@ def test_a_stop_that_voids_what_one_load_needs_holds_both(running: Bench) -> Non
     refused = running.refused(StartCycle(1))
     assert refused.why == "gate"
     running.until(1, "start")
-    assert "Pallet 2 (load 2) goes through this cycle too" in running.refused(StartCycle(1)).wrong
+    assert "Pallet 2 (load 2) is in this cycle too" in running.refused(StartCycle(1)).wrong
 
 
 def test_the_start_is_struck_out_for_all_or_for_none(running: Bench) -> None:

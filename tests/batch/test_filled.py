@@ -135,7 +135,7 @@ def test_going_on_up_to_an_operation_asks_for_no_more_than_that(bench: Bench) ->
 
 def test_what_is_not_there_or_is_no_such_thing_is_not_taken_out(bench: Bench) -> None:
     assert bench.refused(TakeOutSurplus("scrap", "too many"), "LL").why == "input"  # type: ignore[arg-type]
-    none = "no piece that the order does not need is in work there"
+    none = "no surplus piece is in work there"
     assert bench.refused(TakeOutSurplus("spare", "too many", op=50)).wrong.endswith(none)
     assert bench.refused(TakeOutSurplus("spare", "too many", load=1)).why == "unknown"
     assert bench.refused(TakeOutSurplus("spare", "too many", op=10, count=5)).why == "input"

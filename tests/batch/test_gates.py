@@ -254,7 +254,7 @@ def test_a_disturbance_elsewhere_voids_nothing(bench: Bench, what: str) -> None:
         (Disturb("mill", "lifted", load=9), "there is no load 9"),
         (Disturb("mill", "tool changed"), "tool None has no card"),
         (Disturb("mill", "tool changed", tool=7), "tool 7 has no card"),
-        (Disturb("mill", "rezeroed", offset="G59"), "G59 is no work offset of mill"),
+        (Disturb("mill", "rezeroed", offset="G59"), "G59 is not a work offset of mill"),
     ],
 )
 def test_what_cannot_have_happened_is_not_recorded(bench: Bench, said: Disturb, wrong: str) -> None:

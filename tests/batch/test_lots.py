@@ -56,4 +56,4 @@ def test_what_is_no_lot_of_the_checklist_past_or_of_no_load_is_refused(bench: Be
     assert bench.refused(OpenLot("lacquer", " ", "2027-01-31")).wrong == "lacquer: no lot number entered"
     assert bench.refused(OpenLot("lacquer", NEW, "soon")).wrong.endswith("soon is not a date")
     assert bench.refused(OpenLot("lacquer", NEW, "2025-01-31")).why == "gate"
-    assert bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (1,))).wrong.startswith("load 1 is not at work")
+    assert bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (1,))).wrong.startswith("load 1 is not using")

@@ -61,7 +61,7 @@ def test_the_offset_of_another_carrier_is_not_accepted(bench: Bench) -> None:
     line = bench.line(2, "probed 1")
     assert line.verdict is not None
     assert not line.satisfied
-    assert line.verdict.why == "G54 was probed, which belongs to Pallet 1; Pallet 2 goes by G55"
+    assert line.verdict.why == "G54 was probed, which belongs to Pallet 1; Pallet 2 uses G55"
     assert "not accepted" in describe(bench.state, entry)
     bench.prove(2, "probed 1", **RIGHT)
     assert met(bench, 2)
@@ -115,7 +115,7 @@ def test_a_zero_set_anew_keeps_the_first_piece_that_was_cut_by_another(bench: Be
 
 def test_an_offset_that_the_station_does_not_have_cannot_be_set_anew(bench: Bench) -> None:
     refused = bench.refused(Disturb("mill", "rezeroed", offset="G59"))
-    assert str(refused) == "G59 is no work offset of mill. One of: G54, G55, G56."
+    assert str(refused) == "G59 is not a work offset of mill. One of: G54, G55, G56."
 
 
 def test_both_are_cut_and_counted_each_by_itself(bench: Bench) -> None:

@@ -66,7 +66,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
     line = bench.current(load)
     assert line.key == DEPTH
     assert line.verdict is not None
-    assert line.verdict.why == "1 more piece to measure in place of that decided on"
+    assert line.verdict.why == "1 more piece to measure in place of the one decided on"
     bench.prove(load, DEPTH, value=[3.0, 3.05])
     assert f"out: groove depth 3.2, wanted 2.9 to 3.1 mm: B1 {to} (AA)" in bench.line(load, DEPTH).evidence
 
@@ -240,8 +240,8 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
     [
         ("nonsense", ("A1",), '"nonsense" is not a reason at op 10'),
         ("deep", ("A1", "A1"), "a place is named twice"),
-        ("deep", ("Z9",), "no piece that it can have been sits in Z9"),
-        ("deep", (), "say which place it sits in"),
+        ("deep", ("Z9",), "it cannot be the piece in Z9"),
+        ("deep", (), "no place named"),
         ("deep", ("A1", "A2"), "1 piece out of limits, 2 named"),
     ],
 )
@@ -254,16 +254,17 @@ def test_a_piece_is_named_by_a_place_it_can_have_been_in(
 
 def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
     _, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(DecideBefore(seq, 3)).wrong == "which piece was out is not said yet"
+    assert bench.refused(DecideBefore(seq, 3)).wrong == "nobody has said which piece was out"
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
-    assert bench.refused(DecideOut(seq, "deep", positions=("A2",))).wrong == "every piece that was out is decided on"
-    assert bench.refused(MeasureAgain(seq, 3.0, "chip under the gauge")).wrong == "what was read is decided on"
+    refused = bench.refused(DecideOut(seq, "deep", positions=("A2",)))
+    assert refused.wrong == "every piece that was out is already decided"
+    assert bench.refused(MeasureAgain(seq, 3.0, "chip under the gauge")).wrong == "that reading is already decided"
     bench.say(DecideBefore(seq, 2))
-    assert bench.refused(DecideBefore(seq, 2)).wrong == "those made before it are decided on"
+    assert bench.refused(DecideBefore(seq, 2)).wrong == "those made before it are already decided"
     for command in (DecideOut(1, "deep", ("A1",)), DecideBefore(1, 0), MeasureAgain(1, 3.0, "why"),
                     SettleOut(1, "hold", "why")):  # fmt: skip
         assert bench.refused(command, "LL").wrong == "entry 1 read nothing out of limits"
-    assert bench.refused(SettleOut(seq, "hold", "too deep"), "LL").wrong == "nothing is to be decided about that"
+    assert bench.refused(SettleOut(seq, "hold", "too deep"), "LL").wrong == "there is nothing to decide about that"
 
 
 def test_what_stands_out_after_the_load_has_gone_on_is_not_measured_again() -> None:
@@ -283,8 +284,8 @@ def test_a_load_that_is_counted_keeps_its_pieces_until_it_is_released() -> None:
     seq = bench.prove(tray, DEPTH, value=171).seq
     bench.prove(tray, DEPTH, value=150)
     bench.until(tray, "release")
-    assert bench.refused(SettleOut(seq, "hold", "too hot"), "LL").wrong == f"load {tray} is counted and not released"
-    assert bench.refused(SettleOut(seq, "eat", "too hot"), "LL").wrong == '"eat" is no decision'  # type: ignore[arg-type]
+    assert bench.refused(SettleOut(seq, "hold", "too hot"), "LL").wrong == f"load {tray} is counted but not released"
+    assert bench.refused(SettleOut(seq, "eat", "too hot"), "LL").wrong == '"eat" is not a decision'  # type: ignore[arg-type]
 
 
 def test_before_the_cycle_nothing_is_sent_to_rework() -> None:
@@ -297,7 +298,7 @@ def test_before_the_cycle_nothing_is_sent_to_rework() -> None:
 
     bench = open_bench(early)
     _, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(DecideOut(seq, "redo", ("A1",))).wrong == "it is sent to rework at a count"
+    assert bench.refused(DecideOut(seq, "redo", ("A1",))).wrong == "a piece goes to rework only at a count"
 
 
 # --- a reading of the station

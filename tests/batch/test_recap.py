@@ -74,7 +74,7 @@ def test_who_was_at_the_load_a_moment_ago_is_named_to_the_other(bench: Bench) ->
     load = bench.form(10)
     bench.until(load, "start")
 
-    assert seen_by(bench, load, "BB").startswith("AA is at this load too: last entry ")
+    assert seen_by(bench, load, "BB").startswith("AA is on this load too: last entry ")
     assert seen_by(bench, load, "AA") == ""
 
     bench.clock.forward(AT_WORK.total_seconds() + 1)
@@ -91,7 +91,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
 
     bench.clock.forward(10)
     bench.say(Pause(bench.run_of(load).number, "helps on"))
-    assert seen_by(bench, load, "BB").startswith("AA is at this load too")
+    assert seen_by(bench, load, "BB").startswith("AA is on this load too")
     bench.through(load)
     bench.begin(other, by="CC")
     bench.say(OfferHandover("as usual"), "BB")
@@ -101,7 +101,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), "AA")
     bench.say(AcceptHandover(), "AA")
-    assert seen_by(bench, other, "AA").startswith("CC is at this load too")
+    assert seen_by(bench, other, "AA").startswith("CC is on this load too")
 
 
 def test_to_hand_over_is_not_said_to_be_work_on_the_batch(bench: Bench) -> None:

@@ -137,7 +137,7 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     (held,) = held_pieces(bench.state)
     assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "strip", "regroove"]
     refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
-    assert refused.wrong == "Groove and coat again leaves out operations that the piece was not through"
+    assert refused.wrong == "Groove and coat again skips operations that the piece has not passed"
     late = bench.refused(Dispose((held.piece,), "rework", "fill it", "by hand"), by="LL")
     assert late.wrong == "Fill the scratch by hand begins at op 42, later than the piece has come"
 

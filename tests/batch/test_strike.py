@@ -248,7 +248,7 @@ def test_what_is_counted_and_not_released_is_released_before_it_is_held_back(ben
 
     refused = bench.refused(HoldBack(bench.run_of(load).number, "doubtful"), "LL")
 
-    assert refused.wrong == f"load {load} is counted and not released"
+    assert refused.wrong == f"load {load} is counted but not released"
 
 
 def test_a_strike_is_itself_struck_and_the_entry_counts_again(bench: Bench) -> None:

@@ -401,7 +401,7 @@ def test_what_was_entered_as_done_now_is_struck_out_before_it_is_entered_from_pa
 
     refused = bench.refused(Transcribed(BeginRun(load), before))
 
-    assert refused.remedy.startswith("strike out that it was loaded (entry 3) and enter that from paper first")
+    assert refused.remedy.startswith("first strike out entry 3 (loaded) and enter that from paper")
     bench.say(StrikeOut(3, "it was done an hour ago"))
     write(bench, FormLoad(10), before)
     write(bench, BeginRun(max(bench.state.loads)), before)

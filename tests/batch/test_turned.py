@@ -88,7 +88,7 @@ def test_somebody_is_needed_while_it_stands_and_the_next_shift_is_told(bench: Be
     turn(bench)
     assert needs_person(bench.run_of(1))
     said = [line.text for line in safety_lines(bench.state, bench.clock())]
-    assert any("the program stands since" in text and "Turn the pieces over" in text for text in said)
+    assert any("program at its planned stop since" in text and "Turn the pieces over" in text for text in said)
 
 
 def test_where_they_sat_was_probed_before_they_were_moved(bench: Bench) -> None:
@@ -168,7 +168,7 @@ def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(ben
     turn(bench)
     bench.prove(1, "confirmed 2")
     bench.say(Disturb("mill", "power lost"))
-    assert bench.until(1, "start").title.endswith("it goes on after it stopped (power lost)")
+    assert bench.until(1, "start").title.endswith("resume after it stopped (power lost)")
     bench.say(StartCycle(1))
     assert bench.current(1).key == "confirmed 2", "seated was said before the power went"
 
@@ -184,7 +184,7 @@ def test_loads_of_one_cycle_are_turned_over_together() -> None:
     assert all(bench.run_of(load).stands for load in (1, 2))
     bench.prove(1, "confirmed 2")
     refused = bench.refused(DoStep(1, "second side"))
-    assert "Pallet 2 (load 2) goes through this cycle too and is not ready for it: Seated" in refused.wrong
+    assert "Pallet 2 (load 2) is in this cycle too and is not ready: Seated" in refused.wrong
     bench.prove(2, "confirmed 2")
     bench.say(DoStep(1, "second side"))
     assert not any(bench.run_of(load).stands for load in (1, 2))

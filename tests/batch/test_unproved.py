@@ -65,7 +65,7 @@ def test_it_stands_open_wherever_one_looks(line: str) -> None:
     assert not line_of(bench, line).satisfied, "not 'met at the time'"
     (said,) = due(bench)
     assert said.entry == one.strike
-    assert "struck out after 4 pieces went on by it: load 1 (op 10) (LL: typed wrong)" in said.what
+    assert "struck out after 4 pieces went ahead on it: load 1 (op 10) (LL: typed wrong)" in said.what
     assert "a proof was struck out after pieces had gone on by it" in higher_risk(bench.state)
     assert any(text.key == f"unproved {one.strike}" for text in safety_lines(bench.state, bench.clock()))
     assert bench.refused(OfferHandover()).why == "handover"
@@ -108,7 +108,7 @@ def test_pieces_that_are_scrapped_are_no_question_any_more() -> None:
     load = released(bench)
     one = struck(bench, "probed 1")
     bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=3))
-    assert "1 piece went on" in due(bench)[0].what
+    assert "1 piece went ahead" in due(bench)[0].what
     bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=1))
     assert not due(bench)
     assert not any(line.key == f"unproved {one.strike}" for line in safety_lines(bench.state, bench.clock()))

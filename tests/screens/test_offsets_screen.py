@@ -58,7 +58,7 @@ async def test_the_walk_asks_which_offset_was_probed_and_refuses_another_pallets
         assert "Work offset that was probed" in seen(app)
         assert "Probe G55 X Z" in seen(app)
         await fill(pilot, "G54", "200", "0")
-        assert "G54 was probed, which belongs to Pallet 1; Pallet 2 goes by G55" in seen(app).replace("\n", " ")
+        assert "G54 was probed, which belongs to Pallet 1; Pallet 2 uses G55" in seen(app).replace("\n", " ")
         await fill(pilot, "G55")  # the rest of it stands
         assert ("probed", 2, "mill", "G55") in shop.batch(pallets).proofs
 
@@ -72,15 +72,15 @@ async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
         app.push_screen(WalkScreen(app.desk, pallets, run_of(shop, pallets, 1)))
         await pilot.pause()
         await pilot.press("x")
-        await pilot.press(letter(seen(app), "zero set anew"))
-        assert "Which zero was set anew?" in seen(app)
+        await pilot.press(letter(seen(app), "zero set again"))
+        assert "Which zero was set again?" in seen(app)
         assert "G54: Pallet 1" in seen(app)
         await pilot.press(letter(seen(app), "G55: Pallet 2"))
         proofs = shop.batch(pallets).proofs
         assert ("probed", 1, "mill", "G54") in proofs
         assert ("probed", 2, "mill", "G55") not in proofs
         await pilot.press("enter")
-        assert "Pallet 2 (load 2) goes through this cycle too and is not ready for it" in seen(app)
+        assert "Pallet 2 (load 2) is in this cycle too and is not ready" in seen(app)
 
 
 async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(

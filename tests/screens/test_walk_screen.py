@@ -240,7 +240,7 @@ async def test_where_one_axis_is_out_the_others_stand_and_the_cursor_is_on_it(
         await keys.line()
         assert [field.value for field in app.screen.fields] == stand
         assert app.focused is app.screen.fields[at]
-        assert "if the work was moved, probe every axis anew" in words(app)
+        assert "if the work was moved, probe every axis again" in words(app)
         await keys.type("0")
         await keys.press("enter")
         assert place.batch.entries[-1].body["values"] == {name: float(text or 0) for name, text in
@@ -601,7 +601,7 @@ async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place:
         line = await keys.line()
         assert line is not None
         assert line.kind == "start"
-        assert "AA is at this load too" in strip(app)
+        assert "AA is on this load too" in strip(app)
         await keys.press("enter")
         assert place.batch.entries[-1].kind == "cycle_started"
     other.close()

@@ -90,13 +90,14 @@ def test_a_power_cut_is_struck_out_where_it_was_said_and_for_all_that_were_told(
     shop.do(one, Disturb("oven", "power lost"), "AA")
     assert current(shop, one, load, clock) == current(shop, two, other, clock) == "confirmed 1"
     assert last(shop, three, "pieces_started"), "never at the oven, told nothing"
-    assert "told (said at B0001) and is locked here" in refused(shop, two, last(shop, two, "disturbed")).wrong
+    locked = refused(shop, two, last(shop, two, "disturbed")).wrong
+    assert "came from another batch (entered on B0001) and is locked here" in locked
 
     shop.do(one, StrikeOut(last(shop, one, "disturbed").seq, "the other oven"), "AA")
 
     assert current(shop, one, load, clock) == current(shop, two, other, clock) == "start"
     struck = last(shop, two, "struck_out")
-    assert (struck.body["reason"], struck.body["note"]) == ("the other oven", "said at B0001")
+    assert (struck.body["reason"], struck.body["note"]) == ("the other oven", "entered on B0001")
     assert "locked" in refused(shop, two, struck).wrong
 
     shop.do(one, StrikeOut(last(shop, one, "struck_out").seq, "it was this one"), "AA")

@@ -176,7 +176,7 @@ def the_run(batch: Batch, number: int) -> Run:
     if run is None:
         raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
     if run.put_back:
-        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "begin it anew from what is next")
+        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "begin it again from what is next")
     if run.released is not None:
         raise Refused("not now", f"load {run.load} is already released from op {run.op}", "look at where it is now")
     return run

@@ -80,8 +80,9 @@ class StrikeOut:
                 "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
             )
         if entry.body.get("told"):
-            where = entry.body.get("note") or "said at another batch"
-            raise Refused("authority", f"entry {self.seq} was told ({where}) and is locked here", "strike it out there")
+            where = entry.body.get("note") or "entered on another batch"
+            wrong = f"entry {self.seq} came from another batch ({where}) and is locked here"
+            raise Refused("authority", wrong, "strike it out there")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
         try:
@@ -123,14 +124,14 @@ class StrikeTold:
             later = error.entry
             raise Refused(
                 "later entries",
-                f"entry {later.seq} of {batch.id} ({later.kind.replace('_', ' ')}) rests on it: {error.why}",
+                f"entry {later.seq} of {batch.id} ({later.kind.replace('_', ' ')}) depends on it: {error.why}",
                 f"strike out entry {later.seq} of {batch.id} first",
             ) from error
         return [
             one
             for entry in struck
             for one in draft("struck_out", seq=entry.seq, reason=self.why, what=entry.kind, told=self.told,
-                             note=f"said at {self.other}")
+                             note=f"entered on {self.other}")
         ]  # fmt: skip
 
 
@@ -201,10 +202,11 @@ class SettleUnproved:
         alive(batch)
         one = unproved(batch).get(self.strike)
         if one is None or not one.open:
-            raise Refused("unknown", "nothing is to be decided about that", "choose one of the list")
+            raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
         context.need_lead("deciding on what went on without its proof")
         if self.how not in ("proved afterwards", "use as is"):
-            raise Refused("input", f'"{clean(str(self.how), 20)}" is no decision', "proved afterwards, or use as is")
+            wrong = f'"{clean(str(self.how), 20)}" is not a decision'
+            raise Refused("input", wrong, "one of: proved afterwards, use as is")
         why = reason(self.why, "this decision")
         return draft("unproved_settled", strike=self.strike, how=self.how, reason=why)
 

@@ -85,7 +85,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
         if worn:
             raise Refused(
                 "count",
-                f"{plural(len(worn), 'piece')} went through {route.name} {route.passes} times already",
+                f"{plural(len(worn), 'piece')} already went through {route.name} {route.passes} times",
                 "put it on hold for a lead, or scrap it",
             )
     mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
@@ -163,7 +163,7 @@ class HoldBack:
         for load in batch.live_loads():
             counted = load.run is not None and batch.runs[load.run].count is not None
             if counted and set(pieces) & set(batch.present(load)):
-                wrong = f"load {load.number} is counted and not released"
+                wrong = f"load {load.number} is counted but not released"
                 raise Refused("not now", wrong, "release it first, or strike the count out")
         leave_some_in_the_cycle(batch, pieces)
         many = plural(len(pieces), "piece")
@@ -182,7 +182,7 @@ class TakeOff:
         known = [piece for piece in self.pieces if piece in batch.places and batch.places[piece].sits]
         if not known or len(set(known)) < len(self.pieces):
             raise Refused(
-                "unknown", "not all of these sit on a carrier, held or scrapped, each named once", "choose such pieces"
+                "unknown", "not all of these are held or scrapped pieces on a carrier", "choose only those, each once"
             )
         drafts: list[Draft] = []
         for load in sorted({batch.places[piece].load for piece in known}):
@@ -236,7 +236,7 @@ class Dispose:
                     "choose another",
                 )
             if not all(batch.checklist.mends(route, op) for op in found):
-                raise Refused("not now", f"{route.name} leaves out operations that the piece was not through",
+                raise Refused("not now", f"{route.name} skips operations that the piece has not passed",
                               "choose another")  # fmt: skip
             rework = route.id
         as_is = self.pieces if self.decision == "use as is" else ()

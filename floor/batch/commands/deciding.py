@@ -46,7 +46,7 @@ class DecideOut:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if not one.left:
-            raise Refused("not now", "every piece that was out is decided on", "strike the decision out to change it")
+            raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
         said = f"{one.said} ({one.by})"
         code = batch.operation_of(run).reason(self.reason) if self.reason else None
@@ -67,7 +67,8 @@ class DecideOut:
         if commits(batch, run, one):
             return draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said, mark=mark)
         if mark["to"] == "rework":
-            raise Refused("not now", "it is sent to rework at a count", "put it on hold; a lead sends it to rework")
+            remedy = "put it on hold; a lead sends it to rework"
+            raise Refused("not now", "a piece goes to rework only at a count", remedy)
         aside = _set_aside(batch, there, mark["to"], f"{mark['reason']}: {said}")
         return [*draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said), *aside]
 
@@ -81,15 +82,15 @@ class DecideOut:
             by_place = {batch.slot_name(load, piece): piece for piece in free}
             missing = [position for position in self.positions if position not in by_place]
             if missing:
-                wrong = f"no piece that it can have been sits in {', '.join(missing)}"
-                raise Refused("unknown", wrong, "choose a place of the load that is not decided on")
+                wrong = f"it cannot be the piece in {', '.join(missing)}"
+                raise Refused("unknown", wrong, "name a place on this load that is not decided yet")
             pieces = [by_place[position] for position in self.positions]
         else:
             if batch.checklist.carrier(load.carrier).positions:
-                raise Refused("input", "say which place it sits in", "like A1")
+                raise Refused("input", "no place named", "say which place it sits in, like A1")
             pieces = free[-whole(self.count, "the pieces", 1) :]
         if not pieces or len(pieces) > one.left:
-            raise Refused("count", f"{plural(one.left, 'piece')} out of limits, {len(pieces)} named", "name so many")
+            raise Refused("count", f"{plural(one.left, 'piece')} out of limits, {len(pieces)} named", "name that many")
         return pieces
 
 
@@ -105,14 +106,14 @@ class DecideBefore:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if one.left:
-            raise Refused("not now", "which piece was out is not said yet", "say that first")
+            raise Refused("not now", "nobody has said which piece was out", "say that first")
         if not one.asks_before:
-            raise Refused("not now", "those made before it are decided on", "look at the history")
+            raise Refused("not now", "those made before it are already decided", "look at the history")
         doubted = doubtful(batch, run, one)
         hold = whole(self.hold, "the pieces that may be out too", 0, len(doubted))
         why = ""
         if hold < len(doubted):
-            context.need_lead(f"leaving {plural(len(doubted) - hold, 'piece')} made since the last good check in work")
+            context.need_lead(f"leaving in work {plural(len(doubted) - hold, 'piece')} made since the last good check")
             why = reason(self.why_not, "leaving them in work")
         made = f"made since the last good check before {one.said}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
@@ -143,7 +144,7 @@ class MeasureAgain:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if not one.of_piece or not one.left:
-            raise Refused("not now", "what was read is decided on", "look at the history")
+            raise Refused("not now", "that reading is already decided", "look at the history")
         if one.again:
             context.need_lead("measuring the same piece a third time")
         gate = dict(batch.operation_of(run).numbered_steps)[one.line]
@@ -175,10 +176,10 @@ class SettleOut:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if one.of_piece or one.settled:
-            raise Refused("unknown", "nothing is to be decided about that", "choose one of the list")
-        context.need_lead("deciding on what a station was read at")
+            raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
+        context.need_lead("deciding on a station reading out of limits")
         if self.how not in ("hold", "use as is"):
-            raise Refused("input", f'"{clean(str(self.how), 20)}" is no decision', "hold, or use as is")
+            raise Refused("input", f'"{clean(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
         why = reason(self.why, "this decision")
         told = draft("out_settled", out=one.seq, run=run.number, op=run.op, how=self.how, reason=why)
         there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
@@ -196,11 +197,11 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
 
 
 def _set_aside(batch: Batch, pieces: list[int], to: str, why: str) -> list[Draft]:
-    """Take pieces out of work wherever they are; a load that is counted and not released keeps its own until then."""
+    """Take pieces out of work wherever they are; a load that is counted but not released keeps its own until then."""
     for load in batch.live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
         if counted and set(pieces) & set(batch.present(load)):
-            wrong = f"load {load.number} is counted and not released"
+            wrong = f"load {load.number} is counted but not released"
             raise Refused("not now", wrong, "release it first, or strike the count out")
     leave_some_in_the_cycle(batch, pieces)
     by_load: dict[int, list[int]] = {}

@@ -28,14 +28,14 @@ class OpenLot:
         gate = lot_gates(batch.checklist).get(self.what)
         if gate is None:
             known = ", ".join(lot_gates(batch.checklist)) or "the checklist has none"
-            raise Refused("unknown", f'no lot of "{clean(self.what, 60)}" is recorded', f"one of: {known}")
+            raise Refused("unknown", f'the checklist records no lot of "{clean(self.what, 60)}"', f"one of: {known}")
         lot, which = clean(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
             raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}")
         use_by = self._until(gate, context)
         wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
         if wrong:
-            raise Refused("unknown", f"load {wrong[0]} is not at work with {gate.what}", "name loads under way with it")
+            raise Refused("unknown", f"load {wrong[0]} is not using {gate.what} now", "name only loads that are")
         return draft("lot_opened", what=gate.what, lot=lot, use_by=use_by, into=sorted(set(self.into)))
 
     def _until(self, gate: LotRecorded, context: Context) -> str:
@@ -48,7 +48,7 @@ class OpenLot:
             wrong = f"{gate.what}: {gate.until}: {what} is not a date"
             raise Refused("input", wrong, "write it year-month-day, 2027-01-31") from None
         if until < context.now.at.date():
-            raise Refused("gate", f"{gate.what}: {gate.until} {until} is past", "take another still good")
+            raise Refused("gate", f"{gate.what}: {gate.until} {until} is past", "use one that is still good")
         return until.isoformat()
 
 

@@ -192,7 +192,7 @@ class SetAside:
         why = reason(self.why, "setting pieces aside")
         load = the_load(batch, self.load) if self.load is not None else None
         if load is not None and load.run is not None and batch.runs[load.run].count is not None:
-            wrong = f"load {load.number} is counted and not released"
+            wrong = f"load {load.number} is counted but not released"
             raise Refused("not now", wrong, "release it first, or strike the count out")
         there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
         if load and self.positions:

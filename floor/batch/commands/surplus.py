@@ -28,7 +28,7 @@ def _need_filled(batch: Batch) -> None:
         raise Refused(
             "not now",
             f"the order is not filled: {plural(short, 'good piece')} still to come",
-            "go on; what is doubtful or lost is set aside (m)",
+            "go on; set doubtful or lost pieces aside (m)",
         )
 
 
@@ -56,10 +56,10 @@ class TakeOutSurplus:
         why = reason(self.why, "stopping pieces" if self.to == "stopped" else "keeping spares")
         there = self._there(batch)
         if not there:
-            raise Refused("count", "no piece that the order does not need is in work there", "choose others")
+            raise Refused("count", "no surplus piece is in work there", "choose others")
         pieces = free_to_leave(batch, there)
         if not pieces:
-            wrong = f"{plural(len(there), 'piece')} in a cycle that runs, or counted and not released"
+            wrong = f"{plural(len(there), 'piece')} in a running cycle, or counted but not released"
             raise Refused("not now", wrong, "release the load first")
         if self.count is not None:
             most = len(pieces)

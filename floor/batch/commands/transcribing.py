@@ -93,7 +93,7 @@ def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) ->
     since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
     if waiting and len(since) == len(waiting):
         raise Refused("count", f"no piece waited for op {act.op} at {clock_time(done, now)}",
-                      "enter from paper first what brought them there, or look at the time again")  # fmt: skip
+                      "first enter from paper what brought them there, or check the time")  # fmt: skip
     return {piece: place for piece, place in batch.places.items() if piece not in since}
 
 
@@ -119,7 +119,7 @@ def _in_order(batch: Batch, act: Act) -> str:
     if last is None or last.kind not in ("load_formed", "run_begun") or "acted" in last.body:
         return "enter the acts in their order, each with its time"
     what = "loaded" if last.kind == "load_formed" else "begun"
-    return f"strike out that it was {what} (entry {last.seq}) and enter that from paper first, with its own time"
+    return f"first strike out entry {last.seq} ({what}) and enter that from paper with its own time"
 
 
 def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, context: Context) -> None:

@@ -72,7 +72,7 @@ class BeginRun:
         unmet = unmet_on_arrival(batch, load, context.now, station.id)
         if unmet and not self.anyway:
             raise Refused("gate", f"op {load.at} cannot begin yet: {'; '.join(one.sentence for one in unmet)}",
-                          f"{unmet[0].verdict.clear}; or begin all the same, and {station.name} is taken until then"
+                          f"{unmet[0].verdict.clear}; or begin anyway, and {station.name} is taken until then"
                           )  # fmt: skip
         run = next_run(batch, load, context.now, station=station.id)
         held = taken(batch, station.id) + context.elsewhere.taken(station.id)
@@ -163,8 +163,8 @@ class SkipStep:
         if not isinstance(line.step, Do) or line.kind != "do":
             raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
         if line.step.cycle:
-            wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it is not skipped"
-            raise Refused("authority", wrong, "do it; where it was not, end the cycle and decide at the count")
+            wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it cannot be skipped"
+            raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")
         if not line.step.skip:
             raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
         why = reason(self.why, "skipping a step")
@@ -295,7 +295,7 @@ def _all_at(batch: Batch, run: Run, key: str, context: Context) -> list[int] | N
         line = walk(batch, other, context.now).current
         if line is not None and line.key != key:
             name = batch.load_name(other.load)
-            wrong = f"{name} goes through this cycle too and is not ready for it: {line.title}"
+            wrong = f"{name} is in this cycle too and is not ready: {line.title}"
             remedy = f"bring {name} to the same line" + (
                 ", or put it back (u on its walk) and start without it" if key == "start" else ""
             )
@@ -362,7 +362,7 @@ class Disturb:
         offset = clean(self.offset, 40) if self.what == "rezeroed" else ""
         known = batch.checklist.station(self.station).offsets
         if offset and not any(same_text(offset, one) for one in known):
-            raise Refused("unknown", f"{offset} is no work offset of {self.station}", f"one of: {', '.join(known)}")
+            raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
         # Kept so that it counts again if this is struck out: the others forget it.
         worn = context.elsewhere.worn.get((self.station, self.tool or 0)) if self.what == "tool changed" else None
         return draft("disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool,

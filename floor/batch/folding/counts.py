@@ -158,7 +158,7 @@ def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
     load = batch.loads[batch.places[piece].load]
     if load.run is not None:
         run = batch.runs[load.run]
-        need(entry, run.count is None, f"load {load.number} is counted and not released")
+        need(entry, run.count is None, f"load {load.number} is counted but not released")
         run.pieces = tuple(one for one in run.pieces if one != piece)
 
 

@@ -47,7 +47,7 @@ def _commit(batch: Batch, entry: Entry, mark: dict[str, Any]) -> None:
 @kind
 def _out_decided(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     one = _out_of(batch, entry)
-    need(entry, len(set(body["pieces"]) - one.named) <= one.left, "so many were not out")
+    need(entry, len(set(body["pieces"]) - one.named) <= one.left, "that many were not out")
     one.decided.append(Decided(tuple(body["pieces"]), body["where"], body["to"], entry.by))
     if "mark" in body:
         _commit(batch, entry, body["mark"])
@@ -56,7 +56,7 @@ def _out_decided(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
 @kind
 def _before_decided(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     one = _out_of(batch, entry)
-    need(entry, one.asks_before, "those before it are decided on")
+    need(entry, one.asks_before, "those before it are already decided")
     why = f", the others not: {body['reason']}" if body.get("reason") else ""
     one.before_said = f"{body['hold']} of {body['of']} on hold{why} ({entry.by})"
     if "mark" in body:
@@ -66,7 +66,7 @@ def _before_decided(batch: Batch, entry: Entry, body: dict[str, Any], at: dateti
 @kind
 def _measured_again(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     one, proof = _out_of(batch, entry), batch.proofs.get(_out_of(batch, entry).key)
-    need(entry, proof is not None and one.left > 0, "what was read is decided on, or its proof is void")
+    need(entry, proof is not None and one.left > 0, "that reading is already decided, or its proof is void")
     assert proof is not None
     gate = batch.operation(one.op).step(one.line)
     assert isinstance(gate, Measured)
@@ -93,5 +93,5 @@ def _in_its_place(gate: Measured, given: list[Any], value: Any) -> list[Any]:
 @kind
 def _out_settled(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
     one = _out_of(batch, entry)
-    need(entry, one.open, "it is decided already")
+    need(entry, one.open, "it is already decided")
     one.settled = f"{body['how']}, {body['reason']} ({entry.by})"

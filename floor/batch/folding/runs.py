@@ -102,7 +102,7 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
     step = dict(batch.operation_of(run).numbered_steps).get(line)
     turn = step.cycle if isinstance(step, Do) else ""
     if turn == "stands":
-        need(entry, run.stands is None, "the program stands already")
+        need(entry, run.stands is None, "the program already stands")
         run.stands = Stop(step.title() if step else "", at, entry.seq)
         for key in [key for key in batch.proofs if key[:3] == ("probed", run.load, run.station)]:
             void(batch, key, f"{run.stands.why} in the cycle", entry, at)

@@ -34,7 +34,7 @@ def _surplus_brought_back(batch: Batch, entry: Entry, body: dict[str, Any], at: 
     """Back onto its load where that has not gone further without it, else to wait for its next operation."""
     for piece in body["pieces"]:
         place = batch.places[piece]
-        need(entry, place.where in ("spare", "stopped"), f"piece {piece} is no spare")
+        need(entry, place.where in ("spare", "stopped"), f"piece {piece} is not a spare")
         load = batch.loads.get(place.load)
         if load is not None and load.dissolved is None and load.run is None and _joins_again(load, piece, place):
             put(batch, piece, Place("load", load=load.number, seq=entry.seq))
