@@ -123,7 +123,7 @@ rework_only = true
 cycle = false
 time = { before_piece = "1 min" }
 steps = [{ do = "Etch the bare place", at = "load" }]
-reasons = [{ code = "etched", text = "Etched through" }]
+reasons = [{ code = "etched", text = "Etched through" }, { code = "stained", text = "Stained", to = "hold" }]
 
 [[operations]]
 op = 20

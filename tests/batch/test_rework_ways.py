@@ -18,7 +18,7 @@ from floor.batch.holds import held_pieces, in_rework, rework_routes
 from floor.batch.late import Told
 from floor.batch.load import Load
 from floor.batch.outcome import outcomes
-from tests.batch.factory import BY_HAND, MORNING, Bench, by_hand, conserved, edited, open_bench, part
+from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 
 
 def packed(*marks: Marked, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
@@ -288,6 +288,52 @@ def test_a_rework_with_an_operation_on_another_carrier_is_not_passed_in_place() 
     for op in (12, 14):
         bench.through(bench.form(op, rework="strip"), op)
     assert bench.state.waiting(20) == [1], "with those that are to be coated"
+
+
+def test_a_piece_held_at_the_end_of_what_only_rework_passes_is_not_reworked_past_the_coat() -> None:
+    """Sent back in place it would end there, where the pallet does not stop for the others: so it leaves."""
+    bench, load = stripped()
+    bench.through(load.number, 14, marks=(Marked("stained", positions=("A1",)),))
+    bench.say(Dispose((1,), "rework", "stain goes deep", "strip"), by="LL")
+    assert bench.state.waiting(12, "strip") == [1]
+    bench.through(load.number, 20)
+    assert (load.at, bench.state.next_pieces(load)) == (30, (2, 3, 4))
+
+
+def test_a_load_that_was_loaded_further_on_takes_nothing_back_to_before_that() -> None:
+    bench = open_bench(lambda: edited(OWN_LOAD), start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load, 30, marks=(Marked("bare", positions=("A1",)),))
+    again = bench.form(20, rework="touch up")
+    bench.through(again, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(again, 30, marks=(Marked("shallow", positions=("A1",)),))
+    assert bench.state.waiting(10, "regroove") == [1]
+
+
+def test_a_held_piece_whose_load_has_not_come_as_far_leaves_it_for_its_rework() -> None:
+    """On its place it would be cut again and coated, and coated once more with the others."""
+    bench = open_bench(part, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.say(SetAside("hold", "burr", load=load, positions=("A1",)))
+    bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
+    assert bench.state.waiting(10, "regroove") == [1]
+
+
+def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> None:
+    own = ('id = "strip"\n', 'id = "strip"\nrides = "own load"\n')
+    bench = open_bench(lambda: edited(*BY_HAND, own), start=4, order=4)
+    pallet = bench.form(10)
+    bench.through(pallet, 10)
+    bench.through(pallet, 20, marks=(Marked("flaky", positions=("A1",)),))
+    load = reload(bench, 12, "strip")
+    assert bench.state.leg(load) == (12, 14, 20, 30)
+    assert bench.state.title_of(load, 12) == "Strip the coat (rework)"
+    bench.through(load.number, 12, 14, 20)
+    assert (load.at, bench.state.title_of(load, 30), in_rework(bench.state)) == (30, "Cut free", [])
 
 
 def test_an_old_record_sends_a_held_piece_loose() -> None:
