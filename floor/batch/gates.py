@@ -76,6 +76,15 @@ def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
     )
 
 
+def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
+    """What proved a gate when the work behind it began, where something voided it only then: it was worked by that."""
+    void = batch.voids.get(RULES[gate.gate].key(batch, run, line, gate))
+    began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
+    if void is None or void.proof is None or began is None or void.seq < began:
+        return ""
+    return _evidence(gate, void.proof, now)
+
+
 def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
     """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
     told = [(ask, values[ask.name]) for ask in asks if ask.name in values]

@@ -39,8 +39,8 @@ class Void:
     why: str
     at: datetime
     seq: int
-    of: int = 0
-    """The entry that proved it; 0 where nothing did."""
+    proof: Proof | None = None
+    """What stood until then; None where nothing did."""
 
 
 @dataclass(slots=True)

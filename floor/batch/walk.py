@@ -12,7 +12,7 @@ from typing import Literal
 
 from floor.batch.clocks import standing
 from floor.batch.cycles import names_of, others_in_cycle
-from floor.batch.gates import Verdict, judge
+from floor.batch.gates import Verdict, evidence_then, judge
 from floor.batch.proof import Mark
 from floor.batch.reliance import decided
 from floor.batch.run import Run
@@ -287,7 +287,8 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     if _before_entry(run, step.at) and mark is None and verdict.status != "met" and key not in run.reopened:
         return Line(key, "gate", step.at, step.title(), "not known", step, cautions, f"entered late by {run.late}")
     if over and key not in run.reopened:
-        evidence = verdict.evidence or (_said(mark, now) if mark else "met at the time")
+        evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
+        evidence = evidence or (_said(mark, now) if mark else "met at the time")
         stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
         return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
     return Line(

@@ -84,8 +84,7 @@ def open_runs_in(batch: Batch, entry: Entry) -> list[Run]:
 
 
 def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
-    proof = batch.proofs.pop(key, None)
-    batch.voids[key] = Void(why, at, entry.seq, proof.seq if proof else 0)
+    batch.voids[key] = Void(why, at, entry.seq, batch.proofs.pop(key, None))
 
 
 def prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
