@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from floor.batch.cycles import cycle_seconds, turn_seconds, turns_left
+from floor.batch.cycles import cut_until, cycle_seconds, turn_seconds, turns_left
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.timekeeping import jumps_until, most_moved_since, moved_since
@@ -39,8 +39,8 @@ def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
     if not (isinstance(step, Do) and step.cycle == "stands") or run.started is None or not run.running or run.stands:
         return None
     turns = batch.operation_of(run).turns
-    share = (turns - turns_left(batch, run) + 1) / (turns + 1)
-    return shifted(reading(batch, run.started, run.started_seq, now), share * cycle_seconds(batch, run) + run.stood)
+    cut = cut_until(cycle_seconds(batch, run), turns, turns_left(batch, run))
+    return shifted(reading(batch, run.started, run.started_seq, now), cut + run.stood)
 
 
 def shifted(at: datetime, seconds: float) -> datetime:

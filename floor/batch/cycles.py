@@ -65,6 +65,29 @@ def turn_seconds(batch: Batch, run: Run) -> float:
     return batch.operation_of(run).time.seconds("turn", pieces_in_cycle(batch, run))
 
 
+def whole_cycle_seconds(batch: Batch, run: Run) -> float:
+    """Planned time from the start of the cycle to its end: the work by hand is in it for which its program stops."""
+    return cycle_seconds(batch, run) + batch.operation_of(run).turns * turn_seconds(batch, run)
+
+
+def takes_seconds(batch: Batch, run: Run) -> float:
+    """Planned time of a run still to begin, from making ready to the count, with the other loads of its cycle."""
+    time = batch.operation_of(run).time
+    by_hand = [time.seconds(part, len(one.pieces)) for one in in_cycle(batch, run) for part in ("before", "after")]
+    return time.seconds("setup", 0) + sum(by_hand) + whole_cycle_seconds(batch, run)
+
+
+def cut_until(cycle: float, turns: int, left: int) -> float:
+    """How long a cycle has cut when its program stops next, or ends: the stops divide it into equal parts.
+
+    Args:
+        cycle: how long it cuts in all, in whatever unit.
+        turns: how often its program stops.
+        left: how often it is still to stop.
+    """
+    return cycle * (turns - left + 1) / (turns + 1)
+
+
 def turns_left(batch: Batch, run: Run) -> int:
     """How often the program is still to stop in the cycle."""
     steps = batch.operation_of(run).numbered_steps

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from floor.batch.cycles import in_cycle, pieces_in_cycle, turns_left
+from floor.batch.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -44,6 +44,8 @@ class Parts:
     after: float
     turns: tuple[float, ...] = ()
     """Minutes of that work, each time."""
+    next_turn: float | None = None
+    """Minutes of a cycle under way until its program stops for it, or ends; None where it is still to begin."""
 
     @property
     def total(self) -> float:
@@ -93,14 +95,16 @@ def phases(
 
 
 def _cuts(each: Parts, alone: bool, running: bool, pausable: bool, pace: Pace) -> list[Phase]:
-    """The cycle, in equal parts between which the program stands for work by hand."""
-    cut = (each.cycle - sum(each.turns)) / (len(each.turns) + 1)
-    if cut <= 0 and not each.turns:
+    """The cycle, in parts between which the program stands for work by hand."""
+    turns, cutting = len(each.turns), each.cycle - sum(each.turns)
+    first = cut_until(cutting, turns, turns) if each.next_turn is None else each.next_turn
+    if first <= 0 and not turns:
         return []
-    found = [Phase(Kind.UNATTENDED, max(cut, 0.0), outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
+    first = max(first, 0.0)
+    found = [Phase(Kind.UNATTENDED, first, outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
     for minutes in each.turns:
         found += _by_hand(minutes, pausable, pace)
-        found.append(replace(found[0], joined=True))
+        found.append(replace(found[0], minutes=max(cutting - first, 0.0) / turns, joined=True))
     return found
 
 
@@ -171,8 +175,9 @@ def left_of(batch: Batch, walks: Sequence[Walk], now: datetime, pace: Pace = AS_
     operation = batch.operation_of(run)
     each = [_left(batch, walked, now, pace) for walked in walks]
     left = Parts(
-        sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each), each[0].turns
-    )
+        sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each),
+        each[0].turns, each[0].next_turn,
+    )  # fmt: skip
     waiting = [one.current.verdict for one in walks if one.current is not None]
     opens = [one.when for one in waiting if one is not None and one.status == "wait" and one.when is not None]
     if opens and run.started is None:
@@ -188,11 +193,16 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
     setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
     all_of_it = parts(operation, pieces_in_cycle(batch, run), pace)
     cycle, turns = all_of_it.cycle, all_of_it.turns
+    next_turn: float | None = None
     if run.ended is not None or run.count is not None:
         cycle, turns = 0.0, ()
     elif run.started is not None:
-        turns = turns[: turns_left(batch, run)]
-        cycle = max(0.0, cycle - sum(all_of_it.turns) - run.ran(now) / 60) + sum(turns)
+        cutting, many = cycle - sum(turns), len(turns)
+        left = min(turns_left(batch, run), many)
+        next_turn = max(0.0, cut_until(cutting, many, left) - run.ran(now) / 60)
+        after_it = cutting - cut_until(cutting, many, left)
+        turns = turns[:left]
+        cycle = next_turn + after_it + sum(turns)
     before = (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0
     if run.stands is not None and run is in_cycle(batch, run)[0]:  # of loads turned over together, once for all
         before = all_of_it.turns[0] if all_of_it.turns else 0.0
@@ -201,6 +211,7 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
         cycle,
         whole.after * _open_share(walked, ("after", "close")) if run.count is None else 0.0,
         turns,
+        next_turn,
     )
 
 

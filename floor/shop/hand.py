@@ -10,13 +10,14 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
+from floor.batch.arrival import next_run
 from floor.batch.clocks import planned_end, turn_due
 from floor.batch.commands.base import Command
 from floor.batch.commands.counting import CountRun, Marked
 from floor.batch.commands.opening import FormLoad
 from floor.batch.commands.surplus import LetSurplusGoOn
 from floor.batch.commands.working import BeginRun, Disturb, Prove, confirm
-from floor.batch.cycles import open_others
+from floor.batch.cycles import open_others, takes_seconds
 from floor.batch.gates import samples, tool_life
 from floor.batch.nextup import Due
 from floor.batch.run import Run
@@ -135,8 +136,7 @@ class Hand:
         before = self.batch.seq
         if due.go == "begin" and due.op is not None and due.load is not None:
             operation = self.batch.operation(due.op)
-            pieces = len(self.batch.next_pieces(self.batch.loads[due.load]))
-            takes = sum(operation.time.seconds(part, pieces) for part in ("setup", "before", "cycle", "after"))
+            takes = takes_seconds(self.batch, next_run(self.batch, self.batch.loads[due.load], self.clock()))
             if not operation.may_outlast_shift and self.clock().at + timedelta(seconds=takes) > ends:
                 return False
         if due.go == "surplus":

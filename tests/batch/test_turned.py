@@ -7,10 +7,12 @@ from datetime import timedelta
 import pytest
 
 from floor.batch.afar import afar
+from floor.batch.arrival import next_run
 from floor.batch.clocks import planned_end
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
+from floor.batch.cycles import takes_seconds
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover import safety_lines
 from floor.batch.nextup import Due, next_up
@@ -93,9 +95,12 @@ def test_somebody_is_needed_while_it_stands_and_the_next_shift_is_told(bench: Be
 
 def test_where_they_sat_was_probed_before_they_were_moved(bench: Bench) -> None:
     assert ("probed", 1, "mill", "G54") in bench.state.proofs
+    probed = bench.line(1, "probed 1").evidence
+    assert probed.startswith("X 0 mm, Z 0 mm · AA 07:0")
     turn(bench)
     assert ("probed", 1, "mill", "G54") not in bench.state.proofs
     assert bench.line(1, "probed 1").satisfied, "the first side was cut by it"
+    assert bench.line(1, "probed 1").evidence == probed, "what was probed, by whom and when stays readable"
     assert "Turn the pieces over" in bench.state.voids["probed", 1, "mill", "G54"].why
 
 
@@ -235,3 +240,36 @@ def test_a_waiver_lets_nothing_through_when_the_cycle_is_begun_anew() -> None:
     assert bench.current(1).key == "confirmed 2"
     assert bench.refused(DoStep(1, "second side")).why == "not now"
     assert [waiver.title for waiver in bench.state.open_waivers()] == ["Seated: no feeler goes in"], "it stays in sight"
+
+
+def test_how_long_a_run_takes_has_the_turning_over_and_the_other_loads_of_its_cycle() -> None:
+    """Each load is made ready and seen to by itself, the cycle is one, and it stands while all of them are turned."""
+    one = open_bench(turned, start=4)
+    load = one.state.loads[one.form(10)]
+    assert takes_seconds(one.state, next_run(one.state, load, one.clock())) == 60 * (2 + 20 + 4 * 1 + 1)
+
+    two = open_bench(lambda: edited(*ONE_CYCLE), start=8)
+    first, second = two.form(10), two.form(10)
+    two.until(first, "start")
+    run = next_run(two.state, two.state.loads[second], two.clock())
+    assert takes_seconds(two.state, run) == 60 * (2 * 2 + 20 + 2 * 1)
+
+    both = open_bench(lambda: edited(*ONE_CYCLE, *TURNED), start=8)
+    first, second = both.form(10), both.form(10)
+    both.until(first, "start")
+    run = next_run(both.state, both.state.loads[second], both.clock())
+    assert takes_seconds(both.state, run) == 60 * (2 * 2 + 20 + 8 * 1 + 2 * 1)
+
+
+def test_a_hand_begins_nothing_that_lasts_longer_than_its_shift_with_the_turning_over() -> None:
+    """27 minutes in all, of which 4 are for turning over."""
+    for left, begins in ((26, False), (27, True)):
+        bench = open_bench(turned, start=4)
+        load = bench.form(10)
+        hand = bench.hand()
+        what = due(bench)
+        ends = bench.clock().at + timedelta(minutes=left)
+
+        hand._take(what, lambda run: (), ends)
+
+        assert (bench.state.loads[load].run is not None) == begins

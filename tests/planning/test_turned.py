@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.commands.working import DoStep, StartCycle
+from floor.batch.nextup import next_up
 from floor.figures.schedule import Kind, PlannedRun
 from tests.batch.factory import TURNED, Bench, edited, open_bench, turned
 from tests.figures.schedule_check import check_plan
@@ -44,6 +47,26 @@ def test_of_a_cycle_under_way_only_the_rest_is_planned() -> None:
     bench.prove(1, "confirmed 2")
     bench.say(DoStep(1, "second side"))
     assert parts(first(bench)) == [(Kind.UNATTENDED, 10), (Kind.ATTENDED, 1)]
+
+
+@pytest.mark.parametrize("ran", [0, 3, 9, 12])
+def test_the_plan_and_what_is_next_turn_the_pieces_over_at_one_time(ran: int) -> None:
+    """Half way of the cycle by the checklist's times, however much of it has run; at once where that is over."""
+    bench = open_bench(turned, start=4)
+    bench.until(bench.form(10), "start")
+    started = bench.clock().at
+    bench.say(StartCycle(1))
+    bench.say(DoStep(1, "cycle step 1"))
+    bench.clock.forward(60 * ran)
+    now = bench.clock().at
+    due = next(one for one in next_up([bench.state], bench.clock()) if one.load == 1)
+
+    half_way = started + timedelta(minutes=10)
+    by_hand = next(part for part in first(bench).stretches if part.kind is Kind.ATTENDED)
+
+    assert by_hand.start == max(half_way, now)
+    assert (due.when or now) == max(half_way, now)
+    assert minutes(by_hand.end, first(bench).end) == pytest.approx(10 + 1), "the second side and the work after it"
 
 
 @settings(max_examples=8, deadline=None)
