@@ -139,6 +139,8 @@ class FloorApp(App[str]):
             self.screen.set_focus(None)  # a field that was taken away before the focus came to it answers no key
         if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
             return  # it was for the screen before; what it would do on one that is not up yet nobody has seen
+        if isinstance(event, events.Key) and not event.is_forwarded and isinstance(self.screen, FloorScreen):
+            self.screen.forget_reply()
         if not isinstance(event, events.Key) or event.is_forwarded or isinstance(self.focused, Input):
             await super().on_event(event)
         elif self.held.again(event.key, event.time, self._confirms(event.key)):

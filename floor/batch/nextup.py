@@ -309,12 +309,13 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     some = f"{kind.capacity} of {pieces}" if count > kind.capacity else pieces
     if Place("waiting", op=op, rework=rework).heap in hidden:
         pieces = some = "pieces"
-    what = f"Load {some} on {kind.name}" if free else f"{pieces} wait for a {kind.name}"
+    kept = " in rework" if rework else ""
+    what = f"Load {some}{kept} on {kind.name}" if free else f"{pieces}{kept} wait for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",
         when=None,
         batch=batch.id,
-        what=f"{what} (rework)" if rework else what,
+        what=what,
         where=kind.name,
         op=op,
         title=operation.title,

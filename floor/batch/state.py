@@ -304,7 +304,7 @@ class Batch:
 
     def title_of(self, load: Load, op: int) -> str:
         """What a load does at an operation, told apart from the ordinary work where it is rework."""
-        return self.checklist.ops[op].title + (" (rework)" if self.rework_of(load) else "")
+        return ("rework: " if self.rework_of(load) else "") + self.checklist.ops[op].title
 
     def carrier_name(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

@@ -62,6 +62,17 @@ def wrapped(text: str, first: str = "", then: str | None = None, width: int = WI
     return lines
 
 
+def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
+    """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and cells(lines[-1] + gap + part) <= width:
+            lines[-1] += gap + part
+        else:
+            lines += wrapped(part, width=width)
+    return lines
+
+
 def _head(word: str, room: int) -> str:
     """As many letters as fit, one at least."""
     kept = word[0]

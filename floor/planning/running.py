@@ -40,13 +40,13 @@ def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRu
         remedy = f"Leave other work for it in time, or have one more person in by {by}"
         return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
     gone = local(left, problem.calendar.tz)
-    remedy = f"Have somebody there until it is taken out, by {by} at the latest"
+    remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
     if left <= epoch(now):
         wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
     else:
         wrong += f", and nobody is in from {clock_time(gone, now)}" + (f" to {then}" if then else "")
         if one.clock and (one.opens is None or one.opens <= gone):
-            remedy += f"; or take it out by {clock_time(gone, now)}"
+            remedy = f"Be there by {by}, or take it out by {clock_time(gone, now)}"
     return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
 
 

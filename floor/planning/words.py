@@ -102,7 +102,7 @@ def batch_lines(
     width: int,
     brief: bool = False,
 ) -> list[str]:
-    """A batch in one line where it fits, else in two: when it is through, how late, whether the order is filled.
+    """A batch in one line where it fits, else in two or three: when through, how late, whether the order is filled.
 
     Args:
         width: columns.
@@ -115,8 +115,12 @@ def batch_lines(
             said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
         return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
     through = f"{batch}  through {day_time(ends.at, shop_plan.plan.start)}"
-    through += "" if brief else _spread(ends)
+    spread = "" if brief else _spread(ends)
     more = []
+    if len(through + spread) > width:  # a time is not torn apart
+        spread, _, band_said = spread.partition(" (")
+        more.append(f"({band_said}")
+    through += spread
     if ends.due is not None:
         how = late_said(ends)
         more.append(how if brief else f"due {day_said(ends.due, shop_plan.plan.start)} {how}")
@@ -133,9 +137,16 @@ def batch_lines(
         return [f"{through}  {' · '.join(more)}".rstrip()]
     said = " · ".join(more)
     one_line = len(through) + len(said) + 2 <= width
-    lines = [f"{through}  {said}"] if one_line else [through, f"{' ' * (len(batch) + 2)}{said}"]
+    lines = [f"{through}  {said}"] if one_line else [through, *_set_out(more, width, " " * (len(batch) + 2))]
     hours = f", {up.hours:.1f} h" if up is not None else ""
     return [*lines[:-1], lines[-1] + (hours if len(lines[-1]) + len(hours) <= width else "")]
+
+
+def _set_out(parts: Sequence[str], width: int, indent: str) -> list[str]:
+    """Parts in lines, broken between two of them."""
+    kept = "\xa0· ".join(part.replace(" ", "\xa0") for part in parts)
+    lines = wrap(kept, width, initial_indent=indent, subsequent_indent=indent)
+    return [line.replace("\xa0", " ") for line in lines]
 
 
 def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:

@@ -20,7 +20,9 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
     fields = [
-        Field("which", "Places" if places else "How many", hint="like A1 B3" if places else f"1 to {there}"),
+        Field("which", "Places", hint="like A1 B3")
+        if places
+        else Field("which", "How many", hint=f"1 to {there}", number=True),
         Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
         Field("why", "Reason", picks=PICKS),
     ]

@@ -34,6 +34,13 @@ class Asks(VerticalScroll, can_focus=False):
             self.values = values
             """By name; a list where a value is asked for several pieces."""
 
+    class NotInANumber(Message):
+        """A letter was typed where a number is asked for."""
+
+        def __init__(self, said: str) -> None:
+            super().__init__()
+            self.said = said
+
     class Changed(Message):
         """Something else stands in a field."""
 
@@ -65,7 +72,10 @@ class Asks(VerticalScroll, can_focus=False):
         for ask in asks:
             kept = _kept(ask, tried or {}, times)
             for n in range(times):
-                field = Typed(kept[n] or ask.default, name=ask.name, compact=True, max_length=60, select_on_focus=False)
+                field = Typed(
+                    kept[n] or ask.default, number=ask.kind in ("number", "whole"), name=ask.name, compact=True,
+                    max_length=60, select_on_focus=False,
+                )  # fmt: skip
                 field.ended = self._field_done
                 self.fields.append(field)
                 if kept[n]:
@@ -95,13 +105,18 @@ class Asks(VerticalScroll, can_focus=False):
         if self.fields:
             self.fields[0].focus()
 
-    def focus_named(self, said: str) -> None:
-        """Go to the field that a refusal names first, where it names one; of several pieces to the one it is about."""
+    def take_back(self, said: str) -> None:
+        """Go to the field that a refusal names first, where it names one; of several pieces to the one it is about.
+
+        What is typed next takes the place of what stands there.
+        """
         labelled = zip(self.fields, self._labels, strict=True)
         named = [field for field, label in labelled if said.casefold().startswith(label.rstrip("0123456789 "))]
         about = [field for field in named if (field.value in said if field.value.strip() else "nothing" in said)]
-        if named:
-            (about or named)[0].focus()
+        focused = [field for field in self.fields if field is self.screen.focused]
+        for field in (about or named or focused)[:1]:
+            field.focus()
+            field.select_all()
 
     def move(self, by: int) -> bool:
         """From field to field; whether the cursor is in one of them at all."""
@@ -126,6 +141,13 @@ class Asks(VerticalScroll, can_focus=False):
             if row is not None:
                 row.query_one(".ask-band", Static).update(_band(ask, event.value))
         self.post_message(self.Changed())
+
+    @on(Typed.NotInANumber)
+    def letter(self, event: Typed.NotInANumber) -> None:
+        event.stop()
+        if event.field in self.fields:
+            label = self._asked[self.fields.index(event.field)].label
+            self.post_message(self.NotInANumber(f"{label} {event.said}"))
 
     def _field_done(self, ended: Input, value: str) -> None:
         if ended not in self.fields:

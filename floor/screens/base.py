@@ -148,6 +148,11 @@ class FloorScreen(Screen[None]):
         self.reply.set_class(wrong, "-wrong")
         self.replied, self.newsworthy = self.desk.now().up if text else None, False
 
+    def forget_reply(self) -> None:
+        """A key is pressed: the answer to the one before it is not about this one."""
+        if self.replied is not None:
+            FloorScreen.say(self, "")
+
     def give(
         self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None,
         second: Receipt | None = None,

@@ -23,6 +23,7 @@ from floor.batch.walk import walk
 from floor.checklist.gates import Cured
 from floor.entry import Moment
 from floor.papers.choice import offers
+from floor.papers.lines import set_out
 from floor.screens.base import BatchFrame
 from floor.screens.beside import lost
 from floor.screens.closing import close_batch
@@ -182,10 +183,10 @@ class BatchScreen(BatchFrame):
         short = batch.order - possible
         said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
         said = f"{UNSEEN} can still be good" if unseen or hides(batch, "hold", self.hidden) else said
-        second = f"{batch.started} started, {said}   {batch.responsible} is responsible"
-        second += f"   due {day_said(batch.due, now.at.date())}" if batch.due else ""
-        second += f"   {batch.reference}" if batch.reference else ""
-        return Content(f"{first}\n{second}")
+        parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
+        parts += [f"due {day_said(batch.due, now.at.date())}"] if batch.due else []
+        parts += [batch.reference] if batch.reference else []
+        return Content("\n".join([first, *set_out(parts, self.size.width - 2)]))
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
         at, rework = load.at, batch.rework_of(load)
@@ -250,7 +251,7 @@ class BatchScreen(BatchFrame):
             return self._in_order(where, f"{count:>3}", cells, f"out of work before op {op}: u takes back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
-        said = f"{'to load on' if free else 'wait for'} a {carrier.name}" + (" (rework)" if rework else "")
+        said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
         said = said if wanted(batch, op) else NOT_NEEDED
         return self._in_order("loose", f"{count:>3}", cells, said)
 

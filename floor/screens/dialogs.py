@@ -70,6 +70,8 @@ class Field:
     """Phrases offered before typing: F2, F3 … put one in."""
     needed: bool = False
     """Whether it may not stay empty."""
+    number: bool = False
+    """Whether it takes a number and no letters."""
 
 
 MOST_PASTED = 100_000
@@ -142,6 +144,10 @@ class Form(ModalScreen[dict[str, str] | None]):
             if n < len(field.picks):
                 focused.value = field.picks[n]
                 focused.cursor_position = len(focused.value)
+
+    @on(Input.Changed)
+    def typed_anew(self) -> None:
+        self.query_one("#form-wrong", Static).update("")
 
     @on(Input.Submitted)
     def next_or_done(self, event: Input.Submitted) -> None:

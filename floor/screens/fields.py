@@ -56,7 +56,10 @@ class Fields(Vertical):
             with Horizontal(classes="field"):
                 yield Mark()
                 yield Static(field.label, classes="field-label", markup=False)
-                yield Typed(field.value, id=f"field-{field.name}", compact=True, password=field.secret, max_length=120)
+                yield Typed(
+                    field.value, number=field.number, id=f"field-{field.name}", compact=True, password=field.secret,
+                    max_length=120,
+                )  # fmt: skip
                 yield Static(field.hint, classes="field-aside", markup=False)
             for n, pick in enumerate(field.picks):
                 yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
@@ -71,7 +74,7 @@ class Fields(Vertical):
         return {field.name: self.input(field.name).value for field in self.fields}
 
     def show_errors(self, errors: Errors) -> None:
-        """Put each error below its field and go to the first that is wrong; secrets from there on are typed anew."""
+        """Put each error below its field and go to the first wrong one, to type it anew; secrets from there on too."""
         for name in (*(field.name for field in self.fields), ""):
             said = self.query_one(f"#error-{name}", Static)
             said.update(f"✕ {errors[name]}" if name in errors else "")
@@ -85,6 +88,7 @@ class Fields(Vertical):
                 with self.prevent(Input.Changed):
                     self.input(field.name).value = ""
         self.input(wrong[0]).focus()
+        self.input(wrong[0]).select_all()  # what is typed next takes the place of what is wrong
 
     def action_pick(self, n: int) -> None:
         """Put an offered phrase into the field that has the focus."""
@@ -93,6 +97,14 @@ class Fields(Vertical):
             if input.has_focus and n < len(field.picks):
                 input.value = field.picks[n]
                 input.cursor_position = len(input.value)
+
+    @on(Typed.NotInANumber)
+    def letter(self, event: Typed.NotInANumber) -> None:
+        event.stop()
+        field = next(field for field in self.fields if self.input(field.name) is event.field)
+        said = self.query_one(f"#error-{field.name}", Static)
+        said.update(f"✕ {field.label} {event.said}")
+        said.add_class("-shown")
 
     @on(Input.Changed)
     def mended(self, event: Input.Changed) -> None:

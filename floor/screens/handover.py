@@ -111,7 +111,7 @@ class HandoverScreen(BatchFrame):
             with Vertical(id="ho-task"):
                 with Horizontal(id="ho-entry"):
                     yield Static(id="ho-label", markup=False)
-                    yield Typed(id="ho-number", compact=True, restrict=r"[0-9]*", max_length=4)
+                    yield Typed(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
                 yield Static(id="ho-list", markup=False)
         yield Static(id="ho-keys", markup=False)
 

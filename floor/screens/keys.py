@@ -12,10 +12,12 @@ from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
-from floor.papers.lines import cells
+from floor.papers.lines import cells, wrapped
 
 NOT_OURS = ("app.focus_", "screen.copy_text", "app.maximize", "screen.minimize")
 """Beginnings of actions that the library gives every screen and nobody needs here."""
+WIDTH = 68
+"""Columns of text in the dialog, beside its edges and the bar that scrolls it."""
 Row = tuple[str, str, str]
 """Key, word, and what it does in a few words more."""
 IN_LISTS: Row = ("↑ ↓", "Move", "in a list or a text; PgUp PgDn Home End too")
@@ -58,12 +60,13 @@ class KeysDialog(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         rows = [*self.keys, IN_LISTS]
         wide, worded = (max(cells(row[n]) for row in rows) for n in (0, 1))
+        room = WIDTH - wide - worded - 4
         with Vertical(classes="dialog"):
             yield Static(f"Keys: {self.heading}", classes="dialog-title", markup=False)
             with VerticalScroll(can_focus=False):
                 lines = [
                     Content.assemble((f"{' ' * (wide - cells(key))}{key}", "bold $accent"), f"  {word:<{worded}}  ",
-                                     (said, "$secondary"))
+                                     (f"\n{' ' * (wide + worded + 4)}".join(wrapped(said, width=room)), "$secondary"))
                     for key, word, said in rows
                 ]  # fmt: skip
                 yield Static(Content("\n").join(lines))

@@ -221,4 +221,4 @@ def start_more(screen: FloorScreen, id: str) -> None:
             screen.say(f"{screen.desk.batch(id).started} pieces are started now")
         screen.update_all()
 
-    screen.ask(Entry("Start more pieces", [Field("count", "Pieces to start")], attempt, text), answered)
+    screen.ask(Entry("Start more pieces", [Field("count", "Pieces to start", number=True)], attempt, text), answered)

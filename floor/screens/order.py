@@ -91,8 +91,8 @@ class OpenBatchScreen(FloorScreen):
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
         fields = [
-            Field("order", "Ordered, good pieces", typed["order"], hint="1 to 5000"),
-            Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered"),
+            Field("order", "Ordered, good pieces", typed["order"], hint="1 to 5000", number=True),
+            Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True),
             Field("due", "Due date", typed.get("due", ""), hint="year-month-day, or nothing"),
             Field("reference", "Reference", typed.get("reference", ""), hint="order number, or nothing"),
         ]

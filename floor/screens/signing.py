@@ -142,6 +142,7 @@ class SignIn(ModalScreen[str | None]):
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
             self._say(f"Nobody here has the initials {event.value.strip().upper()}. A lead enters new people.")
+            event.input.select_all()
         else:
             self._choose(self.choice[at])
 

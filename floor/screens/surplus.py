@@ -85,9 +85,9 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     what, here = (what.removesuffix(" here"), True) if what.endswith(" here") else (what, False)
     batch = screen.desk.batch(batch_id)
     ops = ", ".join(map(str, batch.checklist.route))
-    fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True)] if what == "until" else []
+    fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
     if here or what == "back":
-        fields.append(Field("count", "How many", hint="empty is all of them"))
+        fields.append(Field("count", "How many", hint="empty is all of them", number=True))
     fields.append(Field("why", "Reason", picks=PICKS[what], needed=True))
 
     def attempt(values: Values) -> Errors:

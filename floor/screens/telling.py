@@ -61,7 +61,7 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
     kind = checklist.carrier(operation.carrier)
     if what != "load":
         many = str(missing or "") if what in ("waiting", "finished") else ""
-        fields = [Field("count", "Pieces", many)]
+        fields = [Field("count", "Pieces", many, number=True)]
         if what in ("scrap", "hold"):
             picks = [reason.text for reason in operation.reasons][:6]
             fields.append(Field("reason", "Why", picks=(*picks, NOT_FOUND)))
@@ -73,8 +73,8 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
                  and checklist.ops[row.op].carrier == kind.id}  # fmt: skip
         free = [number for number in range(1, kind.count + 1) if number not in taken]
         fields = [
-            Field("number", f"{kind.name} number", str(free[0]) if free else "", hint=f"1 to {kind.count}"),
-            Field("count", "Pieces", str(min(missing, kind.capacity) or "")),
+            Field("number", f"{kind.name} number", str(*free[:1]), hint=f"1 to {kind.count}", number=True),
+            Field("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
         ]
         if operation.cycle:
             fields.append(Field("cycle", "Cycle begun", hint="6:10; over: 6:10-7:20; empty: waiting"))

@@ -97,7 +97,7 @@ class TraceScreen(KeptFrame):
         batch = self.the_batch
         load = "" if self.load is None else str(self.load)
         fields = [
-            Field("piece", "Piece number", hint=f"1 to {batch.started}, or leave it empty and give"),
+            Field("piece", "Piece number", hint=f"1 to {batch.started}, or leave it empty and give", number=True),
             Field("load", "Load", load),
             Field("place", "Place on its carrier", hint="as A1"),
         ]

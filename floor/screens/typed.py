@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from textual import events
+from textual.message import Message
 from textual.widgets import Input
+
+IN_A_NUMBER = frozenset("0123456789+-.,")
+"""What a field for a number takes."""
+ONLY_NUMBER = "takes a number: digits, sign, point or comma"
+LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: look at it, Enter takes it"
 
 
 class Typed(Input):
@@ -18,6 +25,28 @@ class Typed(Input):
     ended: Callable[[Typed, str], None] | None = None
     """Called at once with what stands in it when Enter is pressed; without, the usual message is sent."""
 
+    class NotInANumber(Message):
+        """A letter was typed where a number is asked for, and not taken; or Enter came after one."""
+
+        def __init__(self, field: Typed, said: str) -> None:
+            super().__init__()
+            self.field = field
+            self.said = said
+
+        @property
+        def control(self) -> Typed:
+            return self.field
+
+    def __init__(self, value: str | None = None, *, number: bool = False, **given: Any) -> None:
+        """A field; for a number it takes no letters, and the key that shows the keys is one there too."""
+        super().__init__(value, **given)
+        self.number = number
+        self.left_out = False
+        """Whether a letter was typed and not taken: what stands there may be less than was meant, as after a scan."""
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        return super().check_consume_key(key, character) and not (self.number and character == "?")
+
     async def _on_key(self, event: events.Key) -> None:
         """Only what is said here; for all else the library goes on to its own handler."""
         focused = self.screen.focused
@@ -28,7 +57,20 @@ class Typed(Input):
         elif event.key == "enter":
             event.prevent_default()
             event.stop()
-            if self.ended is not None:
+            if self.left_out and self.value:
+                self.left_out = False
+                self.select_all()
+                self.post_message(self.NotInANumber(self, LEFT_OUT))
+            elif self.ended is not None:
                 self.ended(self, self.value)
             else:
                 await self.action_submit()
+        elif self.number and event.is_printable and event.character not in IN_A_NUMBER:
+            event.prevent_default()
+            if event.character != "?":
+                event.stop()
+            if event.character not in ("?", " ") and not self.restrict:
+                self.left_out = True
+                self.post_message(self.NotInANumber(self, ONLY_NUMBER))
+        elif event.key == "backspace" and len(self.value) <= 1:
+            self.left_out = False  # typed anew from the beginning

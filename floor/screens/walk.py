@@ -250,10 +250,25 @@ class WalkScreen(RunFrame):
         self.mistyped = text if at_form else ""
         super().say("" if at_form else text, wrong)
         if self.mistyped:
-            self.refused = self.asks.texts()
-            self.asks.focus_named(text)
-            self.why.update(f"✕ {text}")
-            self.why.display = True
+            self.asks.take_back(text)
+            self._show_mistyped()
+
+    def _show_mistyped(self) -> None:
+        self.refused = self.asks.texts()
+        self.why.update(f"✕ {self.mistyped}")
+        self.why.display = True
+
+    @on(Asks.NotInANumber)
+    def letter_typed(self, event: Asks.NotInANumber) -> None:
+        self.mistyped = event.said
+        self._show_mistyped()
+
+    def forget_reply(self) -> None:
+        """What was wrong with a field is said until the field is typed anew, unless somebody goes on elsewhere."""
+        super().forget_reply()
+        if self.mistyped and self.focused not in self.fields:
+            self.mistyped = ""
+            self.show()
 
     @on(Asks.Changed)
     def typed_anew(self) -> None:

@@ -163,10 +163,10 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
     assert bench.state.loads[load].at == 20
     assert bench.state.next_pieces(bench.state.loads[load]) == (2, 3)
 
-    assert "20 Coat (rework)" in begin_line(bench, load)
+    assert "20 rework: Coat" in begin_line(bench, load)
     run = bench.begin(load)
     assert (run.pieces, run.rework) == ((2, 3), "touch up")
-    assert "20 Coat (rework)" in begin_line(bench, load)
+    assert "20 rework: Coat" in begin_line(bench, load)
     keys = [line.key for line in bench.walk(load).lines]
     assert keys.index("rework touch up 1") < keys.index("mix") < keys.index("coat")
     bench.through(load, 20)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from floor.papers.lines import WIDTH, Column, cells, cut, table, wrapped
+from floor.papers.lines import WIDTH, Column, cells, cut, set_out, table, wrapped
 
 TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
 
@@ -42,3 +42,14 @@ def test_a_table_lines_its_columns_up() -> None:
     assert {cells(line) for line in lines} == {WIDTH}
     assert lines[1].endswith("   7")
     assert lines[2].endswith("…  1234")
+
+
+@given(st.lists(st.text("ab é日本", min_size=1, max_size=30).map(str.strip).filter(bool), max_size=8))
+def test_parts_set_out_are_broken_between_two_of_them_where_they_fit_a_line(parts: list[str]) -> None:
+    lines = set_out(parts, 34)
+
+    assert all(cells(line) <= 34 for line in lines)
+    assert "   ".join(lines).split() == " ".join(parts).split()
+    for part in parts:
+        if cells(part) <= 34:
+            assert any(" ".join(part.split()) in " ".join(line.split()) for line in lines)

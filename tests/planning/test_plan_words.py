@@ -125,3 +125,15 @@ def test_a_plan_in_time_is_not_said_to_be_early_beside_a_band_that_is_late_altog
     for text in (whole, lines, brief, short):
         assert not ("early by" in text and "LATE" in text)
         assert ("early by" in text) <= ("early" in said)
+
+
+@pytest.mark.parametrize("width", [64, 78, 100, 200])
+def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(late: ShopPlan, width: int) -> None:
+    at = late.plan.finish["B0001"]
+    band = Band(at + timedelta(hours=1), at + timedelta(hours=20), at + timedelta(days=6))
+    lines = batch_lines(late, "B0001", band, None, 10, width)
+
+    assert all(len(line) <= width for line in lines)
+    for part in ("through Tue 03 Mar", "at the earliest", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
+        assert any(part in line for line in lines), part
+    assert any("(10–90 %: " in line and line.rstrip(" ·").endswith(")") or ")  due" in line for line in lines)

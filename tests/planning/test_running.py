@@ -14,6 +14,7 @@ from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
 from floor.planning.start import fresh
 from floor.planning.words import needed, needed_said, troubles_said
+from floor.screens.base import strip_lines
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
@@ -51,7 +52,15 @@ def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_
     assert len(said) == 1
     assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
     assert "nobody is in from 15:30 to Tue 07:00" in said[0]
-    assert "Have somebody there until it is taken out, by 17:14 at the latest; or take it out by 15:30" in said[0]
+    assert "Be there by 17:14, or take it out by 15:30" in said[0]
+
+
+def test_what_to_do_about_a_window_is_read_whole_at_the_head_of_every_screen() -> None:
+    """Two lines of 80 columns, beside how many more there are: the verb and the time are not cut off."""
+    for bench in (baking(time(12, 14), oven()), baking(time(13, 0), oven(latest="24 h"))):
+        said = troubles_said(plan_of(bench))[0].replace("Pallet 1", "Tray 12")
+
+        assert "…" not in "".join(strip_lines([f"B0001: {said}", "another"], 78)), said
 
 
 def test_what_is_not_soaked_enough_before_all_leave_is_not_to_be_taken_out() -> None:

@@ -10,6 +10,7 @@ from textual.widgets._footer import FooterKey
 from floor.screens.keyline import KeyLine
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
+from tests.screens.painted import rows
 
 
 async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
@@ -74,3 +75,14 @@ async def test_no_key_is_cut_and_it_says_where_there_are_more(open_app: Open, pl
         assert {key.action for key in app.screen.query(FooterKey)} == {
             one.binding.action for one in app.screen.active_bindings.values() if one.binding.show
         }
+
+
+async def test_what_a_key_does_stays_in_its_column_where_it_takes_two_lines(place: Place, open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, place.at(place.load(), "Clamp the pallet"))
+        await pilot.pause()
+        await pilot.press("question_mark")
+        lines = rows(app)
+        column = next(line.index("leave with a word why") for line in lines if "leave with a word why" in line)
+        assert next(line.index("anyway") for line in lines if "anyway" in line) == column

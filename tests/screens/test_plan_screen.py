@@ -140,7 +140,7 @@ async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(op
         await pilot.press("g")
         assert isinstance(app.screen, PlanScreen)
         assert "shop.toml: line 1, hands" in body(app, "#plan-head")
-        await pilot.press("w", "plus", "minus", "left", "right", "v", "home")
+        await pilot.press("plus", "minus", "left", "right", "v", "home", "w")
         assert "no plan" in str(app.screen.reply.content)
 
 

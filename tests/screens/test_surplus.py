@@ -54,9 +54,9 @@ async def test_going_on_up_to_an_operation_is_asked_for_by_its_number(place: Pla
     fill_order(place)
     app = FloorApp(place.shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("enter", "u", "x", "enter")
+        await pilot.press("enter", "u", "2", "5", "enter")
         await fill(pilot, "to free the pallet")
-        assert "There is no op x in the route" in words(app)
+        assert "There is no op 25 in the route" in words(app)
         await pilot.press("escape", "enter", "u", "2", "0", "enter")
         await fill(pilot, "to free the pallet")
         assert place.batch.goes_on is not None

@@ -25,6 +25,7 @@ from floor.screens.walk import WalkScreen
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import part
+from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
 
@@ -218,9 +219,9 @@ async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place)
         await keys.press("enter")
         await keys.until(lambda: "nothing entered" in said(app), "what is wrong")
         assert app.focused is app.screen.fields[0]
-        await keys.type("2.9x")
+        await keys.type("2.9.1")
         await keys.press("enter", "enter")
-        await keys.until(lambda: "2.9x is not a number" in said(app), "what is wrong")
+        await keys.until(lambda: "2.9.1 is not a number" in said(app), "what is wrong")
         assert app.focused is app.screen.fields[0]
         assert place.batch.seq == before
 
@@ -303,7 +304,7 @@ async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(
         app.go_walk(place.id, run)
         await keys.line()
         before = place.batch.seq
-        await keys.fill({"X": "O", "Z": "0.1"})
+        await keys.fill({"X": "0-1", "Z": "0.1"})
         await keys.until(lambda: "is not a number" in said(app), "the refusal")
         assert "G54 X" in said(app)
         assert "-1 to 1 mm" in said(app)
@@ -319,11 +320,11 @@ async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(
 async def test_absurd_numbers_are_refused(place: Place, absurd: str) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
     app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE):
+    async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await keys.line()
         before = place.batch.seq
-        await keys.fill({"X": "0", "Z": absurd})
+        await paste(pilot, "0", absurd)
         await keys.until(lambda: "makes no sense" in said(app), "the refusal")
         assert place.batch.seq == before
 

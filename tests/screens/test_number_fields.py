@@ -1,0 +1,152 @@
+"""Fields that take a number, what stays in one that was refused, and how long an answer stands; at 80 x 24."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.screens.dialogs import Form
+from floor.screens.fields import Entry
+from floor.screens.keys import KeysDialog
+from floor.screens.walk import WalkScreen
+from floor.shop import Shop
+from floor.shop.hand import Hand, HandClock
+from tests.screens.keys import words
+from tests.screens.operator import Place
+
+Open = Callable[..., FloorApp]
+SIZE = (80, 24)
+
+
+async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await pilot.press("w", "minus", "0", "comma", "x", "space")
+        assert walk.fields[0].value == "-0,"
+        assert "G54 X takes a number" in words(app)
+        await pilot.press("2", "full_stop", "plus")
+        assert walk.fields[0].value == "-0,2.+"
+        assert "takes a number" not in words(app), "it is typed anew"
+
+
+async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_taken(
+    place: Place, open_app: Open
+) -> None:
+    """A lot number with its letters left out would be a reading that nobody took."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await pilot.press("L", "0", "full_stop", "5", "enter")
+        assert app.focused is walk.fields[0], "it does not go on"
+        assert "Letters were left out" in words(app)
+        assert walk.fields[0].selected_text == "0.5", "what is typed now takes its place"
+        await pilot.press("enter")
+        assert app.focused is walk.fields[1]
+        await pilot.press("up", "a", "backspace", "backspace", "backspace", "1", "enter")
+        assert app.focused is walk.fields[1], "typed anew from its beginning, it is as it was meant"
+        assert walk.fields[0].value == "1"
+
+
+async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("1", "question_mark")
+        assert isinstance(app.screen, KeysDialog)
+        await pilot.press("escape", "2")
+        assert isinstance(app.screen, WalkScreen)
+        assert app.screen.fields[0].value == "12", "back in the field where it was left"
+
+
+async def test_text_takes_every_letter_and_the_question_mark(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Record the lot of bar stock")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+        await pilot.press("A", "7", "question_mark")
+        assert app.screen.fields[0].value == "A7?"
+
+
+async def test_a_value_that_is_refused_is_replaced_by_what_is_typed_next(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+        before = place.batch.seq
+        await pilot.press("0", "enter", *"1.2.3", "enter")
+        assert place.batch.seq == before
+        assert app.focused is app.screen.fields[1]
+        assert "is not a number" in words(app)
+        await pilot.press("0", "enter")
+        assert place.batch.seq > before, "the digits took the place of what was wrong"
+
+
+async def test_a_refused_value_of_a_dialog_is_replaced_too(
+    open_app: Open, shop: Shop, batch: str, clock: HandClock
+) -> None:
+    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand.form(10)
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "a", "x")
+        assert isinstance(app.screen, Entry)
+        assert "Pieces to start takes a number" in words(app)
+        await pilot.press("0", "enter", "enter")
+        assert isinstance(app.screen, Entry), "none cannot be started"
+        await pilot.press("4", "enter")
+        assert shop.batch(batch).started == 14
+
+
+async def test_an_answer_stands_until_the_next_key(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "j")
+        assert "The clock was not moved" in words(app)
+        await pilot.press("down")
+        assert "The clock was not moved" not in words(app)
+
+
+async def test_what_was_wrong_at_a_form_is_not_said_of_what_is_done_elsewhere(place: Place, open_app: Open) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("1", "full_stop", "full_stop", "enter", "0", "enter")
+        assert "is not a number" in words(app)
+        await pilot.press("escape")
+        assert "is not a number" in words(app), "it stands in the field still"
+        await pilot.press("n")
+        assert isinstance(app.screen, Form)
+        await pilot.press("escape")
+        assert "is not a number" not in words(app)
+
+
+@pytest.mark.parametrize("typed", ["x", "1"])
+async def test_what_is_missing_in_a_form_is_not_missing_once_something_is_typed(
+    open_app: Open, shop: Shop, half: str, typed: str
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "v", "a", "enter")
+        assert isinstance(app.screen, Form)
+        assert "may not stay empty" in words(app)
+        await pilot.press(typed)
+        assert "may not stay empty" not in words(app)
