@@ -140,6 +140,10 @@ class Batch:
         on = self.on.get(load.number, set())
         return tuple(piece for piece in load.pieces if piece in on)
 
+    def stays_in_place(self, load: int | None, to: str) -> bool:
+        """Whether what is counted or taken out of a load so stays in its place until the carrier is emptied."""
+        return load in self.loads and to in ("scrap", "hold") and self.carrier_of(load or 0).holds_fast
+
     def sitting(self, load: Load, where: Where | None = None) -> tuple[int, ...]:
         """Held and scrapped pieces that are still in their places on the load's carrier, or those of one kind."""
         places = ((piece, self.places[piece]) for piece in load.pieces)

@@ -26,7 +26,7 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
         Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
         Field("why", "Reason", picks=PICKS),
     ]
-    fast = load is not None and batch.carrier_of(load).holds_fast
+    fast = batch.stays_in_place(load, "hold")
     if fast:
         fields.append(Field("off", "Off the carrier?", "no", hint="yes: taken off, lost, fallen"))
     sitting = {batch.slot_name(on, piece): piece for piece in batch.sitting(on)} if on else {}

@@ -91,7 +91,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
     mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
     if places := _places(batch, run, pieces):
         mark["places"] = places
-    if _sits(batch, run, code.to):
+    if batch.stays_in_place(run.load, code.to):
         mark["sits"] = True
     if code.caused_at is not None:
         mark["caused_at"] = code.caused_at
@@ -107,16 +107,11 @@ def mark_said(batch: Batch, run: Run, decided: CountMark) -> dict[str, Any]:
     mark: dict[str, Any] = {"to": decided.to, "reason": decided.reason, "pieces": pieces}
     if places := _places(batch, run, pieces):
         mark["places"] = places
-    if _sits(batch, run, decided.to):
+    if batch.stays_in_place(run.load, decided.to):
         mark["sits"] = True
     if code is not None and code.caused_at is not None:
         mark["caused_at"] = code.caused_at
     return mark | {"note": decided.note}
-
-
-def _sits(batch: Batch, run: Run, to: str) -> bool:
-    """Whether what is counted so stays in its place until the carrier is emptied."""
-    return to in ("scrap", "hold") and batch.carrier_of(run.load).holds_fast
 
 
 def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:

@@ -214,6 +214,6 @@ def _set_aside(batch: Batch, pieces: list[int], to: str, why: str) -> list[Draft
         found += draft("set_aside", pieces=mine, to=to, reason=clean(why), load=number or None,
                        op=None if number else batch.places[mine[0]].op,
                        where=pieces_text(batch, rode, mine),
-                       sits=bool(rode and batch.carrier_of(number).holds_fast) or None)  # fmt: skip
+                       sits=batch.stays_in_place(number, to) or None)  # fmt: skip
     return found
 

@@ -209,7 +209,7 @@ class SetAside:
                 raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
             pieces = there[-count:]
         leave_some_in_the_cycle(batch, pieces)
-        fast = bool(load and batch.carrier_of(load.number).holds_fast)
+        fast = batch.stays_in_place(self.load, self.to)
         return draft("set_aside", pieces=pieces, to=self.to, reason=why, load=self.load, op=self.op,
                      where=pieces_text(batch, load, pieces), sits=(fast and not self.off) or None,
                      off=(fast and self.off) or None)  # fmt: skip

@@ -49,6 +49,7 @@ def worked_on(batch: Batch, run: Run) -> str:
     """The first line of a run with which something was done to its pieces; empty where there is none.
 
     What starts a clock was done to them, and so was what is reworked. Where there is no cycle, the steps are the work.
+    Of one piece, and since it was set aside, `_missed_nothing` in `floor/batch/folding/holding.py` asks.
     """
     operation = batch.operation_of(run)
     rework = batch.checklist.rework(run.rework) if run.rework else None

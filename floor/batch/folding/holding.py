@@ -27,7 +27,7 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         place, owes = batch.places[piece], batch.owes(piece)
         load, op = place.load, place.op
         on = "" if owes else batch.reworking(piece)[0]
-        sits = bool(place.where == "load" and body.get("sits") and batch.carrier_of(load).holds_fast)
+        sits = bool(place.where == "load" and body.get("sits")) and batch.stays_in_place(load, body["to"])
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
             counted = batch.last_counted(piece)
             assert counted is not None

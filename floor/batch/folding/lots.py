@@ -30,7 +30,10 @@ def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
 
 
 def _worked(batch: Batch, run: Run) -> bool:
-    """Whether anything was done to the pieces in this run yet, so that the old lot may be in them."""
+    """Whether anything was done in this run yet by which the old lot may be in the pieces.
+
+    More than what cannot be put back (`worked_on`): any step of loading counts here, and one that is said to be skipped.
+    """
     steps = batch.operation_of(run).numbered_steps
     return run.started is not None or any(
         isinstance(step, Do) and step.at in ("load", "cycle", "after") and key in run.marks for key, step in steps
