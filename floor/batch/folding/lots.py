@@ -32,7 +32,7 @@ def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) 
 def _worked(batch: Batch, run: Run) -> bool:
     """Whether anything was done in this run yet by which the old lot may be in the pieces.
 
-    More than what cannot be put back (`worked_on`): any step of loading counts here, and one that is said to be skipped.
+    More than what cannot be put back (`worked_on`): any step of loading counts here, and one that was skipped.
     """
     steps = batch.operation_of(run).numbered_steps
     return run.started is not None or any(

@@ -77,5 +77,5 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
     key = RULES[line.step.gate].key(batch, run, line.key, line.step)
     if key in batch.proofs:
         return batch.proofs[key].seq
-    void = batch.voids.get(key)
-    return void.proof.seq if void is not None and void.proof is not None else 0  # void since its phase was over: it counted then
+    void = batch.voids.get(key)  # since its phase was over: it counted then
+    return void.proof.seq if void is not None and void.proof is not None else 0
