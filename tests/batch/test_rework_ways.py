@@ -359,7 +359,7 @@ def test_what_is_in_rework_is_said_until_it_is_with_the_others() -> None:
     bench, _ = packed(Marked("drop", count=1))
     assert in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
     load = reload(bench, 42, "by hand")
-    assert bench.state.title_of(load, 42) == "Fill by hand (rework)"
+    assert bench.state.title_of(load, 42) == "rework: Fill by hand"
     assert in_rework(bench.state) == ["1 piece on Tray 1 at op 42: Fill the scratch by hand"]
 
 
