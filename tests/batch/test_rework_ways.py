@@ -225,7 +225,7 @@ def stripped(*held: str) -> tuple[Bench, Load]:
 
 def test_in_place_too_a_rework_may_have_operations_of_its_own() -> None:
     bench, load = stripped()
-    assert (load.at, bench.state.title_of(load, 14)) == (14, "Etch (rework)")
+    assert (load.at, bench.state.title_of(load, 14)) == (14, "rework: Etch")
     bench.through(load.number, 14, 20)
     assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
 
@@ -248,7 +248,7 @@ def test_a_piece_held_in_the_middle_joins_those_that_are_still_there() -> None:
     bench.until(load.number, "count")
     bench.say(Dispose((1,), "use as is", "no scratch"), by="LL")
     bench.through(load.number, 14)
-    assert (load.at, bench.state.next_pieces(load), bench.state.title_of(load, 14)) == (14, (1,), "Etch (rework)")
+    assert (load.at, bench.state.next_pieces(load), bench.state.title_of(load, 14)) == (14, (1,), "rework: Etch")
     bench.through(load.number, 14)
     assert (load.at, bench.state.next_pieces(load)) == (20, (1, 2))
     conserved(bench.state)
@@ -331,7 +331,7 @@ def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> No
     bench.through(pallet, 20, marks=(Marked("flaky", positions=("A1",)),))
     load = reload(bench, 12, "strip")
     assert bench.state.leg(load) == (12, 14, 20, 30)
-    assert bench.state.title_of(load, 12) == "Strip the coat (rework)"
+    assert bench.state.title_of(load, 12) == "rework: Strip the coat"
     bench.through(load.number, 12, 14, 20)
     assert (load.at, bench.state.title_of(load, 30), in_rework(bench.state)) == (30, "Cut free", [])
 
