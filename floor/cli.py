@@ -37,7 +37,7 @@ EXAMPLES = """examples:
   floor --shop /srv/shop                  open the shop in this folder (or set FLOOR_SHOP)
   floor status                            counts and what is next, as text
   floor status --json | jq .next[0]       the same for a program
-  floor plan                              when each batch is through, and what it hangs on
+  floor plan                              when each batch will be done, and what it hangs on
   floor plan B0007 --csv > runs.csv       its runs as a table
   floor plan part.toml --order 96 --confidence 95%
                                           before a batch exists: pieces to start, loads, stock, finish
@@ -49,7 +49,7 @@ EXAMPLES = """examples:
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record
   floor backup                            one verified copy of the record
-  floor recover B0007 --by RK             bring back what is missing of a record that was cut short
+  floor recover B0007 --by RK             bring back what is missing from a record that was cut short
   floor restore backups/record-20261125T020000Z --by RK
                                           bring that copy back; the present record is kept beside it
   floor bundle B0007 b7.floor --to "north shop" --by RK

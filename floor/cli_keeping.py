@@ -31,7 +31,7 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
     restore = commands.add_parser("restore", parents=[shop], help="bring a copy of the whole record back")
     restore.add_argument("copy", type=a_path, metavar="COPY", help="the folder of one copy")
     restore.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
-    restore.add_argument("--other-shop", action="store_true", help="also where the copy is of another shop")
+    restore.add_argument("--other-shop", action="store_true", help="even if the copy is of another shop")
     restore.set_defaults(run=_restore)
 
     recover = commands.add_parser("recover", parents=[shop], help="bring back what is missing of one record")
@@ -45,7 +45,7 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
     bundle.add_argument("file", type=a_path, metavar="FILE", nargs="?", help="default: BATCH.floor in this folder")
     bundle.add_argument("--to", default="", metavar="WHERE", help="the machine or shop it goes to")
     bundle.add_argument("--by", required=True, metavar="INITIALS", help="the lead who sends it")
-    bundle.add_argument("--withdraw", metavar="WHY", help="make a sent batch alive here again: it was never taken in")
+    bundle.add_argument("--withdraw", metavar="WHY", help="make a sent batch active here again: it was never taken in")
     bundle.set_defaults(run=_bundle)
 
     receive = commands.add_parser("receive", parents=[shop], help="take in a batch that was sent over")
@@ -183,7 +183,7 @@ def _bundle(args: argparse.Namespace) -> int:
         by = _sign(shop, args.by)
         if args.withdraw:
             shop.do(args.batch, TakeIn(args.withdraw, withdrawn=True, name=args.batch), by)
-            return f"{args.batch} is alive here again."
+            return f"{args.batch} is active here again."
         file = args.file or Path(f"{args.batch}.floor")
         send_over(shop, args.batch, file, args.to, by)
         return f"{args.batch} is in {file} and takes no more work here. Take it in with: floor receive {file.name}"
@@ -204,7 +204,7 @@ def _receive(args: argparse.Namespace) -> int:
         other = f" It was {taken.sent_as} where it came from; that name is another batch's here." if (
             taken.sent_as != taken.name) else ""
         kept = f" The copy that was here is kept in {taken.kept}." if taken.kept else ""
-        return f"{taken.name} is alive here now.{other}{kept}"
+        return f"{taken.name} is active here now.{other}{kept}"
 
     return _kept(args, act)
 

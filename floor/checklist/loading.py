@@ -93,7 +93,7 @@ _TOO_LONG = "a number has too many digits"
 
 
 def _odd(name: str, wrong: str) -> Problem:
-    return Problem(name, 1, "the file", wrong, "write it as the shipped checklists do")
+    return Problem(name, 1, "the file", wrong, "write it the way the shipped checklists do")
 
 
 def checklist_digest(text: str) -> str:
@@ -129,7 +129,7 @@ def read_text(file: File) -> str:
             )
         raw = file.read_bytes()
     except PermissionError:
-        raise UnreadableFile("may not be read by you", "ask its owner, or change its permissions") from None
+        raise UnreadableFile("no permission to read it", "ask its owner, or change its permissions") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name cannot be that of a file"
         raise UnreadableFile(f"cannot be read ({reason})", "check the name and the disk") from None

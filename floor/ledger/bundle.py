@@ -81,7 +81,7 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
     except OSError as error:
         raise BundleRefused(f"{path} cannot be read: {error.strerror}. Look whether the path is right.") from None
     if len(raw) > 1 << 20 and sum(raw.count(one) for one in b"[{,") > MAX_DENSITY * len(raw):
-        raise BundleRefused(f"{path} is not read: no batch consists of that many small values.")
+        raise BundleRefused(f"{path} is not read: no batch holds that many small values.")
     found = read_header(raw)
     if found is None or "head" not in found[0]:
         raise BundleRefused(f"{path} is not a bundle. Write one on the other machine with `floor bundle`.")
@@ -149,7 +149,7 @@ def receive(
                 turn.adopt(entries[have:])
                 return Received(book, entries[have:])
             raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
-                                f"Where it counts as gone over, a lead makes it alive: floor bundle {name} --withdraw "
+                                f"Where it counts as gone over, a lead makes it active: floor bundle {name} --withdraw "
                                 "WHY --by INITIALS")
         kept = spare_path(book.path, PARTED)
         with said_plainly(f"Taking in {path}"):

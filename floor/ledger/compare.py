@@ -73,7 +73,7 @@ def _parting(shelf: Shelf, name: str, copy: Path) -> str:
         return ""
     other = theirs[same]
     return (f"{name}: entry {same + 1} is not the one that {copy_name(copy)} has, {other.kind!r:.40} by "
-            f"{other.by!r:.10} of {other.at}: the record was written anew or cut short since. Look at both.")
+            f"{other.by!r:.10} of {other.at}: the record was rewritten or cut short since. Compare both.")
 
 
 def _decided(shelf: Shelf, name: str) -> set[int]:

@@ -163,7 +163,7 @@ def open_file(files: Files, path: Path, flags: int, name: str) -> int:
         if error.errno in (errno.EACCES, errno.EPERM):
             why = "this user may not read it. Ask whoever looks after this machine"
         elif error.errno in (errno.EISDIR, errno.EINVAL):
-            why = "it is no file. Move it away"
+            why = "it is not a file. Move it away"
         raise Unreadable(f"The record of {name} cannot be read, {path}: {why}.") from error
 
 

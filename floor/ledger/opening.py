@@ -83,7 +83,7 @@ def clean(files: Files, fd: int, path: Path, reading: Reading, known: int = 0) -
     last = reading.entries[-1].seq if reading.entries else known
     nowhere = f"Neither its note nor a copy knows of anything after entry {last}."
     if len(reading.rest) <= len(CLOSING):
-        said = f"The closing braces of the record of {path.stem} were not whole and were written anew. {nowhere}"
+        said = f"The closing braces of the record of {path.stem} were not whole and were written again. {nowhere}"
     else:
         spare = spare_path(path, "torn")
         write_whole(files, spare, reading.rest)

@@ -103,7 +103,7 @@ def _pin(hashes: list[str], pinned: str) -> Fault | None:
     if not pinned or len(pinned) >= MIN_PINNED and any(digest.startswith(pinned) for digest in hashes):
         return None
     return Fault("removed", len(hashes), (
-        f"No entry has the hash {pinned} that the paper names: the record was written anew, or cut short, since."
+        f"No entry has the hash {pinned} that the paper names: the record was rewritten or cut short since."
         if len(pinned) >= MIN_PINNED else f"Give at least {MIN_PINNED} characters of the hash on the paper."))
 
 

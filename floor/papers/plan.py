@@ -100,7 +100,8 @@ def plan_text(
     for batch, count in shop_plan.asked.undecided.items():
         if batch in batches:
             are = "is" if count == 1 else "are"
-            paper.say(f"{plural(count, 'piece')} of {batch} {are} in it no further than under way: not needed.")
+            paper.say(f"{plural(count, 'piece')} of {batch} {are} planned to the end of the run under way only: "
+                      "not needed for the order.")  # fmt: skip
     if shop_plan.asked.held:
         are = "is" if shop_plan.asked.held == 1 else "are"
         paper.say(f"{plural(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")

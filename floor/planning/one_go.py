@@ -30,9 +30,10 @@ class OneGo:
         """``In one go, 45 min by hand. Begin it by 10:45 at the latest.``"""
         head = f"in one go, {span(self.minutes * 60)} by hand"
         if self.begin is None:
-            return sentences(head, "no stretch of work is so long: have somebody stay, or make the load smaller")
+            return sentences(head, "no stretch of work is that long: have somebody stay, or make the load smaller")
         if self.begin > now:
-            return sentences(head, f"not before the next break or the end of the shift: begin it {self._at(now)}")
+            wrong = "does not fit before the next break or the end of the shift"
+            return sentences(head, f"{wrong}: begin it {self._at(now)}")
         return sentences(head, f"begin it by {clock_time(self.latest, now)} at the latest" if self.latest else "")
 
     def _at(self, now: datetime) -> str:

@@ -148,7 +148,7 @@ def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
     if difference.hours is None or difference.plan is None:
         return f"cannot be planned: {first(difference.obstacles)}"
     if not shop_plan.whole:
-        return f"all can be planned, through {shown(difference.plan.end, '%a %d %b %H:%M')} at the earliest"
+        return f"all can be planned, done {shown(difference.plan.end, '%a %d %b %H:%M')} at the earliest"
     end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
     said = f"{hours_said(difference.hours)}, {shown(end, '%a %d %b %H:%M')}"
     moved = [f"{id} {hours_said(hours)}" for id, hours in difference.batches.items() if abs(hours) >= 0.05]

@@ -76,7 +76,7 @@ def chance_to_fill(found: Outlook) -> str:
 
 
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
-    """``Filled 38% · through Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
+    """``Filled 38% · done Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
     parts = []
     if found is not None:
         parts.append(chance_to_fill(found).capitalize())
@@ -84,7 +84,7 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
     band_said = f" ({_band(through.band, through.at).replace(' to ', '–')})" if through.band else ""
-    parts.append(f"through {shown(through.at, '%a %d %H:%M')}{AT_LEAST if through.earliest else ''}{band_said}")
+    parts.append(f"done {shown(through.at, '%a %d %H:%M')}{AT_LEAST if through.earliest else ''}{band_said}")
     if through.late:
         parts.append(late_said(through))
     more = found.top_up if found is not None else None
@@ -114,7 +114,7 @@ def batch_lines(
         if brief and len(said) > width:
             said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
         return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
-    through = f"{batch}  through {day_time(ends.at, shop_plan.plan.start)}"
+    through = f"{batch}  done {day_time(ends.at, shop_plan.plan.start)}"
     spread = "" if brief else _spread(ends)
     more = []
     if len(through + spread) > width:  # a time is not torn apart

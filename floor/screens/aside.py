@@ -36,7 +36,7 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
         positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
         off = values.get("off", "no").strip().casefold()
         if not off or not ("yes".startswith(off) or "no".startswith(off)):
-            return {"off": "write yes or no"}
+            return {"off": "enter yes or no"}
         if positions and all(position in sitting for position in positions):
             return take_off(positions, off)
         to = [one for one in AS if values["to"].strip() and one.startswith(values["to"].strip().casefold())]

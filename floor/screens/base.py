@@ -284,7 +284,7 @@ def run_missing(batch: Batch, number: int) -> str:
     """Why a run is not there any more, in a sentence; empty where it is."""
     run = batch.runs.get(number)
     if run is None:
-        return f"Run {number} of {batch.id} was struck out of the record: it is not begun any more"
+        return f"Run {number} of {batch.id} was struck out of the record: it is no longer under way"
     if run.put_back:
         return f"{batch.load_name(run.load)} was put back from op {run.op} by {run.released_by}"
     return ""

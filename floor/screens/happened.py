@@ -64,7 +64,7 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
             screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
 
     if outage is None:
-        hint = f"like 14:30 or {shown(now + timedelta(days=1), WHEN)}; empty where nobody knows"
+        hint = f"like 14:30 or {shown(now + timedelta(days=1), WHEN)}; empty if nobody knows"
         fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
         screen.ask(Form(f"{name} goes out of service, for every batch", fields), out)
     else:

@@ -38,7 +38,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     def attempt(values: Values) -> Errors:
         into = values.get("into", "").replace(",", " ").split()
         if not all(one.isdecimal() for one in into):
-            return {"into": "write the numbers of the loads"}
+            return {"into": "enter the load numbers"}
         try:
             screen.desk.do(batch_id, OpenLot(what, values["lot"], values.get("until", ""), tuple(map(int, into))))
         except Refused as refused:
@@ -47,7 +47,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         return {}
 
     old = batch.lots.get(what)
-    text = f"Until now: {old.lot}. Loads that are through keep it." if old else ""
+    text = f"Until now: {old.lot}. Loads that are past it keep it." if old else ""
 
     def answered(taken: bool | None) -> None:
         screen.update_all()

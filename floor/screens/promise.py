@@ -43,7 +43,7 @@ class Promise(Static):
 
     async def _work_out(self, order: int, pieces: int, due: date | None) -> None:
         await asyncio.sleep(TYPING)
-        self.update("When it would be through: being worked out …")
+        self.update("When it would be done: being worked out …")
 
         def stop() -> bool:
             return self.asked != (order, pieces, due) or not self.is_attached
@@ -51,7 +51,7 @@ class Promise(Static):
         try:
             shop_plan = await _planned(self.desk, self.checklist, order, pieces, due, stop)
         except Exception as error:  # whatever it is, the batch can be opened without it
-            self.update(f"When it would be through cannot be said: {error}")
+            self.update(f"When it would be done cannot be told: {error}")
         else:
             if not stop():
                 self.update("\n".join(promised(shop_plan, len(self.desk.shop.batches))))
@@ -94,7 +94,7 @@ def promised(shop_plan: ShopPlan, others: int) -> list[str]:
     found = finish(shop_plan, NAME)
     if found.at is None:
         return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
-    said = f"Begun now, {beside}: through {day_time(found.at)}{AT_LEAST}"
+    said = f"Begun now, {beside}: done {day_time(found.at)}{AT_LEAST}"
     if found.due is not None:
         said += f", {late_said(found)}"
     return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]

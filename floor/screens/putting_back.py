@@ -13,7 +13,7 @@ def put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """One key; where lines of the walk fall with it, that is asked first. What has begun is refused with what to do."""
     batch = screen.desk.batch(batch_id)
     name, station = batch.load_name(run.load), batch.checklist.station(run.station).name
-    done = f"{name} is put back: {station} is free, the load stands where it stood"
+    done = f"{name} is put back: {station} is free, the load is where it was"
 
     def give() -> None:
         screen.give(batch_id, PutBack(run.number), lambda _: screen.floor.take_away(screen, done, wrong=False))

@@ -178,8 +178,8 @@ class Books:
         """The record is no longer the one that was opened: out of reach for a while, or changed for another one."""
         before = self.away
         if SHOP_BOOK not in self.shelf.names():
-            self.away = (f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Look whether its "
-                         "disk or share is there; Floor goes on by itself when it is.")
+            self.away = (f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Check "
+                         "that its disk or share is there; Floor goes on by itself once it is.")
             return self.away != before
         known = {id: held.batch.entries[-1].hash for id, held in self._held.items()}
         self._held, self._out, self.troubles = {}, {}, []
@@ -191,8 +191,8 @@ class Books:
             return self.away != before
         self.away = ""
         if any(id not in self._held or self._parted(self._held[id], head) for id, head in known.items()):
-            self.replaced.append(f"The record in {self.shelf.folder} was changed for another one, as when a copy is "
-                                 "brought back. What is shown now is what it says; look at it before going on.")
+            self.replaced.append(f"The record in {self.shelf.folder} was replaced by another, as when a copy is "
+                                 "brought back. What is shown now comes from it; check it before going on.")
         return True
 
     def _change_for_what_is_there(self, id: str) -> None:
@@ -201,8 +201,8 @@ class Books:
         self._take_in_new_books()
         there = self._held.get(id)
         if there is not None and self._parted(there, head):
-            self.replaced.append(f"The record of {id} was changed for another one, as when a copy is brought back. "
-                                 "What is shown now is what it says; look at it before going on.")
+            self.replaced.append(f"The record of {id} was replaced by another, as when a copy is brought back. "
+                                 "What is shown now comes from it; check it before going on.")
         elif there is None and id not in self.shelf.closed_names():
             why = self._out[id].sentence if id in self._out else ""
             self.replaced.append(f"The record of {id} is no longer in {self.shelf.folder}. {why}".strip())
@@ -225,8 +225,9 @@ class Books:
             held.batch = advance(held.batch, news)
         except Inapplicable as error:
             del self._held[id]
-            self._leave_out(id, f"Batch {id} cannot be read on: {error}")
-            raise Refused("unknown", f"batch {id} cannot be read on: {error}", "use the newest Floor for it") from error
+            self._leave_out(id, f"Batch {id} cannot be read any further: {error}")
+            wrong = f"batch {id} cannot be read any further: {error}"
+            raise Refused("unknown", wrong, "use the newest Floor for it") from error
 
     def _take_in_new_books(self) -> bool:
         before, taken = set(self._out), False
@@ -289,7 +290,7 @@ class Books:
             try:
                 self.shelf.archive(id)
             except LedgerError as error:
-                self._leave_out(id, f"Batch {id} is closed and was not put aside: {error}")
+                self._leave_out(id, f"Batch {id} is closed but could not be moved to the closed ones: {error}")
 
     def _say_condition(self, book: Book) -> None:
         if book.condition.kind != "fine":

@@ -71,7 +71,7 @@ def send_over(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
         write_bundle(shop.shelf.open(id), path)
     except LedgerError as error:
         raise WriteFailed(f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
-                          f"make it alive here again with floor bundle {id} --withdraw WHY.") from error
+                          f"make it active here again with floor bundle {id} --withdraw WHY.") from error
 
 
 def _try_out(book: Book, path: Path) -> None:
@@ -88,7 +88,7 @@ def _try_out(book: Book, path: Path) -> None:
     except (WriteFailed, OSError) as error:
         cause = error if isinstance(error, OSError) else error.__cause__
         why = getattr(cause, "strerror", error)
-        raise WriteFailed(f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is alive "
+        raise WriteFailed(f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is active "
                           "here as before.") from error
 
 
@@ -139,7 +139,7 @@ def look_into(shop: Shop, path: Path) -> Offer:
     if name == SHOP_BOOK or entries[0].kind != "batch_opened":
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
     if entries[-1].kind != "gone_over":
-        raise Refused("input", f"{path} was not sent over with floor bundle", "send it from the machine it is alive on")
+        raise Refused("input", f"{path} was not sent over with floor bundle", "send it from where it is active")
     batch = _sound(shop, path, entries)
     here = shop.name_of(entries[0].hash)
     ours = shop.batch(here).entries if here else []
@@ -161,8 +161,8 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
             page(alive, now)  # walks the runs under way too
             return batch
     except Inapplicable as error:
-        raise Refused("unknown", f"{path} holds what this Floor does not understand, as where it comes from a newer "
-                      f"one: {error}", "nothing was taken in; bring the Floor of this machine up to the other's, then "
+        raise Refused("unknown", f"{path} holds what this Floor does not understand, as when it comes from a newer "
+                      f"one: {error}", "nothing was taken in; update Floor here to the other machine's version, then "
                       "give the command again") from error
     except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in
         why = type(error).__name__
@@ -192,8 +192,8 @@ def take_in(shop: Shop, offer: Offer, by: str, *, instead: bool = False) -> Take
     """
     shop.context(offer.sent_as, by).need_lead("taking a batch in")
     if offer.never_sent and not instead:
-        raise Refused("not now", f"{offer.here} is alive here and went over to nobody, so what the bundle adds cannot "
-                      "be of it", "ask where it comes from; a lead takes it in all the same with --instead")
+        raise Refused("not now", f"{offer.here} is active here and was sent to nobody, so what the bundle adds cannot "
+                      "belong to it", "ask where it comes from; a lead can take it in anyway with --instead")
     got = receive(shop.shelf, offer.path, shop.next_id(), instead=instead, head=offer.head)
     shop.reload(got.book.name)
     shop.do(got.book.name, TakeIn(f"from {got.book.entries[-1].by}", name=got.book.name), by)
@@ -278,8 +278,8 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
     """
     record = folder / RECORD
     if not other_shop and not same_shop(copy, record):
-        raise Refused("input", f"{copy} is a copy of another shop", "take one of this shop; to change to that one, "
-                      "add --other-shop")  # fmt: skip
+        raise Refused("input", f"{copy} is a copy of another shop", "choose a copy of this shop; to change over to "
+                      "that one, add --other-shop")  # fmt: skip
     former = restore(copy, record)
     was = former.name if former else None
     _enter(folder, [Draft("record_restored", {"copy": copy.name, "former": was})], now, by)

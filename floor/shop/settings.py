@@ -41,7 +41,7 @@ FILL_LEVEL = 0.9
 
 MOST_BYTES = 100_000
 """No settings come near it; a file beyond it is something else."""
-MEND = "Set it right or move it away."
+MEND = "Fix it or move it away."
 
 
 class SettingsError(ValueError):
@@ -90,8 +90,8 @@ def load_zone(folder: Path) -> tzinfo | None:
     try:
         return named_zone(name) if name and isinstance(name, str) else None
     except ValueError as error:
-        raise SettingsError(f"{folder / FILE}: zone: {error}. Times are shown as this machine's clock has them "
-                            f"until then. {MEND}") from None
+        raise SettingsError(f"{folder / FILE}: zone: {error}. Until then times are shown by this "
+                            f"machine's clock. {MEND}") from None
 
 
 def named_zone(name: str) -> tzinfo:
@@ -126,7 +126,7 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
     except ValueError:
         raise SettingsError(f"{file}: larger than {MOST_BYTES // 1000} kB, so not the settings. {MEND}") from None
     except OSError as error:
-        why = "it is no file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
+        why = "it is not a file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
         raise SettingsError(f"{file}: cannot be read: {why}. {MEND}") from None
     import tomllib
 

@@ -126,7 +126,7 @@ def test_what_names_nothing_of_the_batch_says_so_and_a_slip_of_years_too(bench: 
     load = bench.form(10)
     bench.through(load, 10, 20, 30)
     through = bench.refused(Transcribed(BeginRun(load), bench.clock().at))
-    assert through.wrong == "load 1 is through and its carrier is free"
+    assert through.wrong == "load 1 is done and its carrier is free"
     bench.say(StartPieces(1))
     assert "more than ten years" in bench.refused(Transcribed(FormLoad(10), at - timedelta(days=9000))).wrong
 

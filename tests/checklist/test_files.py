@@ -63,7 +63,7 @@ def test_no_permission(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "a.toml").write_text("format = 1")
     monkeypatch.setattr(Path, "read_bytes", refuse)  # root may read everything, so the refusal is played
 
-    assert "may not be read by you; ask its owner" in only(tmp_path / "a.toml")
+    assert "no permission to read it; ask its owner" in only(tmp_path / "a.toml")
 
 
 def test_a_disk_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -177,7 +177,7 @@ CASES = [
         OFFSETS,
         own("G54"),
         "station mill, carrier_offsets, pallet",
-        "1 given, and there are 2",
+        "1 given for 2 of them",
     ),
     (
         "carriers_have_their_offset",
@@ -205,7 +205,7 @@ CASES = [
         'station = "mill"\ncarrier = "pallet"\n',
         'station = "mill"\nalso_at = ["mill"]\ncarrier = "pallet"\n',
         "op 10, also_at 1",
-        'station "mill" is named already',
+        'station "mill" is already named',
     ),
     (
         "offset_of_its_station",
@@ -219,7 +219,7 @@ CASES = [
         OFFSETS,
         OFFSETS + "runs_at_once = 2\ncarrier_places = { pallet = 3 }\n",
         "station mill, carrier_places, pallet",
-        "a pallet takes 3 places, and mill has 2; `runs_at_once` is the number of places: at least 3",
+        "a pallet takes 3 places, but mill has 2; `runs_at_once` is the number of places: at least 3",
     ),
     (
         "carriers_fit_their_stations",
@@ -233,28 +233,28 @@ CASES = [
         'program = "X1-10 A"\n',
         'program = "X1-10 A"\nloads_per_cycle = 2\n',
         "op 10, loads_per_cycle",
-        "2 of pallet take 2 places, and mill has 1; `runs_at_once = 2` at mill, or fewer loads to a cycle",
+        "2 of pallet take 2 places, but mill has 1; `runs_at_once = 2` at mill, or fewer loads to a cycle",
     ),
     (
         "loads_of_a_cycle_fit",
         "cycle = false\n",
         "cycle = false\nloads_per_cycle = 2\n",
         "op 20, loads_per_cycle",
-        "2 loads in one cycle, and there is no cycle",
+        "2 loads in one cycle, but there is no cycle",
     ),
     (
         "probes_name_one_offset",
         OFFSETS,
         own("G54", "G54"),
         "op 10, step 3 (probed), offset",
-        "G54 for every pallet, and at mill it belongs to one of them; leave `offset` out",
+        "G54 for every pallet, but at mill it belongs to one of them; leave `offset` out",
     ),
     (
         "probes_name_one_offset",
         'offset = "G54", ',
         "",
         "op 10, step 3 (probed)",
-        "names no offset, and mill does not say which belongs to a pallet",
+        "names no offset, and mill has none for a pallet",
     ),
     (
         "axes_are_of_an_offset",
@@ -290,8 +290,8 @@ CASES = [
     ),
     ("reworks_lead_somewhere", "back_to = 20", "back_to = 27", "rework again, back_to", 'op "27" is not in the file'),
     ("reworks_lead_somewhere", "20, 25, 30", "20, 27, 30", "rework again, ops 2", 'op "27" is not in the file'),
-    ("reworks_go_forward", "20, 25, 30", "25, 30", "rework again, ops", "begins with op 25, and the rework goes"),
-    ("reworks_go_forward", "20, 25, 30", "20, 30, 25", "rework again, ops", "operations out of their order"),
+    ("reworks_go_forward", "20, 25, 30", "25, 30", "rework again, ops", "begins with op 25, but the rework goes"),
+    ("reworks_go_forward", "20, 25, 30", "20, 30, 25", "rework again, ops", "operations out of order"),
     (
         "reworks_leave_nothing_out",
         'text = "Spilled"',
@@ -305,14 +305,14 @@ CASES = [
         'title = "Mill pocket"',
         'title = "Mill pocket"\nrework_only = true',
         "op 10, rework_only",
-        "the first operation is one that every piece passes",
+        "the first operation cannot be for rework only",
     ),
     (
         "rework_only_is_passed",
         "rework_only = true\n",
         "rework_only = true\nexpected_yield = 0.9\n",
         "op 25, expected_yield",
-        "state it as `expected_yield` of the rework",
+        "state it as the `expected_yield` of the rework",
     ),
     (
         "clocks_of_rework_are_awaited_there",
@@ -326,9 +326,9 @@ CASES = [
         'rework = "again", caused_at',
         'rework = "again", share = 0.2, caused_at',
         "op 30",
-        "a yield of 1 and 0.2 to rework are more than all pieces",
+        "a yield of 1 and 0.2 to rework add up to more than 1",
     ),
-    ("shares_add_up", '"Spilled"', '"Spilled", share = 0.2', "op 20, reason spill, share", "share of pieces for scrap"),
+    ("shares_add_up", '"Spilled"', '"Spilled", share = 0.2', "op 20, reason spill, share", "pieces sent to scrap"),
     ("shares_add_up", '"Ran over"', '"Ran over", to = "rework", rework = "again", share = 0.1',
      "op 25, reason over, share", "a share at an operation that only rework passes"),
     ("clock_starts", '"step fill"', '"step fil"', "op 20, clock cure, starts", 'did you mean "fill"?'),
@@ -649,21 +649,21 @@ CASES += [
         IN_THE_CYCLE,
         IN_THE_CYCLE + TURN.replace('cycle = "goes on" ', "").replace(', }', ' }'),
         "op 10, step 1, cycle",
-        'it never goes on; add a step with `cycle = "goes on"` after it',
+        'the cycle never goes on after it; add a step with `cycle = "goes on"` after it',
     ),
     (
         "what_stands_goes_on",
         IN_THE_CYCLE,
         IN_THE_CYCLE + TURN.replace('"stands"', '"goes on"'),
         "op 10, step 1, cycle",
-        "nothing stands here",
+        '"goes on" with no "stands" before it',
     ),
     (
         "what_stands_goes_on",
         IN_THE_CYCLE,
         IN_THE_CYCLE + TURN.replace('at = "cycle", cycle = "stands"', 'at = "load", cycle = "stands"'),
         "op 10, step 1, cycle",
-        "stands where no cycle runs",
+        "`cycle` where no cycle runs",
     ),
     (
         "turns_have_a_time",
@@ -677,7 +677,7 @@ CASES += [
         'cycle = "20 min" }',
         'cycle = "20 min", turn = "2 min" }',
         "op 10, time",
-        "a time for turning over, and nothing stops the cycle",
+        "a time for turning over, but nothing stops the cycle",
     ),
 ]
 AS_FAR_AS_FILLING = RIGHT[: RIGHT.index('time = { before_piece')]
@@ -696,7 +696,7 @@ ADVICE = [
         UP_TO_THE_CURE.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 25\nops = [25, 30]")
         .replace('earliest = "24 h"', 'earliest = "24 h", latest = "48 h"'),
         "op 30, step 1 (cured)",
-        "rework again comes here again without op 20: cure may have closed; `once = true` here",
+        "rework again comes back here without op 20: the window of cure may have closed; `once = true` here",
     ),
     (
         "what_is_turned_is_proved_to_sit",
@@ -704,7 +704,7 @@ ADVICE = [
         'time = { setup = "10 min", cycle = "20 min", turn = "2 min" }' + IN_THE_CYCLE
         + TURN.replace(SEATED, ""),
         "op 10, step 1",
-        "nothing that proves how they sit; add a gate before the cycle goes on",
+        "nothing proves they are seated before the cut goes on; add a gate before the cycle goes on",
     ),
     (
         "set_ups_serve_all_loads",
@@ -741,7 +741,7 @@ ADVICE = [
         OFFSETS,
         OFFSETS + "runs_at_once = 2\n",
         "station mill",
-        "Pallet 1, Pallet 2 share G54, and 2 may be on it at once; give each its own in `carrier_offsets`",
+        "Pallet 1, Pallet 2 share G54, and more than one may be on mill at once; give each its own in",
     ),
     (
         "life_lasts_a_load",

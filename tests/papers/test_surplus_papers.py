@@ -56,7 +56,7 @@ def test_what_was_decided_stands_in_status_plan_and_handover(bench: Bench) -> No
 def test_the_plan_says_how_many_it_leaves_out_as_not_needed(bench: Bench) -> None:
     text = " ".join(plan_text(planned(bench.state, now=bench.clock(), crew=ALWAYS), bench.clock(), ["B0001"]).split())
 
-    assert "8 pieces of B0001 are in it no further than under way: not needed." in text
+    assert "8 pieces of B0001 are planned to the end of the run under way only: not needed for the order." in text
     assert "not planned" not in text, "nothing is missing that anybody asked for"
 
 

@@ -64,7 +64,7 @@ def test_the_words_say_the_time_or_when_else(bench: Bench) -> None:
     late = said(bench, "11:00")
     assert late is not None
     assert late.said(MORNING.replace(hour=11)) == (
-        "In one go, 45 min by hand. Not before the next break or the end of the shift: begin it 12:00."
+        "In one go, 45 min by hand. Does not fit before the next break or the end of the shift: begin it 12:00."
     )
 
 
@@ -74,7 +74,7 @@ def test_where_no_stretch_is_so_long_that_is_said() -> None:
     found = said(bench, "07:00")
     assert found is not None
     assert found.begin is None
-    assert "no stretch of work is so long" in found.said(MORNING).lower()
+    assert "no stretch of work is that long" in found.said(MORNING).lower()
 
 
 def test_where_somebody_is_always_in_there_is_no_latest(bench: Bench) -> None:

@@ -68,7 +68,7 @@ def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
 def test_enough_pieces_ask_for_none() -> None:
     found = look(open_bench(engraved, start=60, order=40))
     assert found.top_up is None
-    assert "good pieces are to be expected" in outlook_said("B0001", found, 10)
+    assert "good pieces expected" in outlook_said("B0001", found, 10)
 
 
 def look(bench: Bench) -> Outlook:

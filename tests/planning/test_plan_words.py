@@ -45,7 +45,7 @@ def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, w
     assert len(lines) == 1 or not brief
     assert all(len(line) <= width for line in lines)
     assert "✕ LATE by" in " ".join(lines)
-    assert lines[0].startswith("B0001  through ")
+    assert lines[0].startswith("B0001  done ")
 
 
 @pytest.mark.parametrize(

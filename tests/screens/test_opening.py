@@ -334,7 +334,7 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         await pilot.press("tab", "tab", *"2026-03-02")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
-        assert "Begun now, beside 1 open batch: through" in words(app)
+        assert "Begun now, beside 1 open batch: done" in words(app)
         assert "✕ LATE by" in words(app)
         assert "What limits it: " in words(app)
     assert [(one.id, one.seq) for one in shop.batches] == before

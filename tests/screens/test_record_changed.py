@@ -60,7 +60,7 @@ async def test_a_screen_of_what_is_no_longer_there_is_not_left_standing(
     keys = Operator(again, place.clock, "BB")
     async with again.run_test(size=SIZE):
         await keys.until(lambda: isinstance(again.screen, Trouble), "what happened")
-        assert "was changed for another one" in words(again)
+        assert "was replaced by another" in words(again)
         assert place.batch.loads == {}
 
 

@@ -83,7 +83,7 @@ async def test_begun_anyway_it_is_put_back_with_one_key(open_app: Open, place: P
         assert "u: put it back" in words(app)
         await pilot.press("u")
         assert isinstance(app.screen, NextScreen)
-        assert "✓ Pallet 1 (load 1) is put back: Mill is free, the load stands where it stood" in said(app)
+        assert "✓ Pallet 1 (load 1) is put back: Mill is free, the load is where it was" in said(app)
     assert place.batch.loads[load].run is None
     assert place.batch.entries[-1].kind == "run_put_back"
 

@@ -95,7 +95,7 @@ def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Pa
     assert offer.never_sent
     assert [(actor.initials, actor.entries, actor.pin_here) for actor in offer.actors] == [("LL", 2, True)]
 
-    with pytest.raises(Refused, match="B0001 is alive here and went over to nobody"):
+    with pytest.raises(Refused, match="B0001 is active here and was sent to nobody"):
         take_in(here, offer, "LL")
 
     assert here.batch("B0001").entries == mine

@@ -52,7 +52,7 @@ def test_a_copy_brought_back_is_said_and_its_state_shown(shop: Shop, tmp_path: P
     shop.do("B0002", Note("after the copy"), "LL")
     restore(copy, record(shop))
 
-    with pytest.raises(Replaced, match="was changed for another one.*Nothing was written"):
+    with pytest.raises(Replaced, match="was replaced by another.*Nothing was written"):
         shop.do("B0002", Note("meant for the other record"), "LL")
 
     assert len(shop.replaced) == 1

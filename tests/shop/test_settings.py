@@ -137,7 +137,7 @@ def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_pa
     file = tmp_path / "shop.toml"
     assert load_keys(tmp_path, NOW) == {}
     file.write_text("hands = [")
-    with pytest.raises(SettingsError, match="Set it right"):
+    with pytest.raises(SettingsError, match="Fix it"):
         load_keys(tmp_path, NOW)
     file.write_text("hands = 0")
     assert load_keys(tmp_path, NOW) == {}, "the plan says what is wrong with the rest"
@@ -151,8 +151,8 @@ def test_keys_are_asked_for_by_name_and_a_file_without_them_asks_for_none(tmp_pa
 @pytest.mark.parametrize(
     ("raw", "said"),
     [
-        (b"hands = " + b"9" * 5000, "cannot be read: a number has too many digits. Set it right or move it away."),
-        (b"a = " + b"[" * 20000, "cannot be read: brackets are nested too deep. Set it right or move it away."),
+        (b"hands = " + b"9" * 5000, "cannot be read: a number has too many digits. Fix it or move it away."),
+        (b"a = " + b"[" * 20000, "cannot be read: brackets are nested too deep. Fix it or move it away."),
         (b"hands = 2\x00", "line 1, column 10"),
         (b"zone = '\xff'", "cannot be read: 'utf-8' codec"),
     ],
@@ -166,7 +166,7 @@ def test_a_file_that_no_reader_takes_is_one_sentence_to_the_plan_and_to_the_keys
         with pytest.raises(SettingsError) as wrong:
             load(tmp_path, NOW)
         assert said in str(wrong.value)
-        assert str(wrong.value).endswith("Set it right or move it away.")
+        assert str(wrong.value).endswith("Fix it or move it away.")
 
 
 @pytest.mark.parametrize("field", ["hands = {}", "zone = {}", "days_off = {}", "zone = [{}]"])
@@ -179,11 +179,11 @@ def test_a_number_too_long_to_be_shown_is_a_sentence_too(tmp_path: Path, field: 
 def test_pipes_devices_and_brackets_without_end_are_a_sentence_too(tmp_path: Path) -> None:
     file = tmp_path / "shop.toml"
     os.mkfifo(file)
-    with pytest.raises(SettingsError, match="it is no file"):
+    with pytest.raises(SettingsError, match="it is not a file"):
         load_keys(tmp_path, NOW)
     file.unlink()
     file.symlink_to("/dev/zero")
-    with pytest.raises(SettingsError, match="it is no file"):
+    with pytest.raises(SettingsError, match="it is not a file"):
         load_settings(tmp_path, NOW)
     file.unlink()
     file.write_text("x" * 200_000)

@@ -167,7 +167,7 @@ def the_load(batch: Batch, number: int) -> Load:
     if load is None:
         raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one of the list")
     if load.dissolved is not None:
-        raise Refused("unknown", f"load {number} is through and its carrier is free", "its pieces have gone on")
+        raise Refused("unknown", f"load {number} is done and its carrier is free", "its pieces have gone on")
     return load
 
 

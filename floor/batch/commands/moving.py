@@ -39,7 +39,7 @@ class TakeIn:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         if not batch.gone:
-            raise Refused("not now", f"batch {batch.id} is alive here already", "go on with it")
+            raise Refused("not now", f"batch {batch.id} is already active here", "go on with it")
         if self.withdrawn:
             context.need_lead("taking a batch back")
             why = reason(self.why, "taking a batch back without its bundle")

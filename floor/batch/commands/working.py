@@ -56,7 +56,7 @@ class BeginRun:
         if load.run is not None:
             raise Refused("not now", f"load {load.number} is under way already", "go on where it stands")
         if load.at is None:
-            raise Refused("not now", f"load {load.number} is through its leg", "its pieces have gone on")
+            raise Refused("not now", f"load {load.number} has finished its leg", "its pieces have gone on")
         if not batch.next_pieces(load):
             raise Refused("not now", f"every piece of load {load.number} is on hold", "a lead decides on them first")
         exception = ""

@@ -80,7 +80,7 @@ def operation_references(checklist: Checklist) -> Iterator[Finding]:
         for j, other in enumerate(operation.also_at):
             yield from _unknown((*at, "also_at", j), "station", other, stations)
             if operation.stations.index(other) != j + 1:
-                yield Finding((*at, "also_at", j), f'station "{other}" is named already', "name each station once")
+                yield Finding((*at, "also_at", j), f'station "{other}" is already named', "name each station once")
         yield from _unknown((*at, "carrier"), "carrier", operation.carrier, carriers)
         for j, use in enumerate(operation.tools):
             yield from _unknown((*at, "tools", j, "tool"), "tool", use.tool, tools)

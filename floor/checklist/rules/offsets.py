@@ -43,7 +43,7 @@ def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
             if kind not in counts:
                 yield Finding(at, f'carrier "{kind}" is not in the file', nearest(kind, list(counts)))
             elif len(offsets) != counts[kind]:
-                wrong = f"{len(offsets)} given, and there are {counts[kind]} of them"
+                wrong = f"{len(offsets)} given for {counts[kind]} of them"
                 yield Finding(at, wrong, "one offset for each carrier, in the order of their numbers")
             for n, offset in enumerate(offsets):
                 if offset not in station.offsets:
@@ -55,11 +55,11 @@ def probes_name_one_offset(checklist: Checklist) -> Iterator[Finding]:
     for path, station, carrier, step in _probes(checklist):
         own = station.carrier_offsets.get(carrier.id, ())
         if not step.offset and not own:
-            wrong = f"names no offset, and {station.id} does not say which belongs to a {carrier.id}"
+            wrong = f"names no offset, and {station.id} has none for a {carrier.id}"
             yield Finding(path, wrong, f'add `offset = "…"`, or `carrier_offsets = {{ {carrier.id} = [ … ] }}` there')
         elif step.offset in own:
-            wrong = f"{step.offset} for every {carrier.id}, and at {station.id} it belongs to one of them"
-            yield Finding((*path, "offset"), wrong, "leave `offset` out: each carrier then goes by its own")
+            wrong = f"{step.offset} for every {carrier.id}, but at {station.id} it belongs to one of them"
+            yield Finding((*path, "offset"), wrong, "leave `offset` out: each carrier then uses its own")
 
 
 def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
@@ -104,8 +104,8 @@ def carriers_share_no_offset(checklist: Checklist) -> Iterator[Finding]:
         for offset, named in users.items():
             if len(named) > 1:
                 some = ", ".join(named[:3]) + (" …" if len(named) > 3 else "")
-                wrong = f"{some} share {offset}, and {station.runs_at_once} may be on it at once"
-                right = "give each its own in `carrier_offsets`; else each probe makes the other's void"
+                wrong = f"{some} share {offset}, and more than one may be on {station.id} at once"
+                right = "give each its own in `carrier_offsets`; otherwise probing one voids the other"
                 yield Finding(("stations", i), wrong, right)
 
 

@@ -14,10 +14,10 @@ def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
     for i, rework in enumerate(checklist.reworks):
         at = ("reworks", i, "ops")
         if rework.ops and rework.ops[0] != rework.back_to:
-            wrong = f"begins with op {rework.ops[0]}, and the rework goes back to op {rework.back_to}"
-            yield Finding(at, wrong, "name the same operation first")
+            wrong = f"begins with op {rework.ops[0]}, but the rework goes back to op {rework.back_to}"
+            yield Finding(at, wrong, f"put op {rework.back_to} first")
         elif list(rework.ops) != sorted(set(rework.ops)):
-            yield Finding(at, "operations out of their order", "name each once, in the order of the route")
+            yield Finding(at, "operations out of order", "name each once, in the order of the route")
 
 
 def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
@@ -58,12 +58,12 @@ def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
         at = ("operations", i, "rework_only")
         if i in ends:
             which = "first" if i == 0 else "last"
-            yield Finding(at, f"the {which} operation is one that every piece passes", "put another there")
+            yield Finding(at, f"the {which} operation cannot be for rework only", "put one there that all pieces pass")
         elif not any(operation.op in (rework.back_to, *rework.ops) for rework in checklist.reworks):
             yield Finding(at, f"no rework passes op {operation.op}", "name it in the `ops` of a rework")
         if operation.expected_yield != 1.0:
-            right = "state it as `expected_yield` of the rework"
-            yield Finding(("operations", i, "expected_yield"), "what rework saves is known of the rework", right)
+            right = "state it as the `expected_yield` of the rework"
+            yield Finding(("operations", i, "expected_yield"), "a yield at an operation that only rework passes", right)
 
 
 def clocks_of_rework_are_awaited_there(checklist: Checklist) -> Iterator[Finding]:
@@ -82,13 +82,13 @@ def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
             at = ("operations", i, "reasons", j, "share")
             shares += reason.share or 0.0
             if reason.share is not None and reason.to != "rework":
-                right = 'only with `to = "rework"`; what is scrap is in `expected_yield`'
-                yield Finding(at, f"a share of pieces for {reason.to}", right)
+                right = '`share` goes only with `to = "rework"`; scrap is in `expected_yield`'
+                yield Finding(at, f"a share of pieces sent to {reason.to}", right)
             elif reason.share is not None and operation.rework_only:
                 yield Finding(at, "a share at an operation that only rework passes", "leave it out")
         if operation.expected_yield + shares > 1 + 1e-9:
-            wrong = f"a yield of {operation.expected_yield:g} and {shares:g} to rework are more than all pieces"
-            right = "`expected_yield` is what is good the first time, without rework"
+            wrong = f"a yield of {operation.expected_yield:g} and {shares:g} to rework add up to more than 1"
+            right = "`expected_yield` is the share that is good the first time, without rework"
             yield Finding(("operations", i), wrong, right)
 
 
@@ -105,8 +105,9 @@ def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
             sends = any(reason.rework == rework.id and one.op >= operation.op for one in checklist.operations
                         for reason in one.reasons)  # fmt: skip
             if sends and operation.op in way and found[0].op not in way:
-                wrong = f"rework {rework.id} comes here again without op {found[0].op}: {step.clock} may have closed"
-                right = "`once = true` here, where it need not be met again; or let the rework pass that operation"
+                wrong = (f"rework {rework.id} comes back here without op {found[0].op}: "
+                         f"the window of {step.clock} may have closed")  # fmt: skip
+                right = "`once = true` here if it need not be met again, or let the rework pass that operation"
                 yield Finding(path, wrong, right)
 
 

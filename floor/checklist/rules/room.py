@@ -17,7 +17,7 @@ def carriers_fit_their_stations(checklist: Checklist) -> Iterator[Finding]:
             if kind not in known:
                 yield Finding(at, f'carrier "{kind}" is not in the file', nearest(kind, known))
             elif places > station.runs_at_once:
-                wrong = f"a {kind} takes {places} places, and {station.id} has {station.runs_at_once}"
+                wrong = f"a {kind} takes {places} places, but {station.id} has {station.runs_at_once}"
                 yield Finding(at, wrong, f"`runs_at_once` is the number of places: at least {places}")
 
 
@@ -31,13 +31,14 @@ def loads_of_a_cycle_fit(checklist: Checklist) -> Iterator[Finding]:
         if loads == 1 or carrier is None:
             continue
         if not operation.cycle:
-            yield Finding(at, f"{loads} loads in one cycle, and there is no cycle", "take it out, or `cycle = true`")
+            yield Finding(at, f"{loads} loads in one cycle, but there is no cycle", "take it out, or `cycle = true`")
         elif loads > carrier.count:
-            yield Finding(at, f"{loads} loads, and there are {carrier.count} of {carrier.id}", "fewer, or more of them")
+            wrong = f"{loads} loads, but only {carrier.count} of {carrier.id}"
+            yield Finding(at, wrong, "fewer loads or more carriers")
         for station in filter(None, map(stations.get, operation.stations)) if operation.cycle else ():
             needed = loads * station.places_of(carrier.id)
             if needed > station.runs_at_once:
-                wrong = f"{loads} of {carrier.id} take {needed} places, and {station.id} has {station.runs_at_once}"
+                wrong = f"{loads} of {carrier.id} take {needed} places, but {station.id} has {station.runs_at_once}"
                 yield Finding(at, wrong, f"`runs_at_once = {needed}` at {station.id}, or fewer loads to a cycle")
 
 

@@ -17,18 +17,18 @@ def what_stands_goes_on(checklist: Checklist) -> Iterator[Finding]:
             if not isinstance(step, Do) or not step.cycle:
                 continue
             if not operation.cycle or step.at != "cycle":
-                yield Finding(at, "stands where no cycle runs", '`at = "cycle"`, in an operation with a cycle')
+                yield Finding(at, "`cycle` where no cycle runs", '`at = "cycle"`, in an operation with a cycle')
             elif (step.cycle == "stands") == (stands is not None):
-                right = "each step with which the program stops is followed by one with which it goes on"
-                yield Finding(at, f'"{step.cycle}" twice in turn' if stands else "nothing stands here", right)
+                right = 'follow each step with `cycle = "stands"` by one with `cycle = "goes on"`'
+                yield Finding(at, 'two "stands" in a row' if stands else '"goes on" with no "stands" before it', right)
             stands = at if step.cycle == "stands" else None
         if stands is not None:
-            yield Finding(stands, "it never goes on", 'add a step with `cycle = "goes on"` after it')
+            yield Finding(stands, "the cycle never goes on after it", 'add a step with `cycle = "goes on"` after it')
     for i, rework in enumerate(checklist.reworks):
         for j, step in enumerate(rework.steps):
             if step.cycle:
                 wrong = "a step of rework comes before the cycle"
-                yield Finding(("reworks", i, "steps", j, "cycle"), wrong, "take it out, or put it into the operation")
+                yield Finding(("reworks", i, "steps", j, "cycle"), wrong, "take it out, or put it in the operation")
 
 
 RULES = (what_stands_goes_on,)
@@ -42,7 +42,7 @@ def turns_have_a_time(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "time"), "no time for the work by hand within the cycle", right)
         elif timed and not operation.turns:
             right = 'add a step with `cycle = "stands"`, or take the time out'
-            yield Finding(("operations", i, "time"), "a time for turning over, and nothing stops the cycle", right)
+            yield Finding(("operations", i, "time"), "a time for turning over, but nothing stops the cycle", right)
 
 
 COMPLETE = (turns_have_a_time,)
@@ -57,7 +57,7 @@ def what_is_turned_is_proved_to_sit(checklist: Checklist) -> Iterator[Finding]:
             elif step.cycle == "stands":
                 stands = j
             elif step.cycle == "goes on" and stands is not None:
-                wrong = "the pieces are moved, and the cut goes on with nothing that proves how they sit"
+                wrong = "the pieces are moved, and nothing proves they are seated before the cut goes on"
                 right = "add a gate before the cycle goes on: confirmed, measured or probed (common practice)"
                 yield Finding(("operations", i, "steps", stands), wrong, right)
 

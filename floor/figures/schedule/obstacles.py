@@ -197,7 +197,7 @@ def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
         latest = max((last for _, last in task.allowed if last is not None), default=None)
         if latest is not None and late:
             last, first = (shown(local(at, tz), "%a %d %b %H:%M") for at in (latest, slot.start))
-            wrong = f"the last moment it could start is {last}, and it can be done at {first} at the earliest, {how}"
+            wrong = f"the last moment it could start is {last}, but the earliest it can start is {first}, {how}"
             remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
         else:
             wrong = (f"load {shop.loads[task.load].id} misses its window {how}, by at least {_long(late)}" if late
