@@ -134,6 +134,6 @@ def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(la
     lines = batch_lines(late, "B0001", band, None, 10, width)
 
     assert all(len(line) <= width for line in lines)
-    for part in ("through Tue 03 Mar", "at the earliest", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
+    for part in ("done Tue 03 Mar", "at the earliest", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
         assert any(part in line for line in lines), part
     assert any("(10–90 %: " in line and line.rstrip(" ·").endswith(")") or ")  due" in line for line in lines)
