@@ -64,6 +64,8 @@ class Station(Strict):
     """Loads that may be there together; its places, where some carriers take several."""
     carrier_places: dict[Id, Annotated[int, Limits(ge=1, le=1000)]] = field(default_factory=dict)
     """Carrier kind → how many of the places one carrier of it takes: `{ pallet = 3 }`; one where it is not named."""
+    cycles_at_once: Annotated[int, Limits(ge=1, le=1000)] | None = None
+    """Cycles that may run there together: where it is not said one at a machine, and elsewhere as many as loads."""
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
@@ -72,6 +74,10 @@ class Station(Strict):
     """Carrier kind → the work offset of each carrier of it, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
     """Where the limits come from."""
+
+    @property
+    def most_cycles(self) -> int:
+        return self.cycles_at_once or (1 if self.kind == "machine" else self.runs_at_once)
 
     def places_of(self, carrier: str) -> int:
         """How many of its places a carrier of this kind takes."""

@@ -35,8 +35,9 @@ def start_text(checklist: Checklist, found: Start) -> str:
     more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
     paper.say(f"Planned below: {found.pieces} pieces started{more}")
     _loads(paper, checklist, found)
-    paper.add([f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}"
-               for op, pieces in zip(checklist.route, found.reworked, strict=True) if pieces])  # fmt: skip
+    for op, pieces in zip(checklist.route, found.reworked, strict=True):
+        if pieces:
+            paper.say(f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}")
     if checklist.blank is not None and found.stock is not None:
         paper.title("Stock")
         paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")

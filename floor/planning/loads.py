@@ -18,6 +18,7 @@ from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.batch.surplus import wanted_until
 from floor.batch.walk import walk
+from floor.checklist.model import Station
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
 from floor.planning.closing import Closing, begun_in, closings
@@ -355,9 +356,9 @@ class _Way:
         title = self.names.operation(self.batch, op)
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
-        places = self.batch.checklist.station(operation.station).places_of(operation.carrier)
-        also_at = tuple((self.names.station[one], self.batch.checklist.station(one).places_of(operation.carrier))
-                        for one in operation.also_at)  # fmt: skip
+        places, *others = (self._places(self.batch.checklist.station(one), operation.carrier, joint is not None)
+                           for one in operation.stations)  # fmt: skip
+        also_at = tuple((self.names.station[one], many) for one, many in zip(operation.also_at, others, strict=True))
         cure = tail(self.batch.checklist, operation, each, following)
         if live is not None and live.run is not None:
             begun = self.batch.runs[live.run]
@@ -381,6 +382,11 @@ class _Way:
         done = _with(phases(operation, each, pace), cure)
         run = Run(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
         return run, each, cure
+
+    def _places(self, station: Station, carrier: str, shared: bool) -> int:
+        """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway."""
+        alone = station.most_cycles == 1 and not shared
+        return station.runs_at_once if alone else station.places_of(carrier)
 
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str

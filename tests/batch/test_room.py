@@ -12,14 +12,15 @@ from floor.batch.commands.base import Elsewhere, Refused
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import FormLoad, OpenBatch, StartPieces
+from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun
+from floor.batch.commands.working import BeginRun, StartCycle
 from floor.batch.late import Told
 from floor.batch.nextup import next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
 from floor.shop import Shop
-from tests.batch.factory import MORNING, Bench, StepClock, edited, open_bench
+from tests.batch.factory import MORNING, TWO_UP, Bench, StepClock, edited, open_bench, part, two_up
 
 OVEN = 'kind = "oven"\nruns_at_once = 2\n'
 
@@ -144,3 +145,29 @@ def test_a_carrier_that_takes_the_room_of_two_makes_both_room() -> None:
     assert len([key for key in bench.state.proofs if key[0] == "probed"]) == 2
     entry = bench.say(BeginRun(bench.form(10)))[0]
     assert entry.body["lifted"] == [1, 2], "nobody said which of them made room"
+
+
+def test_a_machine_runs_one_cycle_however_many_pallets_are_on_its_bed() -> None:
+    """Both pallets are loaded and proved; the spindle can only be at one of them."""
+    bench = open_bench(two_up, start=8, order=8)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.until(load, "start")
+    bench.say(StartCycle(bench.run_of(first).number))
+    refused = bench.refused(StartCycle(bench.run_of(second).number))
+    assert (refused.why, refused.wrong) == ("busy", "Mill is running the cycle of Pallet 1 (load 1)")
+    bench.say(StopCycle(bench.run_of(first).number, "stopped"))
+    bench.say(StartCycle(bench.run_of(second).number))
+    bench.through(second, 10)
+
+
+def test_an_oven_and_a_machine_with_two_spindles_run_several() -> None:
+    two = edited(*TWO_UP, ("runs_at_once = 2\ncarrier", "runs_at_once = 2\ncycles_at_once = 2\ncarrier"))
+    bench = open_bench(lambda: two, start=8, order=8)
+    loads = [bench.form(10), bench.form(10)]
+    for load in loads:
+        bench.until(load, "start")
+    for load in loads:
+        bench.say(StartCycle(bench.run_of(load).number))
+    assert all(bench.run_of(load).running for load in loads)
+    assert part().station("oven").most_cycles == 2

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.planning.plan import ShopPlan
-from tests.batch.factory import edited, open_bench
+from tests.batch.factory import TWO_UP, edited, open_bench, two_up
 from tests.planning.planned import conserves, planned
 
 OVEN = 'kind = "oven"\nruns_at_once = 2\n'
@@ -45,3 +46,22 @@ def test_what_is_in_the_oven_now_takes_its_places_in_the_plan() -> None:
                      for load in trays)  # fmt: skip
     assert len(first.places) == 3
     assert second.start >= first.held_until
+
+
+@pytest.mark.parametrize(("cycles", "most"), [("", 1), ("cycles_at_once = 2\n", 2)])
+def test_a_spindle_cuts_one_pallet_after_the_other_though_both_are_on_the_bed(cycles: str, most: int) -> None:
+    edit = ("runs_at_once = 2\ncarrier", f"runs_at_once = 2\n{cycles}carrier")
+    state = open_bench(lambda: edited(*TWO_UP, edit), start=8).state
+    plan = planned(state)
+    assert not plan.obstacles
+    conserves(plan, state)
+    assert most_at_once(plan, 10) == most
+
+
+def test_pallets_that_are_both_under_way_at_one_spindle_are_planned_as_they_stand() -> None:
+    bench = open_bench(two_up, start=12)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "start")
+    plan = planned(bench.state, now=bench.clock())
+    assert not plan.obstacles
+    conserves(plan, bench.state)

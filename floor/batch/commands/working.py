@@ -23,7 +23,7 @@ from floor.batch.commands.base import (
 )
 from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.commands.stations import open_stations, refuse_station
-from floor.batch.cycles import open_others
+from floor.batch.cycles import in_cycle, open_others
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.load import Load
 from floor.batch.out_of_limits import lasts, made_since
@@ -275,8 +275,18 @@ class StartCycle:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
+        _refuse_another_cycle(batch, run)
         again = {"anew" if self.anew else "resumed": True} if run.stopped else {}
         return draft("cycle_started", run=run.number, op=run.op, along=_all_at(batch, run, "start", context), **again)
+
+
+def _refuse_another_cycle(batch: Batch, run: Run) -> None:
+    """A machine has one spindle, however many pallets are on its bed."""
+    station, mine = batch.checklist.station(run.station), in_cycle(batch, run)
+    others = [one for one in batch.open_runs() if one.station == run.station and one.running and one not in mine]
+    if len({one.cycle or -one.number for one in others}) >= station.most_cycles:
+        names = ", ".join(batch.load_name(one.load) for one in others)
+        raise Refused("busy", f"{station.name} is running the cycle of {names}", "end or stop that one first")
 
 
 @dataclass(frozen=True, slots=True)
