@@ -61,10 +61,8 @@ def rework_here(batch: Batch, load: Load) -> str:
 
 def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """The gates that the load's next operation asks for on arrival, as they would be judged."""
-    if load.at is None:
-        return []
     run = next_run(batch, load, now, station=station)
-    steps = list(batch.operation(load.at).numbered_steps)
+    steps = list(batch.operation(run.op).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     steps += [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)] if rework else []
     return [

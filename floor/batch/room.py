@@ -32,8 +32,7 @@ def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: 
     if wants <= free:
         return ""
     names = ", ".join(there)
-    if wants == 1 or free <= 0:
+    if free <= 0:
         return f"{at.name} {taken} by {names}"
-    beside = f" beside {names}" if names else ""
-    has = f"{at.name} has {free} of {at.runs_at_once} free{beside}"
+    has = f"{at.name} has {free} of {at.runs_at_once} free beside {names}"
     return f"{batch.carrier_name(load)} takes {wants} places, and {has}"

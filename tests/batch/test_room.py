@@ -58,6 +58,13 @@ def test_a_load_that_does_not_fit_beside_another_is_refused_with_the_figures(ben
     assert (due.urgency, due.what) == ("blocked", refused.wrong.removesuffix(" at op 40"))
 
 
+def test_a_station_without_a_free_place_is_taken_however_many_places_are_wanted() -> None:
+    bench = open_bench(lambda: pallets_take(2, 2), start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.begin(first)
+    assert bench.refused(BeginRun(second)).wrong == "Mill is taken by Pallet 1 (load 1) at op 10"
+
+
 def test_places_that_another_batch_takes_count(bench: Bench) -> None:
     first = trays(bench)[0]
     bench.elsewhere = Elsewhere({"oven": ("Rack 1 (load 2) of B0002",)}, places={"oven": 2})

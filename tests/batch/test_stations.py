@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from floor.batch.commands.base import Elsewhere
+from floor.batch.commands.counting import Marked
 from floor.batch.commands.service import OutOfService
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb
@@ -14,7 +15,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.nextup import Due, next_up
 from floor.checklist.frozen import freeze, frozen_checklist
-from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_mills, two_up
+from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 
 
 @pytest.fixture
@@ -104,6 +105,23 @@ def test_a_station_at_work_is_not_set_up_for_another_operation() -> None:
     assert refused.remedy == "wait until it is free"
     bench.through(coated)
     bench.begin(groove)
+
+
+def test_a_bench_that_needs_no_set_up_takes_two_operations_side_by_side() -> None:
+    """Nothing is set up to coat or to fill by hand, so that one load is coated while another is filled."""
+    bench = open_bench(by_hand, start=8)
+    pallet = bench.form(10)
+    bench.through(pallet, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(pallet, 30)
+    bench.through(bench.form(40), 40)
+    bench.clock.forward(3600)
+    bench.through(bench.form(50), 50, marks=(Marked("drop", count=1),))
+    tray, later = bench.form(42, rework="by hand"), bench.form(10)
+    bench.through(later, 10)
+    bench.begin(later)
+    bench.begin(tray)
+    assert [run.op for run in bench.state.open_runs()] == [42, 20]
 
 
 def test_a_second_load_of_the_same_set_up_is_begun_beside_the_first() -> None:

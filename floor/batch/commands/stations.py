@@ -18,7 +18,7 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
     busy = at_station(batch, station, context)
     full = no_room(batch, station, load, busy, taken(batch, station) + context.elsewhere.taken(station))
     if full:
-        raise Refused("busy", full, FREE_IT if busy else "the carrier does not fit: fix the checklist")
+        raise Refused("busy", full, FREE_IT)
     if other := set_up_for_another(batch, load, station, busy):
         raise Refused("busy", other, "wait until it is free")
 

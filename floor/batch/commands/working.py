@@ -55,8 +55,6 @@ class BeginRun:
         load = the_load(batch, self.load)
         if load.run is not None:
             raise Refused("not now", f"load {load.number} is under way already", "go on where it stands")
-        if load.at is None:
-            raise Refused("not now", f"load {load.number} has finished its leg", "its pieces have gone on")
         if not batch.next_pieces(load):
             raise Refused("not now", f"every piece of load {load.number} is on hold", "a lead decides on them first")
         exception = ""
@@ -94,7 +92,7 @@ class BeginRun:
 
     def _station(self, batch: Batch, load: Load, context: Context) -> Station:
         """The station that is meant; refused where the load cannot be begun there now."""
-        assert load.at is not None, "a load through its leg is refused before"
+        assert load.at is not None, "a load through its leg is dissolved"
         can = batch.stations_for(load.at)
         if self.station and self.station not in can:
             names = ", ".join(batch.checklist.station(one).name for one in can)
