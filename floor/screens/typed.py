@@ -12,7 +12,7 @@ from textual.widgets import Input
 IN_A_NUMBER = frozenset("0123456789+-.,")
 """What a field for a number takes."""
 ONLY_NUMBER = "takes a number: digits, sign, point or comma"
-LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: look at it, Enter takes it"
+LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: check it, then press Enter"
 
 
 class Typed(Input):

@@ -68,7 +68,7 @@ def fields(value: Any, top: str = "") -> Iterator[str]:
         if isinstance(one, dict):
             for name, inner in one.items():
                 yield f"{top}.{name}" if top else name
-                if name not in ("leaving_each_operation", "plan"):
+                if name not in ("leaving_each_operation", "sent_to_rework", "plan"):
                     yield from fields(inner, top or name)
 
 
