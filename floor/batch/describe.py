@@ -232,18 +232,18 @@ DESCRIBED: dict[str, Say] = {
         + (f", goes into load {', '.join(map(str, b['into']))}" if b["into"] else "")
     ),
     "out_decided": lambda batch, b: (
-        f"{_at(batch, b)}out of limits was {b['where']}: {b['to']}, {b['reason']}"
+        f"{_at(batch, b)}{b['where']} was out of limits: {b['to']}, {b['reason']}"
         + (f" ({b['note']})" if b.get("note") else "")
     ),
     "before_decided": lambda batch, b: (
-        f"{_at(batch, b)}{b['hold']} of {b['of']} made since the last good check on hold"
+        f"{_at(batch, b)}{b['hold']} of {b['of']} made since the last good check put on hold"
         + (f", the others not: {b['reason']}" if b.get("reason") else "")
     ),
     "measured_again": lambda batch, b: (
         f"{_at(batch, b)}the same piece measured again: {b['value']}, {b['reason']}"
         + ("" if b.get("good") else " ✕ out of limits again")
     ),
-    "out_settled": lambda batch, b: f"{_at(batch, b)}what entry {b['out']} read: {b['how']}, {b['reason']}",
+    "out_settled": lambda batch, b: f"{_at(batch, b)}reading of entry {b['out']} decided: {b['how']}, {b['reason']}",
     "set_aside": _aside,
     "surplus_taken_out": _taken_out,
     "surplus_brought_back": lambda batch, b: (
@@ -253,7 +253,7 @@ DESCRIBED: dict[str, Say] = {
     "taken_off": lambda batch, b: f"taken off the carrier: {b['where']}",
     "noted": _noted,
     "struck_out": _struck,
-    "unproved_settled": lambda batch, b: f"what entry {b['strike']} left unproved: {b['how']}, {b['reason']}",
+    "unproved_settled": lambda batch, b: f"left unproved by entry {b['strike']}, decided: {b['how']}, {b['reason']}",
     "clock_confirmed": lambda batch, b: f"the clock is right: {b['reason']}",
     "handover_offered": lambda batch, b: (
         ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")

@@ -241,7 +241,8 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     for run in batch.open_runs():
         for mark in dict.fromkeys(run.decided.values()) if run.count is None else ():
             where = pieces_said(batch, run, mark)
-            lines.append(PageLine(f"decided {run.number} {where}", f"{where} is {mark.to} at the count: {mark.note}"))
+            said = f"{where} will be {mark.to} at the count: {mark.note}"
+            lines.append(PageLine(f"decided {run.number} {where}", said))
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
     for piece, place in batch.held().items():

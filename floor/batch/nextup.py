@@ -149,7 +149,7 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
     if spare and short > 0:
         spares = "spares are" if "spare" in hidden else f"{plural(spare, 'spare')} {'is' if spare == 1 else 'are'}"
         few = "pieces" if any(hides(batch, where, hidden) for where in STILL_GOOD) else plural(short, "piece")
-        what = f"{few} short of the order, and {spares} there: take them back into work"
+        what = f"{few} short of the order, and {spares} there: take back what is needed"
         return [Due("now", None, batch.id, what, "batch", go="surplus")]
     return []
 

@@ -83,7 +83,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     """Which pieces a lead let go on as they were, and why."""
-    paper.title("Used as they are")
+    paper.title("Used as is")
     found = [
         entry for entry in batch.entries
         if entry.kind in ("disposed", "unproved_settled", "out_settled") and entry.seq not in batch.struck

@@ -56,7 +56,7 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
     def take_off(positions: tuple[str, ...], off: str) -> Errors:
         """These were set aside before, and sat on the carrier until now."""
         if not "yes".startswith(off):
-            return {"off": "they are set aside already: yes if they were taken off the carrier"}
+            return {"off": "already set aside: yes if they were taken off the carrier"}
         screen.desk.do(batch_id, TakeOff(tuple(sitting[position] for position in positions)))
         done["said"] = f"Taken off the carrier: {' '.join(positions)}"
         return {}

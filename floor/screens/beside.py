@@ -53,7 +53,7 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     title = f"{batch.carrier_name(load)}: op {load.at} {operation.title}"
     rows = [_title(text) for text in wrapped(title, width=width)]
     pieces, about = len(batch.present(load)), len(batch.next_pieces(load))
-    apart = "in rework" if load.detours and load.detours[-1].rework else "to do what they missed on hold"
+    apart = "in rework" if load.detours and load.detours[-1].rework else "to make up what they missed on hold"
     rework = f", {about} {apart}" if load.detours else ""
     state = "not begun"
     if load.run is not None:

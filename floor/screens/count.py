@@ -226,7 +226,7 @@ class CountScreen(RunFrame):
         before = dict(self.marks), dict(self.heap), self.last
         if self.has_places:
             if self.here not in self.names:
-                done = f"{self.here} is decided on already" if self.here in self.decided else ""
+                done = f"{self.here} is already decided" if self.here in self.decided else ""
                 if self.here in self.sitting:
                     done = f"The piece in {self.here} is {self.sitting[self.here]}, still on the carrier"
                 self.say(done or f"No piece of this run sits in {self.here}", wrong=True)

@@ -29,7 +29,7 @@ PICKS = {
 """Reasons offered before typing."""
 ADVICE = {
     "use as is": "What is not as drawn takes the agreement of the customer: say whose.",
-    "rework": "They are checked anew on their way before they count as good.",
+    "rework": "They are checked again on the way before they count as good.",
     "scrap": "Mark or break the pieces now, so that they cannot come back.",
 }
 
@@ -108,7 +108,7 @@ class HoldScreen(BatchFrame):
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
-            sits = "Still on its carrier; o when it has been taken off" if one.scrap else sits
+            sits = "Still on its carrier; press o when it has been taken off" if one.scrap else sits
             self.why.update(sentences(said, set_aside, *filter(None, (sits, measured, owes))))
 
     @property
@@ -162,7 +162,7 @@ class HoldScreen(BatchFrame):
         if self.undecided:
             self.signed_in(self._choose)
         elif self.meant:
-            self.say("Scrap is decided on. o says that it was taken off its carrier", wrong=True)
+            self.say("Scrap is already decided. Press o when it has been taken off its carrier", wrong=True)
 
     def _choose(self) -> None:
         try:

@@ -12,7 +12,7 @@ from floor.screens.fields import Entry, Errors, Values, whole_number
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
 WRONG = ("typed wrong", "value of another piece")
-WHY_NOT = ("each of them measured since, all good", "they were made with another tool")
+WHY_NOT = ("all measured since, all good", "they were made with another tool")
 
 
 def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -104,7 +104,7 @@ def decide_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     fields = [
         Field("hold", "How many may be out too", str(many), hint=f"of {many}; they go on hold, the last made first",
               number=True),  # fmt: skip
-        Field("why", "Why not the others", hint="where fewer: a lead says why", picks=WHY_NOT),
+        Field("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
     ]
 
     def attempt(values: Values) -> Errors:
@@ -119,7 +119,7 @@ def decide_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """A reading of the station is a lead's matter: all that was in it is held, or used as it is."""
     text = say_open(screen.desk.batch(batch_id), screen.desk.batch(batch_id).out[seq])
-    choices = [Choice("hold", "hold all that was in it"), Choice("use as is", "the pieces are used as they are")]
+    choices = [Choice("hold", "hold all that was in it"), Choice("use as is", "use the pieces as is")]
 
     def chosen(how: str | None) -> None:
         if how is None:

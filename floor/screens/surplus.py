@@ -53,8 +53,8 @@ def _said(batch: Batch) -> str:
     there = in_work(batch)
     stuck = len(there) - len(free_to_leave(batch, there))
     if filled(batch) and stuck and not hidden:
-        said += f"\n{stuck} of them in a cycle or counted: only when their load is released."
-    return said + ("\nTaken out of work, a load comes off its carrier, which is free then." if there else "")
+        said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
+    return said + ("\nA load taken out of work frees its carrier." if there else "")
 
 
 def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> list[Choice]:
@@ -115,7 +115,7 @@ TITLES = {
 }
 DONE = {
     "on": "The pieces in work go on",
-    "until": "The pieces in work go on up to there",
+    "until": "The pieces in work go on up to that operation",
     "spare": "Kept as spares. On the batch, u takes them back",
     "stopped": "Stopped. On the batch, u takes them back (a lead)",
     "back": "Back in work",

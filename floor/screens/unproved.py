@@ -31,7 +31,7 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
 
     choices = [
         Choice("proved afterwards", "it was proved in another way"),
-        Choice("use as is", "the pieces are used as they are"),
+        Choice("use as is", "use the pieces as is"),
         *(Choice(f"hold {run.number}", f"hold the pieces of run {run.number} (load {run.load}, op {run.op})")
           for run in runs),
     ]  # fmt: skip

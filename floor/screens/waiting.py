@@ -107,9 +107,9 @@ class WaitingScreen(BatchFrame):
     def missing(self, batch: Batch) -> str:
         load = batch.loads.get(self.load)
         if load is None or load.dissolved is not None:
-            return super().missing(batch) or f"Load {self.load} is not there any more"
+            return super().missing(batch) or f"Load {self.load} is no longer there"
         if load.run is not None and load.at == self.op:
-            return f"{batch.load_name(self.load)} is begun by {batch.runs[load.run].by}"
+            return f"{batch.load_name(self.load)} was begun by {batch.runs[load.run].by}"
         return super().missing(batch) or ("" if load.at == self.op else f"{batch.load_name(self.load)} has gone on")
 
     def place(self) -> str:

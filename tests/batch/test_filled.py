@@ -289,7 +289,7 @@ def test_short_of_the_order_again_it_says_that_there_are_spares(bench: Bench) ->
     bench.say(HoldBack(1, "wrong drill"), "LL")
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "cracked"), "LL")
 
-    assert dues(bench)[0].what == "4 pieces short of the order, and 8 spares are there: take them back into work"
+    assert dues(bench)[0].what == "4 pieces short of the order, and 8 spares are there: take back what is needed"
 
 
 def test_a_trace_says_where_a_spare_stands(bench: Bench) -> None:

@@ -70,7 +70,7 @@ async def test_scrap_that_still_sits_is_listed_and_taken_off_and_not_decided_on(
         assert [one.piece for one in screen.held] == [9, 10, 1]
         assert "scrap: dropped on" in seen(app)
         await pilot.press("down", "down", "enter")
-        assert "Scrap is decided on. o says that it was taken off its carrier" in words(app)
+        assert "Scrap is already decided. Press o when it has been taken off its carrier" in words(app)
         await pilot.press("o")
         assert "1 piece taken off the carrier" in words(app)
         assert [one.piece for one in screen.held] == [9, 10]

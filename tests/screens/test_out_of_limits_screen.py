@@ -86,7 +86,7 @@ async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app
         assert "4 went in = 3 good (the rest) + 1 scrap: adds up" in words(app)
         assert "A1 decided on: groove depth 3.3" in words(app)
         await pilot.press("left", "a")
-        assert "A1 is decided on already" in words(app)
+        assert "A1 is already decided" in words(app)
         await pilot.press("enter")
         await pilot.pause()
     assert place.batch.runs[run].count is not None
