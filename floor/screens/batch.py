@@ -393,7 +393,7 @@ class BatchScreen(BatchFrame):
             text = (
                 "What it was moved by cannot be told. Dwell times are counted as if it had been right all the time."
                 if clock_in_doubt(self.the_batch, self.desk.now())
-                else "What it was moved by is known and stays out of every dwell; it is no news any more."
+                else "What it was moved by is known and stays out of every dwell; it is not news any more."
             )
             self.ask(Form("The clock is right", [Field("why", "How do you know", needed=True)], text), answered)
         else:

@@ -272,7 +272,7 @@ def waiting(place: Place, *through: int) -> int:
 
 @pytest.mark.parametrize(
     ("how", "why"),
-    [("begun", "is begun by LL"), ("struck out", "not there any more"), ("set aside", "not there any more"),
+    [("begun", "was begun by LL"), ("struck out", "no longer there"), ("set aside", "no longer there"),
      ("gone on", "has gone on"), ("closed", "is closed")],
 )  # fmt: skip
 async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Place, how: str, why: str) -> None:
