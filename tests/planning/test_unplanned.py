@@ -97,7 +97,7 @@ def test_a_what_if_says_what_would_make_it_possible() -> None:
     longer = answer(plan, asked["A second shift"])
     hour = answer(plan, asked["An hour more of every shift"])
 
-    assert difference_said(plan, longer).startswith("all can be planned, through ")
+    assert difference_said(plan, longer).startswith("all can be planned, done ")
     assert difference_said(plan, hour).startswith("cannot be planned: operation 20 Step 2")
 
 
