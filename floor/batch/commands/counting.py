@@ -238,7 +238,8 @@ class Dispose:
         where = clean("; ".join(say_held(batch, piece) for piece in as_is))
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why,
-                     waives_rework=waives or None, where=where, stays=stays or None)  # fmt: skip
+                     waives_rework=waives or None, where=where, stays=stays or None,
+                     own_way=self.decision == "use as is" or None)  # fmt: skip
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:

@@ -96,8 +96,7 @@ def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
     leg = batch.leg(load)
     passed = [op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and
               batch.at_work(load))]  # fmt: skip
-    for other in (*load.detours, *load.behind):
-        other.pieces -= {piece}
+    _leave_detours(load, piece)
     way = [detour]
     missed = next((op for op in passed if op > detour.found), None)
     if missed is not None:
@@ -107,9 +106,20 @@ def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
         go_back(onto, one)
 
 
+def _leave_detours(load: Load, piece: int) -> None:
+    for one in (*load.detours, *load.behind):
+        one.pieces -= {piece}
+
+
 def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
     """Back onto its load where that has not gone further without it, else to wait for the next operation."""
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
+    if load is not None and entry.body.get("own_way"):  # in older records it is not looked at where else it belongs
+        if place.rework:
+            _leave_detours(load, piece)
+        elif place.sits and any(piece in one.pieces for one in load.detours[:-1]):
+            put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+            return
     if load is not None and place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
         return
     there = load is not None and load.dissolved is None and load.run is None and not place.off
