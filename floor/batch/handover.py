@@ -169,10 +169,12 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
     way = batch.checklist.way(rework.id if rework else "")
     ahead = [op for op in way if load.at is not None and op >= load.at]
     wanted: dict[str, tuple[int, ...]] = {}
+    alone = load.detours[-1].found if load.detours else 0
     for op in ahead:
+        there = batch.next_pieces(load) if op <= alone else batch.present(load)
         for key, step in batch.operation(op).numbered_steps:
             if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
-                wanted[step.clock] = to_meet(batch, step, op, batch.present(load))
+                wanted[step.clock] = to_meet(batch, step, op, there)
     for name, pieces in wanted.items():
         place = batch.checklist.clock(name)
         if place is None:

@@ -167,14 +167,18 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
             rework_ratio(one.rework, one.produced),
         )
         about = "~" if first.estimate else ""
-        planned = batch.operation(one.op).expected_yield
-        rows.append((one.op, *map(percent, ratios), f"{about}{percent(first.value)}", percent(planned)))
+        planned = percent(batch.operation(one.op).expected_yield)
+        once = f"{about}{percent(first.value)}"
+        if batch.operation(one.op).rework_only:
+            once = planned = NOT_KNOWN
+        rows.append((one.op, *map(percent, ratios), once, planned))
     widths = (13, 13, 13, 10, 10)
     columns = [Column(title, width, True) for title, width in zip(titles, widths, strict=True)]
     paper.add(table([Column("op", 4, True), *columns], rows))
     paper.say("quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
               "~ is an estimate: pieces were not told apart; planned is the checklist's yield")  # fmt: skip
-    rolled = rolled_throughput_yield([(one.first_pass, one.produced) for one in made])
+    route = [one for one in made if one.op in batch.checklist.route]  # what is only reworked has no first pass
+    rolled = rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {percent(rolled)} (our addition: product of the first pass yields)")
     hours = ((batch.closed or now.at) - batch.opened).total_seconds() / 3600
     finished = batch.total("finished")

@@ -45,6 +45,8 @@ class Facts:
     stands: bool
     setup: float
     """Minutes of a new set-up of the first operation."""
+    filled: bool = False
+    """Whether as many are through as were ordered, none of them kept by its load."""
 
 
 def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) -> Facts:
@@ -70,6 +72,7 @@ def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) ->
         minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.route),
         stands=first_setup(batch, now)[0],
         setup=setup_minutes(batch.checklist.operations[0]),
+        filled=batch.total("finished") >= batch.order,
     )
 
 
@@ -88,7 +91,7 @@ def outlook(known: Facts, level: float) -> Outlook:
         )  # fmt: skip
         if more is not None and not known.stands:
             more = replace(more, hours=more.hours + known.setup / 60)
-    return Outlook(expected, more, known.stands, known.beliefs, known.finished >= known.ordered)
+    return Outlook(expected, more, known.stands, known.beliefs, known.filled)
 
 
 def outlook_said(batch: str, found: Outlook, first_op: int) -> str:

@@ -197,8 +197,8 @@ class BatchScreen(BatchFrame):
             sign = ""
             if operation.op < load.first_op:
                 sign = " "
-            elif operation.rework_only and operation.op != at and operation.op not in way:
-                sign = ""
+            elif operation.op != at and operation.op not in way:
+                sign = " ✓"[operation.op in batch.leg(load) and operation.op < (load.next_op or at or 0)].strip()
             elif at is not None and operation.op < at:
                 sign = "✓"
             elif operation.op == at:

@@ -181,7 +181,7 @@ class OpenBatchScreen(FloorScreen):
                 f"{wanted:.0%}."
             )
         if not shares_known(self.checklist):
-            rows.append("Rejects count as lost here; what rework saves comes on top.")
+            rows.append("Rejects with no share for rework count as lost; rework saves some of them.")
         return [*rows, ""]
 
     def _ready(self, pieces: int) -> list[str]:

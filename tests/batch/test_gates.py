@@ -707,3 +707,11 @@ def test_a_condition_that_is_out_before_the_work_is_set_right() -> None:
     verdict = bench.current(load).verdict
     assert verdict is not None
     assert verdict.clear.startswith("set it right and enter the new value")
+
+
+def test_fewer_than_no_pieces_are_not_counted(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "counted 1")
+    run = bench.run_of(load).number
+    assert bench.refused(Prove(run, "counted 1", {"pieces": -5})).wrong.endswith("-5 makes no sense")

@@ -167,3 +167,18 @@ def test_an_older_record_keeps_its_probes() -> None:
         for one in one_offset.state.entries
     ]
     assert fold(entries).proofs == one_offset.state.proofs
+
+
+def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
+    """G54 typed for G55 while pallet 1 is cut by G54: a slip, and the cut is not taken for unproved."""
+    bench = open_bench(two_up, start=8, order=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, "start")
+    bench.until(second, "probed 1")
+    bench.say(StartCycle(bench.run_of(first).number))
+    run = bench.run_of(second).number
+    refused = bench.refused(Prove(run, "probed 1", {"offset": "g54", "X": 0, "Z": 0}))
+    assert refused.wrong == "Pallet 1 (load 1) is being cut by G54 now: nobody can probe it"
+    bench.say(Prove(run, "probed 1", {"offset": "G55", "X": 200, "Z": 0}))
+    assert bench.run_of(first).running
+    assert not bench.run_of(first).reopened

@@ -18,6 +18,7 @@ from floor.batch.holds import held_pieces, in_rework, rework_routes
 from floor.batch.late import Told
 from floor.batch.load import Load
 from floor.batch.outcome import outcomes
+from floor.papers.closeout import close_out_report
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 
 
@@ -436,3 +437,31 @@ def test_what_no_rework_can_bring_about_is_not_told(row: Told, wrong: str) -> No
     with pytest.raises(Refused) as refused:
         told(row)
     assert refused.value.wrong.startswith(wrong)
+
+
+def test_the_cure_of_a_few_pieces_in_rework_in_place_is_said_at_a_handover() -> None:
+    """Two of four are stripped and etched on the pallet: what runs for them alone is a clock that runs."""
+    slow = ('steps = [{ do = "Strip to bare metal", at = "load" }]',
+            'steps = [{ do = "Strip to bare metal", id = "bare", at = "load", skip = false }]\n'
+            'clocks = [{ id = "dry", starts = "step bare", windows = [{ earliest = "2 h" }], source = "Label" }]')
+    wait = ('steps = [{ do = "Etch the bare place", at = "load" }]',
+            'steps = [{ gate = "cured", clock = "dry", at = "arrive" }, { do = "Etch the bare place", at = "load" }]')
+    bench = open_bench(lambda: edited(*BY_HAND, slow, wait), start=4, order=4)
+    load = bench.state.loads[bench.form(10)]
+    bench.through(load.number, 10)
+    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
+    bench.through(load.number, 12)
+    assert ("dry", "wait") in [one[:2] for one in clocks_of(bench.state, load, bench.clock())]
+    bench.clock.forward(3 * 3600)
+    bench.through(load.number, 14, 20)
+    assert "dry" not in [one[0] for one in clocks_of(bench.state, load, bench.clock())]
+
+
+def test_what_only_rework_passes_has_no_first_pass() -> None:
+    bench, _ = packed(Marked("drop", count=1))
+    load = reload(bench, 42, "by hand")
+    bench.through(load.number, 42)
+    paper = close_out_report(bench.state, bench.clock(), "hash")
+    assert "rolled throughput yield 75.0 %" in paper
+    (row,) = [line for line in paper.splitlines() if line.split()[:1] == ["42"] and "n/a" in line]
+    assert row.split()[-2:] == ["n/a", "n/a"]

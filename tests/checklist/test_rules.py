@@ -689,7 +689,18 @@ BOTH_ON_THE_MILL = (
 )
 """60 pieces on two pallets of 6: ten loads go through two operations of the mill, two at a time."""
 UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ code = "spill"')]
+UP_TO_THE_MIX = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('  { do = "Mix 20 g of paste"')]
+CHILL = '{ id = "chill", starts = "end", windows = [{ earliest = "1 h" }], source = "Sheet" }'
 ADVICE = [
+    (
+        "what_rework_starts_is_awaited",
+        UP_TO_THE_MIX,
+        UP_TO_THE_MIX.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 10\nops = [10, 25, 30]")
+        .replace('clocks = [{ id = "soak"', f'clocks = [{CHILL}, {{ id = "soak"')
+        + '  { gate = "cured", clock = "chill", at = "arrive" },\n',
+        "rework again, ops",
+        "op 10 starts chill, and op 20, which waits for it, is left out; add 20",
+    ),
     (
         "windows_are_open_in_rework",
         UP_TO_THE_CURE,

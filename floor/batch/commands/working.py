@@ -33,7 +33,7 @@ from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.batch.verifying import verifier
 from floor.batch.walk import Line, walk
-from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Signed, ToolLoaded
+from floor.checklist.gates import Ask, Counted, FirstPiece, Measured, Probed, Signed, ToolLoaded
 from floor.checklist.model import Do, Station
 from floor.entry import Draft
 
@@ -193,6 +193,8 @@ class Prove:
         if line.verdict is not None and line.verdict.decide:
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
         values = read_values(gate, samples(gate, len(run.undecided)), self.values)
+        if isinstance(gate, Probed):
+            _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
         if isinstance(gate, Signed | FirstPiece):
             values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         key = RULES[gate.gate].key(batch, run, self.line, gate)
@@ -210,6 +212,19 @@ class Prove:
         before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
         return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values,
                      worn=worn, out=out or None, before=before or None)  # fmt: skip
+
+
+def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
+    """Nobody probes the zero by which another load is being cut: it is a slip, or that cycle has to stop first."""
+    entered = entered.upper()
+    if not entered or same_text(entered, gate.offset):
+        return
+    for other in batch.open_runs():
+        zeros = [step.offset for step in batch.operation_of(other).steps if isinstance(step, Probed)]
+        if other.running and other.station == run.station and any(same_text(zero, entered) for zero in zeros):
+            uses = f"{batch.carrier_name(batch.loads[run.load])} uses {gate.offset}"
+            raise Refused("input", f"{batch.load_name(other.load)} is being cut by {entered} now: nobody can probe it",
+                          f"look again: {uses}. If {entered} was moved, stop that cycle (x)")  # fmt: skip
 
 
 def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
@@ -251,6 +266,8 @@ def _one(ask: Ask, entered: Any) -> Any:
         if ask.kind == "whole":
             if number != int(number):
                 raise Refused("input", f"{ask.label}: {text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
+            if number < 0 == ask.low:
+                raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
             return int(number)
         return number
     if ask.kind == "date":

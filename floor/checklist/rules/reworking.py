@@ -111,8 +111,25 @@ def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, wrong, right)
 
 
+def what_rework_starts_is_awaited(checklist: Checklist) -> Iterator[Finding]:
+    """A rework that passes the oven and leaves out where the others wait for them to cool sends hot pieces on."""
+    waits: dict[str, list[int]] = {}
+    for _, operation, step in steps_of(checklist):
+        if isinstance(step, Cured):
+            waits.setdefault(step.clock, []).append(operation.op)
+    for i, rework in enumerate(checklist.reworks):
+        way = checklist.way(rework.id)
+        for op in rework.ops:
+            for clock in checklist.ops[op].clocks if op in checklist.ops else ():
+                at = waits.get(clock.id, [])
+                if clock.per == "piece" and at and not any(one in way for one in at):
+                    wrong = f"op {op} starts {clock.id}, and op {at[0]}, which waits for it, is left out"
+                    right = f"add {at[0]}, or wait for it in an operation it passes"
+                    yield Finding(("reworks", i, "ops"), wrong, right)
+
+
 RELIED_ON = (reworks_go_forward, reworks_leave_nothing_out, rework_only_is_passed, clocks_of_rework_are_awaited_there)
 
 RULES = (*RELIED_ON, shares_add_up)
 
-ADVISED = (windows_are_open_in_rework,)
+ADVISED = (windows_are_open_in_rework, what_rework_starts_is_awaited)
