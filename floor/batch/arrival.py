@@ -62,12 +62,9 @@ def rework_here(batch: Batch, load: Load) -> str:
 def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """The gates that the load's next operation asks for on arrival, as they would be judged."""
     run = next_run(batch, load, now, station=station)
-    steps = list(batch.operation(run.op).numbered_steps)
-    rework = batch.checklist.rework(run.rework) if run.rework else None
-    steps += [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)] if rework else []
     return [
         Arrival(step, judge(batch, run, key, step, now))
-        for key, step in steps
+        for key, step in batch.operation(run.op).numbered_steps
         if step.at == "arrive" and not isinstance(step, Do)
     ]
 

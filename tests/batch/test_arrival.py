@@ -70,6 +70,25 @@ def test_what_can_be_entered_at_the_station_keeps_nobody_from_going_there() -> N
     bench.say(BeginRun(load))
 
 
+def test_a_tool_that_is_loaded_at_the_station_is_not_asked_of_the_next_load() -> None:
+    tool = '{ gate = "tool loaded", tool = 1'
+    bench = open_bench(lambda: edited((tool, f'{tool}, at = "arrive"')))
+    first, second = bench.form(10), bench.form(10)
+    for load, status in ((first, "ask"), (second, "met")):
+        asked = on_arrival(bench.state, bench.state.loads[load], bench.clock())
+        assert [one.verdict.status for one in asked if one.gate.gate == "tool loaded"] == [status]
+        bench.through(load, 10)
+
+
+def test_what_is_to_be_done_on_arrival_keeps_nobody_away() -> None:
+    lot = '{ gate = "lot recorded", what = "bar stock", at = "arrive"'
+    bench = open_bench(lambda: edited((lot, f'{{ do = "Fetch the bars", at = "arrive" }}, {lot}')))
+    load = bench.form(10)
+    (asked,) = on_arrival(bench.state, bench.state.loads[load], bench.clock())
+    assert asked.gate.gate == "lot recorded"
+    bench.say(BeginRun(load))
+
+
 def test_looking_changes_nothing() -> None:
     bench, load = coated()
     before = fold(bench.state.entries)

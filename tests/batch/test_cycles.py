@@ -64,6 +64,23 @@ def test_one_start_one_watch_and_one_end_serve_all_of_them(bench: Bench) -> None
     assert {bench.run_of(load).ended_by for load in (1, 2)} == {"BB"}
 
 
+def test_what_is_done_to_one_load_before_the_cycle_is_not_done_to_the_other() -> None:
+    bench = open_bench(one_cycle, start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "load step 1")
+    assert "along" not in bench.say(DoStep(1, "load step 1"))[0].body
+    assert bench.current(2).key == "load step 1"
+
+
+def test_what_is_watched_is_not_watched_for_a_load_that_has_to_be_probed_again(running: Bench) -> None:
+    """Nor does the cycle end without it; and put back it is not, for it has been cut."""
+    running.say(Disturb("mill", "lifted", load=2))
+    assert running.current(2).key != "cycle step 1"
+    assert "along" not in running.say(DoStep(1, "cycle step 1"))[0].body
+    refused = running.refused(EndCycle(1))
+    assert refused.remedy == "bring Pallet 2 (load 2) to the same line"
+
+
 def test_each_load_is_counted_and_released_by_itself(running: Bench) -> None:
     assert running.hand().work(1)
     assert running.state.loads[1].at == 20

@@ -11,7 +11,7 @@ from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, Sta
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.setting import card
-from tests.batch.factory import Bench, edited, open_bench, two_up
+from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_up
 
 LEFT, RIGHT = {"offset": "G54", "X": 0, "Z": 0}, {"offset": "G55", "X": 200, "Z": 0}
 
@@ -152,6 +152,19 @@ def test_a_carrier_that_has_room_beside_another_stays_where_it_is(bench: Bench) 
     bench.prove(2, "probed 1", **RIGHT)
     assert bench.hand().work(1)
     assert ("probed", 1, "mill", "G54") in bench.state.proofs, "pallet 2 came onto the bed beside it"
+
+
+def test_a_carrier_that_was_probed_at_another_mill_makes_no_room_at_this_one() -> None:
+    second = ('[[stations]]\nid = "bench"',
+              '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\nruns_at_once = 2\n\n'
+              '[[stations]]\nid = "bench"')  # fmt: skip
+    bench = open_bench(lambda: edited(second, TWO_MILLS[1]), start=12)
+    seated = bench.form(10)
+    bench.say(BeginRun(seated, station="mill"))
+    bench.through(seated, 10)
+    for load in (bench.form(10), bench.form(10)):
+        assert bench.say(BeginRun(load, station="mill 2"))[0].body["lifted"] == []
+    assert ("probed", seated, "mill", "G54") in bench.state.proofs
 
 
 def test_an_older_record_keeps_its_probes() -> None:

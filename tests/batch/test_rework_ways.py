@@ -143,6 +143,17 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     assert late.wrong == "Fill the scratch by hand begins at op 42, later than the piece has come"
 
 
+def test_its_own_steps_are_asked_where_it_begins_and_not_again_further_on() -> None:
+    bench = open_bench(part, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(load, 30, marks=(Marked("bare", positions=("A2",)),))
+    assert bench.begin(load).rework == "touch up"
+    bench.through(load)
+    assert (bench.state.loads[load].at, bench.begin(load).rework) == (30, "")
+
+
 def held_at_20(bench: Bench) -> Load:
     """A load whose first piece is on hold in its place, for a fault of op 10, and that is through op 20 without it."""
     load = bench.state.loads[bench.form(10)]

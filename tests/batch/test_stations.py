@@ -107,6 +107,14 @@ def test_a_station_at_work_is_not_set_up_for_another_operation() -> None:
     bench.begin(groove)
 
 
+def test_a_station_that_another_batch_has_set_up_is_refused_before_this_one_ever_was_there() -> None:
+    bench = open_bench(two_up, start=4)
+    load = bench.form(10)
+    bench.elsewhere = Elsewhere({"mill": ("Pallet 3 (load 1) of B0002",)})
+    refused = bench.refused(BeginRun(load))
+    assert refused.wrong == "Mill is set up for another operation and in use: Pallet 3 (load 1) of B0002"
+
+
 def test_a_bench_that_needs_no_set_up_takes_two_operations_side_by_side() -> None:
     """Nothing is set up to coat or to fill by hand, so that one load is coated while another is filled."""
     bench = open_bench(by_hand, start=8)

@@ -316,3 +316,10 @@ def test_nothing_comes_after_a_cycle_where_there_is_none(bench: Bench) -> None:
     )
     assert (phase_title(with_cycle, "after"), phase_title(without, "after")) == ("After the cycle", "Afterwards")
     assert phase_title(without, "load") == phase_title(with_cycle, "load")
+
+
+def test_a_caution_is_read_and_not_skipped() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "caution load step 2")
+    assert bench.refused(SkipStep(bench.run_of(load).number, "caution load step 2", "no time")).why == "input"

@@ -100,8 +100,7 @@ class BeginRun:
             raise Refused("unknown", wrong, f"one of: {names}")
         free = [] if self.station else open_stations(batch, load, context)
         station = self.station or (free[0] if free else can[0])
-        if not free:
-            refuse_station(batch, load, station, context)
+        refuse_station(batch, load, station, context)
         return batch.checklist.station(station)
 
 
