@@ -55,7 +55,20 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
         lines += wrapped(sentences(text, "What it went through before is not on record"), "! ", "  ", width)
     for stay in found.stays:
         lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
+    decided = [entry for entry in batch.entries if entry.seq not in batch.struck and _decides(entry, found)]
+    lines += [""] if decided else []
+    for entry in decided:
+        said = f"{clock_time(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
+        lines += wrapped(said, "decided  ", " " * 9, width)
     return lines
+
+
+def _decides(entry: Entry, found: Trace) -> bool:
+    """Whether an entry puts the piece aside, says what becomes of it, or of a value read in one of its runs."""
+    if entry.kind in ("set_aside", "disposed"):
+        return not set(found.candidates).isdisjoint(entry.body["pieces"])
+    of_value = entry.kind in ("out_decided", "out_settled", "before_decided", "measured_again")
+    return of_value and entry.body.get("run") in {stay.run.number for stay in found.stays}
 
 
 def _opening(batch: Batch, found: Trace, now: Moment) -> str:
