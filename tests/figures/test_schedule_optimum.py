@@ -6,11 +6,29 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.schedule import CannotPlan, Kind, Plan, Window, plan
+from floor.figures.calendar import Calendar
+from floor.figures.schedule import (
+    After,
+    Batch,
+    CannotPlan,
+    Kind,
+    Load,
+    Phase,
+    Plan,
+    Problem,
+    Run,
+    Station,
+    Window,
+    plan,
+)
+from floor.figures.schedule.improve import search
+from floor.figures.schedule.proof import Reach
+from floor.figures.schedule.shop import Shop
 from tests.bench.plan import over_optimum
 from tests.bench.proven.model import solve
 from tests.bench.proven.shops import GRID, closes, random_shop, runs
 from tests.figures.schedule_check import check_plan
+from tests.figures.schedule_shops import MONDAY
 
 LIGHT = 400
 
@@ -43,6 +61,72 @@ def test_no_plan_is_better_than_the_optimum_that_is_proven(seed: int) -> None:
 
     assert proof.proven
     assert over_optimum(problem, made, proof) >= 1
+
+
+def booth(latest: float | None) -> Problem:
+    """Coat 50 min, 1 h of cure, second coat 20 min in the same booth; 10 min of set-up for each, 4 racks, no nights."""
+    def load(n: int) -> Load:
+        set_up = Phase(Kind.ATTENDED, 10)
+        return Load(str(n), "B", (
+            Run(f"{n} coat", "coat", "booth", (Phase(Kind.ATTENDED, 50),), setup=set_up),
+            Run(f"{n} second", "second", "booth", (Phase(Kind.ATTENDED, 20),),
+                (After(f"{n} coat", (Window(60, latest),)),), setup=set_up)), "rack")
+
+    return Problem(MONDAY, Calendar.always(), (Station("booth"),), {"rack": 4}, 1, (Batch("B"),),
+                   tuple(map(load, range(4))))
+
+
+@pytest.mark.parametrize("latest", [None, 20 * 60, 240])
+def test_a_window_that_closes_late_does_not_spoil_the_plan(latest: float | None) -> None:
+    problem = booth(latest)
+    made = plan(problem)
+
+    proof = solve(problem, 600, 8, grid=GRID)
+
+    assert proof.proven
+    assert minutes(made) == proof.end
+    assert check_plan(problem, made) == []
+
+
+def test_a_set_up_that_another_load_has_done_makes_room_for_a_window() -> None:
+    """Press within 20 min of the mix: filling takes 10, and 15 to set up for it, unless that is done already."""
+    window = (Window(0, 20),)
+    paste = Load("P", "B", (
+        Run("P mix", "mix", "mixer", (Phase(Kind.ATTENDED, 10),)),
+        Run("P fill", "fill", "filler", (Phase(Kind.ATTENDED, 10),), setup=Phase(Kind.ATTENDED, 15)),
+        Run("P press", "press", "press", (Phase(Kind.ATTENDED, 10),), (After("P mix", window),))))
+    other = Load("Q", "B", (replace(paste.runs[1], id="Q fill"),))
+    problem = Problem(MONDAY, Calendar.always(), (Station("mixer"), Station("filler"), Station("press")), {}, 1,
+                      (Batch("B"),), (paste, other))
+
+    made = plan(problem)
+
+    assert check_plan(problem, made) == []
+    assert minutes(made) == solve(problem, 600, 4, grid=GRID).end
+
+
+IMPOSSIBLE = (14, 26, 71, 80)
+
+
+@pytest.mark.parametrize("seed", IMPOSSIBLE)
+def test_what_is_refused_as_impossible_is_proven_to_be(seed: int) -> None:
+    problem = random_shop(seed)
+
+    with pytest.raises(CannotPlan, match="even in an empty shop"):
+        plan(problem, effort=LIGHT)
+
+    proof = solve(problem, 21 * 1440, 4, grid=GRID)
+    assert (proof.proven, proof.end) == (True, None)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.integers(0, 100_000))
+def test_nothing_that_can_be_planned_is_called_impossible(seed: int) -> None:
+    shop = Shop(random_shop(seed))
+
+    build, _ = search(shop, 0)
+
+    assert build.missed or build.stuck or Reach(shop).unreachable() == {}
 
 
 def test_random_shops_are_of_many_kinds() -> None:

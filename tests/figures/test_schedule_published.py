@@ -15,7 +15,7 @@ from floor.figures.schedule import QUICK, THOROUGH, Batch, Kind, Load, Phase, Pl
 from tests.figures.schedule_check import check_plan
 from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, job_shop
 
-SEARCHED = 20 * QUICK
+SEARCHED = 10 * QUICK
 
 
 def minutes(plan_: Plan) -> float:

@@ -298,7 +298,8 @@ def test_progress_is_told_and_a_stop_still_gives_a_good_plan() -> None:
 
     made = plan(problem, on_progress=heard.append, should_stop=lambda: len(heard) >= 3)
 
-    assert [one.done for one in heard] == [1, 2, 3]
+    assert len(heard) == 3
+    assert 0 < heard[0].done < heard[1].done < heard[2].done < heard[2].total
     assert made.end == heard[-1].end
     assert check_plan(problem, made) == []
 

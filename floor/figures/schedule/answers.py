@@ -5,8 +5,9 @@ from datetime import datetime, tzinfo
 
 from floor.figures.calendar import local
 from floor.figures.schedule.bottleneck import by_waits
-from floor.figures.schedule.build import Build, Part
+from floor.figures.schedule.build import Build
 from floor.figures.schedule.chain import waits
+from floor.figures.schedule.layout import Part
 from floor.figures.schedule.model import Kind, Plan, PlannedRun, Stretch, Use
 from floor.figures.schedule.shop import ATTENDED, Shop
 from floor.figures.schedule.slack import slacks
@@ -34,14 +35,14 @@ def answer(shop: Shop, build: Build) -> Plan:
     return Plan(
         start=local(shop.now, tz), end=local(end, tz), bound=local(min(shop.bound, end), tz),
         runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),
-        order=tuple(shop.tasks[i].run.id for b in build.sequence for i in shop.blocks[b].tasks))
+        order=tuple(shop.tasks[i].run.id for i in build.sequence))
 
 
 def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: tzinfo) -> PlannedRun:
     task, slot = shop.tasks[i], build.placed(i)
     load = shop.loads[task.load]
     station = shop.stations[slot.station].name if slot.station >= 0 else None
-    number = build.carrier[task.load]
+    number = units.carrier[task.load]
     return PlannedRun(
         run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=station,
         carrier=load.carrier, start=local(slot.start, tz), end=local(slot.end, tz), held_until=local(slot.held, tz),

@@ -4,12 +4,14 @@ Changes are judged by simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983).
 same plan.
 """
 
-from collections.abc import Callable, Sequence
-from math import exp
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from math import log
 from random import Random
+from typing import NamedTuple
 
 from floor.figures.schedule.build import Build
-from floor.figures.schedule.moves import change
+from floor.figures.schedule.chain import waits
+from floor.figures.schedule.moves import Moves
 from floor.figures.schedule.shop import Shop
 
 Value = tuple[int, float, int, int]
@@ -18,11 +20,34 @@ Value = tuple[int, float, int, int]
 Progress = Callable[[int, int, int], None]
 """Called with rounds done, rounds in all, and the end of the best plan so far in epoch seconds."""
 
-_HEAT = 0.02
+_FEWEST = 10
+"""Builds made however many runs there are: the rules and a few changes."""
+
+_LARGE = 20_000
+"""Runs placed up to which twice as many builds are made."""
+
+_LATE = 5.0
+"""Weight of lateness in the search, which would otherwise keep a plan that ends much later."""
+
+_HEAT = 0.015
 """Share of the plan's length by which a change may be worse at first, about once in three times."""
+
+_MANY = 100
+"""Builds from which on a search finds its way run by run."""
+
+_BLOCKS = 0.15
+"""Share of the builds that place runs tied by windows together, where there are many; where there are few all do."""
 
 _LOAD_ENDS = 0.1
 """Weight of the mean end of the loads beside the last end, so that the search feels its way across equal ends."""
+
+
+class Served(NamedTuple):
+    """How a plan served the runs: keys that do so again, and by task when and where those that it had were to start."""
+
+    keys: Sequence[float]
+    starts: Mapping[int, int]
+    pins: Mapping[int, int]
 
 
 def value(shop: Shop, build: Build) -> Value:
@@ -42,12 +67,13 @@ def value(shop: Shop, build: Build) -> Value:
 
 
 def rules(shop: Shop) -> list[tuple[list[float], float]]:
-    """(keys of the blocks, pull of the ready time) of the priority rules tried first.
+    """(keys of the runs, pull of the ready time) of the priority rules tried first.
 
     First come first served, the later operation first on a tie; then least slack, longest tail before the due date,
-    load after load, operation after operation, shortest first, and later operations first.
+    load after load, operation after operation, shortest first, and later operations first. Runs tied by windows have
+    the key of the first of them.
     """
-    first = [shop.tasks[block.tasks[0]] for block in shop.blocks]
+    first = [shop.tasks[shop.blocks[b].tasks[0]] for b in shop.block_of]
     position: dict[tuple[int, str], int] = {}
     for task in shop.tasks:
         position.setdefault((shop.load_batch[task.load], task.run.operation), len(position))
@@ -65,71 +91,107 @@ def rules(shop: Shop) -> list[tuple[list[float], float]]:
     ]
 
 
-def search(shop: Shop, rounds: int, seed: int = 0, start: Sequence[float] | None = None,
-           on_progress: Progress | None = None, should_stop: Callable[[], bool] | None = None) -> Build:
-    """The best build found in so many builds, the rules' included; stops early at the bound or when told to.
+def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
+           on_progress: Progress | None = None, should_stop: Callable[[], bool] | None = None) -> tuple[Build, int]:
+    """The best build found with so many runs placed, those of the rules included, and how many builds were made.
+
+    It stops early at the bound or when told.
 
     Args:
-        start: keys of the blocks of a plan to begin from, tried beside the rules.
+        start: a plan to begin from, tried beside the rules: its order of work, and each run as late as it was there, so
+            that what is ahead of the plan does not get in the way of the rest.
     """
-    tries = [*([(list(start), 0.0)] if start is not None else []), *rules(shop)]
+    least = len(shop.tasks) * _FEWEST
+    total = max(effort, least, min(2 * least, _LARGE), 1)
+    builds = total / max(1, len(shop.tasks))
+    overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
     best: Build | None = None
     best_value: Value = (0, 0.0, 0, 0)
-    done = 0
+    done = tried = 0
 
     def judged(build: Build) -> Value:
-        nonlocal best, best_value, done
+        nonlocal best, best_value, done, tried
+        tried += 1
+        done += build.work + overhead
         worth = value(shop, build)
-        if best is None or worth < best_value:
+        if not build.given_up and (best is None or worth < best_value):
             best, best_value = build, worth
-        done += 1
         if on_progress is not None:
-            on_progress(done, max(rounds, len(tries)), best_value[2])
+            on_progress(min(done, total), total, best_value[2])
         return worth
 
     def finished() -> bool:
         return ((best_value[:2] == (0, 0.0) and best_value[2] <= shop.bound)
                 or (should_stop is not None and should_stop()))
 
-    for keys, pull in tries:
-        judged(Build(shop).run(keys, pull))
+    for build in _first(shop, start, lambda: best):
+        judged(build)
         if finished():
             break
     assert best is not None
     random = Random(seed)
-    now, now_value, now_cost = best, best_value, _cost(shop, best_value)
-    heat = _HEAT * (best_value[2] - shop.now)
-    keys_of = starts
-    if done < rounds and not finished() and judged(Build(shop).run(starts(shop, best))) > now_value:
-        keys_of = order
-    while done < rounds and not finished():
-        keys = keys_of(shop, now)
-        change(shop, now, keys, random)
-        build = Build(shop).run(keys)
-        cost = _cost(shop, judged(build))
-        if cost <= now_cost or random.random() < exp((now_cost - cost) / max(heat * (1 - done / rounds), 1e-9)):
+    now, now_cost = best, _cost(shop, best, best_value)
+    heat = _HEAT * min(1.0, builds / _MANY) * (best_value[2] - shop.now)
+    moves = Moves(shop, now, waits(shop, now))
+    few = builds < _MANY
+    blocks = 1.0 if few else _BLOCKS
+    while done < total and not finished():
+        keys = (starts if random.random() < 0.8 else order)(shop, now)
+        moves.change(keys, random, few=few)
+        limit = now_cost - heat * max(0.0, 1 - done / total) * log(1.0 - random.random())
+        build = Build(shop, pins=moves.pins(random)).run(keys, whole=random.random() < blocks, limit=shop.now + limit,
+                                misses=len(now.missed) + len(now.stuck))
+        worth = judged(build)
+        if build.given_up:
+            continue
+        cost = _cost(shop, build, worth)
+        if cost <= limit:
             now, now_cost = build, cost
-    return best
+            moves = Moves(shop, now, waits(shop, now))
+    return best, tried
 
 
-def _cost(shop: Shop, worth: Value) -> float:
+def _first(shop: Shop, start: Served | None, best: Callable[[], Build | None]) -> Iterator[Build]:
+    """The plan to begin from, as early as it goes and as it was; each rule, tied runs together; the best of them again.
+
+    Args:
+        best: the best so far.
+    """
+    if start is not None:
+        yield Build(shop).run(start.keys)
+        yield Build(shop, start.starts, start.pins).run(start.keys)
+    by_rule = []
+    for keys, pull in rules(shop):
+        by_rule.append((Build(shop).run(keys, pull, whole=True), keys, pull))
+        yield by_rule[-1][0]
+    found = best()
+    assert found is not None
+    for whole in (True, False):
+        yield Build(shop).run(starts(shop, found), whole=whole)
+    for build, keys, pull in by_rule:
+        if build is found:
+            yield Build(shop).run(keys, pull)
+
+
+def _cost(shop: Shop, build: Build, worth: Value) -> float:
+    """What the search walks by, in seconds from now."""
     missed, late, end, ends = worth
-    return missed * 1e9 + late + end - shop.now + _LOAD_ENDS * (ends / max(1, len(shop.loads)) - shop.now)
+    return (missed * 1e9 + sum(build.missed.values()) + _LATE * late + end - shop.now
+            + _LOAD_ENDS * (ends / max(1, len(shop.loads)) - shop.now))
 
 
 def starts(shop: Shop, build: Build) -> list[float]:
-    """Keys in order of start, which often build a tighter plan, but not where runs tied by windows reserve set-ups."""
+    """Keys in order of start, which often build a tighter plan."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
-    firsts = [build.slots[block.tasks[0]] for block in shop.blocks]
-    return [float(last if slot is None else slot.start) for slot in firsts]
+    return [float(last if slot is None else slot.start) for slot in build.slots]
 
 
 def order(shop: Shop, build: Build) -> list[float]:
-    """Keys that place the blocks in the same order again, near their starts; those that were never placed last."""
+    """Keys that place the runs in the same order again, near their starts; those that were never placed last."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
-    keys = [float(last)] * len(shop.blocks)
+    keys = [float(last)] * len(shop.tasks)
     at = 0.0
-    for b in build.sequence:
-        at = max(at + 1e-3, float(build.placed(shop.blocks[b].tasks[0]).start))
-        keys[b] = at
+    for i in build.sequence:
+        at = max(at + 1e-3, float(build.placed(i).start))
+        keys[i] = at
     return keys

@@ -8,6 +8,7 @@ from math import isfinite
 from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, seconds
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, Run
+from floor.figures.schedule.proof import Reach
 from floor.figures.schedule.shop import Shop
 from floor.wall import shown
 
@@ -175,12 +176,8 @@ def _circles(problem: Problem, ids: set[str]) -> Iterator[Obstacle]:
 
 
 def unreachable(shop: Shop) -> tuple[Obstacle, ...]:
-    """Windows that cannot be hit even in an otherwise empty shop."""
-    found = []
-    for b, block in enumerate(shop.blocks):
-        if len(block.tasks) > 1 or any(shop.tasks[i].allowed for i in block.tasks):
-            found += missed(shop, Build(shop).alone(b), "even in an empty shop")
-    return tuple(found)
+    """Runs for which the calendar leaves no time even in an otherwise empty shop: that is proof."""
+    return tuple(_miss(shop, i, late, 0) for i, late in Reach(shop).unreachable().items())
 
 
 def _long(length: int) -> str:
@@ -188,27 +185,39 @@ def _long(length: int) -> str:
     return f"{-(-length // 60)} min" if length < 7200 else f"{length / 3600:.1f} h"
 
 
-def missed(shop: Shop, build: Build, how: str) -> list[Obstacle]:
-    """The windows a build misses and the runs it could not place."""
-    found = []
-    for i, late in build.missed:
+def missed(shop: Shop, build: Build, tried: int) -> list[Obstacle]:
+    """The windows that the nearest build misses and the runs it could not place: no proof that there is no plan."""
+    found = [_miss(shop, i, late, tried) for i, late in build.missed.items()]
+    for i in build.stuck[:1]:
         task = shop.tasks[i]
-        slot, tz = build.placed(i), shop.problem.calendar.tz
-        latest = max((last for _, last in task.allowed if last is not None), default=None)
-        if latest is not None and late:
-            last, first = (shown(local(at, tz), "%a %d %b %H:%M") for at in (latest, slot.start))
-            wrong = f"the last moment it could start is {last}, but the earliest it can start is {first}, {how}"
-            remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
-        else:
-            wrong = (f"load {shop.loads[task.load].id} misses its window {how}, by at least {_long(late)}" if late
-                     else f"no time for it was found {how}")
-            remedy = "Widen the window, have somebody in when it is open, or start the operation before at another time"
-        found.append(Obstacle(f"operation {task.run.operation}", wrong, remedy, task.run.id, shop.loads[task.load].id))
-    for b in build.stuck[:1]:
-        task = shop.tasks[shop.blocks[b].tasks[0]]
         load = shop.loads[task.load]
         found.append(Obstacle(
             f"operation {task.run.operation}",
             f"load {load.id} never gets its {load.carrier}: each is held by a load that waits for other loads",
             "Have one more, or let the loads on them go first", task.run.id, load.id))
     return found
+
+
+def _miss(shop: Shop, i: int, late: int, tried: int) -> Obstacle:
+    """What is wrong with a run that misses its window by so many seconds; 0 where there is no time for it at all.
+
+    Args:
+        tried: orders of work that were tried; 0 where it is proven that none will do.
+    """
+    task, tz = shop.tasks[i], shop.problem.calendar.tz
+    load = shop.loads[task.load].id
+    latest = max((last for _, last in task.allowed if last is not None), default=None)
+    found = f"no plan was found in {tried} orders of work; in the nearest, "
+    remedy = "Widen the window, have somebody in when it is open, or start the operation before at another time"
+    if latest is not None and late:
+        last, first = (shown(local(at, tz), "%a %d %b %H:%M") for at in (latest, latest + late))
+        wrong = (f"{found}the earliest it can start is {first}, and the last moment it could start is {last}"
+                 if tried else f"the last moment it could start is {last}, but even in an empty shop the earliest it "
+                 f"can start is {first}")
+        remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
+    elif late:
+        wrong = (f"{found}load {load} misses its window by {_long(late)}" if tried else
+                 f"load {load} misses its window even in an empty shop, by at least {_long(late)}")
+    else:
+        wrong = f"{found}load {load} finds no time for it" if tried else "no time for it even in an empty shop"
+    return Obstacle(f"operation {task.run.operation}", wrong, remedy, task.run.id, load)

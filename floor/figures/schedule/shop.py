@@ -50,6 +50,8 @@ class Task:
     others: tuple[tuple[int, int], ...] = ()
     """Other stations that can do it, and the places it takes there."""
     length: int = 0
+    holding: int = 0
+    """Seconds of the phases that hold the station."""
     head: int = 0
     tail: int = 0
 
@@ -96,7 +98,15 @@ class Shop:
                       for station in (task.station, *(other for other, _ in task.others)) if station >= 0}
         self.order = self._measure()
         self.block_of = [0] * len(self.tasks)
+        self.place_in_block = [0] * len(self.tasks)
         self.blocks = self._tie()
+        self._shut_what_is_out_of_reach()
+        self.tied = [block for block in self.blocks if len(block.tasks) > 1]
+        self.runs_of: list[list[int]] = [[] for _ in self.loads]
+        for i, task in enumerate(self.tasks):
+            self.runs_of[task.load].append(i)
+        self.with_choice = [i for i, task in enumerate(self.tasks) if task.others]
+        self.mean_length = sum(task.length for task in self.tasks) / max(1, len(self.tasks))
         self.greedy = any(sum(block.needs.values()) > 1 for block in self.blocks)
         """Whether some block needs more than one carrier at once."""
         self._rank_blocks()
@@ -129,6 +139,7 @@ class Shop:
             ready=allowed[0][0] if allowed else release, allowed=allowed if len(allowed) > 1 or (
                 allowed and allowed[0][1] is not None) else [], fixed=run.under_way,
             opens=position == 0, closes=position == len(load.runs) - 1, length=sum(part.length for part in stints),
+            holding=sum(part.length for part in stints[:held]),
             others=() if run.under_way else tuple((station_of[name], places) for name, places in run.also_at))
 
     def _measure(self) -> list[int]:
@@ -163,12 +174,32 @@ class Shop:
             for i in group:
                 self.block_of[i] = len(blocks)
             blocks.append(Block(sorted(group, key=place.__getitem__)))
+            for position, i in enumerate(blocks[-1].tasks):
+                self.place_in_block[i] = position
         for b, block in enumerate(blocks):
             block.before = sorted({self.block_of[p] for i in block.tasks for p, _ in self.tasks[i].links} - {b})
             for p in block.before:
                 blocks[p].after.append(b)
             self._count_carriers(block)
         return blocks
+
+    def between(self, i: int, before: int) -> int:
+        """Seconds that the runs between take at the least, from the end of one run to the start of one tied to it."""
+        least = {before: 0}
+        for j in self.blocks[self.block_of[i]].tasks:
+            found = [least[b] + gaps[0][0] for b, gaps in self.tasks[j].links if b in least]
+            if j == i:
+                return max(found, default=0)
+            if found and j != before:
+                least[j] = max(found) + self.tasks[j].length
+        return 0
+
+    def _shut_what_is_out_of_reach(self) -> None:
+        """Leave out windows that are over before the runs between can be, so that none is waited for in vain."""
+        for i, task in enumerate(self.tasks):
+            for n, (before, gaps) in enumerate(task.links):
+                if len(gaps) > 1:
+                    task.links[n] = before, within(gaps, self.between(i, before)) or gaps
 
     def _count_carriers(self, block: Block) -> None:
         balance: dict[int, int] = {}
@@ -208,8 +239,8 @@ class Shop:
         for s, station in enumerate(self.stations):
             here = [task for task in self.tasks if task.station == s and not task.others]
             if here and station.places:
-                work = sum(_held_length(task) * task.places for task in here)
-                rest = min(task.tail - _held_length(task) for task in here)
+                work = sum(task.holding * task.places for task in here)
+                rest = min(task.tail - task.holding for task in here)
                 bound = max(bound, min(task.head for task in here) + -(-work // station.places) + rest)
         return bound
 
@@ -222,8 +253,9 @@ def stint_of(phase: Phase, index: int | None) -> Stint:
     return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined)
 
 
-def _held_length(task: Task) -> int:
-    return sum(part.length for part in task.stints[:task.held])
+def within(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:
+    """Those parts of windows that lie so many seconds after, or later."""
+    return tuple((max(earliest, least), latest) for earliest, latest in gaps if latest is None or latest >= least)
 
 
 def _components(edges: list[list[int]]) -> list[list[int]]:

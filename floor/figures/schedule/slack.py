@@ -8,8 +8,10 @@ might allow more.
 from collections import defaultdict
 from itertools import pairwise
 
-from floor.figures.schedule.build import Build, Slot
+from floor.figures.schedule.build import Build
+from floor.figures.schedule.layout import Layout, Slot
 from floor.figures.schedule.shop import ATTENDED, Shop, Stint
+from floor.figures.schedule.timeline import Crew
 from floor.figures.schedule.units import Units
 
 
@@ -38,7 +40,7 @@ def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
     for i, task in enumerate(shop.tasks):
         batch = shop.load_batch[task.load]
         finish[batch] = max(finish[batch], build.placed(i).end)
-    empty = Build(shop)
+    empty = Layout(Crew(shop.hours), shop.open_hours)
     latest: list[Slot | None] = [None] * len(shop.tasks)
     slack = [0] * len(shop.tasks)
     rank = {task: place for place, task in enumerate(shop.order)}
@@ -58,7 +60,7 @@ def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
             stint = slot.parts[part][0].phase
             begins = _stint_start(latest[j] or build.placed(j), build.placed(j).parts[other][0].phase)
             limits.stints[stint] = min(limits.stints.get(stint, begins), begins)
-        latest[i] = pushed = _push(empty, units, i, slot, limits)
+        latest[i] = pushed = _push(empty, task.held, units, i, slot, limits)
         slack[i] = pushed.start - slot.start
     return slack
 
@@ -71,13 +73,13 @@ def _stint_start(slot: Slot, phase: int | None) -> int:
     return next(start for stint, start, _ in slot.parts if stint.phase == phase and stint.how == ATTENDED)
 
 
-def _push(empty: Build, units: Units, i: int, slot: Slot, limits: _Limits) -> Slot:
+def _push(empty: Layout, held: int, units: Units, i: int, slot: Slot, limits: _Limits) -> Slot:
     """The latest slot within the limits, by bisection: nothing in a lay-out gets earlier when its start gets later."""
     stints: list[tuple[Stint, int]] = []
     for part, (stint, _, _) in enumerate(slot.parts):
         if not stints or stints[-1][0] is not stint:
             stints.append((stint, max(units.people.get((i, part), (1,)))))
-    held = sum(1 for stint, _ in stints if stint.phase is None) + empty.shop.tasks[i].held
+    held += sum(1 for stint, _ in stints if stint.phase is None)
     best = slot
 
     def fits(start: int) -> bool:
@@ -132,7 +134,7 @@ def _successors(shop: Shop, build: Build, units: Units) -> tuple[
         kind = shop.load_kind[task.load]
         if kind >= 0 and task.opens:
             last = i + len(shop.loads[task.load].runs) - 1
-            on_carrier[kind, build.carrier[task.load]].append((slot.start, i, last))
+            on_carrier[kind, units.carrier[task.load]].append((slot.start, i, last))
         for part, (stint, start, _) in enumerate(slot.parts):
             if stint.how == ATTENDED:
                 for person in units.people[i, part]:

@@ -126,36 +126,3 @@ class Crew(Profile):
             self.present.insert(i, self.present[i - 1])
         return i
 
-
-class Lanes:
-    """The places of a station whose set-ups are saved by running like after like; runs follow in the order placed."""
-
-    __slots__ = ("families", "free_at")
-
-    def __init__(self, free_at: int, places: int, family: str | None) -> None:
-        self.free_at = [free_at] * places
-        self.families = [family] * places
-
-    def options(self, family: str, places: int) -> list[tuple[int, bool, tuple[int, ...]]]:
-        """Ways to take places: (free from, set-up needed, which), the earliest free and those already set up."""
-        if len(self.free_at) == 1:
-            return [(self.free_at[0], self.families[0] != family, (0,))]
-        order = sorted(range(len(self.free_at)), key=lambda lane: (self.free_at[lane], lane))
-        choices = {tuple(order[:places])}
-        ready = [lane for lane in order if self.families[lane] == family][:places]
-        if len(ready) == places:
-            choices.add(tuple(ready))
-        return [(max(self.free_at[lane] for lane in lanes),
-                 any(self.families[lane] != family for lane in lanes), lanes) for lanes in sorted(choices)]
-
-    def take(self, lanes: tuple[int, ...], until: int, family: str) -> list[tuple[int, str | None]]:
-        """Take places; the answer gives them back through `restore`."""
-        before = [(self.free_at[lane], self.families[lane]) for lane in lanes]
-        for lane in lanes:
-            self.free_at[lane], self.families[lane] = until, family
-        return before
-
-    def restore(self, lanes: tuple[int, ...], before: list[tuple[int, str | None]]) -> None:
-        """Undo a `take`."""
-        for lane, (free_at, family) in zip(lanes, before, strict=True):
-            self.free_at[lane], self.families[lane] = free_at, family

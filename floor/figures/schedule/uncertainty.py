@@ -11,7 +11,7 @@ from floor.figures.schedule.build import Build
 from floor.figures.schedule.improve import order
 from floor.figures.schedule.model import Batch, CannotPlan, Kind, Phase, Plan, Problem
 from floor.figures.schedule.obstacles import unreachable, unsound
-from floor.figures.schedule.planner import keys_of
+from floor.figures.schedule.planner import served
 from floor.figures.schedule.shop import ATTENDED, Shop, Stint, Task, stint_of
 from floor.figures.yields import Beta
 
@@ -66,7 +66,7 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
         CannotPlan: with its make-up loads the problem is impossible.
     """
     random = Random(seed)
-    shops: dict[tuple[int, ...], tuple[Shop, list[float]]] = {}
+    shops: dict[tuple[int, ...], tuple[Shop, list[float], Mapping[int, int]]] = {}
     ends: list[int] = []
     finish: dict[str, list[int]] = {batch.id: [] for batch in problem.batches}
     missed = 0
@@ -76,10 +76,10 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
         short = tuple(_made_up(batch, random) for batch in problem.batches)
         if short not in shops:
             shops[short] = _with_make_up(problem, present, short)
-        shop, keys = shops[short]
+        shop, keys, pins = shops[short]
         tasks = shop.tasks
         shop.tasks = _drawn(shop, random)
-        build = Build(shop).run(keys)
+        build = Build(shop, pins=pins).run(keys)
         shop.tasks = tasks
         missed += bool(build.missed or build.stuck)
         for batch, end in _finishes(shop, build).items():
@@ -101,7 +101,8 @@ def _made_up(batch: Batch, random: Random) -> int:
     return -1
 
 
-def _with_make_up(problem: Problem, present: Plan, short: tuple[int, ...]) -> tuple[Shop, list[float]]:
+def _with_make_up(problem: Problem, present: Plan, short: tuple[int, ...]
+                  ) -> tuple[Shop, list[float], Mapping[int, int]]:
     extra = tuple(load for batch, n in zip(problem.batches, short, strict=True) if n >= 0
                   for load in batch.make_up[n].loads)
     whole = replace(problem, loads=problem.loads + extra)
@@ -113,7 +114,8 @@ def _with_make_up(problem: Problem, present: Plan, short: tuple[int, ...]) -> tu
     if faults:
         raise CannotPlan(faults)
     # Build once as planned: make-up loads then have their place in the order too.
-    return shop, order(shop, Build(shop).run(keys_of(shop, present)))
+    before = served(shop, present)
+    return shop, order(shop, Build(shop, pins=before.pins).run(before.keys)), before.pins
 
 
 def _drawn(shop: Shop, random: Random) -> list[Task]:

@@ -1,7 +1,7 @@
 """Which of several like things each run has: the numbers of its places, its carrier and its people."""
 
 from collections import defaultdict
-from heapq import heappop, heappush
+from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
 from floor.figures.schedule.build import Build
@@ -43,6 +43,7 @@ class Units:
     Attributes:
         places: by task, places of its station.
         people: by (task, part of its slot).
+        carrier: by load, the number of its carrier, the highest that is free; 0 without one. What is held, is kept.
     """
 
     def __init__(self, shop: Shop, build: Build) -> None:
@@ -61,3 +62,30 @@ class Units:
         for bookings in at_station.values():
             self.places.update({task: units for (task, _), units in assign(bookings).items()})
         self.people = assign(attended)
+        self.carrier = _carriers(shop, build)
+
+
+def _carriers(shop: Shop, build: Build) -> list[int]:
+    given = [0] * len(shop.loads)
+    for kind, holders in enumerate(shop.holders):
+        busy: list[tuple[int, int]] = []
+        for load in holders:
+            given[load] = build.carrier[load]
+            busy.append((_span(shop, build, load)[1], given[load]))
+        free = [-n for n in range(1, shop.problem.carriers[shop.kinds[kind]] + 1) if n not in {n for _, n in busy}]
+        heapify(free)
+        heapify(busy)
+        others = [load for load, its in enumerate(shop.load_kind) if its == kind and load not in holders
+                  and shop.runs_of[load]]
+        for (start, end), load in sorted((_span(shop, build, load), load) for load in others):
+            while busy and busy[0][0] <= start:
+                heappush(free, -heappop(busy)[1])
+            given[load] = -heappop(free)
+            heappush(busy, (end, given[load]))
+    return given
+
+
+def _span(shop: Shop, build: Build, load: int) -> tuple[int, int]:
+    """When a load takes its carrier, and when it gives that back."""
+    runs = shop.runs_of[load]
+    return (build.placed(runs[0]).start, build.placed(runs[-1]).end) if runs else (shop.now, shop.now)

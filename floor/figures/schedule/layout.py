@@ -1,0 +1,145 @@
+"""The phases of one run laid out one after another, each as early as hands and shifts allow."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from floor.figures.calendar import NoWorkingTime, WorkingTime
+from floor.figures.schedule.shop import ATTENDED, ELAPSED, Stint
+from floor.figures.schedule.timeline import Crew
+
+MAX_TRIES = 120
+"""Times a run is begun later so that none of its phases waits too long."""
+
+Part = tuple[Stint, int, int]
+"""(phase, start, end); work that pauses has several."""
+
+Hold = tuple[int, int]
+"""(position among the phases, epoch second before which that phase may not begin)."""
+
+
+@dataclass(slots=True)
+class Slot:
+    """Where a run was put: epoch seconds and its parts.
+
+    Attributes:
+        held: when its station is free again.
+        lanes: the places of a station with set-ups.
+        carrier_from: since when the carrier that the load took was free.
+        late: seconds by which it misses the latest start that was fixed for it.
+        station: where it was put, of the stations that can do it.
+    """
+
+    start: int
+    end: int
+    held: int
+    parts: list[Part]
+    lanes: tuple[int, ...] = ()
+    carrier_from: int = 0
+    late: int = 0
+    station: int = -1
+    places: int = 1
+    at: tuple[int, ...] = field(default=(), compare=False)
+    """Positions in the rows of its station at which it was put."""
+    neighbour: "Neighbour | None" = field(default=None, compare=False)
+    """The run after it that this one gives or saves a set-up."""
+
+
+@dataclass(slots=True)
+class Neighbour:
+    """A run whose set-up was added or left out, because another was put before it: its slots before and since."""
+
+    task: int
+    before: Slot
+    since: Slot
+
+
+class Layout:
+    """Lays out phases over the hands that are left and the hours the shop is open."""
+
+    __slots__ = ("crew", "hours")
+
+    def __init__(self, crew: Crew, hours: WorkingTime) -> None:
+        self.crew, self.hours = crew, hours
+
+    def lay_out(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None = None,
+                hold: Hold | None = None) -> Slot | None:
+        """The phases from `at` on; stations are not looked at.
+
+        The run begins later where a phase would otherwise begin too long after the one before it; None where that
+        never helps. A set-up stays where it is, if what follows it can wait.
+
+        Args:
+            held: how many of the phases hold the station.
+            hands: people that must be free for each phase, if not its own number.
+            hold: a phase that must wait.
+        """
+        torn: Slot | None = None
+        keeps = len(stints) > 1 and stints[0].phase is None and stints[1].how != ELAPSED and stints[1].wait is None
+        set_up: Hold | None = None
+        for _ in range(MAX_TRIES):
+            found = self._in_turn(at, stints, held, hands, hold, set_up)
+            if found is None:
+                break
+            slot, late, apart = found
+            if late and keeps:
+                set_up = (1, next(start for stint, start, _ in slot.parts if stint is stints[1]) + late)
+            elif late:
+                at = slot.start + late
+            elif apart < 0 or torn is not None:
+                return torn if apart >= 0 else slot
+            else:
+                torn, at = slot, apart
+        return torn
+
+    def _in_turn(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None, hold: Hold | None,
+                 set_up: Hold | None) -> tuple[Slot, int, int] | None:
+        """The phases without regard to gaps; the worst seconds too many in a gap; where a joined phase begins late.
+
+        The last is -1 where every joined phase begins at the end of the one before.
+        """
+        begin = apart = -1
+        late = 0
+        free_from = at
+        parts: list[Part] = []
+        for n, stint in enumerate(stints):
+            ready = at
+            if hold is not None and hold[0] == n and hold[1] > at:
+                at = hold[1]
+            if set_up is not None and set_up[0] == n and set_up[1] > at:
+                at = set_up[1]
+            if stint.how == ELAPSED:
+                start, end = at, at + stint.length
+                parts.append((stint, start, end))
+            elif stint.how == ATTENDED:
+                need = stint.hands if hands is None else hands[n]
+                if stint.interruptible:
+                    pieces = self.crew.fit_paused(at, stint.length, need)
+                    if pieces is None:
+                        return None
+                    parts += [(stint, a, b) for a, b in pieces]
+                    start, end = pieces[0][0], pieces[-1][1]
+                else:
+                    piece = self.crew.fit(at, stint.length, need)
+                    if piece is None:
+                        return None
+                    start, end = piece
+                    parts.append((stint, start, end))
+            else:
+                try:
+                    start, end = self.hours.fit(at, stint.length)
+                except NoWorkingTime:
+                    return None
+                parts.append((stint, start, end))
+            if begin < 0:
+                begin = start
+            elif start > ready:
+                if stint.wait is not None:
+                    late = max(late, start - ready - stint.wait)
+                if stint.joined:
+                    apart = start
+            at = end
+            if n < held:
+                free_from = end
+        if begin < 0:
+            begin = at
+        return Slot(begin, at, free_from if held else begin, parts), late, apart
