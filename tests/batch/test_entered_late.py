@@ -29,7 +29,7 @@ from floor.entry import Entry
 from floor.papers.closeout import close_out_report
 from floor.papers.trace import trace_paper
 from floor.planning.outlook import counted, facts
-from tests.batch.factory import MORNING, Bench, conserved, open_bench, part, two_up
+from tests.batch.factory import MORNING, Bench, conserved, edited, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)
 NEVER = MORNING
@@ -236,6 +236,24 @@ def test_it_is_struck_out_as_one(bench: Bench) -> None:
     assert bench.where() == {"waiting": 22}
     assert bench.state.late is None
     enter(bench, *typical(bench))
+
+
+def test_a_rework_that_is_told_is_one_of_its_passes_and_known_by_where_it_was_found(bench: Bench) -> None:
+    loose = Told("waiting", 1, 20, rework="touch up", found=30)
+    enter(bench, loose, Told("load", 2, 20, 1, rework="touch up", found=50))
+    assert [bench.state.passes[piece, "touch up"] for piece in (1, 2, 3, 4)] == [1, 1, 1, 0]
+    assert bench.state.found == {1: 30, 2: 50, 3: 50}
+
+
+@pytest.mark.parametrize("hours", [0.25, None])
+def test_a_clock_of_the_batch_runs_from_the_told_end_or_from_the_entry_where_nobody_knows(hours: float | None) -> None:
+    once = ('{ id = "cooling", starts = "end"', '{ id = "cooling", starts = "end", per = "batch"')
+    bench = open_bench(lambda: edited(once), start=5)
+    bench.clock.forward(7200)
+    ended = None if hours is None else ago(bench, hours)
+    enter(bench, Told("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ended), second="BB")
+    assert bench.state.batch_clocks["cooling"][0] == (ended or bench.clock().at)
+    assert "cooling" not in bench.state.piece_clocks
 
 
 # --- the law of time -----------------------------------------------------------------------------------------------
