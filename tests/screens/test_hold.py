@@ -53,7 +53,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
     batch = shop.batch(held)
     where = "Pallet 1 A1 (piece 1), op 30: dropped on the floor, corner [bent]"
     assert disposed(batch) == [
-        {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where}
+        {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where, "own_way": True}
     ]
     assert batch.total("hold") == 2
 

@@ -77,7 +77,7 @@ async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: Hand,
         await pilot.press("b", "m")
         await fill(pilot, "A2", "", "", "")
         assert isinstance(app.screen, Entry)
-        assert "set aside already" in words(app)
+        assert "already set aside" in words(app)
         await pilot.press("ctrl+u")
         await fill(pilot, "yes")
         await pilot.pause()

@@ -211,7 +211,7 @@ def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
     before = sorted((tmp_path / "there").rglob("*"))
 
     for _ in range(2):
-        with pytest.raises(Refused, match=r"does not understand.*seen from space.*up to the other's"):
+        with pytest.raises(Refused, match=r"does not understand.*seen from space.*to the other machine's version"):
             take_in(there, look_into(there, tmp_path / "b.floor"), "RK")
     assert sorted((tmp_path / "there").rglob("*")) == before
     assert there.batches == []

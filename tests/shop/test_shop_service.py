@@ -439,7 +439,7 @@ def test_a_power_cut_told_in_one_batch_voids_what_another_proved_at_that_station
 
     assert exhaust(shop, one, load, clock) == "now"
     told = shop.batch(one).entries[-1]
-    assert (told.kind, told.by, told.body["note"]) == ("disturbed", "BB", f"said at {two}")
+    assert (told.kind, told.by, told.body["note"]) == ("disturbed", "BB", f"entered on {two}")
 
 
 def test_a_batch_that_proved_nothing_at_the_station_is_told_nothing(shop: Shop, clock: StepClock) -> None:
