@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -192,19 +193,21 @@ def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
     """Make the demo shop anew, or go on with the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
-    from floor.shop.demo import DAY, MARKER, NotADemo, clear, make_demo
+    from floor.shop.demo import DAY, MARKER, NotADemo, clear, in_use, make_demo
 
-    try:
-        if keep and (folder / MARKER).is_file():
-            shop = Shop(folder)
-        else:
-            clear(folder, entered_too=anew)
-            shop = make_demo(folder)
-    except NotADemo as error:
-        raise Cannot(str(error)) from error
-    except (LedgerError, OSError) as error:
-        raise Cannot(f"the demo shop in {folder} cannot be made: {said_briefly(error)}") from error
-    return _show(shop, who=DAY)
+    with ExitStack() as here:
+        try:
+            if keep and (folder / MARKER).is_file():
+                shop = Shop(folder)
+            else:
+                clear(folder, entered_too=anew)
+                shop = make_demo(folder)
+            here.enter_context(in_use(folder))
+        except NotADemo as error:
+            raise Cannot(str(error)) from error
+        except (LedgerError, OSError) as error:
+            raise Cannot(f"the demo shop in {folder} cannot be made: {said_briefly(error)}") from error
+        return _show(shop, who=DAY)
 
 
 def _status(args: argparse.Namespace) -> int:

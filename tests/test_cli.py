@@ -193,6 +193,29 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
     assert not own.exists()
 
 
+@pytest.mark.parametrize("given", [["demo"], ["demo", "--anew"]])
+def test_the_demo_that_another_terminal_has_open_is_not_cleared(
+    given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is confirmed there would be written to a record that is gone."""
+    folder = tmp_path / "demo"
+    inside: list[int] = []
+
+    def show(shop: Shop, who: str = "") -> int:
+        shop.close()
+        if not inside:
+            inside.append(main([*given, "--shop", str(folder)]))
+            assert (folder / "record" / "B0001.json").exists()
+            inside.append(main(["demo", "--keep", "--shop", str(folder)]))
+        return 0
+
+    monkeypatch.setattr("floor.cli._show", show)
+    assert main(["demo", "--shop", str(folder)]) == Exit.FINE
+    assert inside == [Exit.CANNOT, Exit.FINE]
+    assert "is open at another terminal" in capsys.readouterr().err
+    assert main(["demo", "--shop", str(folder)]) == Exit.FINE, "closed there, it is made anew"
+
+
 @pytest.mark.parametrize("given", [["status"], ["verify"], ["restore", "{long}"], ["demo"], ["check", "{long}.toml"]])
 def test_a_name_that_is_too_long_is_said_in_words(
     given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]

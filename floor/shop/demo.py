@@ -7,6 +7,8 @@ piece on hold, a waived gate, a handover with counts, a tool near its end; a cyc
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
 
@@ -22,6 +24,7 @@ from floor.batch.walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Moment
+from floor.ledger.files import locked, try_lock
 from floor.ledger.shelf import CLOSED, SHOP_BOOK
 from floor.shop.books import RECORD
 from floor.shop.checklists import OWN
@@ -54,7 +57,8 @@ def clear(folder: Path, *, entered_too: bool = False) -> None:
         entered_too: with what somebody entered in it.
 
     Raises:
-        NotADemo: the folder was not made by the demo, or somebody entered batches or files of their own there.
+        NotADemo: the folder was not made by the demo, somebody entered batches or files of their own there, or has it
+            open at another terminal.
     """
     if not folder.exists() or not any(folder.iterdir()):
         return
@@ -63,7 +67,18 @@ def clear(folder: Path, *, entered_too: bool = False) -> None:
     if (own := entered(folder)) and not entered_too:
         raise NotADemo(f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
                        "Clear it all and begin again: floor demo --anew.")
-    shutil.rmtree(folder)
+    with (folder / MARKER).open("rb") as mark:
+        if not try_lock(mark.fileno()):
+            raise NotADemo(f"The demo in {folder} is open at another terminal. Work on it there and here: "
+                           "floor demo --keep. Or close it there first.")
+        shutil.rmtree(folder)
+
+
+@contextmanager
+def in_use(folder: Path) -> Iterator[None]:
+    """Hold a demo, together with other terminals, so that none is cleared under somebody's hands."""
+    with (folder / MARKER).open("rb") as mark, locked(mark.fileno(), f"the demo in {folder}", shared=True):
+        yield
 
 
 def entered(folder: Path) -> list[str]:
