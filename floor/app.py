@@ -23,7 +23,7 @@ from floor.screens.desk import Desk
 from floor.screens.held import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
 from floor.screens.looks import DAY, NIGHT
 from floor.screens.news import News
-from floor.screens.terminal import Terminal
+from floor.screens.terminal import Terminal, is_lost
 from floor.shop import Shop
 
 if TYPE_CHECKING:
@@ -96,8 +96,7 @@ class FloorApp(App[str]):
 
     def on_mount(self) -> None:
         if self.ticking:
-            for number in (signal.SIGTERM, signal.SIGHUP):  # leave the terminal as it was found
-                asyncio.get_running_loop().add_signal_handler(number, self.end_by, number)
+            self.listen()
             self.set_interval(LOOK_SECONDS, self.look)
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
@@ -163,6 +162,13 @@ class FloorApp(App[str]):
         """Whether a key makes an entry on the screen on top, whatever key that is by the shop's file."""
         found = self.screen.active_bindings.get(key)
         return found is not None and found.binding.action.partition("(")[0].removeprefix("screen.") in ACTING
+
+    def listen(self) -> None:
+        """End in order when the machine says so, and leave the terminal as it was found."""
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            asyncio.get_running_loop().add_signal_handler(number, self.end_by, number)
+        if is_lost():  # before anybody listened: where the signal is ignored, as under nohup, no other comes
+            self.call_after_refresh(self.end_by, signal.SIGHUP)
 
     def end_by(self, number: int) -> None:
         """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""

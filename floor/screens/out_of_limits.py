@@ -102,7 +102,7 @@ def decide_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     one = batch.out[seq]
     many = len(doubtful(batch, batch.runs[one.run], one))
     fields = [
-        Field("hold", "How many may be out too", str(many), hint=f"of {many}; they go on hold, the last made first",
+        Field("hold", "How many may be out too", str(many), hint=f"of {many}; the last made go on hold",
               number=True),  # fmt: skip
         Field("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
     ]

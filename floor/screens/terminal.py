@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
+import errno
+import sys
+import termios
 from contextlib import suppress
 from typing import Any, TextIO, cast
 
 from textual.drivers.linux_driver import LinuxDriver
+
+
+def is_lost() -> bool:
+    """Whether the terminal that the program was started at is gone."""
+    try:
+        if sys.__stdin__ is not None:
+            termios.tcgetattr(sys.__stdin__.fileno())
+    except (OSError, ValueError, termios.error) as error:
+        return bool(error.args) and error.args[0] == errno.EIO
+    return False
 
 
 class Enduring:

@@ -6,7 +6,8 @@ from floor.batch.commands.base import Elsewhere
 from floor.batch.commands.correcting import StrikeOut
 from floor.batch.commands.handing import OfferHandover
 from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import Waive
+from floor.batch.commands.working import StartCycle, Waive
+from floor.batch.handover import clocks_of
 from floor.batch.nextup import Due, next_up, say_when
 from floor.batch.walk import say_waiver
 from tests.batch.factory import Bench, open_bench
@@ -137,3 +138,18 @@ def test_the_step_is_numbered_by_where_it_stands() -> None:
     bench.clock.forward(41 * 60)
     assert bench.current(load).key == "mix"
     assert bench.walk(load).step == before
+
+
+def test_a_window_that_was_open_at_the_start_is_no_matter_of_the_cycle_that_runs() -> None:
+    """The oven was entered in time; what the clock of the coat says later is not said of the tray in it."""
+    bench = open_bench(start=4, order=4)
+    pallet = bench.form(10)
+    bench.through(pallet, 10, 20)
+    bench.clock.forward(49 * 3600)
+    bench.through(pallet, 30)
+    tray = bench.form(40)
+    bench.until(tray, "start")
+    load = bench.state.loads[tray]
+    assert "recoat" in [name for name, _, _ in clocks_of(bench.state, load, bench.clock())]
+    bench.say(StartCycle(bench.run_of(tray).number))
+    assert "recoat" not in [name for name, _, _ in clocks_of(bench.state, bench.state.loads[tray], bench.clock())]
