@@ -11,6 +11,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from floor.batch.gates import same_text
+from floor.batch.said import sentences
 from floor.checklist.gates import Ask
 from floor.screens.dialogs import Mark
 from floor.screens.looks import in_band
@@ -147,7 +148,7 @@ class Asks(VerticalScroll, can_focus=False):
         event.stop()
         if event.field in self.fields:
             label = self._asked[self.fields.index(event.field)].label
-            self.post_message(self.NotInANumber(f"{label} {event.said}"))
+            self.post_message(self.NotInANumber(sentences(f"{label} {event.said}")))
 
     def _field_done(self, ended: Input, value: str) -> None:
         if ended not in self.fields:
