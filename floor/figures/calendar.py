@@ -17,6 +17,9 @@ from floor.wall import on_wall
 HORIZON_DAYS = 3660
 """Days ahead that are searched for working time before it is said that there is none."""
 
+DAY = 24 * 60
+"""Minutes on the wall."""
+
 _CHUNK_DAYS = 56
 
 Step = tuple[int, int]
@@ -48,6 +51,11 @@ class Shift:
         if self.people is not None and self.people < 0:
             raise ValueError(f"shift of weekday {self.weekday} has {self.people} people; give 0 or more")
 
+    @property
+    def length(self) -> int:
+        """Minutes from its start to its end on the wall, breaks included."""
+        return (_minute(self.end) - _minute(self.start) - 1) % DAY + 1
+
 
 @dataclass(frozen=True)
 class Calendar:
@@ -61,6 +69,8 @@ class Calendar:
     """IANA name of the zone, or its rules where it has none, as that of the machine."""
     shifts: tuple[Shift, ...]
     days_off: frozenset[date] = field(default_factory=frozenset)
+    single: tuple[tuple[date, Shift], ...] = ()
+    """Shifts on one day only, be it off or not; their weekday does not count."""
 
     @classmethod
     def always(cls, zone: str = "UTC") -> "Calendar":
@@ -78,6 +88,11 @@ class Calendar:
         """The zone's rules."""
         return ZoneInfo(self.zone) if isinstance(self.zone, str) else self.zone
 
+    def shifts_on(self, day: date) -> tuple[Shift, ...]:
+        """The shifts that start on a day."""
+        weekly = () if day in self.days_off else tuple(one for one in self.shifts if one.weekday == day.weekday())
+        return weekly + tuple(shift for on, shift in self.single if on == day)
+
     def with_shifts(self, *more: Shift) -> "Calendar":
         """The same calendar with further shifts."""
         return replace(self, shifts=self.shifts + more)
@@ -85,11 +100,10 @@ class Calendar:
     def longer(self, by: timedelta) -> "Calendar":
         """Every shift ends later by `by`, never past the start of the next day's same shift."""
         def stretch(shift: Shift) -> Shift:
-            length = (_minute(shift.end) - _minute(shift.start) - 1) % 1440 + 1
-            length = min(1440, length + int(by.total_seconds() // 60))
-            end = (_minute(shift.start) + length) % 1440
+            end = (_minute(shift.start) + min(DAY, shift.length + int(by.total_seconds() // 60))) % DAY
             return replace(shift, end=time(end // 60, end % 60))
-        return replace(self, shifts=tuple(map(stretch, self.shifts)))
+        return replace(self, shifts=tuple(map(stretch, self.shifts)),
+                       single=tuple((day, stretch(shift)) for day, shift in self.single))
 
     def finish(self, start: datetime, minutes: float, *, interruptible: bool = True) -> datetime:
         """End of attended work of so many minutes that may begin at `start`, in local time.
@@ -143,8 +157,6 @@ def _minute(at: time) -> int:
 
 def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tuple[int, int, int | None]]:
     """(start, end, people) of each stretch of the shifts that start on `day`, breaks taken out if asked."""
-    if day in calendar.days_off:
-        return
     tz = calendar.tz
 
     def at(clock: time, after: time) -> int:
@@ -152,9 +164,7 @@ def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tup
         on = day + timedelta(days=1) if clock < after else day
         return int(datetime.combine(on, clock, tz).timestamp())
 
-    for shift in calendar.shifts:
-        if shift.weekday != day.weekday():
-            continue
+    for shift in calendar.shifts_on(day):
         start = at(shift.start, shift.start)
         over_midnight = shift.end <= shift.start
         end = int(datetime.combine(day + timedelta(days=over_midnight), shift.end, tz).timestamp())

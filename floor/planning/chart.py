@@ -99,7 +99,9 @@ def chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Cha
     tags = _tags(shop_plan.problem.carriers)
     rows = [*_stations(shop_plan, start, minutes, width, tags), *_carriers(shop_plan, start, minutes, width)]
     rows.append(_hands(shop_plan, start, minutes, width))
-    now, due = shop_plan.plan.start, [one.due for one in shop_plan.problem.batches if one.due is not None]
+    now = shop_plan.plan.start
+    # At midnight, where a day's last shift ends with the day, the mark stays on that day.
+    due = [one.due - timedelta(seconds=1) for one in shop_plan.problem.batches if one.due is not None]
     days, hours = axis(start, now, minutes, width, due)
     return Chart(days, hours, tuple(_now_line(row, _cell_of(now, start, minutes)) for row in rows))
 

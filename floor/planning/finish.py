@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
+from floor.figures.calendar import Calendar
 from floor.figures.schedule import Band
+from floor.figures.workdays import days_late
 from floor.planning.plan import ShopPlan
 
 
@@ -21,6 +23,10 @@ class Finish:
     band: Band | None
     """None where it is not known, or is that of a plan that stood before and promised more."""
     due: datetime | None
+    """The end of the last shift of the due day."""
+    due_day: date | None
+    calendar: Calendar
+    """Whose working days count."""
 
     @property
     def earliest(self) -> bool:
@@ -29,30 +35,34 @@ class Finish:
 
     @property
     def late_hours(self) -> float | None:
-        """Hours after the due date; negative is early, None where there is none or the finish is unknown."""
+        """Hours after the end of the due day; negative is early, None where there is none or the finish is unknown."""
         return None if self.at is None or self.due is None else (self.at - self.due).total_seconds() / 3600
 
     @property
     def late(self) -> bool:
         """Whether it is late by the plan, or by all of its band."""
-        return (self.late_hours or 0.0) > 0 or self.least_late_hours is not None
+        return (self.late_hours or 0.0) > 0 or self.least_late_days is not None
 
     @property
-    def least_late_hours(self) -> float | None:
-        """Hours after the due date at which the whole band begins, where the plan is in time; else None."""
+    def late_days(self) -> int | None:
+        """Working days after the due day; negative is before it, None where there is none or the finish is unknown."""
+        return None if self.at is None or self.due is None else days_late(self.calendar, self.due, self.at)
+
+    @property
+    def least_late_days(self) -> int | None:
+        """Working days after the due day at which the whole band begins, where the plan is in time; else None."""
         if self.band is None or self.due is None or self.late_hours is None or self.late_hours > 0:
             return None
-        hours = (self.band.early - self.due).total_seconds() / 3600
-        return hours if hours > 0 else None
+        return days_late(self.calendar, self.due, self.band.early) if self.band.early > self.due else None
 
 
 def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
     """The finish of a batch, with its band where that is known."""
-    due = shop_plan.due(batch)
+    due, day, calendar = shop_plan.due(batch), shop_plan.asked.due.get(batch), shop_plan.problem.calendar
     if batch in shop_plan.unplanned:
-        return Finish(None, None, due)
+        return Finish(None, None, due, day, calendar)
     at = shop_plan.plan.finish[batch]
-    return Finish(at, None if band is None or at > band.late else band, due)
+    return Finish(at, None if band is None or at > band.late else band, due, day, calendar)
 
 
 def last_finish(shop_plan: ShopPlan) -> datetime | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from floor.batch.blind import blind
 from floor.batch.state import Batch
@@ -14,6 +14,7 @@ from floor.entry import Moment
 from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime, epoch, local
 from floor.figures.schedule import Obstacle, Problem, Station
+from floor.figures.workdays import due_by
 from floor.planning.closing import Closing
 from floor.planning.durations import Pace
 from floor.planning.loads import Change, Names, Work, lay_out
@@ -67,6 +68,8 @@ class Asked:
     """What must be done about runs under way, and by when."""
     filled: Mapping[str, str] = field(default_factory=dict)
     """By batch whose order is filled: that it is, and what becomes of the pieces in work."""
+    due: Mapping[str, date] = field(default_factory=dict)
+    """By batch that has one: the due day."""
     undecided: Mapping[str, int] = field(default_factory=dict)
     """By batch: pieces in work that its filled order does not need and that nobody has decided on."""
 
@@ -127,7 +130,7 @@ def ask(
     filled = {batch.id: said for batch in alive if (said := filled_said(batch, blind(batch)))}
     waits = {batch.id: count for batch in alive if (count := len(undecided(batch)))}
     return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, together, held, names, closing=tuple(closing),
-                 filled=filled, undecided=waits)  # fmt: skip
+                 filled=filled, undecided=waits, due={batch.id: batch.due for batch in alive if batch.due})  # fmt: skip
 
 
 def _standing_idle(batches: Sequence[Batch], names: Names, kind: str, planned: Sequence[int]) -> set[int]:
@@ -212,10 +215,8 @@ def next_day(now: datetime, calendar: Calendar) -> datetime | None:
 
 
 def _due(batch: Batch, calendar: Calendar) -> datetime | None:
-    """A batch is due by the end of its day."""
-    if batch.due is None:
-        return None
-    return local(epoch(datetime.combine(batch.due, time(23, 59, 59), calendar.tz)), calendar.tz)
+    """A batch is due by the end of the last shift of its day."""
+    return None if batch.due is None else due_by(calendar, batch.due)
 
 
 __all__ = ["ASSUMED", "Asked", "Change", "Crew", "Work", "ask"]

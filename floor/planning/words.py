@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from textwrap import wrap
 
-from floor.batch.said import day_said
+from floor.batch.said import day_said, plural
 from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
 from floor.planning.finish import Finish, finish
 from floor.planning.outlook import Outlook
@@ -35,20 +35,26 @@ def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> st
         return f"{batch}  {unknown_said(shop_plan, batch)}"
     said = f"{batch}  finish {day_time(found.at)}"
     said += _spread(found)
-    if found.due is None:
+    if found.due_day is None:
         return said
-    said += f"  due {day_said(found.due, shop_plan.plan.start)}, {late_said(found)}"
+    said += f"  due {day_said(found.due_day, shop_plan.plan.start)}, {late_said(found)}"
     return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
 
 
 def late_said(found: Finish) -> str:
-    """``✕ LATE by 11.4 h``, ``early by 2.5 days``; a plan in time whose whole band is late is said to be late."""
-    if found.late_hours is None:
+    """``✕ LATE by 2 working days``, ``1 working day early``; a plan in time whose whole band is late is late too."""
+    if found.late_hours is None or found.late_days is None:
         return ""
-    if found.least_late_hours is not None:
-        return f"✕ LATE by {span_hours(found.least_late_hours)} or more"
-    late = found.late_hours > 0
-    return f"✕ LATE by {span_hours(found.late_hours)}" if late else f"early by {span_hours(-found.late_hours)}"
+    if found.least_late_days is not None:
+        return f"{_late_by(found.least_late_days)} or more"
+    if found.late_hours > 0:
+        return _late_by(found.late_days)
+    return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
+
+
+def _late_by(days: int) -> str:
+    # No day at all is only where nobody works after it any more.
+    return f"✕ LATE by {plural(days, 'working day')}" if days else "✕ LATE, and nobody works after the due day"
 
 
 def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
@@ -121,9 +127,9 @@ def batch_lines(
         spread, _, band_said = spread.partition(" (")
         more.append(f"({band_said}")
     through += spread
-    if ends.due is not None:
+    if ends.due_day is not None:
         how = late_said(ends)
-        more.append(how if brief else f"due {day_said(ends.due, shop_plan.plan.start)} {how}")
+        more.append(how if brief else f"due {day_said(ends.due_day, shop_plan.plan.start)} {how}")
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(chance_to_fill(found))

@@ -47,7 +47,7 @@ def over_the_change(zone: str, which: int) -> ShopPlan:
 def test_a_plan_shows_the_wall_and_counts_what_goes_by(zone: str, which: int) -> None:
     rules, plan = ZoneInfo(zone), over_the_change(zone, which)
     end = plan.plan.end
-    day_ends = datetime.combine(change(zone, which).astimezone(rules).date(), time(23, 59, 59), rules)
+    day_ends = datetime.combine(change(zone, which).astimezone(rules).date() + timedelta(days=1), time(0), rules)
 
     found = finish(plan, "B0001")
 

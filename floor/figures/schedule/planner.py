@@ -57,7 +57,8 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
             on_progress(Progress(done, total, local(end, tz)))
 
     build, tried = search(shop, effort, seed, served(shop, previous) if previous is not None else None,
-                   report if on_progress is not None else None, should_stop)
+                   report if on_progress is not None else None,
+                   should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
     if build.missed or build.stuck:
         raise CannotPlan(tuple(missed(shop, build, tried)))
     return answer(shop, build)

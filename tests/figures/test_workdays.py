@@ -1,0 +1,84 @@
+"""Lateness in working days: beside dates counted by hand, and counted again day by day."""
+
+from datetime import date, datetime, time, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.figures.calendar import Calendar, Shift
+from floor.figures.workdays import day_end, days_late, due_by
+from floor.wall import on_wall
+from tests.figures.schedule_shops import CHICAGO
+
+DAYS = Calendar.weekly("America/Chicago", range(5), time(7), time(15, 30), (time(11, 30), time(12)))
+NIGHTS = Calendar.weekly("America/Chicago", range(5), time(22), time(6))
+TWO_SHIFTS = DAYS.with_shifts(*(Shift(day, time(15, 30), time(0)) for day in range(5)))
+SATURDAY = Calendar(DAYS.zone, DAYS.shifts, DAYS.days_off, ((date(2026, 9, 5), Shift(5, time(7), time(12))),))
+LABOR_DAY = Calendar(DAYS.zone, DAYS.shifts, frozenset({date(2026, 9, 7)}))
+NOBODY = Calendar("America/Chicago", (Shift(4, time(7), time(15), people=0),))
+FRIDAY = date(2026, 9, 4)
+
+
+def at(day: int, hour: int, minute: int = 0) -> datetime:
+    """In September 2026, whose 4th is a Friday and whose 7th is Labor Day."""
+    return on_wall(datetime(2026, 9, day, hour, minute, tzinfo=CHICAGO), CHICAGO)
+
+
+@pytest.mark.parametrize(("calendar", "due", "by"), [
+    (DAYS, FRIDAY, at(4, 15, 30)),
+    (NIGHTS, FRIDAY, at(5, 6)),
+    (TWO_SHIFTS, FRIDAY, at(5, 0)),
+    (DAYS, date(2026, 9, 6), at(4, 15, 30)),
+    (SATURDAY, date(2026, 9, 6), at(5, 12)),
+    (LABOR_DAY, date(2026, 9, 7), at(4, 15, 30)),
+    (NOBODY, FRIDAY, at(5, 0)),
+])
+def test_a_due_day_ends_with_its_last_shift_or_with_the_last_one_before_it(
+    calendar: Calendar, due: date, by: datetime
+) -> None:
+    assert due_by(calendar, due) == by
+
+
+@pytest.mark.parametrize(("calendar", "done", "days"), [
+    (DAYS, at(4, 15, 30), 0),
+    (DAYS, at(4, 7), 0),
+    (DAYS, at(3, 15, 30), -1),
+    (DAYS, at(3, 20), 0),  # a cure over in the night is found in the morning
+    (DAYS, at(4, 20), 1),
+    (DAYS, at(6, 3), 1),
+    (DAYS, at(7, 10), 1),
+    (DAYS, at(7, 16), 2),
+    (DAYS, at(8, 10), 2),
+    (LABOR_DAY, at(8, 10), 1),
+    (SATURDAY, at(5, 10), 1),
+    (SATURDAY, at(5, 14), 2),
+    (SATURDAY, at(7, 10), 2),
+    (NIGHTS, at(5, 3), 0),
+    (NIGHTS, at(7, 23), 1),
+    (NIGHTS, at(1, 23), -3),
+    (NOBODY, at(7, 10), 0),
+])
+def test_late_against_friday_by_working_days(calendar: Calendar, done: datetime, days: int) -> None:
+    """Counted by hand on the calendar."""
+    assert days_late(calendar, due_by(calendar, FRIDAY), done) == days
+
+
+shift = st.builds(Shift, st.integers(0, 6), st.sampled_from([time(6), time(14)]), st.sampled_from([time(14), time(22)]),
+                  people=st.sampled_from([None, 0, 2]))
+
+
+@settings(max_examples=60)
+@given(st.lists(shift, max_size=5), st.integers(0, 30), st.integers(0, 60 * 24 * 30))
+def test_days_are_counted_as_one_by_one(shifts: list[Shift], due_in: int, minutes: int) -> None:
+    """The place of a moment is that of the first end of a working day not before it."""
+    calendar = Calendar("America/Chicago", tuple(one for one in shifts if one.start < one.end))
+    first = date(2026, 8, 1)
+    ends = [end for n in range(-14, 60) if (end := day_end(calendar, first + timedelta(days=n))) is not None]
+    due, done = due_by(calendar, first + timedelta(days=due_in)), on_wall(
+        datetime.combine(first, time(0), CHICAGO), CHICAGO) + timedelta(minutes=minutes)
+
+    def place(moment: datetime) -> int:
+        return sum(end < moment for end in ends)
+
+    assert days_late(calendar, due, done) == place(done) - place(due)
