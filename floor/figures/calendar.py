@@ -269,16 +269,22 @@ class WorkingTime:
 
     def worked(self, start: int, end: int) -> int:
         """Person-seconds at work between two epoch seconds."""
+        return sum(level * length for level, length in self._between(start, end))
+
+    def manned(self, start: int, end: int) -> int:
+        """Seconds between two epoch seconds in which anybody is at work."""
+        return sum(length for level, length in self._between(start, end) if level > 0)
+
+    def _between(self, start: int, end: int) -> Iterator[tuple[int, int]]:
+        """People at work, and for how many seconds, of each stretch between two epoch seconds."""
         while self.known_until < end and self.extend():
             pass
-        total = 0
         index = bisect_right(self.times, start) - 1
         for at, until, level in zip(self.times[index:], [*self.times[index + 1:], end], self.levels[index:],
                                     strict=True):
             if at >= end:
                 break
-            total += level * max(0, min(until, end) - max(at, start))
-        return total
+            yield level, max(0, min(until, end) - max(at, start))
 
     def longest(self, need: int = 1, days: int = 400) -> int:
         """Longest unbroken stretch, in seconds, with `need` people at work, within the next `days`."""

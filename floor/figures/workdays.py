@@ -1,11 +1,11 @@
-"""Working days: when a day's work is over, and how many working days lie between two moments.
+"""Working days: when a day's work is over, and what of them lies between two moments.
 
 A working day is a day on which a shift starts; it ends with its last shift, be that after midnight.
 """
 
 from datetime import date, datetime, time, timedelta
 
-from floor.figures.calendar import HORIZON_DAYS, Calendar, Shift
+from floor.figures.calendar import Calendar, Shift, WorkingTime, epoch
 from floor.wall import day_of, on_wall
 
 _BACK_DAYS = 400
@@ -39,30 +39,22 @@ def due_by(calendar: Calendar, day: date) -> datetime:
 
 
 def days_late(calendar: Calendar, due: datetime, done: datetime) -> int:
-    """Working days by which something done then comes after the one that ends with `due`; negative is before it.
+    """Ends of working days from one moment on and before another; negative where the other comes first.
 
-    What is done outside the shifts counts for the next working day, when somebody is in to find it.
-    """
-    if done > due:
-        return _ends_from(calendar, due, done)
-    return -_ends_from(calendar, done, due, first_is_own=True)
-
-
-def _ends_from(calendar: Calendar, first: datetime, last: datetime, *, first_is_own: bool = False) -> int:
-    """Ends of working days after `first`, up to the one by which `last` is reached.
+    So what is done outside the shifts counts for the next working day, when somebody is in to find it.
 
     Args:
-        first_is_own: the day that `first` falls into is not counted: what is done on it is in time for its end.
+        due: for lateness, the end of the working day by which it is due.
     """
-    count, day = 0, day_of(on_wall(first, calendar.tz)) - timedelta(days=1)
-    for _ in range(HORIZON_DAYS):
-        end = day_end(calendar, day)
-        day += timedelta(days=1)
-        if end is None or (end < first if first_is_own else end <= first):
-            continue
-        if first_is_own and end > last:
-            break
-        count += 1
-        if end >= last:
-            break
-    return max(0, count - first_is_own)
+    if done < due:
+        return -days_late(calendar, done, due)
+    first, last = day_of(due, due) - timedelta(days=2), day_of(done, due) + timedelta(days=1)
+    ends = (day_end(calendar, first + timedelta(days=n)) for n in range((last - first).days + 1))
+    return sum(end is not None and due <= end < done for end in ends)
+
+
+def working_hours(calendar: Calendar, first: datetime, last: datetime) -> float:
+    """Hours between two moments in which anybody works; negative where the other comes first."""
+    if last < first:
+        return -working_hours(calendar, last, first)
+    return WorkingTime.of(calendar, first).manned(epoch(first), epoch(last)) / 3600

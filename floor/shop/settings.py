@@ -15,6 +15,11 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
     breaks = [["09:00", "09:15"], ["12:00", "12:30"]]
     people = 1                      # instead of hands
 
+    [[shifts]]                      # a shift on single days, be they off or not; the weekly ones stay
+    dates = [2026-12-05]
+    start = "07:00"
+    end = "12:00"
+
     [keys]                          # other keys than the usual ones, by their names
     letters = "alt"                 # no key is a single letter: Alt goes with each
     skip = "f9"

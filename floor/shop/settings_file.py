@@ -44,11 +44,18 @@ class _Part(BaseModel):
 
 
 class _Shift(_Part):
-    days: list[Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]] = Field(min_length=1)
+    days: list[Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]] = []
+    dates: list[date] = []
     start: Clock
     end: Clock
     breaks: list[Annotated[list[Clock], Field(min_length=2, max_length=2)]] = []
     people: int | None = Field(default=None, ge=0, le=1000)
+
+    @model_validator(mode="after")
+    def some_day(self) -> Self:
+        if not self.days and not self.dates:
+            raise ValueError('is on no day; write days = ["Mon"], or dates = [2026-12-05]')
+        return self
 
     @model_validator(mode="after")
     def breaks_inside(self) -> Self:
@@ -60,9 +67,15 @@ class _Shift(_Part):
                 raise ValueError(f"the break {when} is not inside the shift {self.start:%H:%M} to {self.end:%H:%M}")
         return self
 
-    def shifts(self) -> list[FiguresShift]:
+    def weekly(self) -> list[FiguresShift]:
+        return [self._on(DAYS.index(day)) for day in self.days]
+
+    def single(self) -> list[tuple[date, FiguresShift]]:
+        return [(day, self._on(day.weekday())) for day in dict.fromkeys(self.dates)]
+
+    def _on(self, weekday: int) -> FiguresShift:
         breaks = tuple((first, last) for first, last in self.breaks)
-        return [FiguresShift(DAYS.index(day), self.start, self.end, breaks, self.people) for day in self.days]
+        return FiguresShift(weekday, self.start, self.end, breaks, self.people)
 
 
 class _File(_Part):
@@ -98,8 +111,9 @@ def read(file: Path, text: str, data: dict[str, Any], usual: Calendar) -> Settin
         lines = line_map(text)
         faults = [f"line {_line(lines, one['loc'])}, {_place(one['loc'])}: {_said(one)}" for one in error.errors()]
         raise SettingsError(f"{file}: {'; '.join(faults)}. Set it right or leave the line out.") from None
-    shifts = tuple(shift for one in given.shifts for shift in one.shifts()) or usual.shifts
-    calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off))
+    shifts = tuple(shift for one in given.shifts for shift in one.weekly()) or usual.shifts
+    single = tuple(day for one in given.shifts for day in one.single())
+    calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off), single)
     return Settings(calendar, given.hands, given.fill_level, given.keys)
 
 

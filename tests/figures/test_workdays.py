@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar, Shift
-from floor.figures.workdays import day_end, days_late, due_by
+from floor.figures.workdays import day_end, days_late, due_by, working_hours
 from floor.wall import on_wall
 from tests.figures.schedule_shops import CHICAGO
 
@@ -82,3 +82,17 @@ def test_days_are_counted_as_one_by_one(shifts: list[Shift], due_in: int, minute
         return sum(end < moment for end in ends)
 
     assert days_late(calendar, due, done) == place(done) - place(due)
+
+
+def test_hours_are_those_in_which_anybody_works() -> None:
+    """Thursday 15:00 to Tuesday 08:00 by hand; two at work make no two hours of one."""
+    twice = DAYS.with_shifts(*(Shift(day, time(7), time(9), people=3) for day in range(5)))
+    for calendar, hours in ((DAYS, 0.5 + 8 + 8 + 1), (twice, 17.5), (LABOR_DAY, 9.5), (SATURDAY, 22.5), (NOBODY, 0)):
+        assert working_hours(calendar, at(3, 15), at(8, 8)) == hours
+        assert working_hours(calendar, at(8, 8), at(3, 15)) == -hours
+
+
+def test_a_finish_moves_by_the_working_days_between() -> None:
+    assert days_late(DAYS, at(4, 10), at(4, 12)) == 0
+    assert days_late(DAYS, at(4, 15), at(7, 7, 15)) == 1
+    assert days_late(DAYS, at(8, 7), at(4, 15)) == -2

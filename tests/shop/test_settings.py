@@ -51,8 +51,19 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
+def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path) -> None:
+    """40 h in the week from Monday 30 November 2026, and 5 h on its Saturday."""
+    (tmp_path / "shop.toml").write_text('[[shifts]]\ndates = [2026-12-05]\nstart = "07:00"\nend = "12:00"')
+
+    calendar = load_settings(tmp_path, NOW).calendar
+
+    monday = datetime(2026, 11, 30, tzinfo=calendar.tz)
+    assert calendar.worked(monday, monday + timedelta(days=7)) == 45 * 60
+    assert calendar.worked(monday, monday + timedelta(days=14)) == 85 * 60
+
+
 @pytest.mark.parametrize(
-    ("text", "said"),
+            "line 1, shifts 1: is on no day; write days = ",
     [
         ("hands = 0", "line 1, hands: 0 is out of range; 1 or more"),
         ("hands = 'two'", "line 1, hands: 'two' is not right here; write a whole number, without quotes"),
@@ -61,6 +72,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         ("hand = 1", 'line 1, hand: is not a field here; did you mean "hands"?'),
         ('days_off = ["soon"]', "line 1, days_off 1: 'soon' is not right here; write a date without quotes"),
         ("days_off = 2026-12-25", "line 1, days_off: "),
+        ('[[shifts]]\nstart = "07:00"\nend = "12:00"', "line 1, shifts 1: is on no day; write days = "),
         (
             '[[shifts]]\ndays = []\nstart = "7:00"\nend = "15:00"',
             "line 2, shifts 1 days: has 0 entries; write 1 or more",

@@ -1,0 +1,108 @@
+"""Other hours than the usual ones: longer and shorter shifts, a further day, a second shift."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, time, timedelta
+
+from floor.figures.calendar import DAY, Calendar, Shift
+from floor.figures.workdays import working_shifts
+
+LEAST = 15
+"""Minutes that a shift keeps at the least: a shorter one would be no shift."""
+
+
+class NoHours(ValueError):
+    """Hours that no shift can have: a sentence of what is wrong, and what would be right."""
+
+
+def hours_moved(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar:
+    """Every shift begins so many minutes later, and ends so many minutes later; negative is earlier.
+
+    Raises:
+        NoHours: a shift would have none left, or more than a day.
+    """
+    def moved(shift: Shift) -> Shift:
+        length = shift.length - start + end
+        if not LEAST <= length <= DAY:
+            raise NoHours(f"a shift of {length / 60:g} h. The one from {shift.start:%H:%M} to {shift.end:%H:%M} "
+                          f"can be {LEAST} min to 24 h long")
+        first = _minute(shift.start) + start
+        at = first % DAY
+        breaks = (_inside(at, length, *one) for one in shift.breaks)
+        return Shift((shift.weekday + first // DAY) % 7, _clock(at), _clock(at + length),
+                     tuple(one for one in breaks if one is not None), shift.people)
+
+    def day_moved(day: date, shift: Shift) -> tuple[date, Shift]:
+        return day + timedelta(days=(_minute(shift.start) + start) // DAY), moved(shift)
+
+    return replace(calendar, shifts=tuple(map(moved, calendar.shifts)),
+                   single=tuple(day_moved(*one) for one in calendar.single))
+
+
+def _inside(start: int, length: int, first: time, last: time) -> tuple[time, time] | None:
+    """The part of a break that lies in a shift; None where none does."""
+    begins = (_minute(first) - start) % DAY
+    lasts = (_minute(last) - _minute(first)) % DAY
+    for at in (begins, begins - DAY):
+        one, other = max(at, 0), min(at + lasts, length)
+        if one < other:
+            return _clock(start + one), _clock(start + other)
+    return None
+
+
+def usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
+    """The shifts of a weekday, or of the nearest one before it that has any: a Saturday is worked as a Friday."""
+    for back in range(7):
+        found = tuple(shift for shift in calendar.shifts if shift.weekday == (weekday - back) % 7 and shift.people != 0)
+        if found:
+            return tuple(replace(shift, weekday=weekday) for shift in found)
+    return ()
+
+
+def with_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time] | None = None) -> Calendar:
+    """These days are worked too, as far as nobody works on them: in these hours, else as the weekday before them.
+
+    Raises:
+        NoHours: no weekday has shifts, so nobody knows when such a day begins and ends.
+    """
+    more: list[tuple[date, Shift]] = []
+    for day in sorted(set(days)):
+        if not working_shifts(calendar, day):
+            more += ((day, shift) for shift in _shifts(calendar, day.weekday(), hours))
+    return replace(calendar, single=calendar.single + tuple(more))
+
+
+def with_weekday(calendar: Calendar, weekday: int, hours: tuple[time, time] | None = None) -> Calendar:
+    """Every such weekday is worked too, unless it is; single ones that were have the same hours, days off stay off."""
+    if any(shift.weekday == weekday and shift.people != 0 for shift in calendar.shifts):
+        return calendar
+    single = tuple((day, shift) for day, shift in calendar.single
+                   if day.weekday() != weekday or day in calendar.days_off)
+    return replace(calendar, shifts=calendar.shifts + _shifts(calendar, weekday, hours), single=single)
+
+
+def _shifts(calendar: Calendar, weekday: int, hours: tuple[time, time] | None) -> tuple[Shift, ...]:
+    shifts = usual_shifts(calendar, weekday) if hours is None else (Shift(weekday, *hours),)
+    if not shifts:
+        raise NoHours("no weekday has a shift, so its hours are not known. Say them, like 07:00-12:00")
+    return shifts
+
+
+def second_shift(calendar: Calendar) -> tuple[Shift, ...]:
+    """A shift after each weekly one, as long and with as many people; none where one would meet the next."""
+    more = []
+    for shift in calendar.shifts:
+        if 2 * shift.length > DAY:
+            return ()
+        over = shift.end <= shift.start
+        end = _clock(_minute(shift.end) + shift.length)
+        more.append(Shift((shift.weekday + over) % 7, shift.end, end, (), shift.people))
+    return tuple(more)
+
+
+def _minute(at: time) -> int:
+    return at.hour * 60 + at.minute
+
+
+def _clock(minute: int) -> time:
+    return time(minute // 60 % 24, minute % 60)

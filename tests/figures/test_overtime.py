@@ -1,0 +1,112 @@
+"""Other hours than the usual ones, counted again in working hours."""
+
+from datetime import date, datetime, time, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.figures.calendar import Calendar, Shift
+from floor.figures.overtime import NoHours, hours_moved, second_shift, with_days, with_weekday
+from tests.figures.schedule_shops import CHICAGO
+
+BREAK = (time(11, 30), time(12))
+DAYS = Calendar.weekly("America/Chicago", range(5), time(7), time(15, 30), BREAK)
+NIGHTS = Calendar.weekly("America/Chicago", range(5), time(22), time(6), (time(1), time(1, 30)), people=2)
+SATURDAY = date(2026, 9, 5)
+MONDAY = datetime(2026, 8, 31, tzinfo=CHICAGO)
+
+
+def week(calendar: Calendar, weeks: int = 1) -> float:
+    """Hours at work from Monday 31 August 2026 on, for so many weeks."""
+    return calendar.worked(MONDAY, MONDAY + timedelta(weeks=weeks)) / 60
+
+
+def test_every_shift_begins_and_ends_at_another_time() -> None:
+    assert week(DAYS) == 40
+    assert week(hours_moved(DAYS, end=60)) == 45
+    assert week(hours_moved(DAYS, start=-60)) == 45
+    assert week(hours_moved(DAYS, start=-60, end=60)) == 50
+    assert week(hours_moved(DAYS, end=-90)) == 32.5
+    assert hours_moved(DAYS, start=-60).shifts[0] == Shift(0, time(6), time(15, 30), (BREAK,))
+
+
+def test_a_break_is_kept_as_far_as_it_lies_in_the_shift() -> None:
+    assert hours_moved(DAYS, end=-4 * 60 + 15).shifts[0].breaks == ((time(11, 30), time(11, 45)),)
+    assert hours_moved(DAYS, end=-4 * 60).shifts[0].breaks == ()
+    assert hours_moved(DAYS, start=4 * 60 + 45).shifts[0].breaks == ((time(11, 45), time(12)),)
+    assert hours_moved(NIGHTS, start=60).shifts[0].breaks == ((time(1), time(1, 30)),)
+
+
+def test_a_shift_moved_over_midnight_is_another_days() -> None:
+    early = Calendar("America/Chicago", (Shift(0, time(0, 30), time(6)),), frozenset(),
+                     ((SATURDAY, Shift(5, time(0, 30), time(6))),))
+
+    moved = hours_moved(early, start=-60)
+
+    assert moved.shifts == (Shift(6, time(23, 30), time(6)),)
+    assert [day for day, _ in moved.single] == [date(2026, 9, 4)]
+    assert hours_moved(NIGHTS, start=3 * 60).shifts[0].weekday == 1
+
+
+def test_a_shift_keeps_some_of_its_hours_and_has_no_more_than_a_day() -> None:
+    with pytest.raises(NoHours, match="a shift of -0.5 h. The one from 07:00 to 15:30 can be"):
+        hours_moved(DAYS, end=-9 * 60)
+    with pytest.raises(NoHours, match="a shift of 24.5 h"):
+        hours_moved(DAYS, end=16 * 60)
+
+
+@given(st.integers(-400, 400), st.integers(-400, 400), st.sampled_from([DAYS, NIGHTS]))
+def test_a_week_has_the_hours_that_its_shifts_have(start: int, end: int, calendar: Calendar) -> None:
+    """Counted from the lengths of shift and break on the wall, in a fortnight without a change of the clocks."""
+    shift = calendar.shifts[0]
+    try:
+        moved = hours_moved(calendar, start=start, end=end)
+    except NoHours:
+        assert not 15 <= shift.length - start + end <= 1440
+        return
+    people = shift.people or 1
+    first, last = (minute - (shift.start.hour * 60) for minute in (
+        (one.hour * 60 + one.minute) + (1440 if one < shift.start else 0) for one in shift.breaks[0]))
+    pause = max(0, min(last, shift.length + end) - max(first, start))
+
+    minutes = moved.worked(MONDAY + timedelta(days=14), MONDAY + timedelta(days=21))
+
+    assert minutes == 5 * people * (shift.length - start + end - pause)
+
+
+def test_a_day_is_worked_as_the_weekday_before_it_or_in_hours_of_its_own() -> None:
+    assert week(with_days(DAYS, [SATURDAY])) == 48
+    assert week(with_days(DAYS, [SATURDAY, SATURDAY])) == 48
+    assert week(with_days(DAYS, [SATURDAY]), 2) == 88
+    assert week(with_days(DAYS, [SATURDAY], (time(7), time(12)))) == 45
+    assert with_days(NIGHTS, [SATURDAY]).single[0][1].people == 2
+    assert with_days(DAYS, [date(2026, 9, 4)]) == DAYS, "it is worked already"
+
+
+def test_a_day_off_can_be_worked_and_every_saturday_leaves_days_off_alone() -> None:
+    off = Calendar(DAYS.zone, DAYS.shifts, frozenset({date(2026, 9, 4), SATURDAY}))
+
+    assert week(off) == 32
+    assert week(with_days(off, [date(2026, 9, 4)])) == 40
+    assert week(with_weekday(off, 5), 2) == 32 + 48
+    assert week(with_weekday(DAYS, 5, (time(7), time(12)))) == 45
+
+
+def test_every_saturday_and_one_of_them_is_not_worked_twice() -> None:
+    one = with_days(DAYS, [SATURDAY])
+
+    assert week(with_weekday(one, 5)) == week(with_days(with_weekday(DAYS, 5), [SATURDAY])) == 48
+
+
+def test_hours_that_no_weekday_has_must_be_told() -> None:
+    never = Calendar("America/Chicago", ())
+
+    with pytest.raises(NoHours, match="Say them"):
+        with_days(never, [SATURDAY])
+    assert week(with_days(never, [SATURDAY], (time(7), time(12)))) == 5
+
+
+def test_a_second_shift_begins_where_the_first_ends() -> None:
+    assert second_shift(DAYS)[0] == Shift(0, time(15, 30), time(0))
+    assert second_shift(Calendar.always()) == ()
