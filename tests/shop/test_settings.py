@@ -63,7 +63,7 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
 
 
 @pytest.mark.parametrize(
-            "line 1, shifts 1: is on no day; write days = ",
+    ("text", "said"),
     [
         ("hands = 0", "line 1, hands: 0 is out of range; 1 or more"),
         ("hands = 'two'", "line 1, hands: 'two' is not right here; write a whole number, without quotes"),
@@ -75,7 +75,7 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
         ('[[shifts]]\nstart = "07:00"\nend = "12:00"', "line 1, shifts 1: is on no day; write days = "),
         (
             '[[shifts]]\ndays = []\nstart = "7:00"\nend = "15:00"',
-            "line 2, shifts 1 days: has 0 entries; write 1 or more",
+            "line 1, shifts 1: is on no day; write days = ",
         ),
         ('[[shifts]]\ndays = ["Mon"]\nend = "15:00"', "line 1, shifts 1 start: is missing"),
         (
