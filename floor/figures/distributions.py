@@ -9,6 +9,7 @@ import math
 
 _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 _TINY = 1e-300
+_ROUNDED = 1e-9
 _CUT = 1e-18
 """Relative to the peak: what lies beyond is left out of a row of chances."""
 
@@ -40,6 +41,14 @@ def _density(x: float, n: float, p: float, q: float) -> float:
     y = n - x
     log = _stirling_error(n) - _stirling_error(x) - _stirling_error(y) - _deviance(x, n * p) - _deviance(y, n * q)
     return math.exp(log) * math.sqrt(n / (2 * math.pi * x * y))
+
+
+def reaches(chance: float, level: float) -> bool:
+    """Whether a chance is at least ``level``; what rounding may have taken from it is not held against it.
+
+    Two pieces of a yield of a half give one good one with a chance of three quarters, whatever the last digit says.
+    """
+    return chance >= level - _ROUNDED * min(level, 1 - level)
 
 
 def binomial_pmf(k: int, n: int, p: float) -> float:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable
 from statistics import NormalDist
 
+from floor.figures.distributions import reaches
+
 _TRIES = 8
 """Tries along the line before the middle is taken every other time: then the end is near whatever the chance does."""
 
@@ -30,10 +32,10 @@ def fewest(
         guess = min(max(guess, low + 1), high - 1)
         found = chance(guess)
         before, last, tries = last, (guess, deviate(found)), tries + 1
-        if found < level:
-            low = guess
-        else:
+        if reaches(found, level):
             high, reached = guess, found
+        else:
+            low = guess
         steep = (last[1] - before[1]) / (last[0] - before[0])
         if steep <= 0 or (tries > _TRIES and tries % 2):
             guess = low + max(1, low - known[0]) if high > most else (low + high) // 2

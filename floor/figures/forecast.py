@@ -4,8 +4,8 @@ Pieces stand at different operations, some in rework. Every yield is uncertain a
 pass it. Because each yield is used at its own operation only, the count that leaves an operation is beta-binomial
 given the count that enters, whatever way those came; so the distribution of the good count is carried through the
 route, one operation after another, and the yields' spread is integrated out exactly. Only at an operation with rework
-that more than `EXACT_PIECES` may enter is its whole yield replaced by one Beta of the same mean and variance; the mean
-stays exact and chances are within 0.025.
+that more than `EXACT_PIECES` may enter is its whole yield replaced by a mixture of Betas (`mixture`), of as many as the
+doubt about it weighs in the good count; the mean stays exact and chances are within 0.025.
 """
 
 from __future__ import annotations
@@ -17,14 +17,18 @@ from functools import cache, lru_cache
 from operator import mul
 
 from floor.figures.convolution import convolve
-from floor.figures.distributions import beta_binomial_row
+from floor.figures.distributions import beta_binomial_row, reaches
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
+from floor.figures.mixture import cases, deviation, slices, spread
 from floor.figures.yields import Beta, OperationBelief
 
 EXACT_PIECES = 200
 """Pieces at an operation up to which rework is followed case by case."""
 
 _KEEP = 1e-12
+_PLACES = 10
+"""Of a chance that are right, so that one that is three quarters is no less than a level of 0.75."""
+
 _NEGLIGIBLE = 1e-15
 
 
@@ -60,7 +64,7 @@ class Forecast:
     high: int
     """Good pieces that are exceeded with at most 10 % chance: with ``low``, the 10–90 % band."""
     exact: bool
-    """False where an operation with rework was replaced by one Beta."""
+    """False where the yield of an operation with rework was replaced by a mixture."""
 
 
 def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Sequence[OperationBelief]) -> Forecast:
@@ -83,7 +87,7 @@ def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Se
     short = [(ordered - good) * chance for good, chance in enumerate(row, first) if good < ordered]
     return Forecast(
         ordered=ordered,
-        probability=min(1.0, math.fsum(row[max(0, ordered - first) :])),
+        probability=round(law.at_least(ordered), _PLACES),
         expected=math.fsum(good * chance for good, chance in enumerate(row, first)),
         shortage=math.fsum(short),
         low=_quantile(first, row, 0.1),
@@ -100,6 +104,10 @@ class Law:
     chances: tuple[float, ...]
     exact: bool
 
+    def at_least(self, ordered: int) -> float:
+        """P(good ≥ ordered)."""
+        return min(1.0, math.fsum(self.chances[max(0, ordered - self.first) :]))
+
 
 @lru_cache(maxsize=32)
 def good_pieces(finished: int, in_hand: tuple[InHand, ...], beliefs: tuple[OperationBelief, ...]) -> Law:
@@ -110,24 +118,37 @@ def good_pieces(finished: int, in_hand: tuple[InHand, ...], beliefs: tuple[Opera
             "give 0 or more finished and one entry of each for every operation",
         )
     first, row, exact = 0, [1.0], True
-    for here, belief in zip(in_hand, beliefs, strict=True):
+    for here, belief, most in zip(in_hand, beliefs, slices(_spreads(in_hand, beliefs)), strict=True):
         exact = exact and (belief.reworkable is None or _few(first + here.waiting, row, here))
-        first, row = _pass(first + here.waiting, row, here, belief)
+        first, row = _pass(first + here.waiting, row, here, belief, most)
     return Law(first + finished, tuple(row), exact)
+
+
+def _spreads(in_hand: Sequence[InHand], beliefs: Sequence[OperationBelief]) -> list[float]:
+    """What the doubt about each operation does to the good count, up to a factor: deviations, beside the way to it."""
+    found, entering, reach = [], 0.0, 1.0
+    for here, belief in zip(in_hand, beliefs, strict=True):
+        entering, reach = entering + here.waiting, reach * belief.mean
+        back = here.rework * belief.saved.mean if belief.saved else 0.0
+        doubt = here.rework * deviation(belief.saved) if belief.saved else 0.0
+        leaving = entering * belief.mean
+        found.append((leaving * spread(belief) + doubt) / reach if reach else 0.0)
+        entering = leaving + back
+    return found
 
 
 def _few(first: int, row: list[float], here: InHand) -> bool:
     return first + len(row) - 1 + here.rework <= EXACT_PIECES
 
 
-def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief) -> tuple[int, list[float]]:
+def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
     """Distribution of the pieces that leave an operation, from that of those that enter; first: smallest number."""
     if not (belief.reworkable and belief.saved):
         first, row = _thinned(first, row, belief.first)
     elif _few(first, row, here):
         first, row = _reworked(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
     else:
-        first, row = _gathered(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
+        first, row = _mixed(first, row, here.rework, belief, most)
     if here.tests:
         none_left = max(0, here.tests - first + 1)
         first, row = max(0, first - here.tests), [math.fsum(row[:none_left]), *row[none_left:]] if none_left else row
@@ -203,39 +224,27 @@ def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
     return enumerate(row[1], row[0])
 
 
-def _gathered(
-    first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
-) -> tuple[int, list[float]]:
-    """As `_reworked`, for many pieces: one Beta with the mean and variance of the chance to leave good.
-
-    Pieces in rework already pass by themselves.
-    """
-    first, row = _thinned(first, row, gathered(OperationBelief(passes, again, saved)))
-    at, back = beta_binomial_row(already, saved.good, saved.bad)
-    return _trimmed(first + at, convolve(row, back))
-
-
-def gathered(belief: OperationBelief) -> Beta:
-    """The chance to leave an operation good, rework and all, as one Beta of its mean and variance.
-
-    That chance is 1 − (1 − y)(1 − c·q); without rework it is y itself.
-    """
-    again, saved = belief.reworkable, belief.saved
-    if again is None or saved is None:
-        return belief.first
-    stuck = 1 - again.mean * saved.mean
-    stuck_square = 1 - 2 * again.mean * saved.mean + again.mean_square * saved.mean_square
-    lost = belief.first.complement
-    return _matched(lost.mean * stuck, lost.mean_square * stuck_square).complement
+def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
+    """As `_reworked`, for many pieces: the chance to leave good is a mixture of so many Betas."""
+    out = [0.0] * (first + len(row) + already)
+    for case in cases(belief, already, most):
+        passed = _summed([(chance, *_thinned(first, row, beta)) for chance, beta in case.good])
+        at, back = case.back
+        for number, chance in enumerate(convolve(passed[1], back), passed[0] + at):
+            out[number] += case.chance * chance
+    return _trimmed(0, out)
 
 
-def _matched(mean: float, mean_square: float) -> Beta:
-    """The Beta with this mean and mean square; one of endless weight where there is no spread."""
-    spread = mean_square - mean * mean
-    if not 0 < mean < 1:
-        return Beta(mean, 1 - mean)
-    weight = (mean - mean_square) / spread if spread > 0 else 1e9
-    return Beta(mean * weight, (1 - mean) * weight)
+def _summed(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
+    """One row of several, each by its chance."""
+    if len(rows) == 1:
+        return rows[0][1], rows[0][2]
+    first = min(at for _, at, _ in rows)
+    total = [0.0] * (max(at + len(row) for _, at, row in rows) - first)
+    for chance, at, row in rows:
+        place = slice(at - first, at - first + len(row))
+        total[place] = [value + chance * more for value, more in zip(total[place], row, strict=True)]
+    return first, total
 
 
 def _trimmed(at: int, row: list[float]) -> tuple[int, list[float]]:
@@ -260,6 +269,6 @@ def _quantile(first: int, row: Sequence[float], chance: float) -> int:
     total = 0.0
     for number, value in enumerate(row, first):
         total += value
-        if total >= chance:
+        if reaches(total, chance):
             return number
     return first + len(row) - 1

@@ -2,8 +2,9 @@
 
 Of n pieces k or more pass with chance p just where a Beta(k, n − k + 1) variable is at most p (DLMF 8.17.5). So where p
 is a product of Betas, the chance is that of one product of independent Betas being at most another. The moments of such
-products are quotients of gamma functions, and the chance follows from them by inverting the transform along a line in
-the complex plane (Abate and Whitt 1992: there the trapezoid rule's error falls exponentially).
+products are quotients of gamma functions, those of mixtures of Betas sums of them, and the chance follows by inverting
+the transform along a line in the complex plane (Abate and Whitt 1992: there the trapezoid rule's error falls
+exponentially).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import cmath
 import math
 from collections.abc import Callable, Sequence
 
+from floor.figures.mixture import Mixture
 from floor.figures.yields import Beta
 
 _DIGITS = 34.0
@@ -26,33 +28,38 @@ class TooRough(ArithmeticError):
     """The chance has a corner that the inversion would not resolve: few pieces to spare and next to no spread."""
 
 
-def passing(ordered: int, betas: Sequence[Beta], near: int) -> Callable[[int], float]:
+def passing(ordered: int, yields: Sequence[Mixture], near: int) -> Callable[[int], float]:
     """P(at least ``ordered`` pass every operation) as a function of the pieces started.
 
     Args:
         ordered: At least 1.
-        betas: The yield of each operation, independent.
+        yields: The yield of each operation, independent of the others'.
         near: Pieces about which the answers are asked for, above ``ordered``; the absolute error there is below 1e-10.
 
     Raises:
         TooRough: as it says.
     """
-    doubtful = [beta for beta in betas if beta.bad]
+    doubtful = [law for law in yields if any(beta.bad for _, beta in law)]
     if not doubtful:
         return lambda started: float(started >= ordered)
-    if any(beta.good == 0 for beta in doubtful):
+    if any(all(beta.good == 0 for _, beta in law) for law in doubtful):
         return lambda started: 0.0
+    if any(beta.good == 0 for law in doubtful for _, beta in law):
+        raise TooRough(f"{ordered} of {near}")
 
     def transform(at: complex, started: int) -> complex:
         """Logarithm of E(Uᶻ P⁻ᶻ), where U is Beta(ordered, started − ordered + 1) and P the product."""
-        return _spare(at, started, ordered) + _product(at, doubtful)
+        return _spare(at, started, ordered) + _product(at, doubtful)[0]
 
     # Right of the axis the integral gives the chance to fall short, left of it that to fill: the smaller keeps more
     # digits. Near the axis the steps must be short, far from it the transform grows: three deviations, or half way to
     # the end of its strip.
-    falls_short = math.log(ordered / near) > math.fsum(math.log(beta.mean) for beta in doubtful)
-    strip = float(ordered) if falls_short else min(beta.good for beta in doubtful)
-    deviation = math.sqrt(sum(1 / beta.good - 1 / (beta.good + beta.bad) for beta in doubtful) + 1 / ordered)
+    means = [math.fsum(chance * beta.mean for chance, beta in law) for law in doubtful]
+    squares = [math.fsum(chance * beta.mean_square for chance, beta in law) for law in doubtful]
+    falls_short = math.log(ordered / near) > math.fsum(map(math.log, means))
+    strip = float(ordered) if falls_short else min(beta.good for law in doubtful for _, beta in law)
+    spread = math.fsum(square / (mean * mean) - 1 for mean, square in zip(means, squares, strict=True))
+    deviation = math.sqrt(max(0.0, spread) + 1 / ordered)
     away = min(strip / 2, 3 / deviation)
     shift = -away if falls_short else away
     beyond = shift * (1 + min(strip / away - 1, 2) / 2)
@@ -63,9 +70,9 @@ def passing(ordered: int, betas: Sequence[Beta], near: int) -> Callable[[int], f
     kept: list[tuple[complex, complex]] = []
     for n in range(_NODES):
         at = complex(shift, n * step)
-        value = _product(at, doubtful)
+        value, most = _product(at, doubtful)
         kept.append((at, value))
-        if (value + _spare(at, near, ordered)).real < peak - _DIGITS - 4:
+        if most + _spare(at, near, ordered).real < peak - _DIGITS - 4:
             break
     else:
         raise TooRough(f"{ordered} of {near}")
@@ -84,12 +91,21 @@ def _spare(at: complex, started: int, ordered: int) -> complex:
     return (_log_gamma(ordered + at) - math.lgamma(ordered)) + (math.lgamma(started + 1) - _log_gamma(started + 1 + at))
 
 
-def _product(at: complex, betas: Sequence[Beta]) -> complex:
-    total = 0j
-    for beta in betas:
-        whole = beta.good + beta.bad
-        total += _log_gamma(beta.good - at) - math.lgamma(beta.good) + math.lgamma(whole) - _log_gamma(whole - at)
-    return total
+def _product(at: complex, laws: Sequence[Mixture]) -> tuple[complex, float]:
+    """Logarithm of E(P⁻ᶻ), and what its real part would be if the parts of no mixture made up for each other."""
+    total, most = 0j, 0.0
+    for law in laws:
+        terms = [math.log(chance) + _power(at, beta) for chance, beta in law]
+        top = max(term.real for term in terms)
+        whole = sum((cmath.exp(term - top) for term in terms), 0j)
+        total += top + cmath.log(whole) if whole else complex(-math.inf)
+        most += top + math.log(math.fsum(math.exp(term.real - top) for term in terms))
+    return total, most
+
+
+def _power(at: complex, beta: Beta) -> complex:
+    whole = beta.good + beta.bad
+    return _log_gamma(beta.good - at) - math.lgamma(beta.good) + math.lgamma(whole) - _log_gamma(whole - at)
 
 
 def _log_gamma(z: complex) -> complex:

@@ -11,9 +11,11 @@ import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 
+from floor.figures.distributions import reaches
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.fewest import deviate, fewest
-from floor.figures.forecast import EXACT_PIECES, InHand, forecast, gathered
+from floor.figures.forecast import EXACT_PIECES, InHand, good_pieces
+from floor.figures.mixture import gathered, mixture, slices, spread
 from floor.figures.passing import TooRough, passing
 from floor.figures.quantity import MOST_PIECES, StartQuantity, mean_based_start
 from floor.figures.route import OperationYield, pieces_tested
@@ -73,7 +75,7 @@ def predicted_start(
         return chance(started) if taken == tests else _chance(ordered, started, beliefs, taken)[0](started)
 
     rounded = -(-pieces // lot) * lot if lot else pieces
-    while lot and fills(rounded) < confidence:
+    while lot and not reaches(fills(rounded), confidence):
         rounded += lot
     return StartQuantity(
         ordered=ordered,
@@ -124,7 +126,10 @@ def _chance(
     # Rework is followed case by case where few pieces are; nothing but the forecast does that.
     if near > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
         with suppress(TooRough):
-            return passing(ordered, [gathered(belief) for belief in beliefs], near), 4 * MOST_PIECES
+            # Every piece enters at the start, so what a doubt does to the good count is its own deviation.
+            cut = slices([spread(belief) for belief in beliefs])
+            laws = [mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
+            return passing(ordered, laws, near), 4 * MOST_PIECES
     return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
 
 
@@ -132,4 +137,4 @@ def _forecast(started: int, ordered: int, beliefs: Sequence[OperationBelief], te
     if not beliefs:
         return float(started >= ordered)
     hand = [InHand(started if at == 0 else 0, 0, taken) for at, taken in enumerate(tests)]
-    return forecast(ordered, 0, hand, beliefs).probability
+    return good_pieces(0, tuple(hand), tuple(beliefs)).at_least(ordered)

@@ -16,7 +16,7 @@ from itertools import accumulate
 from operator import mul
 
 from floor.figures.convolution import convolve
-from floor.figures.distributions import binomial_at_least, binomial_pmf
+from floor.figures.distributions import binomial_at_least, binomial_pmf, reaches
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
 from floor.figures.route import Fate, OperationYield, fates, pieces_tested, route_yield
 
@@ -169,14 +169,14 @@ def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Cal
     low = -(-at_least // step)
     high = max(low, guess // step)
     stride = max(1, math.isqrt(high) // 4)
-    while chance(high * step) < confidence:
+    while not reaches(chance(high * step), confidence):
         low, high, stride = high + 1, high + stride, 2 * stride
         if high * step > 4 * MOST_PIECES:
             raise ImpossibleOrder(
                 f"{at_least} good and tested pieces with a confidence of {confidence}",
                 f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
             )
-    return step * (low + bisect_left(range(low, high), confidence, key=lambda lots: chance(lots * step)))
+    return step * (low + bisect_left(range(low, high), True, key=lambda lots: reaches(chance(lots * step), confidence)))
 
 
 def _chance(

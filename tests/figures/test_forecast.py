@@ -1,6 +1,7 @@
 """Forecasts beside scipy's beta-binomial, Gauss-Jacobi quadrature and simulation."""
 
 import math
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -109,7 +110,7 @@ def test_pieces_all_over_the_route_equal_a_simulation() -> None:
         assert (seen.low, seen.high) == tuple(np.quantile(sample, [0.1, 0.9]))
 
 
-def test_one_beta_for_an_operation_comes_within_its_promise(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_mixture_for_an_operation_comes_within_its_promise(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same batch by both ways: mean equal, chance within 0.025, band within a piece."""
     for ordered in range(60, 95, 5):
         exact = forecast(ordered, 0, *BATCH)
@@ -214,6 +215,18 @@ def test_the_carried_mean_is_the_product_of_means(steps: list[tuple[InHand, Oper
         pieces = (pieces + here.waiting) * belief.mean + here.rework * (belief.saved.mean if belief.saved else 0)
 
     assert forecast(1, 0, hand, beliefs).expected == pytest.approx(pieces, abs=1e-8)
+
+
+def test_a_chance_of_three_quarters_is_no_less_than_three_quarters() -> None:
+    """Beta(1, 1): each number of good pieces is as likely. One or more of three: 3/4; 0 to 9 good of 9: 1/10 each."""
+    for weight in (1, 2, 4, 10):
+        beta = Beta(weight / 2, weight / 2)
+        for pieces in range(1, 9):
+            exact = 1 - math.prod((Fraction(weight, 2) + n) / (weight + n) for n in range(pieces))
+            if round(exact, 10) == exact:
+                assert forecast(1, 0, [InHand(pieces)], plain(beta)).probability == float(exact)
+    nine = forecast(5, 0, [InHand(9)], plain(Beta(1, 1)))
+    assert (nine.low, nine.high) == (0, 8)
 
 
 @pytest.mark.parametrize(

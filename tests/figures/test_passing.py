@@ -10,8 +10,13 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.forecast import InHand, forecast
+from floor.figures.mixture import Mixture
 from floor.figures.passing import TooRough, passing
 from floor.figures.yields import Beta, OperationBelief
+
+
+def alone(*betas: Beta) -> list[Mixture]:
+    return [[(1.0, beta)] for beta in betas]
 
 
 @settings(max_examples=40, deadline=None)
@@ -19,7 +24,7 @@ from floor.figures.yields import Beta, OperationBelief
 def test_one_operation_equals_scipy(ordered: int, spare: int, good: float, bad: float) -> None:
     started = ordered + spare
     try:
-        chance = passing(ordered, [Beta(good, bad)], started)
+        chance = passing(ordered, alone(Beta(good, bad)), started)
     except TooRough:
         assume(False)
 
@@ -35,7 +40,7 @@ def test_many_operations_whose_product_is_known_equal_scipy(operations: int) -> 
     whole = stats.betabinom(3000, 25, sum(parts))
     ordered = int(whole.ppf(0.2))
 
-    chance = passing(ordered, betas, 3000)
+    chance = passing(ordered, alone(*betas), 3000)
 
     for started in (2900, 3000, 3100):
         expected = stats.betabinom.sf(ordered - 1, started, 25, sum(parts))
@@ -51,12 +56,12 @@ def test_two_ways_to_the_same_chance_agree(betas: list[Beta], ordered: int) -> N
 
     seen = forecast(ordered, 0, hand, [OperationBelief(beta) for beta in betas])
 
-    assert passing(ordered, betas, started)(started) == pytest.approx(seen.probability, abs=1e-9)
+    assert passing(ordered, alone(*betas), started)(started) == pytest.approx(seen.probability, abs=1e-9)
 
 
 def test_edges() -> None:
-    certain = passing(10, [Beta(30, 0)], 12)
+    certain = passing(10, alone(Beta(30, 0)), 12)
     assert (certain(9), certain(10)) == (0.0, 1.0)
-    assert passing(10, [Beta(30, 1), Beta(0, 5)], 12)(10_000) == 0.0
+    assert passing(10, alone(Beta(30, 1), Beta(0, 5)), 12)(10_000) == 0.0
     with pytest.raises(TooRough):
-        passing(300, [Beta(30, 0.01)], 300)
+        passing(300, alone(Beta(30, 0.01)), 300)

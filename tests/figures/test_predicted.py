@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from fractions import Fraction
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -37,6 +40,15 @@ def test_one_operation_needs_what_scipys_beta_binomial_says(ordered: int, confid
     assert found.rounded == -(-found.pieces // 12) * 12 == (found.lots or 0) * 12
     assert found.rounded_probability == pytest.approx(chance(found.rounded), abs=1e-9)
     assert found.mean_based_probability == pytest.approx(chance(found.mean_based), abs=1e-9)
+
+
+@pytest.mark.parametrize("weight", [1, 2, 4, 10])
+def test_a_confidence_just_reached_is_reached(weight: int) -> None:
+    """One good piece, of a yield of a half that weighs so many pieces: by exact fractions (Pólya's urn)."""
+    for pieces in range(1, 9):
+        exact = 1 - math.prod((Fraction(weight, 2) + n) / (weight + n) for n in range(pieces))
+        assert predicted_start(1, float(exact), route(0.5), [weight]).pieces == pieces
+        assert predicted_start(1, float(exact), route(0.5), [weight], lot=pieces).lots == 1
 
 
 @settings(max_examples=15, deadline=None)

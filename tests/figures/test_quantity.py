@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -77,6 +78,19 @@ class TestStartQuantity:
 
         assert (start.pieces, start.probability) == (pieces, pytest.approx(achieved, abs=1e-6))
         assert start.pieces == 100 + stats.nbinom.ppf(confidence, 100, 0.9)
+
+    @pytest.mark.parametrize("good", [Fraction(1, 2), Fraction(3, 4), Fraction(4, 5), Fraction(9, 10)])
+    def test_a_confidence_just_reached_is_reached(self, good: Fraction) -> None:
+        """Two pieces of a yield of a half: one good with 3/4, and a third need not be started. By exact fractions."""
+        for ordered, spare in itertools.product(range(1, 6), range(8)):
+            pieces = ordered + spare
+            chance = sum(
+                math.comb(pieces, n) * good**n * (1 - good) ** (pieces - n) for n in range(ordered, pieces + 1)
+            )
+            if chance < 1 and Fraction(str(float(chance))) == chance:
+                assert start_quantity(ordered, float(chance), route(float(good))).pieces == pieces
+        assert start_quantity(1, 0.75, route(0.5)).pieces == 2
+        assert start_quantity(1, 0.75, route(0.5), lot=2).lots == 1
 
     def test_pieces_until_the_order_is_full(self) -> None:
         """One piece at a time until 100 are good: mean 111.1111, s.d. 3.513642 (negative binomial)."""
