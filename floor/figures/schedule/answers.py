@@ -1,7 +1,9 @@
 """A finished build as a plan in the shop's words: times, people, use of resources, and the bottleneck."""
 
 from collections import defaultdict
-from datetime import datetime, tzinfo
+from collections.abc import Callable
+from datetime import datetime
+from functools import cache
 
 from floor.figures.calendar import local
 from floor.figures.schedule.bottleneck import by_waits
@@ -13,53 +15,59 @@ from floor.figures.schedule.shop import ATTENDED, Shop
 from floor.figures.schedule.slack import slacks
 from floor.figures.schedule.units import Units
 
+Wall = Callable[[int], datetime]
+"""What the wall shows at an epoch second."""
+
 _BINDING = 0.05
 """Share of the plan's length that must be waited for a resource before it is said to bind."""
 
 
 def answer(shop: Shop, build: Build) -> Plan:
     """The plan of a build in which every run is placed."""
-    tz = shop.problem.calendar.tz
+    @cache  # most moments are the end of one thing and the beginning of another
+    def wall(at: int) -> datetime:
+        return local(at, shop.problem.calendar.tz)
+
     units = Units(shop, build)
     slack = slacks(shop, build, units)
     order = sorted(range(len(shop.tasks)), key=lambda i: (build.placed(i).start, i))
-    finish = {batch.id: local(shop.now, tz) for batch in shop.batches}
+    finish = {batch.id: wall(shop.now) for batch in shop.batches}
     end = shop.now
     for i in order:
         last = build.placed(i).end
         batch = shop.loads[shop.tasks[i].load].batch
-        finish[batch] = max(finish[batch], local(last, tz), key=datetime.timestamp)
+        finish[batch] = max(finish[batch], wall(last), key=datetime.timestamp)
         end = max(end, last)
     use = _use(shop, build, end)
-    runs = tuple(_run(shop, build, units, i, slack[i], tz) for i in order)
+    runs = tuple(_run(shop, build, units, i, slack[i], wall) for i in order)
     return Plan(
-        start=local(shop.now, tz), end=local(end, tz), bound=local(min(shop.bound, end), tz),
+        start=wall(shop.now), end=wall(end), bound=wall(min(shop.bound, end)),
         runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),
         order=tuple(shop.tasks[i].run.id for i in build.sequence))
 
 
-def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, tz: tzinfo) -> PlannedRun:
+def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, wall: Wall) -> PlannedRun:
     task, slot = shop.tasks[i], build.placed(i)
     load = shop.loads[task.load]
     station = shop.stations[slot.station].name if slot.station >= 0 else None
     number = units.carrier[task.load]
     return PlannedRun(
         run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=station,
-        carrier=load.carrier, start=local(slot.start, tz), end=local(slot.end, tz), held_until=local(slot.held, tz),
-        stretches=_stretches(shop, i, slot.start, slot.parts, units, tz), places=units.places.get(i, ()),
+        carrier=load.carrier, start=wall(slot.start), end=wall(slot.end), held_until=wall(slot.held),
+        stretches=_stretches(shop, i, slot.start, slot.parts, units, wall), places=units.places.get(i, ()),
         carrier_number=number or None, slack=slack / 60)
 
 
-def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, tz: tzinfo) -> tuple[Stretch, ...]:
+def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, wall: Wall) -> tuple[Stretch, ...]:
     phases = shop.tasks[i].run.phases
     found: list[Stretch] = []
     at = start
     for n, (stint, begin, end) in enumerate(parts):
         if begin > at:
-            found.append(Stretch(Kind.WAIT, local(at, tz), local(begin, tz)))
+            found.append(Stretch(Kind.WAIT, wall(at), wall(begin)))
         kind = Kind.SETUP if stint.phase is None else phases[stint.phase].kind
         people = units.people[i, n] if stint.how == ATTENDED else ()
-        found.append(Stretch(kind, local(begin, tz), local(end, tz), stint.phase, people))
+        found.append(Stretch(kind, wall(begin), wall(end), stint.phase, people))
         at = end
     return tuple(found)
 

@@ -26,8 +26,7 @@ class Build:
     """A plan being made.
 
     When done: `slots` by task, `carrier` number by load, `missed` windows (seconds too late by task, 0 where no time at
-    all was found), `stuck` tasks that nothing led up to, `sequence` of the tasks as they were placed, and `work`: how
-    many runs were placed for it, those placed anew counted again.
+    all was found), `stuck` tasks that nothing led up to, and `sequence` of the tasks as they were placed.
 
     Args:
         not_before: epoch second by task before which it is not started.
@@ -42,7 +41,6 @@ class Build:
         self.missed: dict[int, int] = {}
         self.stuck: list[int] = []
         self.sequence: list[int] = []
-        self.work = 0
         self.given_up = False
         self.pins = pins or {}
         self._room = Room(shop, self.slots, self.pins)
@@ -53,6 +51,8 @@ class Build:
                 self.carrier[load] = number
             self._pools.append([(shop.now, number) for number in
                                 range(len(holders) + 1, shop.problem.carriers[name] + 1)])
+        self._served = 0
+        """Runs placed, those placed anew counted again."""
         self._waiting = [len(task.links) for task in shop.tasks]
         self._left = [len(block.tasks) for block in shop.blocks]
         self._keys: Sequence[float] = ()
@@ -93,6 +93,11 @@ class Build:
             opened = [i for i, slot in enumerate(self.slots) if slot is None and shop.tasks[i].opens]
             self.stuck = opened or [i for i, slot in enumerate(self.slots) if slot is None]
         return self
+
+    @property
+    def work(self) -> int:
+        """What it took, in runs laid out: each time that one was tried somewhere."""
+        return self._room.tries
 
     def placed(self, task: int) -> Slot:
         """The slot of a task of a finished build."""
@@ -150,7 +155,7 @@ class Build:
         at = windows.lower(i)
         if kind >= 0:
             at = max(at, self._pools[kind][0][0])
-        self.work += 1
+        self._served += 1
         slot = windows.find(i, at)
         if slot is None:
             self.missed[i] = 0
@@ -158,7 +163,7 @@ class Build:
                         places=task.places)
         broken = windows.broken(task, slot) if task.links else None
         if broken is not None or slot.late:
-            back = -1 if self.work > self._most else windows.way_out(i, slot, broken)
+            back = -1 if self._served > self._most else windows.way_out(i, slot, broken)
             if back >= 0:
                 self._back_to(i, back)
                 return False

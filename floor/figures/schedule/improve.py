@@ -5,7 +5,7 @@ same plan.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from math import log
+from math import inf, log
 from random import Random
 from typing import NamedTuple
 
@@ -20,16 +20,19 @@ Value = tuple[int, float, int, int]
 Progress = Callable[[int, int, int], None]
 """Called with rounds done, rounds in all, and the end of the best plan so far in epoch seconds."""
 
-_FEWEST = 10
-"""Builds made however many runs there are: the rules and a few changes."""
+_FEWEST = 20
+"""Builds made where they place no more than _MOST runs: the rules and a few changes."""
 
-_LARGE = 20_000
-"""Runs placed up to which twice as many builds are made."""
+_MOST = 20_000
+"""Runs laid out for the sake of that."""
+
+LARGE = 2_000
+"""Runs above which those tied by windows are always placed together: mending windows run by run takes too long."""
 
 _LATE = 5.0
 """Weight of lateness in the search, which would otherwise keep a plan that ends much later."""
 
-_HEAT = 0.015
+_HEAT = 0.01
 """Share of the plan's length by which a change may be worse at first, about once in three times."""
 
 _MANY = 100
@@ -93,16 +96,15 @@ def rules(shop: Shop) -> list[tuple[list[float], float]]:
 
 def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
            on_progress: Progress | None = None, should_stop: Callable[[], bool] | None = None) -> tuple[Build, int]:
-    """The best build found with so many runs placed, those of the rules included, and how many builds were made.
+    """The best build found with so many runs laid out, those of the rules included, and how many builds were made.
 
-    It stops early at the bound or when told.
+    It stops early at the bound or when told. An effort of 0 is the first order of work that misses no window.
 
     Args:
         start: a plan to begin from, tried beside the rules: its order of work, and each run as late as it was there, so
             that what is ahead of the plan does not get in the way of the rest.
     """
-    least = len(shop.tasks) * _FEWEST
-    total = max(effort, least, min(2 * least, _LARGE), 1)
+    total = max(effort, min(len(shop.tasks) * _FEWEST, _MOST)) if effort else 1
     builds = total / max(1, len(shop.tasks))
     overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
     best: Build | None = None
@@ -124,9 +126,13 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
         return ((best_value[:2] == (0, 0.0) and best_value[2] <= shop.bound)
                 or (should_stop is not None and should_stop()))
 
-    for build in _first(shop, start, lambda: best):
+    def to_beat() -> float:
+        """The end after which a build cannot be better than the best."""
+        return best_value[2] if best is not None and best_value[:2] == (0, 0.0) else inf
+
+    for build in _first(shop, start, lambda: best, to_beat):
         judged(build)
-        if finished():
+        if finished() or (done >= total and not best_value[0]):
             break
     assert best is not None
     random = Random(seed)
@@ -151,26 +157,29 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
     return best, tried
 
 
-def _first(shop: Shop, start: Served | None, best: Callable[[], Build | None]) -> Iterator[Build]:
+def _first(shop: Shop, start: Served | None, best: Callable[[], Build | None], to_beat: Callable[[], float]
+           ) -> Iterator[Build]:
     """The plan to begin from, as early as it goes and as it was; each rule, tied runs together; the best of them again.
 
     Args:
         best: the best so far.
+        to_beat: the end after which a build is given up.
     """
+    large = len(shop.tasks) > LARGE
     if start is not None:
-        yield Build(shop).run(start.keys)
-        yield Build(shop, start.starts, start.pins).run(start.keys)
+        yield Build(shop).run(start.keys, whole=large)
+        yield Build(shop, start.starts, start.pins).run(start.keys, whole=large, limit=to_beat())
     by_rule = []
     for keys, pull in rules(shop):
-        by_rule.append((Build(shop).run(keys, pull, whole=True), keys, pull))
+        by_rule.append((Build(shop).run(keys, pull, whole=True, limit=to_beat()), keys, pull))
         yield by_rule[-1][0]
     found = best()
     assert found is not None
-    for whole in (True, False):
-        yield Build(shop).run(starts(shop, found), whole=whole)
+    for whole in (True,) if large else (True, False):
+        yield Build(shop).run(starts(shop, found), whole=whole, limit=to_beat())
     for build, keys, pull in by_rule:
-        if build is found:
-            yield Build(shop).run(keys, pull)
+        if build is found and not large:
+            yield Build(shop).run(keys, pull, limit=to_beat())
 
 
 def _cost(shop: Shop, build: Build, worth: Value) -> float:

@@ -56,10 +56,12 @@ class Neighbour:
 class Layout:
     """Lays out phases over the hands that are left and the hours the shop is open."""
 
-    __slots__ = ("crew", "hours")
+    __slots__ = ("crew", "hours", "tries")
 
     def __init__(self, crew: Crew, hours: WorkingTime) -> None:
         self.crew, self.hours = crew, hours
+        self.tries = 0
+        """Times phases were laid out: what nearly all the time goes into."""
 
     def lay_out(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None = None,
                 hold: Hold | None = None) -> Slot | None:
@@ -77,6 +79,7 @@ class Layout:
         keeps = len(stints) > 1 and stints[0].phase is None and stints[1].how != ELAPSED and stints[1].wait is None
         set_up: Hold | None = None
         for _ in range(MAX_TRIES):
+            self.tries += 1
             found = self._in_turn(at, stints, held, hands, hold, set_up)
             if found is None:
                 break

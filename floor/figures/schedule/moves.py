@@ -9,8 +9,11 @@ from floor.figures.schedule.shop import Shop
 
 Keys = list[float]
 
-_OFTEN = (30, 20, 8, 17, 13, 6, 6)
-"""How often each kind of change is drawn, in a hundred."""
+_OFTEN = (50, 8, 6, 22, 6, 4, 4)
+"""How often each kind of change is drawn, in a hundred: mostly one in the chain of runs that decides the finish."""
+
+_OFTEN_TIED = (40, 12, 8, 20, 8, 6, 6)
+"""The same where windows tie runs: the chain does not show what a window costs, and whole loads are moved more."""
 
 _OFTEN_OF_FEW = (45, 35, 20, 0, 0, 0, 0)
 """The same where there are few tries: those that change more at once."""
@@ -42,7 +45,7 @@ class Moves:
         """
         move: Callable[[Keys, Random], None] = random.choices(
             (self.hurry, self.shake, self.shift, self.insert, self.swap, self.deal_in, self.swap_loads),
-            _OFTEN_OF_FEW if few else _OFTEN)[0]
+            _OFTEN_OF_FEW if few else _OFTEN_TIED if self.shop.tied else _OFTEN)[0]
         move(keys, random)
         if random.random() < 0.15:
             self.pull_together(keys, random)

@@ -11,10 +11,13 @@ from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
 from floor.figures.schedule.obstacles import missed, unreachable, unsound
 from floor.figures.schedule.shop import Shop
 
-QUICK = 8_000
-"""Effort of a plan for a screen that waits for it, in runs placed: about 0.3 s of processor time."""
+FIRST = 0
+"""Effort of the first plan of a large shop: one order of work."""
 
-THOROUGH = 100_000
+QUICK = 20_000
+"""Effort of a plan for a screen that waits for it, in runs laid out: about 0.3 s of processor time."""
+
+THOROUGH = 200_000
 """Effort of a plan made in the background: about 3 s."""
 
 
@@ -35,7 +38,7 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     The same problem, effort, seed and previous plan give the same plan, unless it was stopped.
 
     Args:
-        effort: how hard to try, in runs placed; see QUICK and THOROUGH.
+        effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH.
         previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
         on_progress: called after each try.
         should_stop: asked between tries; when it says yes the best plan so far is the answer.

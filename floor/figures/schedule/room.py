@@ -34,6 +34,11 @@ class Room:
             if s in shop.lanes:
                 self._rows[s] = Rows(opens, station.places, station.set_up_for)
 
+    @property
+    def tries(self) -> int:
+        """Times a run was laid out."""
+        return self._layout.tries
+
     def fit(self, i: int, at: int, hold: Hold | None = None) -> Slot | None:
         """The slot of a run at or after `at` that ends first; None when the calendar never has room.
 

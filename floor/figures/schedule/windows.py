@@ -85,8 +85,13 @@ class Windows:
             found = self._room.fit(i, high)
         if found is None or found.end == end:
             return found
+        # Mostly it ends too late because what it would have to end in is taken or shut: then the next start there is
+        # gives the same slot. Else it is by how much too late that says where it should start.
+        nearer = [found.start - (found.end - end), low + _NEAREST]
         while high - low > _NEAREST:
-            middle = (low + high) // 2
+            middle = nearer.pop() if nearer else (low + high) // 2
+            if not low < middle < high:
+                continue
             tried = self._room.fit(i, middle)
             if tried is None:
                 break
@@ -94,6 +99,8 @@ class Windows:
                 found, high = tried, middle
             else:
                 low = max(middle, min(tried.start, high - 1))
+            if found.end == end:
+                break
         return found
 
     def broken(self, task: Task, slot: Slot) -> Broken | None:
