@@ -40,6 +40,8 @@ EXAMPLES = """examples:
   floor status --json | jq .next[0]       the same for a program
   floor plan                              when each batch will be done, and what it hangs on
   floor plan B0007 --csv > runs.csv       its runs as a table
+  floor plan --what-if "saturday, 2 more pallets"
+                                          what that would gain, each and together
   floor plan part.toml --order 96 --confidence 95%
                                           before a batch exists: pieces to start, loads, stock, finish
   floor paper travelling B0007 --load 3 | lp
@@ -131,6 +133,8 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     plan.add_argument("--start", type=int, metavar="N", help="pieces to start (default: enough, in whole blanks)")
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
     plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
+    plan.add_argument("--what-if", action="append", default=[], metavar="CHANGES",
+                      help="set changes beside it in a table, like \"saturday, 2 more pallets\"")  # fmt: skip
     form = plan.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="for a program")
     form.add_argument("--csv", action="store_true", help="the runs as a table")
@@ -230,11 +234,15 @@ def _plan(args: argparse.Namespace) -> int:
 
     answer: Answer
     form: Form = "json" if args.json else "csv" if args.csv else "text"
+    if args.what_if and args.csv:
+        complain("--csv is for the runs of one plan; leave it out, or take --json, with --what-if")
+        return Exit.USAGE
     if args.subject.endswith(".toml"):
-        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start)
+        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start,
+                            args.what_if)  # fmt: skip
     else:
         shop = open_shop(args)
-        answer = plan_shop(shop, args.subject, form)
+        answer = plan_shop(shop, args.subject, form, args.what_if)
     if answer.text:
         (say_json if args.json else say)(answer.text.rstrip("\n"))
     for complaint in answer.complaints:

@@ -11,6 +11,14 @@ PLAN = """examples:
   floor plan --csv > runs.csv             one row for each run, for a spreadsheet
   floor plan --json | jq .bottleneck      the whole plan for a program; README names every field
   floor plan --shop /srv/floor            the shop of another folder
+  floor plan --what-if "saturday, 2 more pallets"
+                                          each change, and all together, beside today's plan
+
+Changes that --what-if can be asked about, several with commas:
+  saturday   every saturday   sat 5 dec 7-12   end 1 h later   start 30 min earlier   second shift
+  2 more pallets   1 pallet fewer   1 more person   1 person less   second router   1 more place at oven
+  router down until wed 10:00   cure 6 h shorter   cure after 20 6 h longer   B0002 first
+  load 3 scrapped   12 more pieces
 
 CSV columns:
   batch, op, operation                    the batch, the operation's number, its number and title

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from floor.batch.commands.base import Refused
+from floor.batch.state import Batch
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
@@ -16,12 +17,15 @@ from floor.figures.errors import Impossible
 from floor.figures.schedule import QUICK, CannotPlan, Spread, draws, spread
 from floor.papers.plan import plan_csv, plan_json, plan_text
 from floor.papers.start import start_json, start_text
+from floor.papers.whatif import whatif_json, whatif_text
+from floor.planning.cases import case_of
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import Start, fresh, start
-from floor.planning.whatif import savings
+from floor.planning.whatif import Row, answer, questions, savings, today, with_savings
+from floor.planning.wishes import NotUnderstood, read_wishes
 from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
@@ -44,8 +48,12 @@ class Answer(NamedTuple):
     complaints: tuple[str, ...] = ()
 
 
-def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
-    """The plan of all open batches, or of one among the others."""
+def plan_shop(shop: Shop, batch: str, form: Form, what_if: Sequence[str] = ()) -> Answer:
+    """The plan of all open batches, or of one among the others.
+
+    Args:
+        what_if: changes to set beside it, in the words of `floor.planning.wishes`.
+    """
     now = shop.now()
     open_ = [one.id for one in shop.batches if not one.gone]
     if batch and batch not in open_:
@@ -54,13 +62,33 @@ def plan_shop(shop: Shop, batch: str, form: Form) -> Answer:
         return Answer("", ("no batch is open; name a checklist to plan an order before it is opened",))
     try:
         settings = load_settings(shop.folder, now.at)
-        taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
+        crew = Crew(settings.calendar, settings.hands)
+        taken = take(shop.batches, now, crew)
         made = make_plan(taken.ways, effort=EFFORT)
+        rows = _rows(shop.batches, crew, now, made, what_if)
         looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
-    except (CannotPlan, Impossible, SettingsError) as refused:
+    except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
         return Answer("", _sentences(refused))
     these = [batch] if batch else open_
-    return Answer(_written(made, now, these, form, looked), _complaints(made, these, form))
+    return Answer(_written(made, now, these, form, looked, rows), _complaints(made, these, form))
+
+
+def _rows(
+    batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str]
+) -> list[Row]:  # fmt: skip
+    """The table of a what-if, today's plan first; nothing where nothing is asked.
+
+    Raises:
+        NotUnderstood
+    """
+    if not what_if:
+        return []
+    case = case_of(batches, crew)
+    wishes = read_wishes(", ".join(what_if), case, now)
+    first, *others = questions(case, wishes, now)
+    stood = with_savings(today(made, first, effort=EFFORT), effort=EFFORT)
+    rows = (answer(stood, question, effort=EFFORT) for question in others)
+    return [stood, *(with_savings(row, stood, effort=EFFORT) for row in rows)]
 
 
 def pressing(shop: Shop, batch: str) -> Sequence[str]:
@@ -78,7 +106,7 @@ def pressing(shop: Shop, batch: str) -> Sequence[str]:
 
 def plan_order(
     file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path,
-    pieces: int | None = None,
+    pieces: int | None = None, what_if: Sequence[str] = (),
 ) -> Answer:  # fmt: skip
     """An order on a checklist before a batch exists; other batches are left out of account.
 
@@ -98,17 +126,21 @@ def plan_order(
         now = now if zone is None else replace(now, at=on_wall(now.at, zone))
         settings = load_settings(folder, now.at)
         found = start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
-        return _order(loaded.checklist, found, form, settings, now)
+        return _order(loaded.checklist, found, form, settings, now, what_if)
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
         return Answer("", _sentences(refused))
 
 
-def _order(checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment) -> Answer:
+def _order(
+    checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment, what_if: Sequence[str]
+) -> Answer:  # fmt: skip
     batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
-    made = make_plan(take([batch], now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
-    plan = _written(made, now, [ORDER], form, {})
+    crew = Crew(settings.calendar, settings.hands)
+    made = make_plan(take([batch], now, crew).ways, effort=EFFORT)
+    rows = _rows([batch], crew, now, made, what_if)
+    plan = _written(made, now, [ORDER], form, {}, rows)
     wrong = _complaints(made, [ORDER], form)
-    if form == "csv":
+    if form == "csv" or (rows and form == "text"):
         return Answer(plan, wrong)
     if form == "json":
         whole = {**start_json(checklist, found), "plan": json.loads(plan)}
@@ -123,14 +155,19 @@ def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str
 
 
 def _written(
-    made: ShopPlan, now: Moment, batches: Sequence[str], form: Form, looked: dict[str, tuple[Outlook, int]]
-) -> str:
+    made: ShopPlan, now: Moment, batches: Sequence[str], form: Form, looked: dict[str, tuple[Outlook, int]],
+    rows: Sequence[Row] = (),
+) -> str:  # fmt: skip
     if form == "csv":
         return plan_csv(made, batches)
+    if rows and form == "text":
+        return whatif_text(rows, now, batches)
     band = _spread(made)
     saved = savings(made, effort=EFFORT)
-    write = plan_json if form == "json" else plan_text
-    return write(made, now, batches, spread=band, savings=saved, outlooks=looked)
+    if form == "text":
+        return plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
+    what_if = whatif_json(rows, batches) if rows else None
+    return plan_json(made, now, batches, spread=band, savings=saved, outlooks=looked, what_if=what_if)
 
 
 def _spread(made: ShopPlan) -> Spread | None:

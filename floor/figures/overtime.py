@@ -88,6 +88,15 @@ def _shifts(calendar: Calendar, weekday: int, hours: tuple[time, time] | None) -
     return shifts
 
 
+def with_people(calendar: Calendar, more: int) -> Calendar:
+    """So many more people on each shift that says its own number, or fewer, and never less than none."""
+    def manned(shift: Shift) -> Shift:
+        return shift if shift.people is None else replace(shift, people=max(0, shift.people + more))
+
+    return replace(calendar, shifts=tuple(map(manned, calendar.shifts)),
+                   single=tuple((day, manned(shift)) for day, shift in calendar.single))
+
+
 def second_shift(calendar: Calendar) -> tuple[Shift, ...]:
     """A shift after each weekly one, as long and with as many people; none where one would meet the next."""
     more = []

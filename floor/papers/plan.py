@@ -120,8 +120,13 @@ def plan_json(
     spread: Spread | None = None,
     savings: Sequence[Saving] = (),
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
+    what_if: Sequence[Mapping[str, Any]] | None = None,
 ) -> str:
-    """The same with stable field names; times are UTC."""
+    """The same with stable field names; times are UTC.
+
+    Args:
+        what_if: the rows of a what-if, where one is asked.
+    """
     short = bottleneck(shop_plan, savings)
     body: dict[str, Any] = {
         "format": FORMAT,
@@ -148,6 +153,7 @@ def plan_json(
         ],
         "loads_left_out": list(left_out(shop_plan)),
         "pieces_on_hold": shop_plan.asked.held,
+        **({} if what_if is None else {"what_if": what_if}),
     }  # fmt: skip
     return json.dumps(body, indent=2, ensure_ascii=False)
 

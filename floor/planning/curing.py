@@ -24,8 +24,8 @@ class Cure:
     """The operations that wait for it."""
 
 
-def cures(checklist: Checklist) -> list[Cure]:
-    """The cures worth asking about, the longest first."""
+def cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
+    """The cures of so many minutes and more, the longest first."""
     minutes: dict[int, float] = {}
     waiting: dict[int, set[int]] = {}
     for operation in checklist.operations:
@@ -36,12 +36,14 @@ def cures(checklist: Checklist) -> list[Cure]:
             op, takes = found[0].op, _opens(found[1])
             minutes[op] = max(minutes.get(op, 0.0), takes)
             waiting.setdefault(op, set()).add(operation.op)
-    known = [Cure(op, takes, frozenset(waiting[op])) for op, takes in minutes.items() if takes >= WORTH_ASKING]
+    known = [Cure(op, takes, frozenset(waiting[op])) for op, takes in minutes.items() if takes >= least]
     return sorted(known, key=lambda cure: -cure.minutes)
 
 
 def cured_longer(checklist: Checklist, longer: Mapping[int, float]) -> Checklist:
-    """The route with every cure after these operations longer by so many minutes; a latest start stays where it is."""
+    """The route with every cure after these operations longer by so many minutes, or as much shorter where that is
+    negative; a latest start stays where it is.
+    """
     operations = tuple(
         replace(one, clocks=tuple(_longer(clock, longer[one.op]) for clock in one.clocks)) if one.op in longer else one
         for one in checklist.operations
@@ -59,5 +61,5 @@ def _longer(clock: Clock, by: float) -> Clock:
         return clock
     window = clock.windows[0]
     assert window.earliest is not None, "a plain cure opens some time after"
-    opens = window.earliest._replace(base=window.earliest.base + 60 * by)
+    opens = window.earliest._replace(base=max(0.0, window.earliest.base + 60 * by))
     return replace(clock, windows=(Window(earliest=opens, latest=window.latest),))

@@ -46,14 +46,19 @@ class Finish:
     @property
     def late_days(self) -> int | None:
         """Working days after the due day; negative is before it, None where there is none or the finish is unknown."""
-        return None if self.at is None or self.due is None else days_late(self.calendar, self.due, self.at)
+        return None if self.at is None or self.due is None else self._days(self.due, self.at)
+
+    def _days(self, due: datetime, done: datetime) -> int:
+        """What is late is so by a day at the least: nobody can be given it before the next."""
+        days = days_late(self.calendar, due, done)
+        return max(days, 1) if done > due else days
 
     @property
     def least_late_days(self) -> int | None:
         """Working days after the due day at which the whole band begins, where the plan is in time; else None."""
         if self.band is None or self.due is None or self.late_hours is None or self.late_hours > 0:
             return None
-        return days_late(self.calendar, self.due, self.band.early) if self.band.early > self.due else None
+        return self._days(self.due, self.band.early) if self.band.early > self.due else None
 
 
 def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:

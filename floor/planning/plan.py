@@ -107,7 +107,7 @@ def make_plan(
             faults = faults or refused
     if not found:
         raise faults or CannotPlan(())
-    best = min(found, key=_badness)
+    best = min(found, key=badness)
     told(1.0, "planned")
     return replace(best, problem=doubtful(best.asked, best.problem, best.plan))
 
@@ -172,9 +172,10 @@ def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
     return replace(shop_plan.plan, runs=tuple(run for _, run in found), order=tuple(run.run for _, run in found))
 
 
-def _badness(shop_plan: ShopPlan) -> tuple[int, int, float, float]:
+def badness(shop_plan: ShopPlan) -> tuple[int, int, float, float]:
+    """What makes one plan worse than another: pieces and loads left out, then lateness, then the end."""
     late = sum(
-        max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
+        batch.weight * max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
         for batch in shop_plan.problem.batches if batch.due is not None
     )  # fmt: skip
     pieces = sum(one.pieces for one in shop_plan.unplanned.values())

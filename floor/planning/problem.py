@@ -93,7 +93,7 @@ def ask(
         changes: what-ifs, by batch.
     """
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
-    names = _names(alive)
+    names = names_of(alive)
     loads: list[figures.Load] = []
     works: dict[str, Work] = {}
     ripens: dict[str, datetime] = {}
@@ -164,7 +164,7 @@ def _without_carrier(
     return found
 
 
-def _names(batches: Sequence[Batch]) -> Names:
+def names_of(batches: Sequence[Batch]) -> Names:
     """Names as on the checklists; the id beside it where two things are called the same."""
     stations = [(one.id, one.name) for batch in batches for one in batch.checklist.stations]
     carriers = [(one.id, one.name) for batch in batches for one in batch.checklist.carriers]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from floor.batch.state import Batch
 from floor.entry import Moment
+from floor.planning.durations import Pace
 from floor.planning.outlook import Facts, Outlook, facts, outlook
 from floor.planning.pace import paces
 from floor.planning.problem import Asked, Change, Crew, Doubt, ask
@@ -38,29 +39,39 @@ def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
     yields = {batch.id: facts(batch, now, known[batch.id]) for batch in alive}
     doubts = {batch.id: Doubt(batch.checklist, known[batch.id], yields[batch.id]) for batch in alive}
 
-    def way(mixed: bool, together: bool) -> Asked:
-        return replace(ask(alive, now, crew, paces=known, mixed=mixed, together=together), doubts=doubts)
-
-    ways = [way(True, True)]
-    many = sum(len(load.runs) for load in ways[0].problem.loads) > MOST_RUNS
-    for mixed, together in ((False, True), (True, False)) if not many else ((True, False),):
-        if together or any(one.loads_per_cycle > 1 for batch in alive for one in batch.checklist.operations):
-            other = way(mixed, together)
-            if all(other.problem != one.problem for one in ways):
-                ways.append(other)
+    ways = tuple(replace(way, doubts=doubts) for way in ways_of(alive, now, crew, known))
     return Taken(
-        tuple(ways),
+        ways,
         yields,
         {batch.id: batch.checklist.operations[0].op for batch in alive},
     )
 
 
-def ask_again(
-    batches: Sequence[Batch], now: Moment, crew: Crew, changes: Mapping[str, Change], like: Asked
-) -> Asked:
-    """The present state changed by what-ifs, its pieces put on carriers and into cycles as in the plan."""
-    known = {batch.id: paces(batch, crew.calendar) for batch in batches}
-    return ask(batches, now, crew, paces=known, mixed=like.mixed, together=like.together, changes=changes)
+def ways_of(
+    batches: Sequence[Batch],
+    now: Moment,
+    crew: Crew,
+    known: Mapping[str, Mapping[int, Pace]],
+    changes: Mapping[str, Change] | None = None,
+) -> tuple[Asked, ...]:
+    """Ways to put the pieces of these batches on carriers and into cycles, the one that fills up first.
+
+    Args:
+        known: the pace of each batch.
+        changes: what-ifs, by batch.
+    """
+
+    def way(mixed: bool, together: bool) -> Asked:
+        return ask(batches, now, crew, paces=known, mixed=mixed, together=together, changes=changes)
+
+    ways = [way(True, True)]
+    many = sum(len(load.runs) for load in ways[0].problem.loads) > MOST_RUNS
+    for mixed, together in ((False, True), (True, False)) if not many else ((True, False),):
+        if together or any(one.loads_per_cycle > 1 for batch in batches for one in batch.checklist.operations):
+            other = way(mixed, together)
+            if all(other.problem != one.problem for one in ways):
+                ways.append(other)
+    return tuple(ways)
 
 
 def outlooks(taken: Taken, level: float) -> dict[str, Outlook]:

@@ -1,167 +1,191 @@
-"""What-ifs at a keypress: each a changed problem, planned beside the present one without touching the batch."""
+"""What if: each change of the shop, and all together, planned beside the present plan; the batches stay as they are."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from datetime import datetime
 
-from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.figures.calendar import Shift
 from floor.figures.schedule import (
     QUICK,
     Bottleneck,
-    Difference,
+    CannotPlan,
     Obstacle,
-    Problem,
     Saving,
     by_savings,
-    compare,
-    longer_shifts,
-    more_carriers,
-    more_hands,
-    more_places,
-    more_shifts,
     one_more,
-    station_down,
 )
-from floor.planning.curing import cures
-from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Change, next_day
+from floor.figures.workdays import days_late, working_hours
+from floor.planning.cases import Case, paces_of, with_due_days
+from floor.planning.finish import finish
+from floor.planning.plan import ShopPlan, badness, make_plan
+from floor.planning.problem import Asked
 from floor.planning.progress import Telling, Told
-from floor.wall import shown
+from floor.planning.wishes import Wish, suppose
 
-Again = Callable[[dict[str, Change]], Asked]
-"""Asks the present state once more, changed; the batches themselves stay as they are."""
+TODAY = "Today"
+ALL = "All together"
 
 
 @dataclass(frozen=True, slots=True)
-class WhatIf:
-    """One question; ``problem`` makes its problem from the present one."""
+class Question:
+    """One row to be planned: what the planner is asked, taken between two keys as the batches stand."""
 
     text: str
-    problem: Callable[[], Problem]
-    harm: bool = False
-    """Something lost: where the new plan ends earlier, the present one could have too, so it costs nothing."""
+    ways: tuple[Asked, ...]
+    sense: int = 0
+    """1 where the change can only help, -1 where it can only harm."""
+    first: tuple[str, ...] = ()
+    """Batches that go before all others."""
 
 
-def what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: Again) -> list[WhatIf]:
-    """The questions that the present plan gives rise to, the likely ones first."""
-    return list(_what_ifs(shop_plan, batches, now, again))
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the table."""
+
+    text: str
+    shop_plan: ShopPlan | None
+    """None where nothing can be planned."""
+    why: str = ""
+    """What is in the way of a plan of every piece."""
+    saved: tuple[Saving, ...] = ()
+    """What one more of each would save then, as far as it is worked out."""
+
+    @property
+    def whole(self) -> bool:
+        """Whether every piece is planned, so that there is a finish."""
+        return self.shop_plan is not None and self.shop_plan.whole
+
+    @property
+    def bottleneck(self) -> Bottleneck | None:
+        return bottleneck(self.shop_plan, self.saved) if self.shop_plan is not None and self.whole else None
 
 
-def _what_ifs(shop_plan: ShopPlan, batches: Sequence[Batch], now: Moment, again: Again) -> Iterator[WhatIf]:
-    # Where not all is planned the question is what would make it possible.
-    problem, plan = shop_plan.problem if shop_plan.whole else shop_plan.asked.problem, shop_plan.plan
-    used = sorted((use for use in plan.use if use.busy), key=lambda use: -use.share)
-    for use in used:
-        if use.kind == "carrier":
-            yield WhatIf(f"One more {use.name}", lambda name=use.name: more_carriers(problem, name))  # type: ignore[misc]
-    yield WhatIf("One more pair of hands", lambda: more_hands(problem))
-    second = second_shift(problem)
-    if second:
-        yield WhatIf("A second shift", lambda: more_shifts(problem, *second))
-    yield WhatIf("An hour more of every shift", lambda: longer_shifts(problem, timedelta(hours=1)))
-    morning = tomorrow(problem)
-    for use in used:
-        if use.kind == "station" and morning is not None:
-            yield WhatIf(
-                f"{use.name} down until {shown(morning, '%a %H:%M')}",
-                lambda name=use.name: station_down(problem, name, morning),  # type: ignore[misc]
-                harm=True,
-            )
-    ahead = {(work.batch, work.op) for work in shop_plan.asked.works.values()}
-    for batch in batches:
-        of = f" of {batch.id}" if len(batches) > 1 else ""
-        for cure in cures(batch.checklist):
-            if any((batch.id, op) in ahead for op in cure.waiting):
-                yield WhatIf(
-                    f"Cure after {cure.op} {batch.operation(cure.op).title}{of} half as long again "
-                    f"(+{cure.minutes / 120:.0f} h)",
-                    lambda id=batch.id, op=cure.op, more=cure.minutes / 2: again(  # type: ignore[misc]
-                        {id: Change(longer={op: more})}
-                    ).problem,
-                    harm=True,
-                )
-    for batch in batches:
-        of = f" of {batch.id}" if len(batches) > 1 else ""
-        for load in batch.live_loads():
-            count = len(batch.present(load))
-            yield WhatIf(
-                f"Load {load.number}{of} ({batch.carrier_name(load)}) is scrapped and made again",
-                lambda id=batch.id, number=load.number, count=count: again(  # type: ignore[misc]
-                    {id: Change(frozenset({number}), count)}
-                ).problem,
-                harm=True,
-            )
-    for use in used:
-        if use.kind == "station" and use.share >= 0.1:
-            yield WhatIf(
-                f"One more place at {use.name}", lambda name=use.name: more_places(problem, name)  # type: ignore[misc]
-            )
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """How much sooner, in the working time of today's shifts; negative is later."""
+
+    hours: float
+    days: int
 
 
-def second_shift(problem: Problem) -> tuple[Shift, ...]:
-    """A shift after each that there is, as long and with as many people; none where one would meet the next."""
-    more = []
-    for shift in problem.calendar.shifts:
-        length = (_minute(shift.end) - _minute(shift.start) - 1) % 1440 + 1
-        if 2 * length > 1440:
-            return ()
-        end = (_minute(shift.end) + length) % 1440
-        over = shift.end <= shift.start
-        more.append(Shift((shift.weekday + over) % 7, shift.end, time(end // 60, end % 60), (), shift.people))
-    return tuple(more)
+def questions(case: Case, wishes: Sequence[Wish], now: Moment) -> list[Question]:
+    """The shop as it is, with each change, and where there are several with all of them."""
+    known = paces_of(case)
+    rows: list[tuple[str, list[Wish]]] = [(TODAY, []), *((wish.text, [wish]) for wish in wishes)]
+    if len(wishes) > 1:
+        rows.append((ALL, list(wishes)))
+    asked = ((text, suppose(case, some), _sense(some)) for text, some in rows)
+    return [Question(text, supposed.ways(now, known), sense, supposed.first) for text, supposed, sense in asked]
 
 
-def tomorrow(problem: Problem) -> datetime | None:
-    """When the next day's work begins; None where there is no further shift."""
-    return next_day(problem.now, problem.calendar)
+def _sense(wishes: Sequence[Wish]) -> int:
+    senses = {wish.sense for wish in wishes}
+    return senses.pop() if len(senses) == 1 else 0
+
+
+def today(
+    shop_plan: ShopPlan, question: Question, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> Row:
+    """The present plan made once more, as the others are, so that no change is given what only luck would gain."""
+    return answer(Row(TODAY, shop_plan), question, effort=effort, should_stop=should_stop)
 
 
 def answer(
-    shop_plan: ShopPlan,
-    question: WhatIf,
-    problem: Problem | None = None,
-    *,
-    should_stop: Callable[[], bool] | None = None,
-) -> Difference:
-    """The changed plan beside the present one.
+    now: Row, question: Question, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> Row:
+    """A row planned from today's.
+
+    A change that can only help never finishes later than today's plan, which would still do; nor does one that can only
+    harm finish sooner, as today's plan could be that one.
 
     Args:
-        problem: the question's problem, where it was made already.
         should_stop: as `make_plan`.
     """
-    changed = problem if problem is not None else question.problem()
-    laid = shop_plan.asked.obstacles
-    if laid:  # no shop, however large, keeps these windows
-        return Difference(None, None, {}, laid)
-    found = compare(shop_plan.plan, changed, should_stop=should_stop)
-    if question.harm and found.hours is not None and found.hours < 0:
-        return replace(found, hours=0.0, batches={batch: max(0.0, hours) for batch, hours in found.batches.items()})
-    return found
+    stood = now.shop_plan
+    try:
+        begin = _served_first(stood, question, effort) if stood is not None and question.first else stood
+        made = with_due_days(make_plan(question.ways, effort=effort, previous=begin, should_stop=should_stop))
+    except CannotPlan as refused:
+        return Row(question.text, None, first(refused.obstacles))
+    if not made.whole:
+        return Row(question.text, made, first(made.obstacles))
+    if stood is not None and stood.whole and question.sense:
+        kept = _as_today(stood, made)
+        if (badness(made) >= badness(kept)) if question.sense > 0 else (badness(made) <= badness(kept)):
+            made = kept
+    return Row(question.text, made)
 
 
-def difference_said(shop_plan: ShopPlan, difference: Difference) -> str:
-    """``7.5 h earlier``, with each batch where there are several; or why it cannot be done."""
-    if difference.hours is None or difference.plan is None:
-        return f"cannot be planned: {first(difference.obstacles)}"
-    if not shop_plan.whole:
-        return f"all can be planned, done {shown(difference.plan.end, '%a %d %b %H:%M')} at the earliest"
-    end = shop_plan.plan.end if difference.hours == 0 else difference.plan.end
-    said = f"{hours_said(difference.hours)}, {shown(end, '%a %d %b %H:%M')}"
-    moved = [f"{id} {hours_said(hours)}" for id, hours in difference.batches.items() if abs(hours) >= 0.05]
-    return f"{said} ({', '.join(moved)})" if moved and len(difference.batches) > 1 else said
+def _served_first(stood: ShopPlan, question: Question, effort: int) -> ShopPlan:
+    """Today's plan with some batches served first, as if they were alone: what a search from today's would not find."""
+    way, firsts = question.ways[0], question.first
+    loads = tuple(load for load in way.problem.loads if load.batch in firsts)
+    alone = make_plan([replace(way, problem=replace(way.problem, loads=loads))], effort=effort)
+    works = {run: work for run, work in stood.asked.works.items() if work.batch not in firsts}
+    runs = tuple(run for run in stood.plan.runs if run.batch not in firsts)
+    those = {run.run for run in runs}
+    order = (*alone.plan.order, *(run for run in stood.plan.order if run in those))
+    plan = replace(stood.plan, runs=(*alone.plan.runs, *runs), order=order)
+    return replace(stood, asked=replace(stood.asked, works={**works, **alone.asked.works}), plan=plan)
+
+
+def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
+    """Today's plan in the changed shop."""
+    due = {batch.id: batch.due for batch in made.problem.batches}
+    batches = tuple(replace(batch, due=due[batch.id]) for batch in stood.problem.batches)
+    return replace(stood, problem=replace(stood.problem, batches=batches, calendar=made.problem.calendar))
+
+
+def with_savings(
+    row: Row, now: Row | None = None, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> Row:
+    """The row with what one more of each would save then, which tells its bottleneck.
+
+    Args:
+        now: today's, with its own: what has the plan of today has its bottleneck too.
+    """
+    if row.shop_plan is None or not row.whole:
+        return row
+    if now is not None and now.shop_plan is not None and now.shop_plan.plan is row.shop_plan.plan:
+        return replace(row, saved=now.saved)
+    return replace(row, saved=savings(row.shop_plan, should_stop, effort))
+
+
+def gain(now: Row, row: Row, batch: str = "") -> Gain | None:
+    """How much sooner a batch is through than today, or all of them; None where one of the finishes is unknown."""
+    before, after = (_end(one, batch) for one in (now, row))
+    if before is None or after is None or now.shop_plan is None:
+        return None
+    calendar = now.shop_plan.problem.calendar
+    return Gain(working_hours(calendar, after, before), days_late(calendar, after, before))
+
+
+def _end(row: Row, batch: str) -> datetime | None:
+    if row.shop_plan is None or not row.whole:
+        return None
+    return row.shop_plan.plan.finish[batch] if batch else row.shop_plan.plan.end
+
+
+def late_days(now: Row, row: Row, batch: str) -> int | None:
+    """Working days by which a batch is late then, negative early; None without a due day or a finish.
+
+    They are counted by today's shifts, the measure of every row: a Saturday that is worked makes nothing later. Whether
+    it is late at all, the changed shop says.
+    """
+    if row.shop_plan is None or now.shop_plan is None or batch in row.shop_plan.unplanned:
+        return None
+    found, usual = finish(row.shop_plan, batch), now.shop_plan
+    due = usual.due(batch)
+    if found.late_days is None or found.at is None or due is None:
+        return None
+    days = days_late(usual.problem.calendar, due, found.at)
+    return max(days, 1) if found.late else min(days, 0)
 
 
 def first(obstacles: Sequence[Obstacle]) -> str:
     return str(obstacles[0]) if obstacles else "no reason found"
-
-
-def hours_said(hours: float) -> str:
-    """``7.5 h later``, ``the same``."""
-    return "the same" if abs(hours) < 0.05 else f"{abs(hours):.1f} h {'later' if hours > 0 else 'earlier'}"
 
 
 def savings(
@@ -204,7 +228,3 @@ def saving_said(saving: Saving) -> str:
 def more_of(saving: Saving) -> str:
     """``pair of hands``, ``place at Oven``, ``Pallet``."""
     return {"hands": "pair of hands", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)
-
-
-def _minute(at: time) -> int:
-    return at.hour * 60 + at.minute

@@ -46,15 +46,10 @@ def late_said(found: Finish) -> str:
     if found.late_hours is None or found.late_days is None:
         return ""
     if found.least_late_days is not None:
-        return f"{_late_by(found.least_late_days)} or more"
+        return f"✕ LATE by {plural(found.least_late_days, 'working day')} or more"
     if found.late_hours > 0:
-        return _late_by(found.late_days)
+        return f"✕ LATE by {plural(found.late_days, 'working day')}"
     return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
-
-
-def _late_by(days: int) -> str:
-    # No day at all is only where nobody works after it any more.
-    return f"✕ LATE by {plural(days, 'working day')}" if days else "✕ LATE, and nobody works after the due day"
 
 
 def unknown_said(shop_plan: ShopPlan, batch: str) -> str:

@@ -1,4 +1,4 @@
-"""The plan: when everything is through, what it hangs on, who is needed when, and what if."""
+"""The plan: when everything is through, what it hangs on, who is needed when."""
 
 from __future__ import annotations
 
@@ -16,22 +16,18 @@ from textual.widgets import Static
 from floor.batch.said import plural
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
-from floor.screens.dialogs import Choice, Choose
 from floor.screens.once import Kept
 from floor.screens.papers import PAPERS, choose_paper
 from floor.screens.planner import aside, keep_planned
+from floor.screens.whatif import Asked, WhatIfScreen
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
     from floor.planning.plan import ShopPlan
-    from floor.planning.whatif import WhatIf
 
 SIDE = 52
 """Columns beside the chart where there is room."""
 VIEWS = ("time chart", "who is needed when", "what limits it")
-KEPT = 3
-"""What-ifs kept on view; more where there is room beside the chart."""
-KEPT_WIDE = 12
 
 
 class PlanScreen(FloorScreen):
@@ -43,7 +39,6 @@ class PlanScreen(FloorScreen):
         Binding("v", "view", "View", id="view"),
         Binding("w", "what_if", "What if", id="what_if"),
         PAPERS,
-        Binding("x", "forget", "Forget it", show=False, id="forget"),
         Binding("left", "shift(-1)", "Earlier", show=False),
         Binding("right", "shift(1)", "Later", show=False),
         Binding("up", "scroll(-1)", "Up", show=False),
@@ -55,7 +50,6 @@ class PlanScreen(FloorScreen):
     CSS = f"""
     PlanScreen #plan-main {{ width: 1fr; padding: 0 1; }}
     PlanScreen #plan-head {{ height: auto; max-height: 8; }}
-    PlanScreen #plan-what-ifs {{ height: auto; max-height: {KEPT}; text-style: bold; }}
     PlanScreen #plan-body {{ height: 1fr; text-wrap: nowrap; }}
     PlanScreen #plan-side {{ display: none; width: {SIDE}; border-left: solid $panel; padding: 0 1; }}
     PlanScreen #plan-side {{ height: 100%; text-wrap: nowrap; }}
@@ -63,7 +57,6 @@ class PlanScreen(FloorScreen):
     """
 
     head = getters.query_one("#plan-head", Static)
-    asked = getters.query_one("#plan-what-ifs", Static)
     chart_body = getters.query_one("#plan-body", Static)
     side = getters.query_one("#plan-side", Static)
 
@@ -78,7 +71,7 @@ class PlanScreen(FloorScreen):
         """Where the chart begins; None follows the plan's own beginning."""
         self.first = 0
         self.kept = Kept()
-        self.what_ifs: list[str] = []
+        self.asked = Asked()
         self.saving: ShopPlan | None = None
         """The plan for which it is worked out what one more of each saves."""
         self.saved: tuple[Saving, ...] = ()
@@ -89,7 +82,6 @@ class PlanScreen(FloorScreen):
         with Horizontal():
             with Vertical(id="plan-main"):
                 yield Static(id="plan-head", markup=False)
-                yield Static(id="plan-what-ifs", markup=False)
                 yield Static(id="plan-body", markup=False)
             yield Static(id="plan-side", markup=False)
 
@@ -129,7 +121,7 @@ class PlanScreen(FloorScreen):
             first = f"The first plan is being made: {progress}" if progress else "There is no plan yet."
             self.head.update(self.desk.planner.trouble or first)
             return
-        from floor.screens.plan_view import head_lines, limit_lines, wrapped
+        from floor.screens.plan_view import head_lines, limit_lines
 
         self._keep_saved(shop_plan)
         width = self.chart_body.size.width
@@ -137,15 +129,10 @@ class PlanScreen(FloorScreen):
         self.head.update(
             Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78)))
         )
-        what_ifs = self.what_ifs[-KEPT_WIDE if self.wide else -KEPT :]
-        self.asked.update(Content("" if self.wide else "\n".join(f"What if: {line}" for line in what_ifs)))
         if width:  # not laid out yet: the first size of the screen draws it
             self._show_body(shop_plan, width, max(self.chart_body.size.height, 6))
         if self.wide:
-            asked = [f"  {part}" for line in what_ifs for part in wrapped(line, SIDE - 5)]
-            beside = ["What if (x forgets)", *asked, ""] if asked else []
-            beside += limit_lines(shop_plan, saved, self.doing, SIDE - 3)
-            self.side.update(Content("\n".join(beside)))
+            self.side.update(Content("\n".join(limit_lines(shop_plan, saved, self.doing, SIDE - 3))))
 
     def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
         from floor.planning.chart import fitting
@@ -227,10 +214,6 @@ class PlanScreen(FloorScreen):
         self.view, self.first = (self.view + 1) % len(VIEWS), 0
         self.update_all()
 
-    def action_forget(self) -> None:
-        self.what_ifs = []
-        self.update_all()
-
     def action_papers(self) -> None:
         """The plan that is on view, as text for people and as a table."""
         planner = self.desk.planner
@@ -243,38 +226,9 @@ class PlanScreen(FloorScreen):
         choose_paper(self, plan_offers(planner.shop_plan, self.desk.now(), planner.spread, self.saved, looked))
 
     def action_what_if(self) -> None:
-        """Choose a question; its answer stands beside the present plan, and the batch is not touched."""
-        shop_plan, planner = self.desk.planner.shop_plan, self.desk.planner
+        """Ask what other carriers, hours, people or machines would do; the batches are not touched."""
+        shop_plan = self.desk.planner.shop_plan
         if shop_plan is None:
             self.say("There is no plan to compare with yet", wrong=True)
             return
-        from floor.planning.prospect import ask_again
-        from floor.planning.whatif import what_ifs
-
-        batches = [batch for batch in self.desk.shop.batches if not batch.gone]
-        now = self.desk.now()
-        asked = shop_plan.asked
-        questions = what_ifs(
-            shop_plan, batches, now, lambda changes: ask_again(batches, now, planner.crew, changes, asked)
-        )[: len(Choose.LETTERS)]
-
-        def chosen(key: str | None) -> None:
-            if key is not None:
-                self._answer(shop_plan, questions[int(key)])
-
-        choices = [Choice(str(n), question.text) for n, question in enumerate(questions)]
-        self.floor.push_screen(Choose("What if", choices, "Only looked at: nothing is entered."), chosen)
-
-    def _answer(self, shop_plan: ShopPlan, question: WhatIf) -> None:
-        from floor.planning.whatif import answer, difference_said
-
-        problem = question.problem()  # now, between two keys: it may read the batch
-        self.say(f"{question.text}: being worked out …")
-
-        async def work_out() -> None:
-            difference = await aside(answer, shop_plan, question, problem, should_stop=lambda: not self.is_attached)
-            self.say("")
-            self.what_ifs = [*self.what_ifs, f"{question.text}: {difference_said(shop_plan, difference)}"][-KEPT_WIDE:]
-            self.update_all()
-
-        self.run_worker(work_out(), group="what if", exclusive=True)
+        self.floor.go(WhatIfScreen(self.desk, self.asked, self.saved if self.saved_of is shop_plan else ()))

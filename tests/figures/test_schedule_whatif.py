@@ -28,7 +28,6 @@ from floor.figures.schedule import (
     more_carriers,
     more_hands,
     more_places,
-    more_shifts,
     one_more,
     plan,
     spread,
@@ -143,7 +142,8 @@ def test_a_second_shift_takes_work_up_again_the_same_day() -> None:
                       1, (Batch("B"),), (load,))
     now = plan(problem)
 
-    late = more_shifts(problem, *(Shift(day, time(15), time(23)) for day in range(7)))
+    late = replace(problem, calendar=problem.calendar.with_shifts(
+        *(Shift(day, time(15), time(23)) for day in range(7))))
 
     assert now.end == datetime(2026, 9, 8, 11, tzinfo=UTC)
     assert compare(now, late).hours == -16

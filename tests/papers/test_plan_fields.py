@@ -73,7 +73,7 @@ def fields(value: Any, top: str = "") -> Iterator[str]:
 
 
 def test_every_json_field_is_documented_and_no_other(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
-    shop = json.loads(printed(capsys, "--shop", str(folder), "--json"))
+    shop = json.loads(printed(capsys, "--shop", str(folder), "--json", "--what-if", "saturday"))
     order = json.loads(printed(capsys, PLATE, "--shop", str(folder), "--order", "12", "--json"))
     plan = order.pop("plan")
 

@@ -9,7 +9,7 @@ from floor.entry import Moment
 from floor.planning.plan import make_plan
 from floor.planning.problem import ask
 from floor.planning.progress import Told
-from floor.planning.whatif import answer, savings, what_ifs
+from floor.planning.whatif import Question, Row, answer, savings
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, engraved, planned
 
@@ -55,13 +55,12 @@ def test_what_ifs_can_be_stopped_and_savings_tell_what_they_look_at() -> None:
 
     found = savings(present, effort=300, progress=lambda share, words: heard.append((share, words)))
     few = savings(present, effort=300, should_stop=lambda: True)
-    question = what_ifs(present, [], NOW, lambda changes: WAYS[0])[0]
-    changed = answer(present, question, should_stop=stop)
+    changed = answer(Row("Today", present), Question("anew", WAYS), should_stop=stop)
 
     assert {words.removeprefix("one more ") for _, words in heard} == {saving.name for saving in found}
     assert heard[0][0] == 0
     assert few == ()
-    assert changed.plan is not None
+    assert changed.whole
     assert asked < 10, "of some hundreds of tries"
 
 

@@ -19,7 +19,7 @@ from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
 from floor.planning.start import fresh
 from floor.planning.stuck import without_pieces
-from floor.planning.whatif import answer, bottleneck, difference_said, savings, what_ifs
+from floor.planning.whatif import bottleneck, savings
 from floor.planning.words import batch_lines, finish_said, outlook_short, troubles_said
 from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned
@@ -89,18 +89,6 @@ def test_an_operation_that_no_shift_holds_leaves_the_finish_unknown_and_the_rest
     assert "the longest stretch is 120 min" in said
     assert "add a shift" in said
     assert "Not known" in bottleneck(plan, ()).words
-
-
-def test_a_what_if_says_what_would_make_it_possible() -> None:
-    batch = many()
-    plan = planned(batch, crew=TWO_HOURS, effort=50)
-    asked = {question.text: question for question in what_ifs(plan, [batch], Moment(MORNING), lambda _: plan.asked)}
-
-    longer = answer(plan, asked["A second shift"])
-    hour = answer(plan, asked["An hour more of every shift"])
-
-    assert difference_said(plan, longer).startswith("all can be planned, done ")
-    assert difference_said(plan, hour).startswith("cannot be planned: operation 20 Step 2")
 
 
 def loose() -> tuple[Batch, datetime]:

@@ -1,49 +1,228 @@
-"""What if: shown beside the present plan, and the batch is not touched."""
+"""What if: set beside today's plan, equal to the plan of a shop that has the changes, and the batch is not touched."""
 
 from __future__ import annotations
 
-from datetime import datetime, time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from itertools import product
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from floor.batch.commands.opening import SetAside
+from floor.batch.commands.service import OutOfService
 from floor.batch.fold import fold
-from floor.figures.calendar import Calendar
-from floor.figures.schedule import Obstacle
-from floor.planning.problem import Crew, ask
-from floor.planning.whatif import answer, difference_said, savings, second_shift, tomorrow, what_ifs
+from floor.batch.state import Batch
+from floor.checklist.loading import load_checklist
+from floor.checklist.model import Checklist
+from floor.entry import Moment
+from floor.figures.schedule import Bottleneck, Saving
+from floor.papers.whatif import due_said, gain_said, limit_said, table_lines, whatif_json
+from floor.planning.cases import case_of, paces_of
+from floor.planning.finish import finish
+from floor.planning.plan import make_plan
+from floor.planning.problem import Crew, next_day
+from floor.planning.prospect import ways_of
+from floor.planning.whatif import ALL, Gain, Row, answer, gain, late_days, questions, savings, today, with_savings
+from floor.planning.wishes import read_wishes
+from floor.shop.settings import load_settings
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.test_unplanned import TWO_HOURS, many
+
+ENGRAVED = Path(__file__).with_name("engraved.toml").read_text()
+EFFORT = 500
+SHIFT = """
+zone = "Etc/GMT-1"
+hands = 1
+[[shifts]]
+days = ["Mon", "Tue", "Wed", "Thu", "Fri"]
+start = "07:00"
+end = "15:30"
+breaks = [["11:30", "12:00"]]
+"""
+
+
+def begun(checklist: Callable[[], Checklist] = engraved) -> Bench:
+    """39 plates for two pallets, the first of them cut; due on Tuesday."""
+    made = open_bench(checklist, start=39)
+    made.through(made.form(10), 10)
+    made.state.due = date(2026, 3, 3)
+    return made
 
 
 @pytest.fixture(scope="module")
 def bench() -> Bench:
-    """39 plates for two pallets, the first of them cut."""
-    made = open_bench(engraved, start=39)
-    made.through(made.form(10), 10)
-    return made
+    return begun()
 
 
-def asked(bench: Bench, text: str, crew: Crew = ONE_SHIFT) -> float:
-    plan = planned(bench.state, now=bench.clock(), crew=crew)
-    again = lambda changes: ask([bench.state], bench.clock(), crew, changes=changes)  # noqa: E731
-    question = next(one for one in what_ifs(plan, [bench.state], bench.clock(), again) if text in one.text)
-    found = answer(plan, question)
-    assert found.hours is not None
-    assert difference_said(plan, found)
-    return found.hours
+def table(text: str, *batches: Batch, now: Moment, crew: Crew = ONE_SHIFT) -> list[Row]:
+    case = case_of(batches, crew)
+    first, *others = questions(case, read_wishes(text, case, now), now)
+    start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
+    return [start, *(answer(start, question, effort=EFFORT) for question in others)]
 
 
-def test_each_question_is_answered_as_a_difference_in_hours(bench: Bench) -> None:
+def hours(text: str, bench: Bench, crew: Crew = ONE_SHIFT) -> float:
+    """By the clock, how much later all is done."""
+    rows = table(text, bench.state, now=bench.clock(), crew=crew)
+    first, last = (row.shop_plan for row in (rows[0], rows[-1]))
+    assert first is not None
+    assert last is not None
+    return (last.plan.end - first.plan.end) / timedelta(hours=1)
+
+
+# --- the plan of a shop that has the changes ---------------------------------------------------------------------
+
+CHECKLIST, SHOP = 0, 1
+CHANGES = {
+    "1 more pallet": [(CHECKLIST, "capacity = 13\ncount = 2", "capacity = 13\ncount = 3")],
+    "1 tote fewer": [(CHECKLIST, "capacity = 60\ncount = 2", "capacity = 60\ncount = 1")],
+    "second router": [(CHECKLIST, 'offsets = ["G54"]', 'offsets = ["G54"]\nruns_at_once = 2\ncycles_at_once = 2')],
+    "cure 6 h shorter": [(CHECKLIST, 'earliest = "24 h"', 'earliest = "18 h"')],
+    "cure 12 h longer": [(CHECKLIST, 'earliest = "24 h"', 'earliest = "36 h"')],
+    "1 more person": [(SHOP, "hands = 1", "hands = 2")],
+    "end 1 h later": [(SHOP, "15:30", "16:30")],
+    "start 2 h earlier": [(SHOP, '"07:00"', '"05:00"')],
+    "end 3 h earlier": [(SHOP, "15:30", "12:30")],
+    "sat 7 mar": [(SHOP, 'breaks = [["11:30", "12:00"]]\n', """
+breaks = [["11:30", "12:00"]]
+[[shifts]]
+dates = [2026-03-07]
+start = "07:00"
+end = "15:30"
+breaks = [["11:30", "12:00"]]
+""")],
+    "every saturday 7-12": [(SHOP, 'breaks = [["11:30", "12:00"]]\n', """
+breaks = [["11:30", "12:00"]]
+[[shifts]]
+days = ["Sat"]
+start = "07:00"
+end = "12:00"
+""")],
+}  # fmt: skip
+
+TOGETHER = "1 more pallet, cure 6 h shorter, 1 more person, end 1 h later, every saturday 7-12"
+
+
+def really(tmp_path: Path, *changes: tuple[int, str, str]) -> tuple[Bench, Crew]:
+    """The same work in a shop whose checklist and whose hours were written so."""
+    files = [ENGRAVED, SHIFT]
+    for file, old, new in changes:
+        assert old in files[file]
+        files[file] = files[file].replace(old, new, 1)
+    (tmp_path / "part.toml").write_text(files[CHECKLIST])
+    (tmp_path / "shop.toml").write_text(files[SHOP])
+    checklist = load_checklist(tmp_path / "part.toml").checklist
+    assert checklist is not None
+    known = load_settings(tmp_path, MORNING)
+    return begun(lambda: checklist), Crew(known.calendar, known.hands)
+
+
+@pytest.mark.parametrize("text", [*CHANGES, TOGETHER])
+def test_what_is_answered_is_the_plan_of_a_shop_that_has_it(tmp_path: Path, text: str) -> None:
+    """The planner is asked the very same, and what it answers is what that shop would be told."""
+    mine, usual = really(tmp_path)
+    changes = [change for phrase in text.split(", ") for change in CHANGES[phrase]]
+    theirs, crew = really(tmp_path, *changes)
+    case, now = case_of([mine.state], usual), mine.clock()
+    [first, *_, asked] = questions(case, read_wishes(text, case, now), now)
+    real = case_of([theirs.state], crew)
+    ways = ways_of(real.batches, theirs.clock(), crew, paces_of(case_of([theirs.state], usual)))
+
+    assert [way.problem for way in asked.ways] == [way.problem for way in ways]
+    start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
+    found, made = answer(start, asked, effort=EFFORT), make_plan(ways, effort=EFFORT, previous=start.shop_plan)
+
+    assert found.shop_plan is not None
+    assert found.shop_plan.plan.finish == made.plan.finish
+    assert finish(found.shop_plan, "B0001").due == finish(made, "B0001").due
+
+
+def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> None:
+    mine, theirs = begun(), begun()
+    theirs.say(OutOfService("router", "spindle hums", datetime(2026, 3, 3, 10, tzinfo=ZoneInfo(ZONE))), by="LL")
+    now = theirs.clock()
+    case = case_of([mine.state], ONE_SHIFT)
+
+    asked = questions(case, read_wishes("router down until tue 10:00", case, now), now)[1]
+
+    problem = ways_of([theirs.state], now, ONE_SHIFT, paces_of(case))[0].problem
+    assert asked.ways[0].problem.stations == problem.stations
+    assert asked.ways[0].problem.loads == problem.loads
+
+
+def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
+    """26 plates each for two pallets and one router: whoever is second waits."""
+    one, other = (replace(open_bench(engraved, start=26).state, id=id, due=date(2026, 3, 6)) for id in ("B1", "B2"))
+    now = Moment(MORNING)
+    [_, *rows] = table("b2 first, b1 first", one, other, now=now)
+    alone = {batch.id: planned(batch, effort=EFFORT).plan.finish[batch.id] for batch in (one, other)}
+
+    for row, id in zip(rows, ("B2", "B1"), strict=False):
+        assert row.shop_plan is not None
+        assert row.shop_plan.plan.finish[id] <= alone[id]
+        assert max(row.shop_plan.plan.finish.values()) > alone[id] + timedelta(hours=12)
+        assert finish(row.shop_plan, id).due_day == date(2026, 3, 6)
+        assert finish(row.shop_plan, id).due == finish(planned(one), "B1").due, "due when it is, not now"
+    both = rows[2].shop_plan
+    assert both is not None
+    assert both.plan.finish["B2"] <= alone["B2"], "the first that is named"
+
+
+# --- what it says ------------------------------------------------------------------------------------------------
+
+
+def test_each_question_is_answered_as_a_difference(bench: Bench) -> None:
     before = fold(bench.state.entries)
 
-    assert asked(bench, "One more Pallet") < -12, "a pallet bound by a day's cure saves most of a day"
-    assert asked(bench, "A second shift") <= 0
-    assert asked(bench, "Load 1 (Pallet 1) is scrapped") > 0
-    assert asked(bench, "Bench down until Tue 07:00") > 12, "the first pallet waits a day to be filled"
-    assert asked(bench, "Router down until Tue 07:00") >= 0
-    assert asked(bench, "half as long again (+12 h)") > 0
+    assert hours("1 more pallet", bench) < -12, "a pallet bound by a day's cure saves most of a day"
+    assert hours("second shift", bench) <= 0
+    assert hours("load 1 scrapped", bench) > 0
+    assert hours("bench down until tue", bench) > 12, "the first pallet waits a day to be filled"
+    assert hours("router down until tue", bench) >= 0
+    assert hours("cure 12 h longer", bench) > 0
+    before.due = bench.state.due
     assert bench.state == before, "the batch is not touched"
+
+
+def test_all_together_is_the_last_row_and_two_pallets_and_a_saturday_gain_what_they_gain(bench: Bench) -> None:
+    rows = table("2 more pallets, saturday", bench.state, now=bench.clock())
+
+    assert [row.text for row in rows] == ["Today", "2 more Pallets", "Sat 07 Mar", ALL]
+    assert gain(rows[0], rows[0]) == Gain(0, 0)
+    found = gain(rows[0], rows[1])
+    assert found is not None
+    # From Tuesday 12:08 to Wednesday 10:40 by shifts that end at 15:30, begin at 07:00.
+    assert found.hours == pytest.approx(3 + 22 / 60 + 3 + 40 / 60, abs=0.05)
+    assert found.days == 1
+    assert gain(rows[0], rows[2]) == Gain(0, 0)
+    assert [late_days(rows[0], row, "B0001") for row in rows] == [1, 0, 1, 0]
+
+
+def test_a_day_more_at_work_makes_nothing_later(bench: Bench) -> None:
+    """Done on Monday and due on Friday is one working day late, also where Saturday is worked in vain."""
+    batch = replace(bench.state, due=date(2026, 3, 6))
+    later = table("saturday 7-8, router down until mon 9 mar", batch, now=bench.clock())
+    alone = table("router down until mon 9 mar", batch, now=bench.clock())
+
+    assert later[3].shop_plan is not None
+    assert later[3].shop_plan.plan.end >= datetime(2026, 3, 9, 7, tzinfo=ZoneInfo(ZONE))
+    assert finish(later[3].shop_plan, "B0001").late_days == late_days(alone[0], alone[1], "B0001") + 1  # type: ignore[operator]
+    assert late_days(later[0], later[3], "B0001") == late_days(alone[0], alone[1], "B0001")
+
+
+def test_what_can_only_help_never_finishes_later_nor_what_can_only_harm_sooner(bench: Bench) -> None:
+    helps = table("1 more tote, second router, end 1 h later", bench.state, now=bench.clock())
+    harms = table("1 tote fewer, cure 1 h longer", bench.state, now=bench.clock())
+
+    for start, *rows in (helps, harms):
+        for row in rows:
+            found = gain(start, row)
+            assert found is not None
+            assert found.hours >= 0 if start is helps[0] else found.hours <= 0
 
 
 def test_one_more_pallet_saves_most_where_pallets_bind(bench: Bench) -> None:
@@ -51,48 +230,114 @@ def test_one_more_pallet_saves_most_where_pallets_bind(bench: Bench) -> None:
     assert (best.kind, best.name) == ("carrier", "Pallet")
 
 
+def test_the_bottleneck_of_each_row_agrees_with_what_one_more_would_save(bench: Bench) -> None:
+    rows = [replace(row, saved=savings(row.shop_plan, effort=EFFORT)) for row in table(
+        "2 more pallets", bench.state, now=bench.clock()) if row.shop_plan is not None]  # fmt: skip
+
+    assert [limit_said(row.bottleneck) for row in rows] == ["Pallet", "Router"]
+    for row in rows:
+        assert row.bottleneck is not None
+        assert (row.bottleneck.kind, row.bottleneck.name) == (row.saved[0].kind, row.saved[0].name)
+
+
+def test_a_row_with_the_plan_of_today_has_its_bottleneck() -> None:
+    made = planned(open_bench(engraved, start=13).state)
+    now = Row("Today", made, saved=(Saving("station", "Router", 3.0),))
+    assert with_savings(Row("1 more Tote", made), now).saved == now.saved
+
+
 def test_a_longer_cure_lengthens_the_one_that_runs_now() -> None:
-    """One pallet, ten of its 24 h of cure gone: 12 h more put the finish off by 12 h. Once faced, nothing cures."""
+    """One pallet, ten of its 24 h of cure gone: 12 h more put the finish off by 12 h."""
     bench = open_bench(engraved, start=13)
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(10 * 3600)
     before = fold(bench.state.entries)
 
-    assert asked(bench, "half as long again (+12 h)", ALWAYS) == pytest.approx(12)
+    assert hours("cure 12 h longer", bench, ALWAYS) == pytest.approx(12)
+    assert hours("cure 6 h shorter", bench, ALWAYS) == pytest.approx(-6)
     assert bench.state == before, "the batch is not touched"
-
-    bench.clock.forward(14 * 3600)
-    bench.through(load, 30)
-    with pytest.raises(StopIteration):
-        asked(bench, "half as long again")
 
 
 def test_a_longer_cure_holds_back_loads_still_to_be_filled_too() -> None:
     """Nothing is cut yet: one pallet of 13 takes its cure of 24 h, and 12 h more."""
-    assert asked(open_bench(engraved, start=13), "half as long again (+12 h)", ALWAYS) == pytest.approx(12)
+    assert hours("cure 12 h longer", open_bench(engraved, start=13), ALWAYS) == pytest.approx(12)
 
 
-def test_what_cannot_be_planned_says_why(bench: Bench) -> None:
-    from floor.figures.schedule import Difference
+def test_what_cannot_be_planned_says_why_and_what_makes_it_possible_has_a_date() -> None:
+    """An operation of 210 min in shifts of two hours."""
+    batch = many()
+    rows = table("end 1 h later, end 2 h later", batch, now=Moment(MORNING), crew=TWO_HOURS)
 
-    plan = planned(bench.state, now=bench.clock())
-    said = difference_said(plan, Difference(None, None, {}, (Obstacle("operation 10", "no shift", "Add one"),)))
-    assert said == "cannot be planned: operation 10: no shift. Add one."
+    assert [row.whole for row in rows] == [False, False, True, True]
+    assert "operation 20 Step 2" in rows[1].why
+    assert gain(rows[0], rows[2]) is None
+    lines = table_lines(rows)
+    assert sum("cannot be planned" in line for line in lines) == 2
+    assert any("✕ operation 20 Step 2" in line for line in lines)
+    body = whatif_json(rows, ["B0001"])
+    assert [one["finish"] is None for one in body] == [True, True, False, False]
+    assert body[0]["cannot_be_planned_because"]
 
 
-def test_a_second_shift_begins_where_the_first_ends(bench: Bench) -> None:
-    more = second_shift(planned(bench.state, now=bench.clock()).problem)
-    assert [(shift.weekday, shift.start, shift.end) for shift in more] == [
-        (day, time(15, 30), time(0, 0)) for day in range(5)
+def test_a_borrowed_carrier_helps_where_every_one_is_under_pieces_on_hold() -> None:
+    bench = open_bench(order=8, start=16)
+    for load in (bench.form(10), bench.form(10), bench.form(10)):
+        bench.say(SetAside("hold", "doubtful", load=load, positions=("A1", "A2", "B1", "B2")))
+    case, now = case_of([bench.state], ONE_SHIFT), bench.clock()
+
+    before, after = questions(case, read_wishes("1 more pallet", case, now), now)
+
+    assert "every Pallet is under pieces on hold" in {one.wrong for one in before.ways[0].obstacles}
+    assert not after.ways[0].obstacles
+    assert after.ways[0].numbers["Pallet"] == (4,)
+
+
+def test_the_table_keeps_its_columns_and_says_all_of_it(bench: Bench) -> None:
+    other = replace(open_bench(engraved, start=13).state, id="B0002", due=date(2026, 3, 5))
+    sets = ((bench.state,), (bench.state, other))
+    tables = [table("2 more pallets, cure after 20 6 h shorter", *those, now=bench.clock()) for those in sets]
+    for (batches, rows), width in product(zip(sets, tables, strict=True), (78, 80, 110)):
+        lines = table_lines(rows, width=width)
+        assert max(map(len, lines)) <= width
+        assert "".join(lines).count("…") == 0
+        said = " ".join(" ".join(lines).split())
+        for part in ("Today", "2 more Pallets", "All together", "finish", "limited by", "due", "✕ 1 d late"):
+            assert part in said
+        for batch in batches if len(batches) > 1 else ():
+            assert said.count(f" {batch.id} ") == len(rows)
+
+
+def test_one_batch_of_several_can_be_shown_alone(bench: Bench) -> None:
+    other = replace(open_bench(engraved, start=13).state, id="B0002", due=None)
+    rows = table("2 more pallets", bench.state, other, now=bench.clock())
+
+    assert not any("B0001" in line or "late" in line for line in table_lines(rows, ["B0002"]))
+    assert [one["batches"][0]["due_kept"] for one in whatif_json(rows, ["B0002"])] == [None, None]
+    assert [one["batches"][0]["late_working_days"] for one in whatif_json(rows, ["B0001"])] == [
+        late_days(rows[0], row, "B0001") for row in rows
     ]
 
 
-def test_there_is_no_second_shift_to_shifts_that_fill_the_day(bench: Bench) -> None:
-    assert second_shift(planned(bench.state, now=bench.clock(), crew=Crew(Calendar.always(ZONE))).problem) == ()
+@pytest.mark.parametrize(("found", "said"), [
+    (Gain(16.5, 2), "16.5 h sooner"),
+    (Gain(-0.5, -1), "0.5 h later"),
+    (Gain(123.4, 15), "123 h sooner"),
+    (Gain(0.0, 0), "the same"),
+    (Gain(0.0, 1), "0.0 h sooner"),
+    (Gain(-0.01, -1), "0.0 h later"),
+    (None, ""),
+])  # fmt: skip
+def test_what_is_gained_in_words(found: Gain | None, said: str) -> None:
+    assert gain_said(found) == said
 
 
-def test_tomorrow_is_the_next_day_on_which_somebody_works(bench: Bench) -> None:
+def test_whether_the_due_day_is_kept_and_what_limits_it_in_a_word() -> None:
+    assert [due_said(days) for days in (None, -3, 0, 2)] == ["", "✓ 3 d early", "✓ in time", "✕ 2 d late"]
+    named = [Bottleneck(kind, "Oven", "") for kind in ("station", "carrier", "hands", "calendar", "route")]
+    assert [limit_said(one) for one in named] == ["Oven", "Oven", "people", "shift hours", "work, cure"]
+
+
+def test_the_next_day_is_one_on_which_somebody_works() -> None:
     friday = datetime(2026, 3, 6, 9, 0, tzinfo=ZoneInfo(ZONE))
-    plan = planned(open_bench(engraved, at=friday).state, now=friday)
-    assert tomorrow(plan.problem) == datetime(2026, 3, 9, 7, 0, tzinfo=ZoneInfo(ZONE))
+    assert next_day(friday, ONE_SHIFT.calendar) == datetime(2026, 3, 9, 7, 0, tzinfo=ZoneInfo(ZONE))

@@ -1,4 +1,4 @@
-"""The plan on screen: what next in its order, the forecast of a batch, the chart, and what if."""
+"""The plan on screen: what next in its order, the forecast of a batch, the chart."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from floor.app import FloorApp
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import OpenBatch
 from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Choose
 from floor.screens.next import NextScreen
 from floor.screens.plan import PlanScreen
 from floor.screens.planner import aside
@@ -381,35 +380,6 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) 
         assert isinstance(app.screen, NextScreen)
 
 
-async def test_what_if_stands_beside_the_plan_and_enters_nothing(open_app: Open, shop: Shop, plates: str) -> None:
-    app = open_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await with_plan(pilot)
-        before = shop.batch(plates).seq
-        await pilot.press("g", "w")
-        assert isinstance(app.screen, Choose)
-        await pilot.press("escape")
-        assert isinstance(app.screen, PlanScreen)
-        assert body(app, "#plan-what-ifs") == ""
-
-        await pilot.press("w")
-        dialog = app.screen
-        assert isinstance(dialog, Choose)
-        letter = next(
-            dialog.LETTERS[n] for n, choice in enumerate(dialog.choices) if choice.text == "One more Pallet"
-        )  # fmt: skip
-        await pilot.press(letter, letter)
-        await settled(pilot)
-        said = body(app, "#plan-what-ifs")
-        assert said.startswith("What if: One more Pallet: ")
-        assert "h earlier" in said
-
-        await pilot.press("x")
-        assert body(app, "#plan-what-ifs") == ""
-        assert shop.batch(plates).seq == before
-        assert shop.now().at == app.desk.now().at
-
-
 @SIZES
 def test_picture_of_the_plan(snap_compare: Callable[..., bool], open_app: Open, plates: str,
                              size: tuple[int, int]) -> None:  # fmt: skip
@@ -421,23 +391,6 @@ def test_picture_of_the_plan(snap_compare: Callable[..., bool], open_app: Open, 
         await settled(pilot)
 
     assert snap_compare(open_app(), terminal_size=size, run_before=shown)
-
-
-def test_picture_of_a_what_if_beside_a_late_plan(snap_compare: Callable[..., bool], open_app: Open, shop: Shop,
-                                                 plates: str, clock: HandClock) -> None:  # fmt: skip
-    """Late by sign and word; the second shift beside it as a difference in hours."""
-    clock.forward(3 * 24 * 3600)
-
-    async def shown(pilot: Pilot[None]) -> None:
-        await with_plan(pilot)
-        await pilot.press("g", "w")
-        dialog = pilot.app.screen
-        assert isinstance(dialog, Choose)
-        letter = next(dialog.LETTERS[n] for n, one in enumerate(dialog.choices) if one.text == "A second shift")
-        await pilot.press(letter)
-        await settled(pilot)
-
-    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
 
 
 def test_picture_of_what_next_with_the_plan(snap_compare: Callable[..., bool], open_app: Open, plates: str) -> None:

@@ -32,7 +32,6 @@ from floor.figures.schedule.whatif import (
     more_carriers,
     more_hands,
     more_places,
-    more_shifts,
     one_more,
     station_down,
 )
@@ -71,7 +70,6 @@ __all__ = [
     "more_carriers",
     "more_hands",
     "more_places",
-    "more_shifts",
     "one_more",
     "plan",
     "plan_possible",

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.figures.calendar import Shift
+from floor.figures.overtime import with_people
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem, Saving
 from floor.figures.schedule.planner import QUICK, plan
 
@@ -89,9 +89,7 @@ def more_carriers(problem: Problem, kind: str, more: int = 1) -> Problem:
 
 def more_hands(problem: Problem, more: int = 1) -> Problem:
     """So many more operators on every shift."""
-    shifts = tuple(shift if shift.people is None else replace(shift, people=shift.people + more)
-                   for shift in problem.calendar.shifts)
-    return replace(problem, hands=problem.hands + more, calendar=replace(problem.calendar, shifts=shifts))
+    return replace(problem, hands=problem.hands + more, calendar=with_people(problem.calendar, more))
 
 
 def more_places(problem: Problem, station: str, more: int = 1) -> Problem:
@@ -103,11 +101,6 @@ def more_places(problem: Problem, station: str, more: int = 1) -> Problem:
 def longer_shifts(problem: Problem, by: timedelta) -> Problem:
     """Every shift ends so much later."""
     return replace(problem, calendar=problem.calendar.longer(by))
-
-
-def more_shifts(problem: Problem, *shifts: Shift) -> Problem:
-    """Further shifts, such as a second one."""
-    return replace(problem, calendar=problem.calendar.with_shifts(*shifts))
 
 
 def station_down(problem: Problem, station: str, until: datetime) -> Problem:

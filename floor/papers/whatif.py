@@ -1,0 +1,134 @@
+"""The table of a what-if, for the screen and the command line: each change with its dates beside today's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from floor.batch.said import day_said
+from floor.entry import Moment, format_time
+from floor.figures.schedule import Bottleneck
+from floor.papers.lines import WIDTH, Column, Paper, table, wrapped
+from floor.planning.finish import finish
+from floor.planning.whatif import Gain, Row, gain, late_days
+from floor.wall import shown
+
+MEASURE = "Hours and days are working time by today's shifts; a change alone, then all together."
+
+
+def table_lines(rows: Sequence[Row], batches: Sequence[str] = (), width: int = WIDTH) -> list[str]:
+    """The rows, today's first; a line for each batch where there are several.
+
+    Args:
+        batches: those shown; all of them where none is named.
+        width: columns, 78 at the least.
+    """
+    shown_of = batches or _batches(rows)
+    due = _due(rows[0], shown_of[0]) if len(shown_of) == 1 else ""
+    columns = [Column("change", width - 58), Column("finish", 12), Column("against today", 13),
+               Column(f"due {due}".strip(), 14), Column("limited by", 11)]  # fmt: skip
+    lines = table(columns, [], "")
+    for row in rows:
+        lines += _row(rows[0], row, shown_of, columns, width)
+    return lines
+
+
+def _row(now: Row, row: Row, batches: Sequence[str], columns: Sequence[Column], width: int) -> list[str]:
+    """A row in as many lines as it takes."""
+    wide = columns[0].width
+    text, *more = wrapped(row.text, then="  ", width=wide)
+    if not row.whole:
+        return [f"{text:<{wide}}  cannot be planned", *more, *wrapped(f"✕ {row.why}", "  ", "    ", width)]
+    limit = limit_said(row.bottleneck)
+    if len(batches) == 1:
+        return [*table(columns, [[text, *_figures(now, row, batches[0]), limit]], "")[1:], *more]
+    cells = [[text, "", "", "", limit]]
+    for batch in batches:
+        due = _due(now, batch) if row is now else ""
+        cells.append([f"  {batch}{f' due {due}' if due else ''}", *_figures(now, row, batch), ""])
+    head, *body = table(columns, cells, "")[1:]
+    return [head, *more, *body]
+
+
+def _figures(now: Row, row: Row, batch: str) -> list[str]:
+    assert row.shop_plan is not None
+    at = row.shop_plan.plan.finish[batch]
+    against = "" if row is now else gain_said(gain(now, row, batch))
+    return [shown(at, "%a %d %H:%M"), against, due_said(late_days(now, row, batch))]
+
+
+def _batches(rows: Sequence[Row]) -> list[str]:
+    return sorted(next((row.shop_plan.plan.finish for row in rows if row.shop_plan is not None), {}))
+
+
+def _due(row: Row, batch: str) -> str:
+    if row.shop_plan is None:
+        return ""
+    day = finish(row.shop_plan, batch).due_day
+    return "" if day is None else day_said(day, row.shop_plan.plan.start)
+
+
+def gain_said(found: Gain | None) -> str:
+    """``16.5 h sooner``; of what moves outside the shifts alone, that no hour of work is won."""
+    if found is None:
+        return ""
+    if abs(found.hours) < 0.05 and not found.days:
+        return "the same"
+    later = found.hours < 0 or (abs(found.hours) < 0.05 and found.days < 0)
+    hours = f"{abs(found.hours):.{0 if abs(found.hours) >= 99.95 else 1}f}"
+    return f"{hours} h {'later' if later else 'sooner'}"
+
+
+def due_said(days: int | None) -> str:
+    """``✓ 1 d early``, ``✕ 2 d late``; empty without a due day."""
+    if days is None:
+        return ""
+    if days == 0:
+        return "✓ in time"
+    return f"✕ {days} d late" if days > 0 else f"✓ {-days} d early"
+
+
+def limit_said(found: Bottleneck | None) -> str:
+    """What the finish hangs on, in a word or two."""
+    if found is None:
+        return ""
+    return {"hands": "people", "calendar": "shift hours", "route": "work, cure"}.get(found.kind, found.name)
+
+
+def whatif_json(rows: Sequence[Row], batches: Sequence[str]) -> list[dict[str, Any]]:
+    """The rows for other programs; times are UTC."""
+    return [_row_json(rows[0], row, batches) for row in rows]
+
+
+def _row_json(now: Row, row: Row, batches: Sequence[str]) -> dict[str, Any]:
+    won, short = gain(now, row), row.bottleneck
+    return {
+        "change": row.text,
+        "finish": format_time(row.shop_plan.plan.end) if row.shop_plan is not None and row.whole else None,
+        "cannot_be_planned_because": row.why or None,
+        "sooner_working_hours": None if won is None else round(won.hours, 2),
+        "sooner_working_days": None if won is None else won.days,
+        "bottleneck": None if short is None else {"kind": short.kind, "name": short.name, "words": short.words},
+        "batches": [_batch_json(now, row, batch) for batch in batches] if row.whole else [],
+    }
+
+
+def _batch_json(now: Row, row: Row, batch: str) -> dict[str, Any]:
+    assert row.shop_plan is not None
+    won, days = gain(now, row, batch), late_days(now, row, batch)
+    return {
+        "id": batch,
+        "finish": format_time(row.shop_plan.plan.finish[batch]),
+        "sooner_working_hours": None if won is None else round(won.hours, 2),
+        "sooner_working_days": None if won is None else won.days,
+        "due_kept": None if days is None else days <= 0,
+        "late_working_days": days,
+    }
+
+
+def whatif_text(rows: Sequence[Row], now: Moment, batches: Sequence[str]) -> str:
+    """The table for people, in 80 columns."""
+    paper = Paper([f"What if, asked {shown(now.at, '%a %d %b %Y %H:%M')}", ""])
+    paper.add(table_lines(rows, batches))
+    paper.add(["", *wrapped(MEASURE)])
+    return paper.text()

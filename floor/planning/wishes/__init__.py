@@ -1,0 +1,95 @@
+"""What people ask in a what-if, read from the words they write: ``saturday, 2 more pallets``."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+
+from floor.entry import Moment
+from floor.figures.overtime import NoHours
+from floor.planning.cases import Case
+from floor.planning.wishes.base import Asking, Wish
+from floor.planning.wishes.batches import read_cure, read_first, read_scrapped
+from floor.planning.wishes.counts import read_how_many
+from floor.planning.wishes.days import NotUnderstood
+from floor.planning.wishes.hours import read_every_day, read_hours, read_one_day, read_second_shift
+from floor.planning.wishes.stations import read_down
+from floor.planning.wishes.words import tidied
+
+MOST = 8
+"""Changes in one table."""
+WORDS = (
+    ("saturday · every saturday · sat 5 dec 7-12", "a day more, in usual or own hours"),
+    ("end 1 h later · start 30 min earlier", "every shift longer, or shorter"),
+    ("second shift", "after each shift one as long"),
+    ("2 more pallets · 1 pallet fewer", "of any carrier"),
+    ("1 more person · 1 person less", "on every shift"),
+    ("second router · 1 more place at oven", "a machine, or room for a load"),
+    ("router down until wed 10:00", "or to the begin of that day's work"),
+    ("cure 6 h shorter · cure after 20 6 h longer", "cures that run now too"),
+    ("B0002 first", "before all other batches"),
+    ("load 3 scrapped · 12 more pieces", "made again; started in addition"),
+)
+"""What can be written, and what it means."""
+EXAMPLE = "saturday, 2 more pallets"
+
+
+KINDS: tuple[Callable[[Asking, str], Wish | None], ...] = (
+    read_cure, read_hours, read_second_shift, read_down, read_first, read_scrapped, read_every_day, read_one_day,
+    read_how_many,
+)  # fmt: skip
+"""Readers of one kind of change each; None from one means that it is of another kind."""
+
+
+def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
+    """The changes that are asked about, in the order in which they were written.
+
+    Raises:
+        NotUnderstood: what cannot be understood, or cannot be, and what to write.
+    """
+    phrases = [one for part in re.split(r"[,;\n]|\band\b|&", text) if (one := part.strip(" ?.!"))]
+    if not phrases:
+        raise NotUnderstood(f'nothing is asked yet. Write for example "{EXAMPLE}"')
+    if len(phrases) > MOST:
+        raise NotUnderstood(f"{len(phrases)} changes are more than a table holds. Ask about {MOST} at the most")
+    asking = Asking(case, now)
+    found = []
+    for phrase in phrases:
+        try:
+            wish = _read(asking, tidied(phrase))
+            suppose(case, [wish])
+        except (NotUnderstood, NoHours) as wrong:
+            raise NotUnderstood(f'"{phrase[:40]}": {wrong}.') from None
+        found.append(wish)
+    try:
+        suppose(case, found)
+    except NoHours as wrong:
+        raise NotUnderstood(f"all of it together: {wrong}.") from None
+    return tuple(found)
+
+
+def suppose(case: Case, wishes: Sequence[Wish]) -> Case:
+    """The case with these changes.
+
+    Raises:
+        NoHours: they leave a shift without hours.
+    """
+    for wish in sorted(wishes, key=lambda one: one.rank):
+        case = wish.supposed(case)
+    return case
+
+
+def _read(asking: Asking, text: str) -> Wish:
+    for kind in KINDS:
+        wish = kind(asking, text)
+        if wish is not None:
+            return wish
+    raise NotUnderstood(f"not understood. Write for example {', '.join(_examples())}")
+
+
+def _examples() -> Iterator[str]:
+    for words, _ in WORDS[:6]:
+        yield f'"{words.split(" · ")[0]}"'
+
+
+__all__ = ["EXAMPLE", "MOST", "WORDS", "NotUnderstood", "Wish", "read_wishes", "suppose"]

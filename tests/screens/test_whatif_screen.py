@@ -1,0 +1,194 @@
+"""What if on screen: asked in a few keys or in words, answered in a table beside today's plan; nothing is entered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+import floor.screens.whatif as screens
+from floor.app import FloorApp
+from floor.screens.next import NextScreen
+from floor.screens.plan import PlanScreen
+from floor.screens.whatif import WhatIfScreen
+from floor.shop import Shop
+from floor.shop.hand import HandClock
+from tests.screens.test_plan_screen import Open, body, plates, settled, with_plan
+
+__all__ = ["plates"]
+ASKED = ("f2", "f3", "f3", "enter")
+"""A Saturday and two more pallets, once the screen is open."""
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A light plan for each row: what is looked at here is the screen."""
+    import floor.planning.whatif as whatif
+
+    real = whatif.make_plan
+    monkeypatch.setattr(whatif, "make_plan", lambda ways, *, effort, **given: real(ways, effort=300, **given))
+    few = whatif.one_more
+    monkeypatch.setattr(whatif, "one_more", lambda problem, plan, *, effort, **given: few(
+        problem, plan, effort=100, **given))  # fmt: skip
+
+
+def rows(app: FloorApp) -> list[str]:
+    return body(app, "#table").splitlines()
+
+
+async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
+    open_app: Open, shop: Shop, plates: str, clock: HandClock
+) -> None:
+    clock.forward(3 * 24 * 3600)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        before = shop.batch(plates).seq
+        assert isinstance(app.screen, NextScreen)
+
+        await pilot.press("g", "w", *ASKED)
+        await settled(pilot)
+
+        assert isinstance(app.screen, WhatIfScreen)
+        assert app.screen.asked_in.value == "saturday, 2 more Pallets"
+        table = rows(app)
+        assert [line[:20].strip() for line in table[:5]] == [
+            "change", "Today", "Sat 07 Mar", "2 more Pallets", "All together"]  # fmt: skip
+        assert "due Fri 06 Mar" in table[0]
+        assert "d late" in table[1]
+        assert "sooner" in table[4]
+        assert all(line.split()[-1] for line in table[1:5]), "what limits each"
+        assert shop.batch(plates).seq == before
+        assert all(len(line) <= 78 for line in table)
+
+        await pilot.press("escape")
+        assert isinstance(app.screen, PlanScreen)
+        await pilot.press("w")
+        assert rows(app)[:5] == table[:5], "what was asked last stands there again"
+
+
+async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", "enter")
+        assert body(app, "#wrong").startswith("✕ nothing is asked yet.")
+        assert "2 more pallets" in body(app, "#table"), "what can be asked"
+
+        await pilot.press(*"3 more palets", "enter")
+        assert body(app, "#wrong") == (
+            '✕ "3 more palets": there is no "palets" here. Did you mean Pallet? '
+            "There are: person, Pallet, Tote, Router, Bench."
+        )
+        await pilot.press("backspace")
+        assert body(app, "#wrong") == ""
+
+        await pilot.press(*["backspace"] * 15, *"end 2 h later", "enter")
+        await settled(pilot)
+        assert body(app, "#wrong") == ""
+        assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 2 h later"]
+        assert not rows(app)[3], "one change is all together"
+
+
+async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", *"1 person less", "enter")
+        await settled(pilot)
+        text = body(app, "#table")
+        assert "cannot be planned" in text
+        assert "✕ operation " in text
+        assert "Have 1 at work" in text
+
+
+async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "w")
+        assert isinstance(app.screen, PlanScreen)
+        assert "There is no plan to compare with yet" in str(app.screen.reply.content)
+
+
+async def test_a_new_question_puts_an_end_to_the_one_before(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = open_app()
+    stopped: list[bool] = []
+    real = screens.aside
+
+    async def listen(work: Any, *given: Any, should_stop: Callable[[], bool], **named: Any) -> object:
+        if not stopped:
+            screen = app.screen
+            assert isinstance(screen, WhatIfScreen)
+            stopped.append(should_stop())
+            screen.turn += 1
+            stopped.append(should_stop())
+            screen.turn -= 1
+        return await real(work, *given, should_stop=should_stop, **named)
+
+    monkeypatch.setattr(screens, "aside", listen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", "f2", "enter")
+        await settled(pilot)
+        assert stopped == [False, True]
+
+
+async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, plates: str, clock: HandClock) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", "f2", "enter")
+        await settled(pilot)
+        assert "newer plan" not in body(app, "#table")
+
+        clock.forward(600)
+        await with_plan(pilot)
+        assert "There is a newer plan since. Enter works it out anew." in body(app, "#table")
+        await pilot.press("enter")
+        await settled(pilot)
+        assert "newer plan" not in body(app, "#table")
+
+
+async def test_many_rows_are_scrolled(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", *", ".join(["1 person less"] * 4), "enter")
+        await settled(pilot)
+        screen = app.screen
+        answer = screen.query_one("#answer")
+        assert screen.query_one("#table", Static).size.height > answer.size.height
+        await pilot.press("pagedown")
+        assert answer.scroll_y > 0
+        await pilot.press("pageup")
+        assert answer.scroll_y == 0
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_a_what_if(snap_compare: Callable[..., bool], open_app: Open, plates: str, clock: HandClock,
+                              size: tuple[int, int]) -> None:  # fmt: skip
+    """A late order: each change in a row of its own with its date, all together below, and what limits each."""
+    clock.forward(3 * 24 * 3600)
+
+    async def shown(pilot: Pilot[None]) -> None:
+        await with_plan(pilot)
+        await pilot.press("g", "w", *ASKED)
+        await settled(pilot)
+
+    assert snap_compare(open_app(), terminal_size=size, run_before=shown)
+
+
+def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_app: Open, plates: str) -> None:
+    """The keys that put the likely changes in, and below all that can be written."""
+
+    async def shown(pilot: Pilot[None]) -> None:
+        await with_plan(pilot)
+        await pilot.press("g", "w")
+        await settled(pilot)
+
+    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
