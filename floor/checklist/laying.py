@@ -46,11 +46,19 @@ def lying(blank: Blank) -> str:
     best, shape = lay(blank), piece(blank)
     ways = layouts(shape, room(blank), blank.gap.base)
     other = next((one for one in ways if (one.rows, one.turned) != (best.rows, best.turned)), None)
-    said = f"{best.pieces} piece{'s' if best.pieces != 1 else ''}, {_way(best, shape)}"
-    return said if other is None else f"{said} ({_way(other, shape)}: {other.pieces})"
+    said = f"{best.pieces} piece{'s' if best.pieces != 1 else ''}, {_way(best, shape, blank)}"
+    return said if other is None else f"{said} ({_way(other, shape, blank)}: {other.pieces})"
 
 
-def _way(layout: Layout, shape: Round | Rectangle) -> str:
+def _way(layout: Layout, shape: Round | Rectangle, blank: Blank) -> str:
+    if layout.rows == "spread":
+        first = layout.positions[0]
+        x = layout.along == "x"
+        after = next(at for at in layout.positions if (at.y != first.y if x else at.x != first.x))
+        up, shift = (after.y - first.y, after.x - first.x) if x else (after.x - first.x, after.y - first.y)
+        each = blank.length.number / blank.length.base
+        apart, over = (f"{float(size) * each:.4g}" for size in (up, shift))
+        return f"staggered rows {apart} {blank.length.unit} apart, shifted {over}"
     if isinstance(shape, Round) or shape.length == shape.width:
         return f"{layout.rows} rows"
     return "turned" if layout.turned else "lengthwise"

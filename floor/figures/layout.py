@@ -6,7 +6,6 @@ ten pieces of 2.2 in and not, by binary rounding, nine. Any one unit of length s
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,11 +13,10 @@ from fractions import Fraction
 from typing import Literal
 
 from floor.figures.errors import ImpossibleFit
+from floor.figures.nesting import Point, Room, along, spread, square, staggered
 
 Size = int | float | str | Decimal | Fraction
 """A length. A float stands for the shortest decimal that reads back as it: 0.1 is one tenth."""
-
-_FINE = 10**9
 
 
 def exact(size: Size) -> Fraction:
@@ -82,6 +80,9 @@ def clamp_zones(length: Size, width: Size, clamp: Size, at: Clamps) -> tuple[Zon
     return strips.get(at, ends + sides)
 
 
+_AXES: tuple[Literal["x", "y"], ...] = ("x", "y")
+
+
 @dataclass(frozen=True, slots=True)
 class Position:
     """Centre of a piece."""
@@ -90,11 +91,15 @@ class Position:
     y: Fraction
 
 
+Rows = Literal["square", "staggered", "spread"]
+"""Spread rows are staggered too, not at the closest pitch but as far apart as there is room."""
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """One way to lay pieces out."""
 
-    rows: Literal["square", "staggered"]
+    rows: Rows
     along: Literal["x", "y"]
     """Direction the rows run in."""
     turned: bool
@@ -116,8 +121,10 @@ def fit(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> int:
         ImpossibleFit: a length or piece that is not above 0, a gap or margin below 0.
     """
     length, piece, gap, margin = (exact(size) for size in (length, piece, gap, margin))
-    _check(length, piece, gap, margin)
-    return _fit(length - 2 * margin, piece, gap)
+    _above_nothing("blank", length)
+    _check(piece, gap)
+    _not_below("margin", margin)
+    return along(length - 2 * margin, piece, gap)
 
 
 def unused(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> Fraction:
@@ -131,31 +138,41 @@ def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layo
     """Every layout considered, also those that hold nothing; most pieces first.
 
     Square rows of round or rectangular pieces and staggered rows of round ones, along x and along y, rectangular
-    pieces lengthwise and turned. Rows part around clamp zones. A blank and its zones are never turned.
+    pieces lengthwise and turned; spread rows only where they hold more than any other. Rows begin at the clamps
+    that lie along an edge and part around others. A blank and its zones are never turned.
 
     Raises:
         ImpossibleFit: a size that is not above 0, a gap or margin below 0.
     """
     gap = exact(gap)
     found: list[Layout] = []
-    for along in ("x", "y"):
-        room = _Room.of(blank, swapped=along == "y")
-        if isinstance(piece, Round):
-            diameter = exact(piece.diameter)
-            _check(room.length, diameter, gap, room.margin)
-            shapes = [(False, "square", _square(room, diameter, diameter, gap))]
-            shapes.append((False, "staggered", _staggered(room, diameter, gap)))
-        else:
-            length, width = exact(piece.length), exact(piece.width)
-            _check(room.length, min(length, width), gap, room.margin)
-            shapes = []
-            for turned in (False, True) if length != width else (False,):
-                x, y = (length, width) if turned == (along == "y") else (width, length)
-                shapes.append((turned, "square", _square(room, x, y, gap)))
-        for turned, rows, points in shapes:
-            placed = tuple(Position(y, x) if along == "y" else Position(x, y) for x, y in points)
-            found.append(Layout("square" if rows == "square" else "staggered", along, turned, placed))
-    return tuple(sorted(found, key=lambda layout: -layout.pieces))
+    for axis in _AXES:
+        room = _room(blank, swapped=axis == "y")
+        for turned, rows, points in _ways(piece, room, gap, axis):
+            placed = tuple(Position(y, x) if axis == "y" else Position(x, y) for x, y in points)
+            found.append(Layout(rows, axis, turned, placed))
+    plain = max(way.pieces for way in found if way.rows != "spread")
+    kept = [way for way in found if way.rows != "spread" or way.pieces > plain]
+    return tuple(sorted(kept, key=lambda layout: -layout.pieces))
+
+
+def _ways(
+    piece: Round | Rectangle, room: Room, gap: Fraction, axis: Literal["x", "y"]
+) -> Iterator[tuple[bool, Rows, list[Point]]]:
+    """Ways to lay pieces in rows: whether they are turned, the kind of rows, the centres."""
+    if isinstance(piece, Round):
+        diameter = exact(piece.diameter)
+        _check(diameter, gap)
+        straight, nested = square(room, diameter, diameter, gap), staggered(room, diameter, gap)
+        yield False, "square", straight
+        yield False, "staggered", nested
+        yield False, "spread", spread(room, diameter, gap, max(len(straight), len(nested)))
+        return
+    length, width = exact(piece.length), exact(piece.width)
+    _check(min(length, width), gap)
+    for turned in (False, True) if length != width else (False,):
+        x, y = (length, width) if turned == (axis == "y") else (width, length)
+        yield turned, "square", square(room, x, y, gap)
 
 
 def lay_out(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> Layout:
@@ -175,91 +192,31 @@ def lay_out(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> Layout:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Room:
+def _room(blank: Blank, swapped: bool) -> Room:
     """A blank in fractions, its x along the rows."""
-
-    length: Fraction
-    width: Fraction
-    margin: Fraction
-    zones: tuple[tuple[Fraction, Fraction, Fraction, Fraction], ...]
-    """Left, bottom, right, top."""
-
-    @classmethod
-    def of(cls, blank: Blank, swapped: bool) -> _Room:
-        length, width, margin = exact(blank.length), exact(blank.width), exact(blank.margin)
-        _check(length, width, Fraction(0), margin)
-        zones = []
-        for zone in blank.zones:
-            x, y, across, up = exact(zone.x), exact(zone.y), exact(zone.length), exact(zone.width)
-            if across <= 0 or up <= 0:
-                raise ImpossibleFit(f"a clamp zone of {zone.length} × {zone.width}", "give both sides above 0")
-            zones.append((y, x, y + up, x + across) if swapped else (x, y, x + across, y + up))
-        return cls(width, length, margin, tuple(zones)) if swapped else cls(length, width, margin, tuple(zones))
+    length, width, margin = exact(blank.length), exact(blank.width), exact(blank.margin)
+    for side in (length, width):
+        _above_nothing("blank", side)
+    _not_below("margin", margin)
+    zones = []
+    for zone in blank.zones:
+        x, y, across, up = exact(zone.x), exact(zone.y), exact(zone.length), exact(zone.width)
+        if across <= 0 or up <= 0:
+            raise ImpossibleFit(f"a clamp zone of {zone.length} × {zone.width}", "give both sides above 0")
+        zones.append((y, x, y + up, x + across) if swapped else (x, y, x + across, y + up))
+    return Room.of(*((width, length) if swapped else (length, width)), margin, tuple(zones))
 
 
-def _square(room: _Room, length: Fraction, width: Fraction, gap: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Rows upward from the lower margin; a row that clamps leave no room for starts again above the nearest clamp."""
-    points: list[tuple[Fraction, Fraction]] = []
-    bottom = room.margin
-    while bottom + width <= room.width - room.margin:
-        row: list[tuple[Fraction, Fraction]] = []
-        for left, right in _free(room, bottom, bottom + width):
-            if row:  # a clamp that is narrower than the gap does not bring two pieces together
-                left = max(left, row[-1][0] + length / 2 + gap)
-            count = _fit(right - left, length, gap)
-            row += [(left + length / 2 + n * (length + gap), bottom + width / 2) for n in range(count)]
-        points += row
-        above = [top for _, low, _, top in room.zones if low < bottom + width and top > bottom]
-        bottom = bottom + width + gap if row or not above else min(above)
-    return points
+def _check(piece: Fraction, gap: Fraction) -> None:
+    _above_nothing("piece", piece)
+    _not_below("gap", gap)
 
 
-def _free(room: _Room, bottom: Fraction, top: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
-    """Stretches of x between the margins that no clamp zone crosses between two heights."""
-    left = room.margin
-    for start, _, end, _ in sorted(z for z in room.zones if z[1] < top and z[3] > bottom):
-        if start > left:
-            yield left, min(start, room.length - room.margin)
-        left = max(left, end)
-    if left < room.length - room.margin:
-        yield left, room.length - room.margin
+def _above_nothing(what: str, size: Fraction) -> None:
+    if size <= 0:
+        raise ImpossibleFit(f"a {what} of {float(size):g}", "give a size above 0")
 
 
-def _staggered(room: _Room, diameter: Fraction, gap: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Rows shifted by half a pitch, each nested in the one below; pieces that a clamp would touch are left out.
-
-    The rise between rows is pitch·√3/2, rounded up to a billionth of the unit so that the gap is never short.
-    """
-    pitch = diameter + gap
-    squared = 3 * (pitch * _FINE) ** 2 / 4
-    rise = Fraction(math.isqrt(math.ceil(squared) - 1) + 1, _FINE)
-    points: list[tuple[Fraction, Fraction]] = []
-    row, y = 0, room.margin + diameter / 2
-    while y + diameter / 2 <= room.width - room.margin:
-        start = room.margin + (pitch / 2 if row % 2 else 0)
-        for n in range(_fit(room.length - room.margin - start, diameter, gap)):
-            x = start + diameter / 2 + n * pitch
-            if not any(_touches(x, y, diameter / 2, zone) for zone in room.zones):
-                points.append((x, y))
-        row, y = row + 1, y + rise
-    return points
-
-
-def _touches(x: Fraction, y: Fraction, radius: Fraction, zone: tuple[Fraction, Fraction, Fraction, Fraction]) -> bool:
-    left, bottom, right, top = zone
-    across, up = x - min(max(x, left), right), y - min(max(y, bottom), top)
-    return across * across + up * up < radius * radius
-
-
-def _fit(inside: Fraction, piece: Fraction, gap: Fraction) -> int:
-    return max(0, math.floor((inside + gap) / (piece + gap))) if inside > 0 else 0
-
-
-def _check(length: Fraction, piece: Fraction, gap: Fraction, margin: Fraction) -> None:
-    for what, size in (("blank", length), ("piece", piece)):
-        if size <= 0:
-            raise ImpossibleFit(f"a {what} of {float(size):g}", "give a size above 0")
-    for what, size in (("gap", gap), ("margin", margin)):
-        if size < 0:
-            raise ImpossibleFit(f"a {what} of {float(size):g}", "give 0 or more")
+def _not_below(what: str, size: Fraction) -> None:
+    if size < 0:
+        raise ImpossibleFit(f"a {what} of {float(size):g}", "give 0 or more")

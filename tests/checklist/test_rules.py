@@ -560,7 +560,7 @@ CASES = [
         'length = "7 in"',
         'length = "3 in"',
         "carrier pallet, capacity",
-        "op 10: 6 pieces are more than the 3 that fit its bed of 3 in x 5 in; capacity 3; or a larger bed",
+        "op 10: 6 pieces are more than the 4 that fit its bed of 3 in x 5 in; capacity 4; or a larger bed",
     ),
     (
         "consumables_named_once",

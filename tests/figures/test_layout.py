@@ -23,6 +23,7 @@ from floor.figures.layout import (
     layouts,
     unused,
 )
+from tests.figures.bed_count import Bed, beds, most_found, wrong
 
 
 class TestAlongOneDirection:
@@ -167,6 +168,83 @@ class TestRound:
         assert way.pieces == (rows + 1) // 2 * even + rows // 2 * odd
 
 
+class TestRoundBesideClamps:
+    def test_staggered_rows_begin_at_the_clamp(self) -> None:
+        """9 × 9, margin 0.4, a clamp of 0.75 at one end: 7.85 × 8.2 are free. Ø 2 and a gap of 0.2: ⌊8.05 / 2.2⌋ = 3 in
+        a row, ⌊6.95 / 2.2⌋ = 3 in the next, rows 1.9053 apart, so four of them (by hand)."""
+        best = lay_out(Round(2), Blank(9, 9, Decimal("0.4"), clamp_zones(9, 9, 0.75, "one end")), 0.2)
+
+        assert (best.pieces, best.rows) == (12, "staggered")
+        assert best.positions[0].x == Fraction("1.75")
+
+    @pytest.mark.parametrize("at", ["one end", "both ends", "one side", "both sides", "all round"])
+    @pytest.mark.parametrize("along", ["x", "y"])
+    def test_clamps_along_an_edge_are_a_smaller_bed(self, at: Clamps, along: str) -> None:
+        """A clamp of 0.9 along an edge and a margin of 0.4 leave what a bed leaves that is shorter by 0.5 there."""
+        ends, sides = {"one end": (1, 0), "both ends": (2, 0), "one side": (0, 1), "both sides": (0, 2)}.get(at, (2, 2))
+        half, margin = Fraction(1, 2), Fraction(2, 5)
+        for length, width in itertools.product((9, 10, 11), (7, 8)):
+            beside = layouts(Round(1), Blank(length, width, margin, clamp_zones(length, width, 0.9, at)), 0.1)
+            alone = layouts(Round(1), Blank(length - half * ends, width - half * sides, margin), 0.1)
+            held, free = ({w.rows: w.pieces for w in ways if w.along == along} for ways in (beside, alone))
+            assert held == free
+
+    def test_a_clamp_in_the_corner_makes_the_short_row_the_first(self) -> None:
+        """4 × 1.9 of Ø 1, a block of 0.3 in the lower left corner. Begun at the left edge, the first piece of 4 + 3
+        would be in its way, and begun at the block 3 + 3 lie clear; begun half a pitch on, 3 + 4 do (by hand)."""
+        ways = layouts(Round(1), Blank(4, 1.9, 0, (Zone(0, 0, 0.3, 0.3),)))
+        (along_x,) = (way for way in ways if (way.rows, way.along) == ("staggered", "x"))
+
+        assert along_x.pieces == 7
+        assert min((at.y, at.x) for at in along_x.positions) == (Fraction(1, 2), 1)
+
+    def test_square_rows_lie_where_the_clamps_leave_most(self) -> None:
+        """10 × 10, pieces 5 × 3, a clamp at 3.5 to 4 on the left half: rows at 0, 4 and 7 hold two each (by hand)."""
+        ways = layouts(Rectangle(5, 3), Blank(10, 10, 0, (Zone(0, 3.5, 5, 0.5),)))
+        (way,) = (way for way in ways if (way.turned, way.along) == (False, "x"))
+
+        assert [at.y for at in way.positions] == [Fraction(y, 2) for y in (3, 3, 11, 11, 17, 17)]
+
+    @pytest.mark.parametrize("bed", beds(4, 11), ids=lambda bed: f"{bed.length}x{bed.width}")
+    def test_no_pattern_that_is_tried_holds_more(self, bed: Bed) -> None:
+        said = layouts(bed.piece, bed.blank, bed.gap)[0]
+
+        assert most_found(bed, said.pieces) == said.pieces
+        assert not wrong(bed, said.positions)
+
+
+class TestSpreadRows:
+    """Staggered rows that are no closer than they need be: pieces further apart in the row, the rows closer."""
+
+    def test_published_packings_are_never_outdone_and_often_reached(self) -> None:
+        """Circles of Ø 1 in a square of area n: OEIS A084616, n = 1 to 73 (proven optimal to 30 and best known beyond).
+
+        Those that are rows are reached, as 39 in 38, 52 in 50 and 68 in 64.
+        """
+        most = [
+            1, 1, 2, 4, 4, 5, 5, 6, 9, 9, 9, 10, 12, 13, 14, 16, 16, 16, 18, 19, 20, 21, 22, 23, 25, 25, 26, 27, 28, 30,
+            30, 31, 33, 33, 34, 36, 36, 39, 39, 40, 41, 42, 43, 44, 45, 46, 47, 48, 49, 52, 52, 53, 53, 55, 56, 57, 58,
+            59, 59, 61, 62, 63, 65, 68, 68, 68, 69, 69, 70, 72, 73, 74, 74,
+        ]  # fmt: skip
+        held = {}
+        for area, known in enumerate(most, 1):
+            side = Fraction(math.isqrt(area * 10**24), 10**12)
+            held[area] = lay_out(Round(1), Blank(side, side)).pieces
+            assert held[area] <= known
+        reached = [area for area, known in enumerate(most, 1) if held[area] == known]
+        assert {3, 6, 12, 19, 28, 30, 38, 42, 48, 50, 55, 59, 62, 64} <= set(reached)
+
+    def test_two_pieces_across_a_corner(self) -> None:
+        """Ø 1 in a square of 1.75, as 1 + √½ = 1.7071 is enough for two (by hand)."""
+        best = lay_out(Round(1), Blank(1.75, 1.75))
+
+        assert (best.pieces, best.rows) == (2, "spread")
+
+    def test_they_are_left_out_where_closest_or_square_rows_hold_as_many(self) -> None:
+        assert {way.rows for way in layouts(Round(1), Blank(4, 4))} == {"square", "staggered"}
+        assert {way.rows for way in layouts(Round(1), Blank(8, 8))} == {"square", "staggered"}
+
+
 sizes = st.decimals(4, 40, places=2)
 zones = st.lists(st.builds(Zone, *[st.decimals(0, 100, places=1)] * 2, *[st.decimals(1, 50, places=1)] * 2), max_size=3)
 
@@ -215,6 +293,24 @@ def test_no_piece_touches_an_edge_a_clamp_or_its_neighbour(
                 assert across**2 + up**2 >= (2 * half_x + apart) ** 2
             else:
                 assert across >= 2 * half_x + apart or up >= 2 * half_y + apart
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    diameter=st.decimals(12, 30, places=2), length=st.decimals(40, 90, places=1), width=st.decimals(40, 90, places=1),
+    margin=st.decimals(0, 9, places=1), clamp=st.decimals("0.5", 12, places=2), gap=st.decimals(0, 5, places=2),
+    at=st.sampled_from(["one end", "both ends", "one side", "both sides", "all round"]),
+)  # fmt: skip
+def test_round_pieces_lie_clear_beside_clamps(
+    diameter: Decimal, length: Decimal, width: Decimal, margin: Decimal, clamp: Decimal, gap: Decimal, at: Clamps
+) -> None:
+    blank = Blank(length, width, margin, clamp_zones(length, width, clamp, at))
+    clamps = tuple((exact(z.x), exact(z.y), exact(z.x) + exact(z.length), exact(z.y) + exact(z.width))
+                   for z in blank.zones)  # fmt: skip
+    bed = Bed(exact(length), exact(width), exact(margin), exact(diameter), exact(gap), clamps)
+
+    for way in layouts(Round(diameter), blank, gap):
+        assert not wrong(bed, way.positions)
 
 
 @settings(deadline=None)
