@@ -30,6 +30,8 @@ _PLACES = 10
 """Of a chance that are right, so that one that is three quarters is no less than a level of 0.75."""
 
 _NEGLIGIBLE = 1e-15
+_STEEP = -280.0
+"""Natural logarithm of what a convolution's whole may weigh beside its greatest numbers; below it digits are lost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,12 +180,24 @@ def _thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[floa
     kept, best = _scaled([math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s for s in range(last + 1)])
     # All chances sum to one, so the whole is known beforehand, and with it what of either row still matters.
     whole = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b) - top - most - best
+    if whole < _STEEP and len(row) > 1:
+        return _thinned_by_halves(first, row, passes)
     fine = max(1e-150, math.exp(whole) * _KEEP / (math.fsum(kept) * (math.fsum(entered) + math.fsum(lost))))
     while lost[-1] < fine:
         lost.pop()
     start = max(0, first - len(lost) + 1)
     through = convolve(entered, lost[::-1], fine)[start - first + len(lost) - 1 :]
     return _trimmed(start, list(map(mul, through, kept[start:])))
+
+
+def _thinned_by_halves(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
+    """As `_thinned`, where numbers of pieces far apart pass by a yield so well known that no one scale holds for all."""
+    halves = []
+    for at, half in ((first, row[: len(row) // 2]), (first + len(row) // 2, row[len(row) // 2 :])):
+        chance = math.fsum(half)
+        if chance:
+            halves.append((chance, *_thinned(at, [value / chance for value in half], passes)))
+    return _trimmed(*_summed(halves))
 
 
 def _scaled(logs: list[float]) -> tuple[list[float], float]:
@@ -238,7 +252,7 @@ def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, 
 def _summed(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
     """One row of several, each by its chance."""
     if len(rows) == 1:
-        return rows[0][1], rows[0][2]
+        return rows[0][1:]
     first = min(at for _, at, _ in rows)
     total = [0.0] * (max(at + len(row) for _, at, row in rows) - first)
     for chance, at, row in rows:

@@ -160,6 +160,24 @@ def test_the_largest_batch_by_forty_operations_keeps_nine_digits() -> None:
     assert (seen.low, seen.high) == tuple(whole.ppf([0.1, 0.9]))
 
 
+@pytest.mark.parametrize(
+    ("vague", "known", "pieces"),
+    [((1, 0.05), (416, 4.65), 2400), ((0.5, 0.5), (4000, 1), 1500), ((3, 0.3), (2000, 40), 2000)],
+)
+def test_a_yield_counted_often_after_one_hardly_known(
+    vague: tuple[float, float], known: tuple[float, float], pieces: int
+) -> None:
+    """Summed over all that may enter the second operation (scipy)."""
+    entering, chances = stats.betabinom.pmf(np.arange(pieces + 1), pieces, *vague), np.zeros(pieces + 1)
+    for number, chance in enumerate(entering):
+        if chance > 1e-14:
+            chances[: number + 1] += chance * stats.betabinom.pmf(np.arange(number + 1), number, *known)
+    for share in (0.3, 0.8, 0.95):
+        ordered = int(share * pieces)
+        seen = forecast(ordered, 0, [InHand(pieces), InHand()], plain(Beta(*vague), Beta(*known)))
+        assert seen.probability == pytest.approx(chances[ordered:].sum(), abs=1e-9)
+
+
 @given(first=st.integers(1, 3000), a=st.floats(0.1, 1e6), b=st.floats(0.1, 1e4))
 @settings(max_examples=40, deadline=None)
 def test_any_weight_of_belief_keeps_its_precision(first: int, a: float, b: float) -> None:
