@@ -24,7 +24,7 @@ from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import Start, fresh, start
-from floor.planning.whatif import Row, answer, questions, savings, today, with_savings
+from floor.planning.whatif import Row, answer, questions, savings, today, with_savings, with_spread
 from floor.planning.wishes import NotUnderstood, read_wishes
 from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
@@ -86,9 +86,9 @@ def _rows(
     case = case_of(batches, crew)
     wishes = read_wishes(", ".join(what_if), case, now)
     first, *others = questions(case, wishes, now)
-    stood = with_savings(today(made, first, effort=EFFORT), effort=EFFORT)
+    stood = with_spread(with_savings(today(made, first, effort=EFFORT), effort=EFFORT), samples=DRAWS)
     rows = (answer(stood, question, effort=EFFORT) for question in others)
-    return [stood, *(with_savings(row, stood, effort=EFFORT) for row in rows)]
+    return [stood, *(with_spread(with_savings(row, stood, effort=EFFORT), stood, samples=DRAWS) for row in rows)]
 
 
 def pressing(shop: Shop, batch: str) -> Sequence[str]:

@@ -87,12 +87,12 @@ def plan_text(
     ]  # fmt: skip
     columns = [Column("start", 12), Column("end", 12), Column("operation"), Column("station", 11), Column("load", 10),
                Column("pcs", 4, True)]  # fmt: skip
-    paper.add(table(columns, rows))
+    paper.add(table(columns, rows) if rows else ["  No run is planned."])
     paper.title("Who is needed when")
     several = any(len(one.people) > 1 or max(one.people) > 1 for one in needed(shop_plan))
-    for one in needed(shop_plan):
-        if one.run.batch in batches:
-            paper.say(needed_said(one, shop_plan, several))
+    those = [needed_said(one, shop_plan, several) for one in needed(shop_plan) if one.run.batch in batches]
+    for said in those or ["Nobody."]:
+        paper.say(said)
     paper.title("What this rests on")
     paper.say(ASSUMED)
     if spread is not None and shop_plan.whole:

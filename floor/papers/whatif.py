@@ -9,7 +9,6 @@ from floor.batch.said import day_said
 from floor.entry import Moment, format_time
 from floor.figures.schedule import Bottleneck
 from floor.papers.lines import WIDTH, Column, Paper, table, wrapped
-from floor.planning.finish import finish
 from floor.planning.whatif import Gain, Row, gain, late_days
 from floor.wall import shown
 
@@ -51,10 +50,12 @@ def _row(now: Row, row: Row, batches: Sequence[str], columns: Sequence[Column], 
 
 
 def _figures(now: Row, row: Row, batch: str) -> list[str]:
-    assert row.shop_plan is not None
-    at = row.shop_plan.plan.finish[batch]
+    if row.shop_plan is not None and not any(run.batch == batch for run in row.shop_plan.plan.runs):
+        return ["nothing left", "", ""]
+    found = row.finish(batch)
+    at = shown(found.at, "%a %d %H:%M") if found is not None and found.at is not None else ""
     against = "" if row is now else gain_said(gain(now, row, batch))
-    return [shown(at, "%a %d %H:%M"), against, due_said(late_days(now, row, batch))]
+    return [at, against, due_said(late_days(now, row, batch))]
 
 
 def _batches(rows: Sequence[Row]) -> list[str]:
@@ -62,10 +63,8 @@ def _batches(rows: Sequence[Row]) -> list[str]:
 
 
 def _due(row: Row, batch: str) -> str:
-    if row.shop_plan is None:
-        return ""
-    day = finish(row.shop_plan, batch).due_day
-    return "" if day is None else day_said(day, row.shop_plan.plan.start)
+    day = row.shop_plan.asked.due.get(batch) if row.shop_plan is not None else None
+    return "" if row.shop_plan is None or day is None else day_said(day, row.shop_plan.plan.start)
 
 
 def gain_said(found: Gain | None) -> str:
@@ -92,7 +91,9 @@ def limit_said(found: Bottleneck | None) -> str:
     """What the finish hangs on, in a word or two."""
     if found is None:
         return ""
-    return {"hands": "people", "calendar": "shift hours", "route": "work, cure"}.get(found.kind, found.name)
+    if found.kind == "route":
+        return "work, cure" if found.name else "nothing"
+    return {"hands": "people", "calendar": "shift hours"}.get(found.kind, found.name)
 
 
 def whatif_json(rows: Sequence[Row], batches: Sequence[str]) -> list[dict[str, Any]]:
@@ -102,23 +103,23 @@ def whatif_json(rows: Sequence[Row], batches: Sequence[str]) -> list[dict[str, A
 
 def _row_json(now: Row, row: Row, batches: Sequence[str]) -> dict[str, Any]:
     won, short = gain(now, row), row.bottleneck
+    those = [_batch_json(now, row, batch) for batch in batches] if row.whole else []
     return {
         "change": row.text,
-        "finish": format_time(row.shop_plan.plan.end) if row.shop_plan is not None and row.whole else None,
+        "finish": max((one["finish"] for one in those if one["finish"]), default=None),
         "cannot_be_planned_because": row.why or None,
         "sooner_working_hours": None if won is None else round(won.hours, 2),
         "sooner_working_days": None if won is None else won.days,
         "bottleneck": None if short is None else {"kind": short.kind, "name": short.name, "words": short.words},
-        "batches": [_batch_json(now, row, batch) for batch in batches] if row.whole else [],
+        "batches": those,
     }
 
 
 def _batch_json(now: Row, row: Row, batch: str) -> dict[str, Any]:
-    assert row.shop_plan is not None
-    won, days = gain(now, row, batch), late_days(now, row, batch)
+    won, days, found = gain(now, row, batch), late_days(now, row, batch), row.finish(batch)
     return {
         "id": batch,
-        "finish": format_time(row.shop_plan.plan.finish[batch]),
+        "finish": format_time(found.at) if found is not None and found.at is not None else None,
         "sooner_working_hours": None if won is None else round(won.hours, 2),
         "sooner_working_days": None if won is None else won.days,
         "due_kept": None if days is None else days <= 0,

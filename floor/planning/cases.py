@@ -12,9 +12,10 @@ from floor.figures.schedule import Problem, more_places, station_down
 from floor.figures.workdays import due_by
 from floor.planning.durations import Pace
 from floor.planning.loads import Change
+from floor.planning.outlook import facts
 from floor.planning.pace import paces
 from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Crew
+from floor.planning.problem import Asked, Crew, Doubt
 from floor.planning.prospect import ways_of
 
 AHEAD = 1000.0
@@ -52,9 +53,21 @@ class Case:
 
         Args:
             known: the pace of each batch, as it is whatever is supposed.
+
+        Raises:
+            Impossible: a checklist's yields let nothing through.
         """
         found = ways_of(self.batches, now, self.crew, known, self.changes)
-        return tuple(replace(way, problem=self._supposed(way.problem)) for way in found)
+        doubts = {batch.id: self._doubt(batch, now, known[batch.id]) for batch in self.batches}
+        return tuple(replace(way, problem=self._supposed(way.problem), doubts=doubts) for way in found)
+
+    def _doubt(self, batch: Batch, now: Moment, pace: Mapping[int, Pace]) -> Doubt:
+        """What its yields may bring; pieces made again for a load that is lost may be lost as those were."""
+        known, change = facts(batch, now, pace), self.changes.get(batch.id, Change())
+        more = change.more - sum(len(batch.present(batch.loads[number])) for number in change.lost)
+        first, *others = known.hand
+        hand = (replace(first, waiting=first.waiting + more), *others)
+        return Doubt(batch.checklist, pace, replace(known, hand=hand))
 
     def _supposed(self, problem: Problem) -> Problem:
         for station, count in self.places.items():

@@ -13,12 +13,15 @@ from floor.figures.schedule import (
     CannotPlan,
     Obstacle,
     Saving,
+    Spread,
     by_savings,
+    draws,
     one_more,
+    spread,
 )
 from floor.figures.workdays import days_late, working_hours
 from floor.planning.cases import Case, paces_of, with_due_days
-from floor.planning.finish import finish
+from floor.planning.finish import Finish, finish
 from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Asked
 from floor.planning.progress import Telling, Told
@@ -26,6 +29,8 @@ from floor.planning.wishes import Wish, suppose
 
 TODAY = "Today"
 ALL = "All together"
+DRAWS = 60
+"""For the spread of a row's finish, where the plan is not large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +54,18 @@ class Row:
     """None where nothing can be planned."""
     why: str = ""
     """What is in the way of a plan of every piece."""
+    sense: int = 0
+    """As that of its question."""
+    spread: Spread | None = None
+    """Of its finish, as far as it is worked out."""
     saved: tuple[Saving, ...] = ()
     """What one more of each would save then, as far as it is worked out."""
+
+    def finish(self, batch: str) -> Finish | None:
+        """The finish of a batch, stated as everywhere; None where there is no plan."""
+        if self.shop_plan is None:
+            return None
+        return finish(self.shop_plan, batch, self.spread.batches.get(batch) if self.spread else None)
 
     @property
     def whole(self) -> bool:
@@ -110,12 +125,12 @@ def answer(
     except CannotPlan as refused:
         return Row(question.text, None, first(refused.obstacles))
     if not made.whole:
-        return Row(question.text, made, first(made.obstacles))
+        return Row(question.text, made, first(made.obstacles), question.sense)
     if stood is not None and stood.whole and question.sense:
         kept = _as_today(stood, made)
         if (badness(made) >= badness(kept)) if question.sense > 0 else (badness(made) <= badness(kept)):
             made = kept
-    return Row(question.text, made)
+    return Row(question.text, made, sense=question.sense)
 
 
 def _served_first(stood: ShopPlan, question: Question, effort: int) -> ShopPlan:
@@ -138,6 +153,34 @@ def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
     return replace(stood, problem=replace(stood.problem, batches=batches, calendar=made.problem.calendar))
 
 
+def with_spread(
+    row: Row, now: Row | None = None, *, samples: int = DRAWS, should_stop: Callable[[], bool] | None = None
+) -> Row:
+    """The row with the spread of its finish.
+
+    Args:
+        now: today's, with its own, where this is another row.
+    """
+    if row.shop_plan is None or not row.whole:
+        return row
+    if now is not None and _same_plan(row, now):
+        return replace(row, spread=now.spread)
+    problem, plan = row.shop_plan.problem, row.shop_plan.plan
+    try:
+        found = replace(row, spread=spread(problem, plan, samples=draws(problem, samples), should_stop=should_stop))
+    except CannotPlan:  # of loads to be made up, should pieces fall short
+        return row
+    before, after = (_end(now, "") if now is not None else None), _end(found, "")
+    if now is None or now.shop_plan is None or before is None or after is None:
+        return found
+    against = (after > before) if row.sense > 0 else row.sense < 0 and after < before
+    return replace(row, shop_plan=_as_today(now.shop_plan, row.shop_plan), spread=now.spread) if against else found
+
+
+def _same_plan(row: Row, now: Row) -> bool:
+    return row.shop_plan is not None and now.shop_plan is not None and row.shop_plan.plan is now.shop_plan.plan
+
+
 def with_savings(
     row: Row, now: Row | None = None, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
 ) -> Row:
@@ -148,7 +191,7 @@ def with_savings(
     """
     if row.shop_plan is None or not row.whole:
         return row
-    if now is not None and now.shop_plan is not None and now.shop_plan.plan is row.shop_plan.plan:
+    if now is not None and _same_plan(row, now):
         return replace(row, saved=now.saved)
     return replace(row, saved=savings(row.shop_plan, should_stop, effort))
 
@@ -165,7 +208,8 @@ def gain(now: Row, row: Row, batch: str = "") -> Gain | None:
 def _end(row: Row, batch: str) -> datetime | None:
     if row.shop_plan is None or not row.whole:
         return None
-    return row.shop_plan.plan.finish[batch] if batch else row.shop_plan.plan.end
+    found = [row.finish(one) for one in ([batch] if batch else row.shop_plan.plan.finish)]
+    return max((one.at for one in found if one is not None and one.at is not None), default=None)
 
 
 def late_days(now: Row, row: Row, batch: str) -> int | None:
@@ -174,11 +218,11 @@ def late_days(now: Row, row: Row, batch: str) -> int | None:
     They are counted by today's shifts, the measure of every row: a Saturday that is worked makes nothing later. Whether
     it is late at all, the changed shop says.
     """
-    if row.shop_plan is None or now.shop_plan is None or batch in row.shop_plan.unplanned:
+    found, usual = row.finish(batch), now.shop_plan
+    if found is None or usual is None or found.late_days is None or found.at is None:
         return None
-    found, usual = finish(row.shop_plan, batch), now.shop_plan
     due = usual.due(batch)
-    if found.late_days is None or found.at is None or due is None:
+    if due is None:
         return None
     days = days_late(usual.problem.calendar, due, found.at)
     return max(days, 1) if found.late else min(days, 0)

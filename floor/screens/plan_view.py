@@ -124,6 +124,8 @@ def _cells(cells: str) -> list[tuple[str, str]]:
 def people_lines(shop_plan: ShopPlan, width: int) -> list[str]:
     """Who is needed when, day by day."""
     found = needed(shop_plan)
+    if not found:
+        return ["Nobody is needed: no work by hand is planned."]
     several = any(max(one.people) > 1 for one in found)
     return needed_by_day(found, shop_plan, several, width)
 
@@ -146,6 +148,8 @@ def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving], doing: str, width:
     if not shop_plan.whole:
         why = [part for said in grouped(shop_plan.obstacles) for part in wrapped(said, width - 2)]
         return ["What cannot be planned, and why", *(f"  {part}" for part in why)]
+    if not shop_plan.plan.runs:
+        return ["Nothing is left to do."]
     savings = saving_lines(saved)
     if not savings or doing:
         savings.append(f"being worked out … {doing}")

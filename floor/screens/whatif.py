@@ -177,7 +177,7 @@ class WhatIfScreen(FloorScreen):
 
     async def _work_out(self, plan: ShopPlan, asked: Sequence[Question], turn: int) -> None:
         """Row by row, then what limits each: a row is on view as soon as it stands."""
-        from floor.planning.whatif import answer, today, with_savings
+        from floor.planning.whatif import answer, today, with_savings, with_spread
 
         def over() -> bool:
             return turn != self.turn or not self.is_attached
@@ -192,6 +192,9 @@ class WhatIfScreen(FloorScreen):
         for n, question in enumerate(asked[1:], 2):
             tell(f"row {n} of {len(asked)} …")
             rows.append(await aside(answer, rows[0], question, should_stop=over))
+        for n, row in enumerate(rows):
+            tell(f"spread of row {n + 1} of {len(rows)} …")
+            rows[n] = await aside(with_spread, row, rows[0] if n else None, should_stop=over)
         for n, row in enumerate(rows):
             tell(f"what limits row {n + 1} of {len(rows)} …")
             rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)

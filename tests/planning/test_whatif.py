@@ -336,6 +336,7 @@ def test_whether_the_due_day_is_kept_and_what_limits_it_in_a_word() -> None:
     assert [due_said(days) for days in (None, -3, 0, 2)] == ["", "✓ 3 d early", "✓ in time", "✕ 2 d late"]
     named = [Bottleneck(kind, "Oven", "") for kind in ("station", "carrier", "hands", "calendar", "route")]
     assert [limit_said(one) for one in named] == ["Oven", "Oven", "people", "shift hours", "work, cure"]
+    assert limit_said(Bottleneck("route", "", "Nothing is left to do.")) == "nothing"
 
 
 def test_the_next_day_is_one_on_which_somebody_works() -> None:

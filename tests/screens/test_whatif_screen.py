@@ -86,7 +86,7 @@ async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(o
         await pilot.press("backspace")
         assert body(app, "#wrong") == ""
 
-        await pilot.press(*["backspace"] * 15, *"end 2 h later", "enter")
+        await pilot.press("ctrl+u", *"end 2 h later", "enter")
         await settled(pilot)
         assert body(app, "#wrong") == ""
         assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 2 h later"]
@@ -158,7 +158,7 @@ async def test_many_rows_are_scrolled(open_app: Open, plates: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", *", ".join(["1 person less"] * 4), "enter")
+        await pilot.press("g", "w", *", ".join(["1 person less"] * 2), "enter")
         await settled(pilot)
         screen = app.screen
         answer = screen.query_one("#answer")

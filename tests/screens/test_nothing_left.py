@@ -1,0 +1,111 @@
+"""A plan with nothing in it: no piece left, none in work, nobody ever in. It says so in words, everywhere."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+
+from floor.batch.commands.opening import SetAside
+from floor.batch.state import Batch
+from floor.cli import Exit, main
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.papers.plan import plan_csv, plan_json, plan_text
+from floor.papers.whatif import whatif_json, whatif_text
+from floor.planning.cases import case_of
+from floor.planning.problem import Crew
+from floor.planning.prospect import outlooks, take
+from floor.planning.whatif import answer, questions, savings, today, with_savings, with_spread
+from floor.planning.wishes import read_wishes
+from floor.planning.wishes.offers import offers
+from floor.screens.plan_view import Window, chart_lines, head_lines, limit_lines, people_lines
+from floor.screens.planner import Planner
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import ONE_SHIFT, ZONE, engraved, planned
+
+NEVER = Crew(Calendar(ZONE, ()))
+
+
+def through() -> Bench:
+    """An order of 12, all 13 that were started through."""
+    bench = open_bench(engraved, start=13, order=12)
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(24 * 3600)
+    bench.through(load, 30)
+    bench.through(bench.form(40), 40)
+    return bench
+
+
+def scrapped() -> Bench:
+    """An order of 12, none of the 13 that were started left."""
+    bench = open_bench(engraved, start=13, order=12)
+    bench.say(SetAside("scrap", "dropped", op=10, count=13))
+    return bench
+
+
+def held() -> Bench:
+    """All 13 on hold: nobody has decided on them."""
+    bench = open_bench(engraved, start=13, order=12)
+    bench.say(SetAside("hold", "doubtful", op=10, count=13))
+    return bench
+
+
+def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
+    """Every text and figure that is made of a plan."""
+    batch.due = date(2026, 3, 3)
+    made = planned(batch, now=now, crew=crew, effort=100)
+    taken = take([batch], now, crew)
+    looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, 0.9).items()}
+    chances = {id: found for id, (found, _) in looked.items()}
+    planner = Planner(shop_plan=made, outlooks=chances, first_op=taken.first_op)
+    saved = savings(made, effort=50)
+    ids = [batch.id]
+    case = case_of([batch], crew)
+    [first, *others] = questions(case, read_wishes("saturday 7-12, 1 more pallet", case, now), now)
+    stood = with_spread(today(made, first, effort=50), samples=5)
+    rows = [stood, *(with_savings(answer(stood, one, effort=50), effort=50) for one in others)]
+    return [
+        plan_text(made, now, ids, savings=saved, outlooks=looked),
+        plan_json(made, now, ids, savings=saved, outlooks=looked),
+        plan_csv(made, ids),
+        whatif_text(rows, now, ids),
+        json.dumps(whatif_json(rows, ids), ensure_ascii=False),
+        "\n".join(head_lines(planner, made, saved, "", 78)),
+        "\n".join(people_lines(made, 78)),
+        "\n".join(limit_lines(made, saved, "", 78)),
+        "\n".join(chart_lines(made, Window(None, 60, 0), 78, 12)[0]),
+        *(offer.one for offer in offers(made, case, now)),
+    ]
+
+
+@pytest.mark.parametrize("crew", [ONE_SHIFT, NEVER], ids=["one shift", "nobody ever in"])
+@pytest.mark.parametrize("bench", [through, scrapped, held])
+def test_nothing_over_nothing_is_said_in_words(bench: Callable[[], Bench], crew: Crew) -> None:
+    made = bench()
+    texts = all_of_it(made.state, made.clock(), crew)
+
+    for text in texts:
+        assert not re.search(r"\bnan\b|\binf\b|\bNone\b|\b0/0\b|\b0 of 0\b|Infinity|NaN|being worked out", text), text
+    text, _, _, table, _, head, people, limits, *_ = texts
+    assert "No run is planned." in text
+    assert "  Nobody." in text
+    assert "Nothing is left to do." in head
+    assert people == "Nobody is needed: no work by hand is planned."
+    assert limits == "Nothing is left to do."
+    assert "nothing left" in table
+    assert "work, cure" not in table
+
+
+def test_an_order_of_none_is_refused_with_what_to_order(capsys: pytest.CaptureFixture[str]) -> None:
+    from tests.papers.test_plan_paper import HERE
+
+    for order in ("0", "-1"):
+        assert main(["plan", str(HERE), f"--order={order}"]) == Exit.WRONG
+        assert "order at least one" in capsys.readouterr().err
+    assert main(["plan", str(HERE), "--order", "5", "--start", "0"]) == Exit.WRONG
+    assert "0 pieces cannot fill an order of 5: start 5 at the least" in capsys.readouterr().err
