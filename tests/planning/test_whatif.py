@@ -22,7 +22,7 @@ from floor.figures.schedule import Bottleneck, Saving
 from floor.papers.whatif import due_said, gain_said, limit_said, table_lines, whatif_json
 from floor.planning.cases import case_of, paces_of
 from floor.planning.finish import finish
-from floor.planning.plan import make_plan
+from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Crew, next_day
 from floor.planning.prospect import ways_of
 from floor.planning.whatif import ALL, Gain, Row, answer, gain, late_days, questions, savings, today, with_savings
@@ -172,6 +172,31 @@ def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
     assert both.plan.finish["B2"] <= alone["B2"], "the first that is named"
 
 
+def test_of_two_ways_to_load_the_one_is_better_that_has_the_first_batch_earlier() -> None:
+    """An hour late of a batch that goes first outweighs many of another."""
+    one, other = (replace(open_bench(engraved, start=13).state, id=id) for id in ("B1", "B2"))
+    made = planned(one, other, effort=50)
+    now = made.problem.now
+    ahead = tuple(replace(batch, due=now, weight=1000.0 if batch.id == "B1" else 1.0) for batch in made.problem.batches)
+
+    def ending(first: int, second: int) -> ShopPlan:
+        ends = {"B1": now + timedelta(hours=first), "B2": now + timedelta(hours=second)}
+        return replace(made, problem=replace(made.problem, batches=ahead), plan=replace(made.plan, finish=ends))
+
+    assert badness(ending(5, 30)) < badness(ending(6, 10))
+
+
+def test_two_that_go_first_are_done_as_if_those_two_were_alone() -> None:
+    """What a search from today's plan, in which another goes first, does not find."""
+    batches = [replace(open_bench(engraved, start=start).state, id=id, due=date(2026, 3, 9))
+               for id, start in (("B1", 60), ("B2", 45), ("B3", 52))]  # fmt: skip
+    row = table("b2 first, b3 first", *batches, now=Moment(MORNING))[-1]
+    alone = planned(*batches[1:2], effort=EFFORT).plan.finish["B2"]
+
+    assert row.shop_plan is not None
+    assert row.shop_plan.plan.finish["B2"] <= alone + timedelta(hours=1)
+
+
 # --- what it says ------------------------------------------------------------------------------------------------
 
 
@@ -225,6 +250,43 @@ def test_what_can_only_help_never_finishes_later_nor_what_can_only_harm_sooner(b
             assert found.hours >= 0 if start is helps[0] else found.hours <= 0
 
 
+def test_the_order_in_which_changes_are_written_is_no_matter(bench: Bench) -> None:
+    """The Sunday is as long as the Friday is then; hours of one's own stay as they were written."""
+    case, now = case_of([bench.state], ONE_SHIFT), bench.clock()
+    words = ["saturday 7-12", "end 1 h later", "every sunday", "1 more person", "2 more pallets"]
+    one, other = (questions(case, read_wishes(", ".join(those), case, now), now)[-1] for those in (words, words[::-1]))
+
+    assert [way.problem for way in one.ways] == [way.problem for way in other.ways]
+    calendar = one.ways[0].problem.calendar
+    saturday, sunday = (datetime(2026, 3, day, tzinfo=ZoneInfo(ZONE)) for day in (7, 8))
+    assert calendar.worked(saturday, sunday) == 5 * 60
+    assert calendar.worked(sunday, sunday + timedelta(days=1)) == 9 * 60
+
+
+def test_a_worse_plan_of_a_better_shop_is_not_taken_nor_a_better_one_of_a_worse(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The search may miss what today's plan shows to be there."""
+    case, now = case_of([bench.state], ONE_SHIFT), bench.clock()
+    first, helps, harms, _ = questions(case, read_wishes("1 more tote, cure 1 h longer", case, now), now)
+    start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
+    assert start.shop_plan is not None
+
+    def found(hours: int) -> Callable[..., ShopPlan]:
+        made = start.shop_plan
+        assert made is not None
+        end = made.plan.end + timedelta(hours=hours)
+        plan = replace(made.plan, end=end, finish=dict.fromkeys(made.plan.finish, end))
+        return lambda *given, **named: replace(made, plan=plan)
+
+    for question, hours, kept in ((helps, 5, True), (helps, -5, False), (harms, -5, True), (harms, 5, False)):
+        monkeypatch.setattr("floor.planning.whatif.make_plan", found(hours))
+        row = answer(start, question)
+        assert row.shop_plan is not None
+        assert (row.shop_plan.plan == start.shop_plan.plan) == kept
+        assert (gain(start, row) == Gain(0, 0)) == kept
+
+
 def test_one_more_pallet_saves_most_where_pallets_bind(bench: Bench) -> None:
     best = savings(planned(bench.state, now=bench.clock()))[0]
     assert (best.kind, best.name) == ("carrier", "Pallet")
@@ -257,6 +319,13 @@ def test_a_longer_cure_lengthens_the_one_that_runs_now() -> None:
     assert hours("cure 12 h longer", bench, ALWAYS) == pytest.approx(12)
     assert hours("cure 6 h shorter", bench, ALWAYS) == pytest.approx(-6)
     assert bench.state == before, "the batch is not touched"
+
+
+def test_a_cure_cannot_be_shorter_than_none(bench: Bench) -> None:
+    case, now = case_of([bench.state], ONE_SHIFT), bench.clock()
+    twice, none = (questions(case, read_wishes(words, case, now), now)[-1] for words in (
+        "cure 20 h shorter, cure 20 h shorter", "cure 24 h shorter"))  # fmt: skip
+    assert [way.problem for way in twice.ways] == [way.problem for way in none.ways]
 
 
 def test_a_longer_cure_holds_back_loads_still_to_be_filled_too() -> None:
