@@ -14,24 +14,21 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from operator import mul
 
 from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_binomial_row, reaches
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
 from floor.figures.mixture import cases, deviation, slices, spread
+from floor.figures.thinning import summed, thinned, trimmed
 from floor.figures.yields import Beta, OperationBelief
 
 EXACT_PIECES = 200
 """Pieces at an operation up to which rework is followed case by case."""
 
-_KEEP = 1e-12
 _PLACES = 10
 """Of a chance that are right, so that one that is three quarters is no less than a level of 0.75."""
 
 _NEGLIGIBLE = 1e-15
-_STEEP = -280.0
-"""Natural logarithm of what a convolution's whole may weigh beside its greatest numbers; below it digits are lost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +143,7 @@ def _few(first: int, row: list[float], here: InHand) -> bool:
 def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
     """Distribution of the pieces that leave an operation, from that of those that enter; first: smallest number."""
     if not (belief.reworkable and belief.saved):
-        first, row = _thinned(first, row, belief.first)
+        first, row = thinned(first, row, belief.first)
     elif _few(first, row, here):
         first, row = _reworked(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
     else:
@@ -154,62 +151,13 @@ def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief, m
     if here.tests:
         none_left = max(0, here.tests - first + 1)
         first, row = max(0, first - here.tests), [math.fsum(row[:none_left]), *row[none_left:]] if none_left else row
-    return _trimmed(first, row)
-
-
-def _thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
-    """Distribution of the pieces that pass, for one of the pieces that enter.
-
-    The beta-binomial chance of s good of m is u(s) v(m) w(m − s) with u(s) = Γ(s + a) / s!, v(m) = m! / Γ(m + a + b)
-    and w(r) = Γ(r + b) / r!, so this is one convolution. A factor tᵐ t⁻ˢ t⁻ʳ = 1 keeps all three within range.
-    """
-    if passes.bad == 0:
-        return first, row
-    if passes.good == 0:
-        return 0, [1.0]
-    a, b, last = passes.good, passes.bad, first + len(row) - 1
-    centre = max(1.0, first + math.fsum(n * chance for n, chance in enumerate(row)))
-    tilt = math.log1p((a + b) / centre)
-    entered, top = _scaled(
-        [
-            math.log(chance) + math.lgamma(m + 1) - math.lgamma(m + a + b) + tilt * m if chance else -math.inf
-            for m, chance in enumerate(row, first)
-        ]
-    )
-    lost, most = _scaled([math.lgamma(r + b) - math.lgamma(r + 1) - tilt * r for r in range(last + 1)])
-    kept, best = _scaled([math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s for s in range(last + 1)])
-    # All chances sum to one, so the whole is known beforehand, and with it what of either row still matters.
-    whole = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b) - top - most - best
-    if whole < _STEEP and len(row) > 1:
-        return _thinned_by_halves(first, row, passes)
-    fine = max(1e-150, math.exp(whole) * _KEEP / (math.fsum(kept) * (math.fsum(entered) + math.fsum(lost))))
-    while lost[-1] < fine:
-        lost.pop()
-    start = max(0, first - len(lost) + 1)
-    through = convolve(entered, lost[::-1], fine)[start - first + len(lost) - 1 :]
-    return _trimmed(start, list(map(mul, through, kept[start:])))
-
-
-def _thinned_by_halves(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
-    """As `_thinned`, where numbers of pieces far apart pass by a yield so well known that no one scale holds for all."""
-    halves = []
-    for at, half in ((first, row[: len(row) // 2]), (first + len(row) // 2, row[len(row) // 2 :])):
-        chance = math.fsum(half)
-        if chance:
-            halves.append((chance, *_thinned(at, [value / chance for value in half], passes)))
-    return _trimmed(*_summed(halves))
-
-
-def _scaled(logs: list[float]) -> tuple[list[float], float]:
-    """Numbers from their logarithms, the greatest as 1; and the logarithm of the greatest."""
-    top = max(logs)
-    return [math.exp(value - top) for value in logs], top
+    return trimmed(first, row)
 
 
 def _reworked(
     first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
 ) -> tuple[int, list[float]]:
-    """As `_thinned`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
+    """As `thinned`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
 
     @cache
     def mended(sent: int) -> tuple[int, list[float]]:
@@ -221,7 +169,7 @@ def _reworked(
         for sent, chance in _numbered(beta_binomial_row(rejects, again.good, again.bad)):
             for number, share in _numbered(mended(sent + already)):
                 back[number] += chance * share
-        return _trimmed(0, back)
+        return trimmed(0, back)
 
     out = [0.0] * (first + len(row) + already)
     for entering, weight in enumerate(row, first):
@@ -231,7 +179,7 @@ def _reworked(
                 continue
             for back, share in _numbered(rescued(entering - passed)):
                 out[passed + back] += scale * share
-    return _trimmed(0, out)
+    return trimmed(0, out)
 
 
 def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
@@ -242,40 +190,11 @@ def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, 
     """As `_reworked`, for many pieces: the chance to leave good is a mixture of so many Betas."""
     out = [0.0] * (first + len(row) + already)
     for case in cases(belief, already, most):
-        passed = _summed([(chance, *_thinned(first, row, beta)) for chance, beta in case.good])
+        passed = summed([(chance, *thinned(first, row, beta)) for chance, beta in case.good])
         at, back = case.back
         for number, chance in enumerate(convolve(passed[1], back), passed[0] + at):
             out[number] += case.chance * chance
-    return _trimmed(0, out)
-
-
-def _summed(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
-    """One row of several, each by its chance."""
-    if len(rows) == 1:
-        return rows[0][1:]
-    first = min(at for _, at, _ in rows)
-    total = [0.0] * (max(at + len(row) for _, at, row in rows) - first)
-    for chance, at, row in rows:
-        place = slice(at - first, at - first + len(row))
-        total[place] = [value + chance * more for value, more in zip(total[place], row, strict=True)]
-    return first, total
-
-
-def _trimmed(at: int, row: list[float]) -> tuple[int, list[float]]:
-    """The row, whose first place is ``at``, without ends that weigh less than `_KEEP` each, scaled to sum to one."""
-    total = math.fsum(row)
-    spare = _KEEP * total
-    first, last = 0, len(row)
-    weight = row[first]
-    while weight < spare and first < last - 1:
-        first += 1
-        weight += row[first]
-    weight = row[last - 1]
-    while weight < spare and last > first + 1:
-        last -= 1
-        weight += row[last - 1]
-    total = math.fsum(row[first:last])
-    return at + first, [value / total for value in row[first:last]]
+    return trimmed(0, out)
 
 
 def _quantile(first: int, row: Sequence[float], chance: float) -> int:

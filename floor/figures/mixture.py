@@ -26,7 +26,7 @@ Mixture = Sequence[tuple[float, Beta]]
 MOST_SLICES = 12
 """More at one operation change no chance by 0.01."""
 
-_TOGETHER = 47.3
+_TOGETHER = 30.3
 """Slices of all operations, about. No whole number, so that operations just alike are never a tie of rounding."""
 
 _GROUPS = 8
