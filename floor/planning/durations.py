@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import NamedTuple
 
 from floor.batch.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
 from floor.batch.proof import Setup
@@ -32,6 +33,13 @@ class Pace:
 
 
 AS_PLANNED = Pace()
+
+
+class Pauses(NamedTuple):
+    """Whether work by hand may be left half done: over a break or a night, over closed days."""
+
+    at_all: bool
+    over_days: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,24 +77,25 @@ def setup_minutes(operation: Operation, pace: Pace = AS_PLANNED) -> float:
 
 
 def phases(
-    operation: Operation, each: Parts, pace: Pace = AS_PLANNED, *, running: bool = False
-) -> tuple[Phase, ...]:
+    operation: Operation, each: Parts, pace: Pace = AS_PLANNED, *, running: bool = False, begun: bool = False
+) -> tuple[Phase, ...]:  # fmt: skip
     """The parts as phases of a plan; what is done by hand one after the other is one phase.
 
     Args:
         running: the cycle is under way. It goes on whoever is in; one that is still to come is begun by somebody, and
             in the shift alone where it may not outlast it.
+        begun: somebody has begun it: whether it is left over a weekend was decided then.
     """
-    pausable = may_pause(operation)
-    before = _by_hand(each.before, pausable, pace)
-    after = _by_hand(each.after, pausable, pace)
+    pauses = Pauses(may_pause(operation), begun or (operation.may_outlast_shift and not operation.cycle))
+    before = _by_hand(each.before, pauses, pace)
+    after = _by_hand(each.after, pauses, pace)
     if after and not running:
         after[0] = replace(after[0], wait=most_wait(operation, each))
     if operation.time.cycle_attended:
-        between = _by_hand(each.cycle, pausable and operation.time.cycle is None, pace)
+        between = _by_hand(each.cycle, pauses._replace(at_all=pauses.at_all and operation.time.cycle is None), pace)
     elif operation.cycle and operation.time.seconds("cycle", 1):
         alone = running or operation.may_outlast_shift
-        between = _cuts(each, alone, running, pausable, pace)
+        between = _cuts(each, alone, running, pauses, pace)
         if between and not before and not running:
             before = [Phase(Kind.ATTENDED, 0.0)]  # somebody begins it
     else:
@@ -94,7 +103,7 @@ def phases(
     return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
 
 
-def _cuts(each: Parts, alone: bool, running: bool, pausable: bool, pace: Pace) -> list[Phase]:
+def _cuts(each: Parts, alone: bool, running: bool, pauses: Pauses, pace: Pace) -> list[Phase]:
     """The cycle, in parts between which the program stands for work by hand."""
     turns, cutting = len(each.turns), each.cycle - sum(each.turns)
     first = cut_until(cutting, turns, turns) if each.next_turn is None else each.next_turn
@@ -103,13 +112,16 @@ def _cuts(each: Parts, alone: bool, running: bool, pausable: bool, pace: Pace) -
     first = max(first, 0.0)
     found = [Phase(Kind.UNATTENDED, first, outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
     for minutes in each.turns:
-        found += _by_hand(minutes, pausable, pace)
+        found += _by_hand(minutes, pauses, pace)
         found.append(replace(found[0], minutes=max(cutting - first, 0.0) / turns, joined=True))
     return found
 
 
-def _by_hand(minutes: float, pausable: bool, pace: Pace) -> list[Phase]:
-    return [Phase(Kind.ATTENDED, minutes, interruptible=pausable, spread=pace.hand_spread)] if minutes else []
+def _by_hand(minutes: float, pauses: Pauses, pace: Pace) -> list[Phase]:
+    if not minutes:
+        return []
+    phase = Phase(Kind.ATTENDED, minutes, interruptible=pauses.at_all, spread=pace.hand_spread)
+    return [replace(phase, stands=pauses.over_days)]
 
 
 def _joined(each: list[Phase]) -> tuple[Phase, ...]:
@@ -119,9 +131,7 @@ def _joined(each: list[Phase]) -> tuple[Phase, ...]:
         last = joined[-1] if joined else None
         if (last is not None and last.kind is phase.kind is Kind.ATTENDED
                 and last.interruptible == phase.interruptible):  # fmt: skip
-            joined[-1] = Phase(
-                Kind.ATTENDED, last.minutes + phase.minutes, interruptible=phase.interruptible, spread=phase.spread
-            )
+            joined[-1] = replace(phase, minutes=last.minutes + phase.minutes, wait=None)
         else:
             joined.append(phase)
     return tuple(joined)
@@ -182,8 +192,8 @@ def left_of(batch: Batch, walks: Sequence[Walk], now: datetime, pace: Pace = AS_
     opens = [one.when for one in waiting if one is not None and one.status == "wait" and one.when is not None]
     if opens and run.started is None:
         wait = (max(opens) - now).total_seconds() / 60
-        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace))
-    return phases(operation, left, pace, running=run.running or run.ended is not None)
+        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace, begun=True))
+    return phases(operation, left, pace, running=run.running or run.ended is not None, begun=True)
 
 
 def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:

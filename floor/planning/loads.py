@@ -373,7 +373,8 @@ class _Way:
             self.laid.closing += closings(self.batch, begun, run_id, self.now)
             return Run(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True), each, cure
         minutes = setup_minutes(operation, pace)
-        setup = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None
+        made_ready = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
+        setup = made_ready if minutes else None
         after, allowed = self._prerequisites(op, inside, load, run_id)
         if not follows:
             have = {one.run for one in after}

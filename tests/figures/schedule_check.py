@@ -55,9 +55,21 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
             for one, two in zip(parts, parts[1:], strict=False):
                 if _most_present(problem, one.end, two.start) >= phase.hands:
                     yield f"{name}: phase {index} pauses while people are in"
+                closed = _length(one.end, two.start) >= 86_400
+                if closed and not phase.stands and phase.minutes * 60 <= _longest_shift(problem, end):
+                    yield f"{name}: phase {index} is left half done over closed days"
             if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift and any(
                     not _covered(problem, part.start, part.end) for part in parts):
                 yield f"{name}: phase {index} outlasts the shift"
+
+
+def _longest_shift(problem: Problem, until: float) -> float:
+    """Seconds of the longest shift with its breaks, from now until four weeks after an instant."""
+    best = run = 0.0
+    for start, end, level in levels(problem, problem.now.timestamp(), until + 28 * 86_400, breaks=False):
+        run = run + end - start if level else 0.0
+        best = max(best, run)
+    return best
 
 
 def _waits(run: Run, done: PlannedRun) -> Iterator[str]:

@@ -129,7 +129,7 @@ def live_shop(seed: int) -> Problem:
 def _varied(random: Random, phase: Phase) -> Phase:
     if phase.kind is Kind.ATTENDED:
         return replace(phase, interruptible=random.random() < 0.4, hands=2 if random.random() < 0.1 else 1,
-                       spread=0.2)
+                       spread=0.2, stands=random.random() < 0.5)
     if phase.kind is Kind.UNATTENDED:
         return replace(phase, outlasts_shift=random.random() < 0.7, spread=0.1)
     return phase

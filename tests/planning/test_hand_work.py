@@ -8,6 +8,7 @@ from datetime import timedelta
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Kind, PlannedRun
+from floor.planning.durations import parts, phases
 from floor.planning.plan import ShopPlan
 from floor.planning.start import fresh
 from tests.planning.planned import ALWAYS, MORNING, minutes, planned
@@ -38,6 +39,43 @@ def test_hand_work_goes_on_after_the_break() -> None:
     [run] = made(route(f"{FIVE_HOURS}\n{WORK}]")).plan.runs
 
     assert by_hand(run) == [(0, 4.5), (5, 5.5)]
+
+
+def weekend(time: str, work: str, at: str = "Fri 15:29") -> tuple[str, str]:
+    """When work by hand begins and ends that is first possible at this moment of the week, in one shift a day."""
+    day, hour, minute = (["Mon", "Tue", "Wed", "Thu", "Fri"].index(at[:3]), *map(int, at[4:].split(":")))
+    now = MORNING.replace(hour=hour, minute=minute) + timedelta(days=day)
+    batch = fresh(route(f'cycle = false\n{work}time = {{ before = "{time}" }}\n{WORK}]'), 1, 4, Moment(now))
+    [run] = planned(batch, now=now).plan.runs
+    return f"{run.start:%a %H:%M}", f"{run.end:%a %H:%M}"
+
+
+def test_hand_work_is_not_left_half_done_over_a_weekend_unless_the_checklist_lets_it_stand() -> None:
+    """A minute before all go home on Friday is no time to begin bonding; a minute before a night is."""
+    assert weekend("45 min", "") == ("Mon 07:00", "Mon 07:45")
+    assert weekend("45 min", "may_outlast_shift = true\n") == ("Fri 15:29", "Mon 07:44")
+    assert weekend("45 min", "", "Thu 15:29") == ("Thu 15:29", "Fri 07:44")
+    assert weekend("45 min", "", "Fri 14:45") == ("Fri 14:45", "Fri 15:30")
+
+
+def test_what_somebody_has_begun_goes_on_whatever_the_day() -> None:
+    operation = route(f'cycle = false\ntime = {{ before = "45 min" }}\n{WORK}]').operations[0]
+    each = parts(operation, 4)
+    assert [phase.stands for phase in phases(operation, each)] == [False]
+    assert [phase.stands for phase in phases(operation, each, begun=True)] == [True]
+
+
+def test_what_no_shift_can_hold_is_begun_on_a_friday_too() -> None:
+    assert weekend("9 h", "", "Fri 12:00") == ("Fri 12:00", "Mon 13:00")
+    assert weekend("8 h", "", "Fri 12:00") == ("Mon 07:00", "Mon 15:30")
+
+
+def test_a_set_up_is_not_left_half_done_over_a_weekend() -> None:
+    assert weekend("5 min", "", "Fri 15:00") == ("Fri 15:00", "Fri 15:05")
+    now = MORNING.replace(hour=15) + timedelta(days=4)
+    made_ready = route(f'cycle = false\ntime = {{ setup = "40 min", before = "5 min" }}\n{WORK}]')
+    [run] = planned(fresh(made_ready, 1, 4, Moment(now)), now=now).plan.runs
+    assert f"{run.start:%a %H:%M}" == "Mon 07:00"
 
 
 def test_hand_work_in_which_a_clock_with_an_end_starts_does_not_pause() -> None:

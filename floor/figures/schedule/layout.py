@@ -10,6 +10,9 @@ from floor.figures.schedule.timeline import Crew
 MAX_TRIES = 120
 """Times a run is begun later so that none of its phases waits too long."""
 
+_WEEKS = 28
+"""Days in which the longest shift is looked for."""
+
 Part = tuple[Stint, int, int]
 """(phase, start, end); work that pauses has several."""
 
@@ -56,10 +59,11 @@ class Neighbour:
 class Layout:
     """Lays out phases over the hands that are left and the hours the shop is open."""
 
-    __slots__ = ("crew", "hours", "tries")
+    __slots__ = ("_shift", "crew", "hours", "tries")
 
     def __init__(self, crew: Crew, hours: WorkingTime) -> None:
         self.crew, self.hours = crew, hours
+        self._shift = hours.longest(days=_WEEKS)
         self.tries = 0
         """Times phases were laid out: what nearly all the time goes into."""
 
@@ -116,7 +120,8 @@ class Layout:
             elif stint.how == ATTENDED:
                 need = stint.hands if hands is None else hands[n]
                 if stint.interruptible:
-                    pieces = self.crew.fit_paused(at, stint.length, need)
+                    stands = stint.stands or stint.length > self._shift
+                    pieces = self.crew.fit_paused(at, stint.length, need, stands=stands)
                     if pieces is None:
                         return None
                     parts += [(stint, a, b) for a, b in pieces]

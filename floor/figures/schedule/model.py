@@ -37,6 +37,8 @@ class Phase:
         minutes: how long; 0 is allowed.
         hands: operators needed all the while; attended phases only.
         interruptible: attended work may pause over breaks and between shifts.
+        stands: such work may be left half done over closed days: a weekend, a holiday. What is longer than any shift
+            always may.
         outlasts_shift: an unattended phase may go on when nobody is in the shop.
         spread: relative standard deviation of the duration, for the forecast; 0 is exact.
         wait: minutes that may pass at the most between the end of the phase before and its start; None is any time.
@@ -52,6 +54,7 @@ class Phase:
     spread: float = 0.0
     wait: float | None = None
     joined: bool = False
+    stands: bool = True
 
 
 @dataclass(frozen=True, slots=True)

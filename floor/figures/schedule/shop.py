@@ -24,6 +24,7 @@ class Stint:
     phase: int | None
     wait: int | None = None
     joined: bool = False
+    stands: bool = True
 
 
 @dataclass(slots=True)
@@ -250,7 +251,8 @@ def stint_of(phase: Phase, index: int | None) -> Stint:
     how = (ATTENDED if phase.kind is Kind.ATTENDED
            else OPEN_HOURS if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift else ELAPSED)
     wait = None if phase.wait is None else seconds(phase.wait)
-    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined)
+    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined,
+                 phase.stands)
 
 
 def within(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:

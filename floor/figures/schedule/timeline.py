@@ -4,6 +4,9 @@ from bisect import bisect_left, bisect_right
 
 from floor.figures.calendar import WorkingTime
 
+CLOSED = 86_400
+"""Seconds without anybody in from which on the shop was closed for days, and not over a night."""
+
 Piece = tuple[int, int]
 """(start, end) in epoch seconds."""
 
@@ -91,8 +94,12 @@ class Crew(Profile):
             else:
                 i += 1
 
-    def fit_paused(self, start: int, length: int, need: int) -> list[Piece] | None:
-        """As `fit`, for work that pauses while too few people are in, but never for other work."""
+    def fit_paused(self, start: int, length: int, need: int, *, stands: bool = True) -> list[Piece] | None:
+        """As `fit`, for work that pauses while too few people are in, but never for other work.
+
+        Args:
+            stands: it may be left half done over closed days.
+        """
         times, free, present = self.times, self.free, self.present
         i = bisect_right(times, start) - 1
         begin, left = start, length
@@ -104,6 +111,8 @@ class Crew(Profile):
                 continue
             if free[i] >= need:
                 end = times[i + 1]
+                if pieces and not stands and begin - pieces[-1][1] >= CLOSED:
+                    pieces, left = [], length
                 if end - begin >= left:
                     end = begin + left
                 left -= end - begin
