@@ -8,6 +8,7 @@ from datetime import datetime
 from operator import itemgetter
 
 from floor.figures.schedule import (
+    FIRST,
     QUICK,
     CannotPlan,
     Obstacle,
@@ -41,6 +42,8 @@ class ShopPlan:
     """By batch, what is not in the plan: such a batch has no finish."""
     pressing: tuple[Obstacle, ...] = ()
     """What no plan can keep of the runs under way: windows that close while nobody is in."""
+    coarse: bool = False
+    """Whether it is the first order of work that would do, until a better one is found."""
     runs: tuple[PlannedRun, ...] = field(init=False, compare=False)
     """The planned runs as people see them: each load of a cycle is at the station for all of it."""
 
@@ -109,6 +112,8 @@ def make_plan(
         raise faults or CannotPlan(())
     best = min(found, key=badness)
     told(1.0, "planned")
+    if effort == FIRST:
+        return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
     return replace(best, problem=doubtful(best.asked, best.problem, best.plan))
 
 

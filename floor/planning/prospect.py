@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 
 from floor.batch.state import Batch
 from floor.entry import Moment
+from floor.figures.schedule import LARGE
 from floor.planning.durations import Pace
 from floor.planning.outlook import Facts, Outlook, facts, outlook
 from floor.planning.pace import paces
+from floor.planning.plan import ShopPlan
 from floor.planning.problem import Asked, Change, Crew, Doubt, ask
-
-MOST_RUNS = 2000
-"""Runs above which only one way is planned: loads kept apart are far more, and large plans gain nothing by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +25,16 @@ class Taken:
     """By batch."""
     first_op: Mapping[str, int]
     """By batch: the operation where pieces are started."""
+
+    @property
+    def runs(self) -> int:
+        """Runs to be planned, where carriers are filled up."""
+        return _runs(self.ways[0])
+
+    def like(self, shop_plan: ShopPlan) -> tuple[Asked, ...]:
+        """The way in which a plan puts the pieces on carriers and into cycles."""
+        planned = shop_plan.asked
+        return tuple(way for way in self.ways if (way.mixed, way.together) == (planned.mixed, planned.together))
 
 
 def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
@@ -64,14 +73,17 @@ def ways_of(
     def way(mixed: bool, together: bool) -> Asked:
         return ask(batches, now, crew, paces=known, mixed=mixed, together=together, changes=changes)
 
-    ways = [way(True, True)]
-    many = sum(len(load.runs) for load in ways[0].problem.loads) > MOST_RUNS
-    for mixed, together in ((False, True), (True, False)) if not many else ((True, False),):
+    ways = [way(True, True)]  # of a large shop only one: loads kept apart are far more, and it gains nothing by them
+    for mixed, together in ((False, True), (True, False)) if _runs(ways[0]) <= LARGE else ((True, False),):
         if together or any(one.loads_per_cycle > 1 for batch in batches for one in batch.checklist.operations):
             other = way(mixed, together)
             if all(other.problem != one.problem for one in ways):
                 ways.append(other)
     return tuple(ways)
+
+
+def _runs(asked: Asked) -> int:
+    return sum(len(load.runs) for load in asked.problem.loads)
 
 
 def outlooks(taken: Taken, level: float) -> dict[str, Outlook]:

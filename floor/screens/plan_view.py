@@ -56,6 +56,8 @@ def head_lines(
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
     lines = [part for said in filled_lines(shop_plan) for part in wrapped(f"! {said}", width)]
     lines += [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
+    if shop_plan.coarse:
+        lines += wrapped("A first plan, from one order of work; a better one is being made.", width)
     brief = len(order) > 1 and width < BRIEF_BELOW
     for batch in order[:MOST_BATCHES]:
         band = planner.spread.batches.get(batch) if planner.spread else None

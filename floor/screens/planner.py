@@ -32,8 +32,8 @@ REPLAN_MINUTES = 5
 """A plan older than this is made anew although nothing was entered."""
 SETTLE = 2.0
 """Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
-PLANNED, LOOKED = 0.6, 0.8
-"""Shares of the work done when the plan stands, and the outlooks."""
+PLANNED, LOOKED, IMPROVED = 0.15, 0.3, 0.75
+"""Shares of the work done when the plan stands, the outlooks, and the plan that was searched for longer."""
 SAMPLES = 60
 """Draws for the band of the finish, where the plan is not large."""
 
@@ -53,6 +53,8 @@ class Planner:
     """What the outlook of each batch was worked out from."""
     trouble: str = ""
     """Why there is no newer plan."""
+    effort: int = 0
+    """Of the plan that is searched for longer; 0 is the planner's own."""
     settings: Settings | None = None
     """As the newest plan has them; those read first where there is none."""
     asked_for_hours: bool = False
@@ -101,7 +103,7 @@ class Planner:
         return self.settings
 
     async def renew(self, shop: Shop, now: Moment) -> None:
-        """Make the plan, then the outlook and the band; each is on view as soon as it stands."""
+        """Make the plan, then the outlook, a better plan and the band; each is on view as soon as it stands."""
         self.turn += 1
         turn = self.turn
         try:
@@ -115,7 +117,7 @@ class Planner:
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await aside(_import)
-        from floor.figures.schedule import CannotPlan, draws, spread
+        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, CannotPlan, draws, spread
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
         from floor.planning.prospect import take
@@ -145,18 +147,23 @@ class Planner:
         tell(0.0, "")
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
+            effort = FIRST if taken.runs > LARGE else QUICK
             shop_plan = await made(
-                make_plan, taken.ways, previous=self.shop_plan,
+                make_plan, taken.ways, effort=effort, previous=self.shop_plan,
                 progress=lambda share, doing: tell(PLANNED * share, doing),
-            )
+            )  # fmt: skip
             self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
             self.first_op = taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
+            self.shop_plan = shop_plan = await made(
+                make_plan, taken.like(shop_plan), effort=self.effort or THOROUGH, previous=shop_plan,
+                progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
+            )  # fmt: skip
             if shop_plan.whole:
                 with suppress(CannotPlan):  # of loads to be made up, should pieces fall short
                     self.spread = await made(
                         spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
-                        on_progress=lambda done, of: tell(LOOKED + (1 - LOOKED) * done / of, "spread of the finish"),
+                        on_progress=lambda n, of: tell(IMPROVED + (1 - IMPROVED) * n / of, "spread of the finish"),
                     )  # fmt: skip
             self.overtaken = False
         except _Overtaken:

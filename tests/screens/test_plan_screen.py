@@ -42,10 +42,15 @@ def plates(shop: Shop, clock: HandClock) -> str:
     return id
 
 
+LITTLE = 1
+"""Effort of the plan that is searched for longer: as much as the first has by itself."""
+
+
 async def with_plan(pilot: Pilot[None]) -> FloorApp:
     """Have the plan made, as the program does in the background when it is not standing still."""
     app = pilot.app
     assert isinstance(app, FloorApp)
+    app.desk.planner.effort = LITTLE
     await app.desk.planner.renew(app.desk.shop, app.desk.now())
     app.show_all()
     await pilot.pause()
@@ -118,6 +123,7 @@ async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: 
 
 async def test_the_plan_is_made_by_itself_after_the_first_screen(shop: Shop, plates: str) -> None:
     app = FloorApp(shop, who="LL")
+    app.desk.planner.effort = LITTLE
     async with app.run_test(size=(80, 24)) as pilot:
         await settled(pilot)
         assert app.desk.planner.shop_plan is not None
@@ -293,8 +299,41 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
         assert not planner.fresh(shop, shop.now())
 
         await planner.renew(shop, shop.now())
-        assert stopped == [True, False]
+        assert stopped == [True, False, False]
         assert planner.shop_plan is not old
+
+
+async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s_first_is_said_to_be_coarse(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.figures.schedule as schedule
+    import floor.planning.plan as plans
+
+    efforts: list[int] = []
+    heads: list[str] = []
+    real = plans.make_plan
+
+    def watched(*given: Any, effort: int, **named: Any) -> object:
+        efforts.append(effort)
+        app.call_from_thread(app.show_all) if efforts[1:] else None
+        heads.append(body(app, "#plan-head"))
+        return real(*given, effort=effort, **named)
+
+    monkeypatch.setattr(plans, "make_plan", watched)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("g")
+        await with_plan(pilot)
+        assert efforts == [schedule.QUICK, LITTLE]
+        assert "A first plan, from one order of work" not in heads[1]
+
+        monkeypatch.setattr(schedule, "LARGE", 1)
+        efforts.clear()
+        heads.clear()
+        await with_plan(pilot)
+        assert efforts == [schedule.FIRST, LITTLE]
+        assert "A first plan, from one order of work; a better one is being made." in heads[1]
+        assert "A first plan" not in body(app, "#plan-head")
 
 
 async def test_leaving_the_screen_stops_what_is_worked_out_for_it(

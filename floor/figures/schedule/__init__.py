@@ -1,6 +1,7 @@
 """A forward plan of every load through every operation, with finite stations, carriers and hands."""
 
 from floor.figures.schedule.bottleneck import by_savings
+from floor.figures.schedule.improve import LARGE
 from floor.figures.schedule.model import (
     After,
     Batch,
@@ -23,7 +24,7 @@ from floor.figures.schedule.model import (
     Use,
     Window,
 )
-from floor.figures.schedule.planner import QUICK, THOROUGH, Progress, plan, plan_possible, without
+from floor.figures.schedule.planner import FIRST, QUICK, THOROUGH, Progress, plan, plan_possible, without
 from floor.figures.schedule.uncertainty import Band, Spread, draws, spread
 from floor.figures.schedule.whatif import (
     Difference,
@@ -43,7 +44,9 @@ __all__ = [
     "Bottleneck",
     "CannotPlan",
     "Difference",
+    "FIRST",
     "Kind",
+    "LARGE",
     "Load",
     "MakeUp",
     "Obstacle",
