@@ -58,7 +58,7 @@ def _way(layout: Layout, shape: Round | Rectangle, blank: Blank) -> str:
         up, shift = (after.y - first.y, after.x - first.x) if x else (after.x - first.x, after.y - first.y)
         each = blank.length.number / blank.length.base
         apart, over = (f"{float(size) * each:.4g}" for size in (up, shift))
-        return f"staggered rows {apart} {blank.length.unit} apart, shifted {over}"
+        return f"staggered rows {apart} {blank.length.unit} apart, shifted {over} {blank.length.unit}"
     if isinstance(shape, Round) or shape.length == shape.width:
         return f"{layout.rows} rows"
     return "turned" if layout.turned else "lengthwise"

@@ -21,7 +21,7 @@ def blank(length: str, width: str, diameter: str, clamp: str) -> Blank:
         (blank("9 in", "9 in", "1.5 in", "0.75 in"), "27 pieces, staggered rows (square rows: 25)"),
         (  # 354.92 × 239.84 free, pitch 42.54: 8 in a row leave 17.14; √(42.54² − 17.14²) = 38.93, 6 rows (by hand)
             blank("380 mm", "250 mm", "40 mm", "20 mm"),
-            "48 pieces, staggered rows 38.93 mm apart, shifted 17.14 (staggered rows: 45)",
+            "48 pieces, staggered rows 38.93 mm apart, shifted 17.14 mm (staggered rows: 45)",
         ),
     ],
 )

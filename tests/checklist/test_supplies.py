@@ -130,5 +130,6 @@ def test_the_readmes_example_is_right() -> None:
     assert loaded.problems == ()
     assert loaded.checklist is not None
     assert loaded.checklist.blank is not None
-    assert lying(loaded.checklist.blank) == "102 pieces, staggered rows 14.39 mm apart, shifted 7 (staggered rows: 99)"
+    said = "102 pieces, staggered rows 14.39 mm apart, shifted 7 mm (staggered rows: 99)"
+    assert lying(loaded.checklist.blank) == said
     assert supplies(loaded.checklist, 20)[0].packages == 1
