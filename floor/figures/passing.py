@@ -19,7 +19,8 @@ from floor.figures.yields import Beta
 _DIGITS = 34.0
 """Natural logarithm of what is neglected against the whole: e⁻³⁴ is below 2e-15."""
 
-_NODES = 20_000
+NODES = 20_000
+"""Steps of the inversion at most."""
 
 _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 
@@ -28,13 +29,14 @@ class TooRough(ArithmeticError):
     """The chance has a corner that the inversion would not resolve: few pieces to spare and next to no spread."""
 
 
-def passing(ordered: int, yields: Sequence[Mixture], near: int) -> Callable[[int], float]:
+def passing(ordered: int, yields: Sequence[Mixture], near: int, nodes: int = NODES) -> Callable[[int], float]:
     """P(at least ``ordered`` pass every operation) as a function of the pieces started.
 
     Args:
         ordered: At least 1.
         yields: The yield of each operation, independent of the others'.
         near: Pieces about which the answers are asked for, above ``ordered``; the absolute error there is below 1e-10.
+        nodes: Steps of the inversion at most, each of which takes as long as there are Betas.
 
     Raises:
         TooRough: as it says.
@@ -68,7 +70,7 @@ def passing(ordered: int, yields: Sequence[Mixture], near: int) -> Callable[[int
     step = 2 * math.pi / period
     peak = transform(shift, near).real
     kept: list[tuple[complex, complex]] = []
-    for n in range(_NODES):
+    for n in range(nodes):
         at = complex(shift, n * step)
         value, most = _product(at, doubtful)
         kept.append((at, value))

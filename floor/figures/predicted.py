@@ -16,7 +16,7 @@ from floor.figures.errors import ImpossibleOrder
 from floor.figures.fewest import deviate, fewest
 from floor.figures.forecast import EXACT_PIECES, InHand, good_pieces
 from floor.figures.mixture import gathered, mixture, slices, spread
-from floor.figures.passing import TooRough, passing
+from floor.figures.passing import NODES, TooRough, passing
 from floor.figures.quantity import MOST_PIECES, StartQuantity, mean_based_start
 from floor.figures.route import OperationYield, pieces_tested
 from floor.figures.yields import Counted, OperationBelief, learn
@@ -129,7 +129,9 @@ def _chance(
             # Every piece enters at the start, so what a doubt does to the good count is its own deviation.
             cut = slices([spread(belief) for belief in beliefs])
             laws = [mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
-            return passing(ordered, laws, near), 4 * MOST_PIECES
+            # Where the forecast can take over, not much longer is spent than single Betas would take.
+            nodes = 3 * NODES * len(laws) // sum(map(len, laws)) if laws and near <= MOST_CARRIED else NODES
+            return passing(ordered, laws, near, nodes), 4 * MOST_PIECES
     return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
 
 
