@@ -18,8 +18,9 @@ from floor.planning.plan import ShopPlan
 from floor.planning.problem import Asked, Crew, Doubt
 from floor.planning.prospect import ways_of
 
-AHEAD = 1000.0
-"""How much an hour of a batch that goes first counts against one of the next batch."""
+AHEAD = 10.0
+"""How much an hour of a batch that goes first counts against one of the next batch: with far more, days of the others
+are given for its last hour, and nobody would work so."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,5 +61,5 @@ def _longer(clock: Clock, by: float) -> Clock:
         return clock
     window = clock.windows[0]
     assert window.earliest is not None, "a plain cure opens some time after"
-    opens = window.earliest._replace(base=max(0.0, window.earliest.base + 60 * by))
+    opens = window.earliest._replace(base=window.earliest.base + 60 * by)
     return replace(clock, windows=(Window(earliest=opens, latest=window.latest),))

@@ -59,7 +59,7 @@ class WhatIfScreen(FloorScreen):
     WhatIfScreen .field-label { width: 9; }
     WhatIfScreen #offers { height: auto; color: $secondary; padding-left: 2; }
     WhatIfScreen #wrong { height: auto; color: $error; text-style: bold; padding-left: 2; }
-    WhatIfScreen #answer { height: 1fr; border-top: solid $panel; padding: 0 1; }
+    WhatIfScreen #answer { height: 1fr; border-top: solid $panel; padding: 0 0 0 1; scrollbar-size-vertical: 1; }
     WhatIfScreen #table { height: auto; }
     """
 
