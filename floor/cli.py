@@ -231,18 +231,21 @@ def _status(args: argparse.Namespace) -> int:
 
 def _plan(args: argparse.Namespace) -> int:
     from floor.cli_plan import Answer, Form, plan_order, plan_shop
+    from floor.cli_progress import Line
 
     answer: Answer
     form: Form = "json" if args.json else "csv" if args.csv else "text"
     if args.what_if and args.csv:
         complain("--csv is for the runs of one plan; leave it out, or take --json, with --what-if")
         return Exit.USAGE
+    line = Line()
     if args.subject.endswith(".toml"):
         answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start,
-                            args.what_if)  # fmt: skip
+                            args.what_if, line)  # fmt: skip
     else:
         shop = open_shop(args)
-        answer = plan_shop(shop, args.subject, form, args.what_if)
+        answer = plan_shop(shop, args.subject, form, args.what_if, line)
+    line.clear()
     if answer.text:
         (say_json if args.json else say)(answer.text.rstrip("\n"))
     for complaint in answer.complaints:

@@ -14,7 +14,7 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.figures.schedule import QUICK, CannotPlan, Spread, draws, spread
+from floor.figures.schedule import FIRST, QUICK, CannotPlan, Spread, draws, spread
 from floor.papers.plan import plan_csv, plan_json, plan_text
 from floor.papers.start import start_json, start_text
 from floor.papers.whatif import whatif_json, whatif_text
@@ -22,6 +22,7 @@ from floor.planning.cases import case_of
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
+from floor.planning.progress import Telling, Told
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import Start, fresh, start
 from floor.planning.whatif import Row, answer, questions, savings, today, with_savings, with_spread
@@ -39,6 +40,10 @@ DRAWS = 80
 """For the band of the finish, where the plan is not large."""
 EFFORT = QUICK
 """Of the plan, and of each of the plans beside it."""
+MANY = 100
+"""Runs above which what one more of each saves is that in the plan's own order of work."""
+PLANNED, DRAWN = 0.4, 0.7
+"""Shares of the work done when the plan stands, and its spread."""
 
 
 class Answer(NamedTuple):
@@ -48,11 +53,14 @@ class Answer(NamedTuple):
     complaints: tuple[str, ...] = ()
 
 
-def plan_shop(shop: Shop, batch: str, form: Form, what_if: Sequence[str] = ()) -> Answer:
+def plan_shop(
+    shop: Shop, batch: str, form: Form, what_if: Sequence[str] = (), progress: Telling | None = None
+) -> Answer:
     """The plan of all open batches, or of one among the others.
 
     Args:
         what_if: changes to set beside it, in the words of `floor.planning.wishes`.
+        progress: told how far it is.
     """
     now = shop.now()
     open_ = [one.id for one in shop.batches if not one.gone]
@@ -64,17 +72,18 @@ def plan_shop(shop: Shop, batch: str, form: Form, what_if: Sequence[str] = ()) -
         settings = load_settings(shop.folder, now.at)
         crew = Crew(settings.calendar, settings.hands)
         taken = take(shop.batches, now, crew)
-        made = make_plan(taken.ways, effort=EFFORT)
-        rows = _rows(shop.batches, crew, now, made, what_if)
+        told = Told(progress)
+        made = make_plan(taken.ways, effort=EFFORT, progress=told.part(0.0, PLANNED))
+        rows = _rows(shop.batches, crew, now, made, what_if, told)
         looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
         return Answer("", _sentences(refused))
     these = [batch] if batch else open_
-    return Answer(_written(made, now, these, form, looked, rows), _complaints(made, these, form))
+    return Answer(_written(made, now, these, form, looked, rows, told), _complaints(made, these, form))
 
 
 def _rows(
-    batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str]
+    batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str], told: Told
 ) -> list[Row]:  # fmt: skip
     """The table of a what-if, today's plan first; nothing where nothing is asked.
 
@@ -87,8 +96,12 @@ def _rows(
     wishes = read_wishes(", ".join(what_if), case, now)
     first, *others = questions(case, wishes, now)
     stood = with_spread(with_savings(today(made, first, effort=EFFORT), effort=EFFORT), samples=DRAWS)
-    rows = (answer(stood, question, effort=EFFORT) for question in others)
-    return [stood, *(with_spread(with_savings(row, stood, effort=EFFORT), stood, samples=DRAWS) for row in rows)]
+    rows = [stood]
+    for n, question in enumerate(others):
+        told(PLANNED + (1 - PLANNED) * n / len(others), f"what if {n + 1} of {len(others)}")
+        row = with_savings(answer(stood, question, effort=EFFORT), stood, effort=EFFORT)
+        rows.append(with_spread(row, stood, samples=DRAWS))
+    return rows
 
 
 def pressing(shop: Shop, batch: str) -> Sequence[str]:
@@ -106,13 +119,14 @@ def pressing(shop: Shop, batch: str) -> Sequence[str]:
 
 def plan_order(
     file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path,
-    pieces: int | None = None, what_if: Sequence[str] = (),
+    pieces: int | None = None, what_if: Sequence[str] = (), progress: Telling | None = None,
 ) -> Answer:  # fmt: skip
     """An order on a checklist before a batch exists; other batches are left out of account.
 
     Args:
         folder: the shop's, for its settings.
         pieces: to start; None leaves it to `start`.
+        progress: told how far it is.
     """
     loaded = load_checklist(file)
     if loaded.checklist is None:
@@ -126,19 +140,20 @@ def plan_order(
         now = now if zone is None else replace(now, at=on_wall(now.at, zone))
         settings = load_settings(folder, now.at)
         found = start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
-        return _order(loaded.checklist, found, form, settings, now, what_if)
+        return _order(loaded.checklist, found, form, settings, now, what_if, Told(progress))
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
         return Answer("", _sentences(refused))
 
 
 def _order(
-    checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment, what_if: Sequence[str]
+    checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment, what_if: Sequence[str],
+    told: Told,
 ) -> Answer:  # fmt: skip
     batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
     crew = Crew(settings.calendar, settings.hands)
-    made = make_plan(take([batch], now, crew).ways, effort=EFFORT)
-    rows = _rows([batch], crew, now, made, what_if)
-    plan = _written(made, now, [ORDER], form, {}, rows)
+    made = make_plan(take([batch], now, crew).ways, effort=EFFORT, progress=told.part(0.0, PLANNED))
+    rows = _rows([batch], crew, now, made, what_if, told)
+    plan = _written(made, now, [ORDER], form, {}, rows, told)
     wrong = _complaints(made, [ORDER], form)
     if form == "csv" or (rows and form == "text"):
         return Answer(plan, wrong)
@@ -156,25 +171,30 @@ def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str
 
 def _written(
     made: ShopPlan, now: Moment, batches: Sequence[str], form: Form, looked: dict[str, tuple[Outlook, int]],
-    rows: Sequence[Row] = (),
+    rows: Sequence[Row], told: Told,
 ) -> str:  # fmt: skip
     if form == "csv":
         return plan_csv(made, batches)
     if rows and form == "text":
         return whatif_text(rows, now, batches)
-    band = _spread(made)
-    saved = savings(made, effort=EFFORT)
+    band = _spread(made, told.part(PLANNED, DRAWN))
+    large = len(made.plan.runs) > MANY
+    saved = savings(made, effort=FIRST if large else EFFORT // 4, progress=told.part(DRAWN, 1.0))
     if form == "text":
         return plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
     what_if = whatif_json(rows, batches) if rows else None
     return plan_json(made, now, batches, spread=band, savings=saved, outlooks=looked, what_if=what_if)
 
 
-def _spread(made: ShopPlan) -> Spread | None:
+def _spread(made: ShopPlan, tell: Telling) -> Spread | None:
     if not made.whole:
         return None
+
+    def heard(done: int, of: int) -> None:
+        tell(done / of, "spread of the finish")
+
     try:
-        return spread(made.problem, made.plan, samples=draws(made.problem, DRAWS))
+        return spread(made.problem, made.plan, samples=draws(made.problem, DRAWS), on_progress=heard)
     except CannotPlan:
         return None
 

@@ -67,6 +67,24 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     return answer(shop, build)
 
 
+def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int = 0,
+             should_stop: Callable[[], bool] | None = None) -> datetime:
+    """When the last load ends in the best plan found; far sooner known than the whole plan of a large shop.
+
+    Args:
+        problem: one known to be possible: that of a plan, with more of something.
+        previous: the plan whose order of work is tried first.
+
+    Raises:
+        CannotPlan: no order was found that hits every window.
+    """
+    shop = Shop(problem)
+    build, tried = search(shop, effort, seed, served(shop, previous), None, should_stop)
+    if build.missed or build.stuck:
+        raise CannotPlan(tuple(missed(shop, build, tried)))
+    return local(max((slot.end for slot in build.slots if slot is not None), default=shop.now), problem.calendar.tz)
+
+
 def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
                   previous: Plan | None = None, leave_out: Callable[[Problem, set[str]], Problem] | None = None,
                   on_progress: Callable[[Progress], None] | None = None,

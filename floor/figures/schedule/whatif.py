@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from floor.figures.overtime import with_people
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem, Saving
-from floor.figures.schedule.planner import QUICK, plan
+from floor.figures.schedule.planner import QUICK, last_end, plan
 
 _USED = 0.1
 """Share in use under which one more is not asked about: what it seems to save is the search's luck."""
@@ -55,16 +55,22 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
     """
     savings = []
     asked = list(_one_more_of_each(problem, present))
-    luck = 0.0
-    if should_stop is None or not should_stop():
-        luck = compare(present, problem, effort=effort, seed=seed, should_stop=should_stop).hours or 0.0
+
+    def later(changed: Problem) -> float:
+        """Hours; 0 where no plan was found that hits every window, as the present one does."""
+        try:
+            end = last_end(changed, present, effort=effort, seed=seed, should_stop=should_stop)
+        except CannotPlan:
+            return 0.0
+        return _hours(present.end, end)
+
+    luck = later(problem) if should_stop is None or not should_stop() else 0.0
     for done, (kind, name, changed) in enumerate(asked):
         if should_stop is not None and should_stop():
             break
         if on_progress is not None:
             on_progress(done, len(asked), name)
-        hours = compare(present, changed, effort=effort, seed=seed, should_stop=should_stop).hours
-        savings.append(Saving(kind, name, max(0.0, luck - (luck if hours is None else hours))))
+        savings.append(Saving(kind, name, max(0.0, luck - later(changed))))
     return tuple(sorted(savings, key=lambda saving: -saving.hours))
 
 

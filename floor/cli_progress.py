@@ -1,0 +1,43 @@
+"""How far a long command is, in one line on a terminal, from its second second on."""
+
+from __future__ import annotations
+
+import sys
+import time
+from typing import TextIO
+
+WAITS = 1.0
+"""Seconds within which nobody needs to be told anything."""
+WIDTH = 78
+_CLEAR = "\r\x1b[K"
+
+
+class Line:
+    """Tells of the work on standard error where that is a terminal; what it told is gone when the answer is printed."""
+
+    def __init__(self, stream: TextIO | None = None) -> None:
+        self.stream = sys.stderr if stream is None else stream
+        self.shows = self.stream is not None and self.stream.isatty()
+        self.began = time.monotonic()
+        self.told = ""
+
+    def __call__(self, share: float, words: str) -> None:
+        if not self.shows or time.monotonic() - self.began < WAITS:
+            return
+        line = f"planning {share:.0%}, {words}"[:WIDTH]
+        if line != self.told:
+            self._write(_CLEAR + line)
+            self.told = line
+
+    def clear(self) -> None:
+        """Leave nothing of it on the terminal."""
+        if self.told:
+            self._write(_CLEAR)
+            self.told = ""
+
+    def _write(self, text: str) -> None:
+        try:
+            self.stream.write(text)
+            self.stream.flush()
+        except OSError:  # the terminal is gone; the answer may still go to a file
+            self.shows = False
