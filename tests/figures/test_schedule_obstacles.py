@@ -110,6 +110,7 @@ def test_two_runs_that_need_the_same_instant_cannot_both_have_it() -> None:
     assert obstacle.wrong.startswith("no plan was found in ")
     assert obstacle.wrong.endswith(" orders of work; in the nearest, the earliest it can start is Mon 07 Sep 07:30, "
                                    "and the last moment it could start is Mon 07 Sep 07:00")
+    assert obstacle.remedy.endswith("; if it may be so much later, everything ends Mon 07 Sep 08:00")
 
 
 def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -> None:

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from math import isfinite
 
@@ -11,6 +12,8 @@ from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, R
 from floor.figures.schedule.proof import Reach
 from floor.figures.schedule.shop import Shop
 from floor.wall import shown
+
+_MOMENT = "%a %d %b %H:%M"
 
 
 class _Hours:
@@ -106,7 +109,7 @@ def _spans(problem: Problem, run: Run, blank: Obstacle) -> Iterator[Obstacle]:
     ends = [span.latest for span in run.allowed]
     if ends and all(end is not None and end < problem.now for end in ends):
         last: datetime = max(end for end in ends if end is not None)
-        yield Obstacle(blank.where, f"the last moment it could start was {shown(last, '%a %d %b %H:%M')}",
+        yield Obstacle(blank.where, f"the last moment it could start was {shown(last, _MOMENT)}",
                        "Open a later window, redo the operation before, or scrap the load", blank.run, blank.load)
 
 
@@ -187,7 +190,12 @@ def _long(length: int) -> str:
 
 def missed(shop: Shop, build: Build, tried: int) -> list[Obstacle]:
     """The windows that the nearest build misses and the runs it could not place: no proof that there is no plan."""
-    found = [_miss(shop, i, late, tried) for i, late in build.missed.items()]
+    end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
+    cost = f"; if it may be so much later, everything ends {shown(local(end, shop.problem.calendar.tz), _MOMENT)}"
+    found = []
+    for i, late in build.missed.items():
+        one = _miss(shop, i, late, tried)
+        found.append(replace(one, remedy=one.remedy + cost) if late and not build.stuck else one)
     for i in build.stuck[:1]:
         task = shop.tasks[i]
         load = shop.loads[task.load]
@@ -210,7 +218,7 @@ def _miss(shop: Shop, i: int, late: int, tried: int) -> Obstacle:
     found = f"no plan was found in {tried} orders of work; in the nearest, "
     remedy = "Widen the window, have somebody in when it is open, or start the operation before at another time"
     if latest is not None and late:
-        last, first = (shown(local(at, tz), "%a %d %b %H:%M") for at in (latest, latest + late))
+        last, first = (shown(local(at, tz), _MOMENT) for at in (latest, latest + late))
         wrong = (f"{found}the earliest it can start is {first}, and the last moment it could start is {last}"
                  if tried else f"the last moment it could start is {last}, but even in an empty shop the earliest it "
                  f"can start is {first}")
