@@ -23,7 +23,7 @@ from floor.planning.whatif import bottleneck, saving_said
 from floor.planning.words import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
 from floor.wall import shown
 
-FORMAT = 1
+FORMAT = 2
 """Raised when a field changes its meaning or goes; new ones may come without it."""
 
 COLUMNS = (
@@ -131,7 +131,7 @@ def plan_json(
     body: dict[str, Any] = {
         "format": FORMAT,
         "at": format_time(now.at),
-        "finish": _time(last_finish(shop_plan)),
+        "finish": _time(last_finish(shop_plan, spread.end if spread else None)),
         "draws": spread.samples if spread and shop_plan.whole else None,
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
@@ -166,6 +166,7 @@ def _batch(
     body: dict[str, Any] = {
         "id": batch,
         "finish": _time(found.at),
+        "finish_at_best": _time(found.drawn),
         "finish_unknown_because": unknown_said(shop_plan, batch) if found.at is None else None,
         "due": _time(due),
         "due_day": found.due_day.isoformat() if found.due_day else None,

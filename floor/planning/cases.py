@@ -10,6 +10,7 @@ from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import Problem, more_places, station_down
 from floor.figures.workdays import due_by
+from floor.planning.doubt import doubt_of
 from floor.planning.durations import Pace
 from floor.planning.loads import Change
 from floor.planning.outlook import facts
@@ -68,7 +69,7 @@ class Case:
         more = change.more - sum(len(batch.present(batch.loads[number])) for number in change.lost)
         first, *others = known.hand
         hand = (replace(first, waiting=first.waiting + more), *others)
-        return Doubt(batch.checklist, pace, replace(known, hand=hand))
+        return doubt_of(batch, pace, replace(known, hand=hand))
 
     def _supposed(self, problem: Problem) -> Problem:
         for station, count in self.places.items():

@@ -1,27 +1,27 @@
-"""What uncertain yields may bring beside the plan: rework of a run's pieces, and loads to make up for what is scrapped.
+"""What uncertain yields may bring beside the plan: pieces lost, ways of rework, and loads to make up for what is lost.
 
-Both go into the problem, where the spread of the finish draws them; the plan itself takes every piece to come out good.
+All of it goes into the problem, where the spread of the finish draws it; the plan itself takes every piece to come out
+good.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from itertools import zip_longest
 
-from floor.checklist.model import Checklist, Operation
+from floor.batch.state import Batch
+from floor.checklist.model import Checklist, Operation, Rework
 from floor.entry import Moment
 from floor.figures.forecast import good_pieces
-from floor.figures.schedule import After, Kind, Load, MakeUp, Phase, Plan, Problem, Redo, Run
-from floor.planning.durations import AS_PLANNED, Pace, parts
-from floor.planning.loads import Work, lay_out
+from floor.figures.schedule import Batch as FiguresBatch
+from floor.figures.schedule import Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way, WayLeg, Yields
+from floor.planning.durations import AS_PLANNED, Pace, parts, phases, setup_minutes
+from floor.planning.loads import Work, lay_out, places_at
+from floor.planning.outlook import Facts
 from floor.planning.problem import Asked, Doubt
 from floor.planning.start import fresh
 from floor.planning.windows import tail
-
-_SIZES = 4
-"""So many sizes of shortage stand for all."""
 
 _MOST = 5000
 """Pieces made up at most, as many as a batch may have."""
@@ -30,124 +30,195 @@ _UNLIKELY = 1e-3
 """Chance of a shortage below which it is left out."""
 
 
-def doubtful(asked: Asked, problem: Problem, plan: Plan) -> Problem:
-    """The problem with its rework and make-up loads; as it is where nothing is known of the yields.
+def doubt_of(batch: Batch, paces: Mapping[int, Pace], known: Facts) -> Doubt:
+    """What may become of a batch's pieces, taken at one moment."""
+    sent: dict[int, int] = {}
+    for op, rework, _ in batch.pools():
+        if rework:
+            sent |= {piece: batch.found[piece] for piece in batch.waiting(op, rework) if piece in batch.found}
+    passed: set[tuple[int, int]] = set()
+    for load in batch.live_loads():
+        if load.rework:
+            sent |= {piece: batch.found[piece] for piece in batch.present(load) if piece in batch.found}
+        for detour in load.detours:
+            if detour.rework:
+                sent |= dict.fromkeys(detour.pieces, detour.found)
+        if load.run is not None and batch.runs[load.run].count is not None:
+            run = batch.runs[load.run]
+            passed |= {(run.op, piece) for piece in run.pieces}
+    wanted = batch.order - batch.total("finished") - batch.total("hold")
+    aboard = {load.number: batch.present(load) for load in batch.live_loads()}
+    return Doubt(batch.checklist, paces, known, wanted, sent, frozenset(passed), aboard)
 
-    Args:
-        plan: of the problem: make-up loads begin when the last load is through the last operation that loses pieces.
-    """
-    batches = tuple(
-        replace(batch, make_up=tuple(_made_up(asked, plan, batch.id, asked.doubts[batch.id])))
-        if batch.id in asked.doubts
-        else batch
-        for batch in problem.batches
-    )
+
+def doubtful(asked: Asked, problem: Problem) -> Problem:
+    """The problem with what may become of its pieces; as it is where nothing is known of the yields."""
+    if not asked.doubts:
+        return problem
+    doubts = {id: _Doubts(asked, id, doubt) for id, doubt in asked.doubts.items()}
     loads = tuple(
-        replace(load, runs=tuple(_with_rework(run, asked.works[run.id], asked.doubts[load.batch]) for run in load.runs))
-        if load.batch in asked.doubts
+        doubts[load.batch].load(load)
+        if load.batch in doubts
         else load
         for load in problem.loads
     )
+    batches = tuple(doubts[batch.id].whole(batch) if batch.id in doubts else batch for batch in problem.batches)
     # Where every carrier is under surplus now, whoever starts more to make up for scrap decides on that first.
-    made_up = {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
-    carriers = {kind: max(count, 1) if kind in made_up else count for kind, count in problem.carriers.items()}
+    more = {leg.carrier for one in doubts.values() for ways in one.ways.values() for way in ways for leg in way.legs}
+    more |= {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
+    carriers = {kind: max(count, 1) if kind in more else count for kind, count in problem.carriers.items()}
     return replace(problem, batches=batches, loads=loads, carriers=carriers)
 
 
-def _with_rework(run: Run, work: Work, doubt: Doubt) -> Run:
-    """The run with the rework that may come of it, where any is believed in."""
-    if work.cycle or work.op not in doubt.checklist.route:
-        return run  # what one cycle takes together, its first run has; what a rework saves is its own yield
-    belief = doubt.facts.beliefs[doubt.checklist.route.index(work.op)]
-    if belief.reworkable is None:
-        return run
-    phases, each = _second_pass(doubt.checklist, doubt.checklist.ops[work.op], doubt.paces)
-    return replace(run, redo=Redo(work.in_cycle or work.pieces, belief.first, belief.reworkable, phases, each))
+class _Doubts:
+    """What may become of the pieces of one batch."""
+
+    def __init__(self, asked: Asked, id: str, doubt: Doubt) -> None:
+        assert asked.names is not None, "whoever knows the yields knows the names"
+        self.asked, self.id, self.doubt, self.names = asked, id, doubt, asked.names
+        self.checklist: Checklist = doubt.checklist
+        self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
+        """Operation → the ways of what it sends to rework."""
+
+    def load(self, load: Load) -> Load:
+        """A load with what may become of its pieces; what has nothing to pass any more waits for the last run."""
+        works = [self.asked.works[run.id] for run in load.runs]
+        runs = [self.of(run, work) for run, work in zip(load.runs, works, strict=True)]
+        number, fate = works[-1].load, runs[-1].fate
+        if number is not None and fate is not None and works[-1].op == self.checklist.route[-1]:
+            going = {piece for work in works for piece in work.pieces_of}
+            waiting = sum(piece not in going for piece in self.doubt.aboard.get(number, ()))
+            runs[-1] = replace(runs[-1], fate=replace(fate, waiting=waiting))
+        return replace(load, runs=tuple(runs))
+
+    def of(self, run: Run, work: Work, *, new: bool = False) -> Run:
+        """The run with what may become of its pieces.
+
+        Args:
+            new: the pieces would be started in addition: nothing is known of them.
+        """
+        if work.hidden:
+            return run
+        sent, pieces, op = {} if new else self.doubt.sent, work.pieces_of, work.op
+        back = [sent.get(piece, 0) for piece in pieces]
+        counted = not new and all((op, piece) in self.doubt.passed for piece in pieces)
+        sure = counted or all(found > op for found in back)  # what goes back comes as far as where it was found
+        each: tuple[float, ...] = ()
+        if not run.under_way and len(pieces) > 1 and not work.cycle:
+            each = self._each(self.checklist.ops[op], len(pieces), len(run.phases))
+        return replace(run, fate=Fate(
+            pieces, each, None if sure else self._yields(op),
+            frozenset(piece for piece, found in zip(pieces, back, strict=True) if found == op), self.ways.get(op, ()),
+        ))  # fmt: skip
+
+    def _yields(self, op: int) -> Yields | None:
+        if op not in self.checklist.route:
+            return None  # what is lost on the way back is in the share that it saves
+        belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
+        return None if belief.first.bad == 0 else Yields(belief.first, belief.reworkable, belief.saved)
+
+    def _each(self, operation: Operation, pieces: int, phases_of_it: int) -> tuple[float, ...]:
+        """Minutes that one of so many pieces adds to each phase of a run."""
+        pace = self.doubt.paces.get(operation.op, AS_PLANNED)
+        less, more = (phases(operation, parts(operation, n, pace), pace) for n in (pieces - 1, pieces))
+        if len(less) != len(more):
+            return ()
+        found = [two.minutes - one.minutes for one, two in zip(less, more, strict=True)]
+        return (*found, *[0.0] * (phases_of_it - len(found)))[:phases_of_it]
+
+    # --- rework
+
+    def _ways(self, operation: Operation) -> Iterator[Way]:
+        if self.doubt.facts.beliefs[self.checklist.route.index(operation.op)].reworkable is None:
+            return
+        known = [reason for reason in operation.reasons if reason.to == "rework"]
+        told = any(reason.share for reason in known)
+        for reason in known:
+            rework = self.checklist.rework(reason.rework)
+            share = reason.share or (0.0 if told else 1.0)
+            if rework is not None and share:
+                yield self._way(share, rework, operation)
+
+    def _way(self, share: float, rework: Rework, found: Operation) -> Way:
+        """The way of a rework, from where it goes back to; by the load to where it was found, else to the end."""
+        leg, ops = self.checklist.leg_of(found.op), self.checklist.way(rework.id)
+        back = [self.checklist.ops[op] for op in ops if op <= found.op]
+        stays = rework.rides == "in place" and rework.back_to in leg.ops and all(
+            one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup) for one in back
+        )  # fmt: skip
+        if stays:
+            ops = tuple(one.op for one in back)
+        following = [*ops[1:], self.checklist.after(ops[-1]) if stays else None]
+        legs: list[tuple[tuple[int, ...], list[Run]]] = []
+        for op, after in zip(ops, following, strict=True):
+            riding = leg if stays else self.checklist.leg_of(op, rework.id)
+            if not legs or legs[-1][0] != riding.ops:
+                legs.append((riding.ops, []))
+            legs[-1][1].append(self._pass(self.checklist.ops[op], after, found.op))
+        return Way(share, not stays, tuple(
+            WayLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs
+        ))  # fmt: skip
+
+    def _pass(self, operation: Operation, following: int | None, found: int) -> Run:
+        """One piece, whose number is 0, on its way back at an operation, and on."""
+        pace = self.doubt.paces.get(operation.op, AS_PLANNED)
+        one = parts(operation, 1, pace)
+        done = phases(operation, one, pace)
+        cure = tail(self.checklist, operation, one, following)
+        each = self._each(operation, 2, len(done))
+        each = each or (0.0,) * len(done)
+        if cure:
+            done, each = (*done, Phase(Kind.CURE, cure)), (*each, 0.0)
+        minutes = setup_minutes(operation, pace)
+        stations = [self.checklist.station(id) for id in operation.stations]
+        first, *others = [(self.names.station[one.id], places_at(one, operation.carrier)) for one in stations]
+        return Run(
+            f"{operation.op}", self.names.operation(self.id, operation), first[0], done, places=first[1],
+            setup=Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None,
+            family=f"{self.id} {operation.op}", also_at=tuple(others),
+            fate=Fate(
+                (0,), each, self._yields(operation.op) if operation.op >= found else None,
+                frozenset({0} if operation.op == found else ()),
+            ),
+        )  # fmt: skip
+
+    # --- making up
+
+    def whole(self, batch: FiguresBatch) -> FiguresBatch:
+        """The batch with what it still wants, and with what would make up for a shortage."""
+        passing = math.prod(belief.mean for belief in self.doubt.facts.beliefs)
+        return replace(
+            batch, wanted=max(self.doubt.wanted, 0), passing=passing, make_up=tuple(self._make_up(passing))
+        )
+
+    def _make_up(self, passing: float) -> Iterator[MakeUp]:
+        facts = self.doubt.facts
+        law = good_pieces(facts.finished, facts.hand, facts.beliefs)
+        missing, chance = 0, 0.0
+        for good, one in enumerate(law.chances, law.first):
+            chance += one
+            if chance >= _UNLIKELY:
+                missing = facts.ordered - good
+                break
+        if missing > 0:
+            for pieces in _sizes(min(math.ceil(missing / passing), _MOST)):
+                yield MakeUp(pieces, tuple(self._loads(pieces)))
+
+    def _loads(self, pieces: int) -> Iterator[Load]:
+        """So many pieces from the beginning of the route."""
+        now = Moment(self.asked.problem.now)
+        laid = lay_out(
+            fresh(self.checklist, 1, pieces, now, self.id), now, self.names, self.doubt.paces, mixed=self.asked.mixed,
+            together=self.asked.together,
+        )  # fmt: skip
+        for load in laid.loads:
+            yield replace(load, runs=tuple(self.of(run, laid.works[run.id], new=True) for run in load.runs))
 
 
-def _second_pass(
-    checklist: Checklist, found: Operation, paces: Mapping[int, Pace]
-) -> tuple[tuple[Phase, ...], tuple[float, ...]]:
-    """Hands, machine and cure of a piece's way back to the operation that found it wanting; and each piece's share."""
-    ways = [[op for op in checklist.way(reason.rework) if op <= found.op] for reason in found.reasons if reason.rework]
-    way = max(ways, key=lambda ops: _minutes(checklist, ops), default=[found.op])
-    fixed, each, cured = [0.0, 0.0], [0.0, 0.0], 0.0
-    for op, following in zip_longest(way, way[1:]):
-        operation = checklist.ops[op]
-        pace = paces.get(operation.op, AS_PLANNED)
-        none, one = parts(operation, 0, pace), parts(operation, 1, pace)
-        attended = operation.time.cycle_attended
-        for part, at in (("before", 0), ("cycle", 0 if attended else 1), ("after", 0)):
-            fixed[at] += getattr(none, part)
-            each[at] += getattr(one, part) - getattr(none, part)
-        if following is not None:
-            cured += tail(checklist, operation, one, following)
-    spread = paces.get(found.op, AS_PLANNED)
-    phases = (
-        Phase(Kind.ATTENDED, fixed[0], interruptible=True, spread=spread.hand_spread),
-        Phase(Kind.UNATTENDED, fixed[1], spread=spread.cycle_spread),
-        Phase(Kind.CURE, cured),
-    )
-    return phases, (*each, 0.0)
-
-
-def _minutes(checklist: Checklist, ops: Sequence[int]) -> float:
-    """Of the work on one piece, and of its cures."""
-    found = 0.0
-    for op, following in zip_longest(ops, ops[1:]):
-        one = parts(checklist.ops[op], 1)
-        found += one.total + (tail(checklist, checklist.ops[op], one, following) if following is not None else 0.0)
-    return found
-
-
-def _made_up(asked: Asked, plan: Plan, batch: str, doubt: Doubt) -> Iterator[MakeUp]:
-    """Shortages of a few sizes, each with its chance and the loads that make up for it."""
-    facts = doubt.facts
-    law = good_pieces(facts.finished, facts.hand, facts.beliefs)
-    short = [(facts.ordered - good, chance) for good, chance in enumerate(law.chances, law.first)
-             if good < facts.ordered]  # fmt: skip
-    total = math.fsum(chance for _, chance in short)
-    if total < _UNLIKELY:
-        return
-    passes = math.prod(belief.mean for belief in facts.beliefs)
-    after = _counted(asked, plan, batch, doubt)
-    sizes: list[list[float]] = [[0.0, 0.0] for _ in range(_SIZES)]
-    seen = 0.0
-    for missing, chance in short:
-        size = sizes[min(_SIZES - 1, int(_SIZES * seen / total))]
-        size[0] += chance
-        size[1] += chance * missing
-        seen += chance
-    for chance, lacking in sizes:
-        if chance:
-            pieces = max(1, min(round(lacking / chance / passes), _MOST))
-            yield MakeUp(chance, tuple(_loads(asked, batch, doubt, pieces, after)))
-
-
-def _counted(asked: Asked, plan: Plan, batch: str, doubt: Doubt) -> str | None:
-    """The last run of the last operation that loses pieces, as planned; None where none is to come."""
-    losing = [op for op, belief in zip(doubt.checklist.route, doubt.facts.beliefs, strict=True) if belief.mean < 1]
-    runs = [run for run in plan.runs if run.batch == batch and losing and asked.works[run.run].op == losing[-1]]
-    return max(runs, key=lambda run: run.end.timestamp()).run if runs else None
-
-
-def _loads(asked: Asked, batch: str, doubt: Doubt, pieces: int, after: str | None) -> Iterator[Load]:
-    """So many pieces from the beginning of the route, their first runs after a run of the plan."""
-    assert asked.names is not None, "whoever knows the yields knows the names"
-    now = Moment(asked.problem.now)
-    laid = lay_out(
-        fresh(doubt.checklist, 1, pieces, now, batch), now, asked.names, doubt.paces, mixed=asked.mixed,
-        together=asked.together,
-    )  # fmt: skip
-
-    def named(id: str) -> str:
-        return f"{id}, {pieces} made up"
-
-    for load in laid.loads:
-        runs = [
-            replace(run, id=named(run.id), after=tuple(replace(link, run=named(link.run)) for link in run.after))
-            for run in load.runs
-        ]
-        if after is not None and not runs[0].after:
-            runs[0] = replace(runs[0], after=(After(after),))
-        yield replace(load, id=named(load.id), runs=tuple(runs))
+def _sizes(most: int) -> Iterator[int]:
+    """Every number of pieces while they are few, then steps of a fifth; ``most`` or more is the last."""
+    at = 1
+    while at < most:
+        yield at
+        at = max(at + 1, at * 6 // 5)
+    yield at

@@ -13,15 +13,17 @@ from floor.planning.plan import ShopPlan
 
 @dataclass(frozen=True, slots=True)
 class Finish:
-    """When a batch is through: as planned, which stays the same while work goes by the plan.
+    """When a batch is through: the middle of what is to be expected, later and earlier being as likely.
 
-    Not the middle of the band: where it is as likely as not that pieces have to be made up, that jumps by days.
+    Where the band is not known yet it is the plan as drawn, which takes every piece to come out good.
     """
 
     at: datetime | None
     """None where not every piece is planned."""
+    drawn: datetime | None
+    """When the plan as drawn is through."""
     band: Band | None
-    """None where it is not known, or is that of a plan that stood before and promised more."""
+    """None where it is not known."""
     due: datetime | None
     """The end of the last shift of the due day."""
     due_day: date | None
@@ -29,9 +31,9 @@ class Finish:
     """Whose working days count."""
 
     @property
-    def earliest(self) -> bool:
-        """Whether it is no more than the earliest: the band, as far as it is known, begins later."""
-        return self.at is not None and (self.band is None or self.at < self.band.early)
+    def best(self) -> bool:
+        """Whether it is no more than the plan as drawn."""
+        return self.at is not None and self.band is None
 
     @property
     def late_hours(self) -> float | None:
@@ -40,8 +42,7 @@ class Finish:
 
     @property
     def late(self) -> bool:
-        """Whether it is late by the plan, or by all of its band."""
-        return (self.late_hours or 0.0) > 0 or self.least_late_days is not None
+        return (self.late_hours or 0.0) > 0
 
     @property
     def late_days(self) -> int | None:
@@ -53,23 +54,18 @@ class Finish:
         days = days_late(self.calendar, due, done)
         return max(days, 1) if done > due else days
 
-    @property
-    def least_late_days(self) -> int | None:
-        """Working days after the due day at which the whole band begins, where the plan is in time; else None."""
-        if self.band is None or self.due is None or self.late_hours is None or self.late_hours > 0:
-            return None
-        return self._days(self.due, self.band.early) if self.band.early > self.due else None
-
 
 def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
     """The finish of a batch, with its band where that is known."""
     due, day, calendar = shop_plan.due(batch), shop_plan.asked.due.get(batch), shop_plan.problem.calendar
     if batch in shop_plan.unplanned:
-        return Finish(None, None, due, day, calendar)
-    at = shop_plan.plan.finish[batch]
-    return Finish(at, None if band is None or at > band.late else band, due, day, calendar)
+        return Finish(None, None, None, due, day, calendar)
+    drawn = shop_plan.plan.finish[batch]
+    return Finish(drawn if band is None else band.middle, drawn, band, due, day, calendar)
 
 
-def last_finish(shop_plan: ShopPlan) -> datetime | None:
-    """When all batches are through; None where that of one is unknown."""
-    return shop_plan.plan.end if shop_plan.whole else None
+def last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | None:
+    """When all batches are through, by the band of them all where that is known; None where that of one is unknown."""
+    if not shop_plan.whole:
+        return None
+    return shop_plan.plan.end if band is None else band.middle

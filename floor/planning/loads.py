@@ -18,7 +18,7 @@ from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.batch.surplus import wanted_until
 from floor.batch.walk import walk
-from floor.checklist.model import Station
+from floor.checklist.model import Operation, Station
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
 from floor.planning.closing import Closing, begun_in, closings
@@ -83,9 +83,9 @@ class Names:
     several: bool
     """Whether there are several batches, so that each name says which."""
 
-    def operation(self, batch: Batch, op: int) -> str:
-        title = f"{op} {batch.operation(op).title}"
-        return f"{title} of {batch.id}" if self.several else title
+    def operation(self, batch: str, operation: Operation) -> str:
+        title = f"{operation.op} {operation.title}"
+        return f"{title} of {batch}" if self.several else title
 
     def load(self, batch: Batch, name: str) -> str:
         return f"{name} of {batch.id}" if self.several else name
@@ -353,10 +353,10 @@ class _Way:
         count = sum(len(pieces) for _, pieces in inside)
         joint = self.joints.get((load, op))
         each = joint.parts(operation, pace) if joint is not None else parts(operation, count, pace)
-        title = self.names.operation(self.batch, op)
+        title = self.names.operation(self.batch.id, self.batch.operation(op))
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
-        places, *others = (self._places(self.batch.checklist.station(one), operation.carrier, joint is not None)
+        places, *others = (places_at(self.batch.checklist.station(one), operation.carrier, joint is not None)
                            for one in operation.stations)  # fmt: skip
         also_at = tuple((self.names.station[one], many) for one, many in zip(operation.also_at, others, strict=True))
         cure = tail(self.batch.checklist, operation, each, following)
@@ -384,11 +384,6 @@ class _Way:
         run = Run(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
         return run, each, cure
 
-    def _places(self, station: Station, carrier: str, shared: bool) -> int:
-        """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway."""
-        alone = station.most_cycles == 1 and not shared
-        return station.runs_at_once if alone else station.places_of(carrier)
-
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str
     ) -> tuple[list[After], tuple[Span, ...]]:
@@ -415,7 +410,7 @@ class _Way:
             if faults:
                 self.laid.obstacles.append(
                     Obstacle(
-                        f"operation {self.names.operation(self.batch, op)}",
+                        f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}",
                         f"the window of {clock.id} closes for load {load} before it has opened or the work at "
                         f"op {source.op} is over",
                         f"Make the load smaller, shorten op {source.op}, or widen the window of {clock.id}",
@@ -444,6 +439,16 @@ class _Way:
         begun = self.batch.runs[live.run].begun
         started = self.batch.piece_clocks.get(clock_id, {})
         return all(piece in started and started[piece][0] >= begun for piece in pieces)
+
+
+def places_at(station: Station, carrier: str, shared: bool = False) -> int:
+    """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway.
+
+    Args:
+        shared: whether its cycle takes other loads too.
+    """
+    alone = station.most_cycles == 1 and not shared
+    return station.runs_at_once if alone else station.places_of(carrier)
 
 
 def _with(each: tuple[Phase, ...], cure: float) -> tuple[Phase, ...]:

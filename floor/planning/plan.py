@@ -114,7 +114,7 @@ def make_plan(
     told(1.0, "planned")
     if effort == FIRST:
         return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
-    return replace(best, problem=doubtful(best.asked, best.problem, best.plan))
+    return replace(best, problem=doubtful(best.asked, best.problem))
 
 
 def _plan(

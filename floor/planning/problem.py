@@ -41,6 +41,14 @@ class Doubt:
     checklist: Checklist
     paces: Mapping[int, Pace]
     facts: Facts
+    wanted: int
+    """Good pieces still to come, without those on hold, which nobody has decided on."""
+    sent: Mapping[int, int]
+    """Piece in rework → the operation that sent it there."""
+    passed: frozenset[tuple[int, int]]
+    """(operation, piece) that is counted and not released yet."""
+    aboard: Mapping[int, tuple[int, ...]]
+    """Number of a load → its pieces that are still good."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import LARGE
+from floor.planning.doubt import doubt_of
 from floor.planning.durations import Pace
 from floor.planning.outlook import Facts, Outlook, facts, outlook
 from floor.planning.pace import paces
 from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Change, Crew, Doubt, ask
+from floor.planning.problem import Asked, Change, Crew, ask
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
     known = {batch.id: paces(batch, crew.calendar) for batch in alive}
     yields = {batch.id: facts(batch, now, known[batch.id]) for batch in alive}
-    doubts = {batch.id: Doubt(batch.checklist, known[batch.id], yields[batch.id]) for batch in alive}
+    doubts = {batch.id: doubt_of(batch, known[batch.id], yields[batch.id]) for batch in alive}
 
     ways = tuple(replace(way, doubts=doubts) for way in ways_of(alive, now, crew, known))
     return Taken(

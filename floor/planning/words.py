@@ -16,8 +16,8 @@ from floor.planning.stuck import grouped
 from floor.planning.whatif import more_of
 from floor.wall import day_of, shown
 
-AT_LEAST = " at the earliest"
-"""Of a finish that lies before its band, or whose band is not known."""
+AT_BEST = " at best"
+"""Of a plan as drawn, in which every piece comes out good."""
 LONG = 60
 """Columns that the whole of an operation's name, its station and its carrier take."""
 
@@ -34,19 +34,26 @@ def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> st
     if found.at is None:
         return f"{batch}  {unknown_said(shop_plan, batch)}"
     said = f"{batch}  finish {day_time(found.at)}"
-    said += _spread(found)
-    if found.due_day is None:
-        return said
-    said += f"  due {day_said(found.due_day, shop_plan.plan.start)}, {late_said(found)}"
-    return said if band is None or band.on_time is None else f"{said}, on time {band.on_time:.0%}"
+    said += spread_said(found)
+    if found.due_day is not None:
+        said += f"  due {day_said(found.due_day, shop_plan.plan.start)}, {late_said(found)}"
+        if band is not None and band.on_time is not None:
+            said += f", on time {band.on_time:.0%}"
+    drawn = drawn_said(found)
+    return f"{said}; {drawn}" if drawn else said
+
+
+def drawn_said(found: Finish) -> str:
+    """``as drawn, at best, Tue 10 12:37``: of a plan that ends before the band; else nothing."""
+    if found.band is None or found.drawn is None or found.drawn >= found.band.early:
+        return ""
+    return f"as drawn, at best, {shown(found.drawn, '%a %d %H:%M')}"
 
 
 def late_said(found: Finish) -> str:
-    """``✕ LATE by 2 working days``, ``1 working day early``; a plan in time whose whole band is late is late too."""
+    """``✕ LATE by 2 working days``, ``1 working day early``."""
     if found.late_hours is None or found.late_days is None:
         return ""
-    if found.least_late_days is not None:
-        return f"✕ LATE by {plural(found.least_late_days, 'working day')} or more"
     if found.late_hours > 0:
         return f"✕ LATE by {plural(found.late_days, 'working day')}"
     return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
@@ -58,17 +65,17 @@ def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
     return f"{found}" + (f" The others: {day_time(shop_plan.plan.finish[batch])}." if found.others else "")
 
 
-def _spread(found: Finish) -> str:
-    spread = f" (10–90 %: {_band(found.band, found.at)})" if found.band else ""
-    return (AT_LEAST if found.earliest else "") + spread
+def spread_said(found: Finish) -> str:
+    """What follows a finish: its band, or that it is at best."""
+    spread = f" (10–90 %: {_band(found.band)})" if found.band else ""
+    return (AT_BEST if found.best else "") + spread
 
 
-def _band(band: Band, at: datetime | None) -> str:
-    """Its day is left out where both ends fall on it and it stands in the words before, as that of the finish."""
+def _band(band: Band) -> str:
+    """Its day is left out where both ends fall on it: it stands in the words before, as that of the finish between."""
     one_day = day_of(band.early) == day_of(band.late)
-    said = one_day and at is not None and day_of(at) == day_of(band.early)
-    early = shown(band.early, "%H:%M" if said else "%a %d %H:%M")
-    return f"{early} to {shown(band.late, '%H:%M' if one_day else '%a %d %H:%M')}"
+    form = "%H:%M" if one_day else "%a %d %H:%M"
+    return f"{shown(band.early, form)} to {shown(band.late, form)}"
 
 
 def chance_to_fill(found: Outlook) -> str:
@@ -84,8 +91,8 @@ def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: 
     through = finish(shop_plan, batch, band)
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
-    band_said = f" ({_band(through.band, through.at).replace(' to ', '–')})" if through.band else ""
-    parts.append(f"done {shown(through.at, '%a %d %H:%M')}{AT_LEAST if through.earliest else ''}{band_said}")
+    band_said = f" ({_band(through.band).replace(' to ', '–')})" if through.band else ""
+    parts.append(f"done {shown(through.at, '%a %d %H:%M')}{AT_BEST if through.best else ''}{band_said}")
     if through.late:
         parts.append(late_said(through))
     more = found.top_up if found is not None else None
@@ -116,7 +123,7 @@ def batch_lines(
             said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
         return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
     through = f"{batch}  done {day_time(ends.at, shop_plan.plan.start)}"
-    spread = "" if brief else _spread(ends)
+    spread = "" if brief else spread_said(ends)
     more = []
     if len(through + spread) > width:  # a time is not torn apart
         spread, _, band_said = spread.partition(" (")
@@ -125,6 +132,8 @@ def batch_lines(
     if ends.due_day is not None:
         how = late_said(ends)
         more.append(how if brief else f"due {day_said(ends.due_day, shop_plan.plan.start)} {how}")
+    if not brief and (drawn := drawn_said(ends)):
+        more.append(drawn)
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(chance_to_fill(found))

@@ -64,7 +64,7 @@ def head_lines(
         found = planner.outlooks.get(batch)
         lines += batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
     if len(order) > MOST_BATCHES:
-        end = last_finish(shop_plan)
+        end = last_finish(shop_plan, planner.spread.end if planner.spread else None)
         through = f"all done {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
         lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
     return [*lines, f"What limits it: {bottleneck(shop_plan, saved).words}"]

@@ -159,7 +159,9 @@ class Planner:
                 make_plan, taken.like(shop_plan), effort=self.effort or THOROUGH, previous=shop_plan,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
             )  # fmt: skip
-            if shop_plan.whole:
+            if not shop_plan.whole:
+                self.spread = None
+            else:
                 with suppress(CannotPlan):  # of loads to be made up, should pieces fall short
                     self.spread = await made(
                         spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),

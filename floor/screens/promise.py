@@ -12,10 +12,11 @@ from textual.widgets import Static
 from floor.batch.said import plural
 from floor.checklist.model import Checklist
 from floor.screens.desk import Desk
-from floor.screens.planner import aside
+from floor.screens.planner import SAMPLES, aside
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
+    from floor.figures.schedule import Band
     from floor.planning.plan import ShopPlan
 
 TYPING = 0.4
@@ -49,19 +50,20 @@ class Promise(Static):
             return self.asked != (order, pieces, due) or not self.is_attached
 
         try:
-            shop_plan = await _planned(self.desk, self.checklist, order, pieces, due, stop)
+            shop_plan, band = await _planned(self.desk, self.checklist, order, pieces, due, stop)
         except Exception as error:  # whatever it is, the batch can be opened without it
             self.update(f"When it would be done cannot be told: {error}")
         else:
             if not stop():
-                self.update("\n".join(promised(shop_plan, len(self.desk.shop.batches))))
+                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches))))
 
 
 async def _planned(
     desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool]
-) -> ShopPlan:
-    """The plan of the open batches with one more, which is entered nowhere."""
+) -> tuple[ShopPlan, Band | None]:
+    """The plan of the open batches with one more, which is entered nowhere, and the band of its finish."""
     await aside(_import)
+    from floor.figures.schedule import CannotPlan, draws, spread
     from floor.planning.plan import make_plan
     from floor.planning.problem import Crew
     from floor.planning.prospect import take
@@ -73,28 +75,37 @@ async def _planned(
     batch = await aside(fresh, checklist, order, pieces, now, NAME)
     batch.due = due
     taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
-    return await aside(make_plan, taken.ways, should_stop=stop)
+    shop_plan = await aside(make_plan, taken.ways, should_stop=stop)
+    if not shop_plan.whole:
+        return shop_plan, None
+    try:
+        found = await aside(spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
+                            should_stop=stop)  # fmt: skip
+    except CannotPlan:  # of loads to be made up, should pieces fall short
+        return shop_plan, None
+    return shop_plan, found.batches[NAME]
 
 
 def _import() -> None:
+    import floor.figures.schedule
     import floor.planning.plan
     import floor.planning.prospect
     import floor.planning.start
     import floor.shop.settings  # noqa: F401
 
 
-def promised(shop_plan: ShopPlan, others: int) -> list[str]:
-    """When it is through, how that lies to the due date, and what limits it."""
+def promised(shop_plan: ShopPlan, band: Band | None, others: int) -> list[str]:
+    """When it is through with its band, how that lies to the due date, and what limits it."""
     from floor.planning.finish import finish
-    from floor.planning.words import AT_LEAST, day_time, late_said, troubles_said, unknown_said
+    from floor.planning.words import day_time, late_said, spread_said, troubles_said, unknown_said
 
     if NAME not in shop_plan.plan.finish:
         return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
     beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
-    found = finish(shop_plan, NAME)
+    found = finish(shop_plan, NAME, band)
     if found.at is None:
         return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
-    said = f"Begun now, {beside}: done {day_time(found.at)}{AT_LEAST}"
+    said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
     if found.due is not None:
         said += f", {late_said(found)}"
     return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]

@@ -11,17 +11,19 @@ from scipy.stats import lognorm
 
 from floor.figures.calendar import Calendar, Shift
 from floor.figures.schedule import (
-    After,
     Batch,
     CannotPlan,
+    Fate,
     Kind,
     Load,
     MakeUp,
     Phase,
     Problem,
-    Redo,
     Run,
     Station,
+    Way,
+    WayLeg,
+    Yields,
     by_savings,
     compare,
     longer_shifts,
@@ -173,7 +175,7 @@ def test_more_hands_count_on_shifts_with_their_own_number_too() -> None:
     assert more_places(problem, "router").stations == (Station("router", places=2),)
 
 
-def single(minutes: float, deviation: float, **run: Redo) -> Problem:
+def single(minutes: float, deviation: float, **run: Fate) -> Problem:
     load = Load("1", "B", (Run("1", "cut", "mill", (Phase(Kind.UNATTENDED, minutes, spread=deviation),), **run),))
     return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1,
                    (Batch("B", due=MONDAY + timedelta(minutes=minutes)),), (load,))
@@ -195,7 +197,9 @@ def test_the_band_of_one_run_is_that_of_its_distribution() -> None:
 def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
     """A run of 60 min redone one time in four ends at 60 in three cases of four, else at 120."""
     certain = single(60, 0)
-    rework = single(60, 0, redo=Redo(1, Beta(3e9, 1e9), Beta(1, 0), (Phase(Kind.UNATTENDED, 50),), (10,)))
+    again = Run("again", "cut", "mill", (Phase(Kind.UNATTENDED, 60),), fate=Fate((0,), (10,), None))
+    yields = Yields(Beta(3e9, 1e9), Beta(1, 0), Beta(1, 0))
+    rework = single(60, 0, fate=Fate((1,), (), yields, ways=(Way(1.0, False, (WayLeg(None, (again,)),)),)))
 
     exact = spread(certain, plan(certain), samples=20)
     doubtful = spread(rework, plan(rework), samples=2000)
@@ -207,9 +211,9 @@ def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
 
 
 def test_make_up_loads_are_made_as_often_as_they_are_needed() -> None:
-    again = Load("2", "B", (Run("2", "cut", "mill", (Phase(Kind.UNATTENDED, 30),), (After("1"),)),))
-    base = single(60, 0)
-    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(0.3, (again,)),)),))
+    again = Load("2", "B", (Run("2", "cut", "mill", (Phase(Kind.UNATTENDED, 30),), fate=Fate((1,))),))
+    base = single(60, 0, fate=Fate((1,), (), Yields(Beta(7e9, 3e9))))
+    problem = replace(base, batches=(replace(base.batches[0], wanted=1, make_up=(MakeUp(1, (again,)),)),))
 
     found = spread(problem, plan(problem), samples=2000)
 
@@ -232,7 +236,7 @@ def test_the_spread_is_repeatable_can_be_stopped_and_tells_progress() -> None:
 def test_an_impossible_make_up_load_is_refused() -> None:
     lost = Load("2", "B", (Run("2", "cut", "lathe", ()),))
     base = single(60, 0)
-    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(1.0, (lost,)),)),))
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(1, (lost,)),)),))
 
     with pytest.raises(CannotPlan, match="lathe"):
         spread(problem, plan(problem))

@@ -83,7 +83,7 @@ def test_every_json_field_is_documented_and_no_other(capsys: pytest.CaptureFixtu
     absent |= {f"batches.{name}" for name in ("pieces", "at_op", "probability", "hours")}  # nothing more to start
     assert written <= documented("JSON field")
     assert documented("JSON field") - written <= absent
-    assert shop["format"] == plan["format"] == 1
+    assert shop["format"] == plan["format"] == 2
 
 
 def test_the_csv_columns_are_documented_here_and_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
@@ -117,7 +117,8 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     assert found["bottleneck"]["words"] in flat
     best = found["one_more_saves_hours"][0]
     assert f"{best['hours']:.1f} h earlier" in flat
-    finish = datetime.fromisoformat(found["finish"]).astimezone(datetime.fromisoformat(rows[0]["end"]).tzinfo)
+    zone = datetime.fromisoformat(rows[0]["end"]).tzinfo
+    finish = datetime.fromisoformat(found["batches"][0]["finish_at_best"]).astimezone(zone)
     assert abs((finish - max(datetime.fromisoformat(row["end"]) for row in rows)).total_seconds()) <= 1
     assert day_time(finish)[:6] in text
 

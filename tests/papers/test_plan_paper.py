@@ -62,7 +62,8 @@ def test_json_and_csv_hold_the_same_runs(capsys: pytest.CaptureFixture[str], fol
     batch = found["batches"][0]
     assert 0 < batch["filled_probability"] < 1
     assert batch["finish_10_percent"] <= batch["finish_90_percent"]
-    assert found["finish"] == max(run["end"] for run in found["runs"])
+    assert batch["finish_at_best"] == max(run["end"] for run in found["runs"])
+    assert batch["finish_10_percent"] <= found["finish"] <= batch["finish_90_percent"]
     assert all(datetime.fromisoformat(row["start"]) <= datetime.fromisoformat(row["end"]) for row in rows)
 
 

@@ -48,28 +48,35 @@ def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, w
     assert lines[0].startswith("B0001  done ")
 
 
-@pytest.mark.parametrize(
-    ("days", "length", "said"),
-    [
-        (0, 0, "{0:%H:%M} to {1:%H:%M}"),
-        (5, 0, "{0:%a %d %H:%M} to {1:%H:%M}"),
-        (0, 1, "{0:%a %d %H:%M} to {1:%a %d %H:%M}"),
-        (4, 2, "{0:%a %d %H:%M} to {1:%a %d %H:%M}"),
-    ],
-)
-def test_the_band_names_its_day_unless_it_is_the_finishs_alone(
-    late: ShopPlan, days: int, length: int, said: str
+@pytest.mark.parametrize(("length", "said"), [(0, "{0:%H:%M} to {1:%H:%M}"), (1, "{0:%a %d %H:%M} to {1:%a %d %H:%M}")])
+def test_the_finish_is_the_middle_of_its_band_which_names_its_day_where_it_has_several(
+    late: ShopPlan, length: int, said: str
 ) -> None:
-    at = late.plan.finish["B0001"]
-    early = at + timedelta(days=days)
-    end = early + timedelta(days=length, minutes=1)
-    assert at.date() == (at + timedelta(minutes=1)).date(), "else the test itself is over midnight"
-    band = Band(early, early, end)
+    early = late.plan.finish["B0001"] + timedelta(days=5)
+    end = early + timedelta(days=length, minutes=2)
+    assert early.date() == (early + timedelta(minutes=2)).date(), "else the test itself is over midnight"
+    middle = early + timedelta(minutes=1)
+    band = Band(early, middle, end)
     said = said.format(early, end)
 
-    assert f"(10–90 %: {said})" in finish_said(late, "B0001", band)
-    assert f"(10–90 %: {said})" in " ".join(batch_lines(late, "B0001", band, None, 10, 200))
-    assert f"({said.replace(' to ', '–')})" in outlook_short(late, "B0001", None, band, 10)
+    assert f"finish {middle:%a %d %b %H:%M} (10–90 %: {said})" in finish_said(late, "B0001", band)
+    assert f"done {middle:%a %d %b %H:%M} (10–90 %: {said})" in " ".join(
+        batch_lines(late, "B0001", band, None, 10, 200))  # fmt: skip
+    short = outlook_short(late, "B0001", None, band, 10)
+    assert f"done {middle:%a %d %H:%M} ({said.replace(' to ', '–')})" in short
+
+
+@pytest.mark.parametrize(("begins", "drawn"), [(1, True), (0, False), (-1, False)])
+def test_a_plan_that_ends_before_the_band_is_called_the_best_there_is(
+    late: ShopPlan, begins: int, drawn: bool
+) -> None:
+    at = late.plan.finish["B0001"]
+    band = Band(at + timedelta(hours=begins), at + timedelta(hours=2), at + timedelta(hours=3))
+
+    for said in (finish_said(late, "B0001", band), " ".join(batch_lines(late, "B0001", band, None, 10, 78))):
+        assert (f"as drawn, at best, {at:%a %d %H:%M}" in said) == drawn
+    for said in (finish_said(late, "B0001"), " ".join(batch_lines(late, "B0001", None, None, 10, 78))):
+        assert f"{at:%a %d %b %H:%M} at best" in said
 
 
 def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
@@ -102,17 +109,15 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
 
 
-@pytest.mark.parametrize(("begins", "said"), [(3, "✕ LATE by 1 working day or more"), (0, "in time")])
-def test_a_plan_in_time_is_not_said_to_be_early_beside_a_band_that_is_late_altogether(
-    late: ShopPlan, begins: int, said: str
-) -> None:
+@pytest.mark.parametrize(("middle", "said"), [(3, "✕ LATE"), (0, "in time")])
+def test_it_is_late_where_the_middle_of_its_band_is(late: ShopPlan, middle: int, said: str) -> None:
     """The plan takes every piece to come out good; the band has the loads that make up for those that do not."""
     at = late.plan.finish["B0001"]
     due = at + timedelta(hours=1)
     batches = tuple(replace(one, due=due) for one in late.problem.batches)
     in_time = replace(late, problem=replace(late.problem, batches=batches))
     assert finish(in_time, "B0001").due == due
-    band = Band(at + timedelta(hours=begins), at + timedelta(hours=30), at + timedelta(hours=40), 0.02)
+    band = Band(at, at + timedelta(hours=middle), at + timedelta(hours=40), 0.02)
 
     whole = finish_said(in_time, "B0001", band)
     lines = " ".join(batch_lines(in_time, "B0001", band, None, 10, 200))
@@ -134,6 +139,6 @@ def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(la
     lines = batch_lines(late, "B0001", band, None, 10, width)
 
     assert all(len(line) <= width for line in lines)
-    for part in ("done Tue 03 Mar", "at the earliest", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
+    for part in ("done Wed 04 Mar", "as drawn, at best, Tue 03", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
         assert any(part in line for line in lines), part
     assert any("(10–90 %: " in line and line.rstrip(" ·").endswith(")") or ")  due" in line for line in lines)

@@ -9,14 +9,17 @@ from floor.batch.commands.counting import Dispose, Marked
 from floor.batch.commands.opening import SetAside
 from floor.checklist.expected import operation_yields, passing, shares_known
 from floor.checklist.model import Checklist
+from floor.entry import Moment
 from floor.figures.quantity import fill_probability
+from floor.figures.schedule import Kind
 from floor.papers.start import start_json, start_text
-from floor.planning.doubt import _second_pass
 from floor.planning.outlook import facts, in_hand
-from floor.planning.start import start
+from floor.planning.plan import make_plan
+from floor.planning.prospect import take
+from floor.planning.start import fresh, start
 from tests.batch.factory import BY_HAND, Bench, by_hand, edited, open_bench
 from tests.batch.test_rework_ways import held_at_20, packed, reload
-from tests.planning.planned import ALWAYS, conserves, minutes, planned
+from tests.planning.planned import ALWAYS, MORNING, conserves, minutes, planned
 
 SHARE = ('"drop", text = "Deep scratch", to = "rework", rework = "by hand", share = 0.05',
          '"drop", text = "Deep scratch", to = "rework", rework = "by hand"')  # fmt: skip
@@ -144,6 +147,15 @@ def test_the_spread_of_the_finish_takes_the_way_of_the_rework() -> None:
                   ('  { code = "worn", text = "Groove worn", to = "rework", rework = "anew" },\n', ""),
                   ("[[reworks]]\nid = \"anew\"\nname = \"Groove and coat again\"\nback_to = 10\nops = [10, 20, 50]\n"
                    'rides = "own load"\n', ""))  # fmt: skip
-    (hands, machine, cure), each = _second_pass(drop, drop.ops[50], {})
-    assert (hands.minutes, machine.minutes, each[0]) == (0, 0, pytest.approx(6.5))
-    assert cure.minutes == pytest.approx(24 * 60, abs=5)
+    taken = take([fresh(drop, 8, 8, Moment(MORNING))], Moment(MORNING), ALWAYS)
+    made = make_plan(taken.ways, effort=50)
+    packing = [run for load in made.problem.loads for run in load.runs if made.asked.works[run.id].op == 50]
+
+    (way,) = {way for run in packing if run.fate is not None for way in run.fate.ways}
+    filled, rubbed, packed_again = (run for leg in way.legs for run in leg.runs)
+    assert way.own
+    assert [run.operation[:2] for run in (filled, rubbed, packed_again)] == ["42", "44", "50"]
+    assert [run.phases[0].minutes for run in (filled, rubbed, packed_again)] == pytest.approx([4, 2, 0.5])
+    assert filled.phases[-1].kind is Kind.CURE
+    assert filled.phases[-1].minutes == pytest.approx(24 * 60, abs=5)
+    assert [bool(run.fate and run.fate.sent) for run in (filled, rubbed, packed_again)] == [False, False, True]

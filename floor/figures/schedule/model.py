@@ -82,22 +82,61 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Redo:
-    """Rework that a run may bring. How many pieces, is drawn with the yields of the operation.
+class Yields:
+    """What is believed of an operation's yields, which all its runs have in common.
 
     Attributes:
-        pieces: that the run is for, each of them good at the first pass or not.
         good: share that is good at the first pass.
         again: share of the others that is sent to rework.
-        phases: done once if any piece is, before the station is given up; a cure gives it up.
-        each: minutes that every reworked piece adds to each of the phases.
+        saved: share of those that is good after it.
     """
 
-    pieces: int
     good: Beta
-    again: Beta
-    phases: tuple[Phase, ...]
-    each: tuple[float, ...]
+    again: Beta | None = None
+    saved: Beta | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WayLeg:
+    """The part of a rework's way that is ridden on one carrier: its runs, each with the times and fate of one piece."""
+
+    carrier: str | None
+    runs: tuple["Run", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Where pieces go that an operation found wanting, and are passed by it again or lost.
+
+    Attributes:
+        share: how often it is this way and not another.
+        own: the pieces leave their load and go on to the end without it; else it goes back with them, and waits.
+    """
+
+    share: float
+    own: bool
+    legs: tuple[WayLeg, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """What may become of the pieces of a run, for the spread of the finish.
+
+    Attributes:
+        pieces: their numbers in the batch.
+        each: minutes that every piece adds to each of the phases.
+        yields: None where every piece passes, or has passed.
+        sent: those of the pieces that were sent to rework by this operation: they are saved or lost.
+        ways: of rework; where there is none, what is saved costs no time.
+        waiting: pieces of the load that have nothing to pass any more and are through when it is.
+    """
+
+    pieces: tuple[int, ...]
+    each: tuple[float, ...] = ()
+    yields: Yields | None = None
+    sent: frozenset[int] = frozenset()
+    ways: tuple[Way, ...] = ()
+    waiting: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +156,7 @@ class Run:
         family: what the set-up is for; None means the operation.
         allowed: instants between which it may start, any one of them; empty means any time.
         under_way: it stands at its station now; the phases left begin at `now`.
-        redo: rework that it may bring, for the spread of the finish.
+        fate: what may become of its pieces; None where nothing is known of them.
     """
 
     id: str
@@ -130,7 +169,7 @@ class Run:
     family: str | None = None
     allowed: tuple[Span, ...] = ()
     under_way: bool = False
-    redo: Redo | None = None
+    fate: Fate | None = None
     also_at: tuple[tuple[str, int], ...] = ()
 
 
@@ -154,9 +193,9 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class MakeUp:
-    """Loads made in addition because so many good pieces fall short, with the chance of it."""
+    """Loads that so many pieces more would be, begun as soon as too few are left."""
 
-    chance: float
+    pieces: int
     loads: tuple[Load, ...]
 
 
@@ -167,12 +206,16 @@ class Batch:
     Attributes:
         due: lateness against this instant counts before everything else.
         weight: how much an hour late counts against other batches' hours.
-        make_up: what may have to be made in addition, for the spread of the finish; at most one of them.
+        wanted: good pieces that are still to come; it is through with the last of these. None is all there are.
+        passing: share of pieces that is expected to come through, of those made in addition.
+        make_up: what may have to be made in addition where they are too few, of some sizes, the smallest first.
     """
 
     id: str
     due: datetime | None = None
     weight: float = 1.0
+    wanted: int | None = None
+    passing: float = 1.0
     make_up: tuple[MakeUp, ...] = ()
 
 

@@ -1,0 +1,292 @@
+"""One way that things may go: every piece is good, reworked or lost at each of its operations, every time is drawn.
+
+What comes of it is a problem of its own: runs are shorter by the pieces that never come to them, loads go back with
+what is reworked or go on without it, and what leaves them rides on loads of its own.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import accumulate, chain
+from math import ceil, exp, log, sqrt
+from random import Random
+
+from floor.figures.schedule.model import After, Batch, Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way
+from floor.figures.yields import Beta
+
+_COMMON = 0.5
+"""Share of a duration's variance that all runs of an operation have in common: an estimate is off for every load."""
+
+_NUMBERED = 1_000_000
+"""Numbers of the pieces made up for begin here; no batch has as many."""
+
+_NOTHING = (Phase(Kind.CURE, 0.0),)
+
+
+@dataclass(slots=True)
+class Going:
+    """A way things may go: the problem that it makes, and what comes of which run."""
+
+    problem: Problem
+    lost: list[tuple[str, str, int]] = field(default_factory=list)
+    """(batch, run, pieces): lost there."""
+    through: list[tuple[str, str, int]] = field(default_factory=list)
+    """(batch, run, pieces): good at the end of it, and it is their last."""
+
+
+class Route:
+    """The runs of a problem in an order in which each comes after those that it waits for, and which is whose last."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.batches = {batch.id: batch for batch in problem.batches}
+        runs = {run.id: (load, run) for load in problem.loads for run in load.runs}
+        order: dict[str, None] = {}
+        for first in runs:
+            waiting = [first]
+            while waiting:
+                at = waiting[-1]
+                before = [one for one in self._before(*runs[at]) if one not in order]
+                waiting += before
+                if not before:
+                    order[waiting.pop()] = None
+        self.runs = [runs[one] for one in order]
+        self.last: dict[str, set[int]] = {}
+        """Run → its pieces for which there is no later one."""
+        later: dict[str, set[int]] = {}
+        for load, run in reversed(self.runs):
+            if run.fate is not None:
+                known = later.setdefault(load.batch, set())
+                self.last[run.id] = set(run.fate.pieces) - known
+                known |= self.last[run.id]
+        self.pieces = {batch: len(known) for batch, known in later.items()}
+        """Batch → pieces of which the problem knows."""
+
+    @staticmethod
+    def _before(load: Load, run: Run) -> Iterator[str]:
+        place = load.runs.index(run)
+        yield from (load.runs[place - 1].id,) if place else ()
+        yield from (one.run for one in run.after)
+
+    def with_make_up(self, added: Sequence[Load]) -> "Route":
+        return Route(replace(self.problem, loads=(*self.problem.loads, *added)))
+
+
+def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
+    """The loads that make up for so many pieces, given names and numbers of their own; none where none are known."""
+    wanted = ceil(missing / batch.passing)
+    found: MakeUp | None = next((one for one in batch.make_up if one.pieces >= wanted), None)
+    if found is None:
+        found = batch.make_up[-1] if batch.make_up else MakeUp(0, ())
+
+    def named(id: str) -> str:
+        return f"{id}, {batch.id} made up {times}"
+
+    def renewed(run: Run) -> Run:
+        fate = run.fate
+        if fate is not None:
+            fate = replace(fate, pieces=tuple(piece + _NUMBERED * times for piece in fate.pieces))
+        after = tuple(replace(link, run=named(link.run)) for link in run.after)
+        return replace(run, id=named(run.id), after=after, fate=fate)
+
+    return tuple(replace(load, id=named(load.id), runs=tuple(map(renewed, load.runs))) for load in found.loads)
+
+
+class Luck:
+    """What is drawn once for all runs of an operation, and what each has of its own.
+
+    Args:
+        longest: minutes of the longest stretch that so many people are in.
+    """
+
+    def __init__(self, random: Random, longest: Callable[[int], float]) -> None:
+        self.random = random
+        self._longest = longest
+        self._common: dict[tuple[str, str, int], float] = {}
+        self._shares: dict[tuple[str, str], tuple[float, float, float]] = {}
+
+    def shares(self, batch: str, run: Run, fate: Fate) -> tuple[float, float, float]:
+        """Good at first, sent back of the others, and saved of those: the true ones this time."""
+        of = batch, run.operation
+        if of not in self._shares:
+            known = fate.yields
+            assert known is not None
+            again = self._share(known.again) if known.again is not None else 0.0
+            saved = self._share(known.saved) if known.saved is not None else 0.0
+            self._shares[of] = self._share(known.good), again, saved
+        return self._shares[of]
+
+    def _share(self, belief: Beta) -> float:
+        if belief.good == 0 or belief.bad == 0:
+            return belief.mean
+        return self.random.betavariate(belief.good, belief.bad)
+
+    def some(self, pieces: Sequence[int], share: float) -> list[int]:
+        """Those of the pieces that a chance hits; it costs as much as it hits."""
+        if share <= 0:
+            return []
+        if share >= 1:
+            return list(pieces)
+        found: list[int] = []
+        at, miss = -1, log(1 - share)
+        while True:
+            at += 1 + int(log(1.0 - self.random.random()) / miss)
+            if at >= len(pieces):
+                return found
+            found.append(pieces[at])
+
+    def run(self, batch: str, run: Run, pieces: int) -> Run:
+        """The run with drawn times, for so many of its pieces."""
+        fate = run.fate
+        missing = len(fate.pieces) - pieces if fate is not None else 0
+        each = fate.each if fate is not None and fate.each and missing else ()
+        phases = tuple(
+            self._phase(batch, run, n, replace(phase, minutes=max(phase.minutes - missing * each[n], 0.0))
+                        if each else phase)
+            for n, phase in enumerate(run.phases)
+        )  # fmt: skip
+        setup = self._phase(batch, run, -1, run.setup) if run.setup is not None else None
+        if phases == run.phases and setup == run.setup:
+            return run
+        return replace(run, phases=phases, setup=setup)
+
+    def _phase(self, batch: str, run: Run, n: int, phase: Phase) -> Phase:
+        if not phase.spread or not phase.minutes:
+            return phase
+        of = batch, run.operation, n
+        if of not in self._common:
+            self._common[of] = self.random.gauss(0, 1)
+        sigma = sqrt(log(1 + phase.spread**2))
+        z = sqrt(_COMMON) * self._common[of] + sqrt(1 - _COMMON) * self.random.gauss(0, 1)
+        minutes = phase.minutes * exp(sigma * z - sigma**2 / 2)
+        if phase.kind is Kind.ATTENDED and not phase.interruptible:
+            # What no shift could hold would in truth be stopped at the end of one.
+            minutes = min(minutes, max(phase.minutes, self._longest(phase.hands)))
+        return replace(phase, minutes=minutes)
+
+
+def go(route: Route, luck: Luck) -> Going:
+    """Draw what becomes of every piece and how long everything takes."""
+    return _Drawing(route, luck).going()
+
+
+class _Drawing:
+    def __init__(self, route: Route, luck: Luck) -> None:
+        self.route, self.luck = route, luck
+        self.out: dict[str, set[int]] = {batch: set() for batch in route.batches}
+        """Batch → pieces that are lost, or left their loads."""
+        self.made: dict[str, list[Run]] = {}
+        """Run → what became of it, with the runs of those that it sent back."""
+        self.more: list[Load] = []
+        self.found = Going(route.problem)
+
+    def going(self) -> Going:
+        for load, run in self.route.runs:
+            self.made[run.id] = self._one(load, run, self.route.last.get(run.id, set()))
+        problem = self.route.problem
+        loads = [replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
+                 for load in problem.loads]  # fmt: skip
+        waits_too = {run: made[-1].id for run, made in self.made.items() if len(made) > 1}
+        if waits_too:
+            loads = [replace(load, runs=tuple(_waiting(run, waits_too) for run in load.runs)) for load in loads]
+        self.found.problem = replace(problem, loads=(*loads, *self.more))
+        return self.found
+
+    def _one(self, load: Load, run: Run, last: set[int]) -> list[Run]:
+        """A run as it goes, and after it those of the pieces that go back with their load."""
+        batch, fate, out = load.batch, run.fate, self.out[load.batch]
+        if fate is None:
+            return [self.luck.run(batch, run, 0)]
+        pieces = fate.pieces if out.isdisjoint(fate.pieces) else tuple(one for one in fate.pieces if one not in out)
+        if fate.pieces and not pieces:
+            self._through(batch, run, fate.waiting)
+            return [replace(run, station=None, phases=_NOTHING, setup=None, also_at=(), allowed=(), under_way=False,
+                            after=tuple(After(link.run) for link in run.after))]  # fmt: skip
+        made = [self.luck.run(batch, run, len(pieces))]
+        for way, those in self._passed(batch, run, fate, pieces, out):
+            if way.own:
+                out.update(those)
+                self._on_its_own(load, run, way, those)
+                continue
+            for template in way.legs[0].runs:
+                again = _copied(template, those, f"{run.id} again {len(made)}")
+                made.append(self.luck.run(batch, again, len(those)))
+                assert again.fate is not None
+                self._passed(batch, again, again.fate, those, out)
+        self._through(batch, made[-1], len(last - out) + fate.waiting)  # the others wait for those that go back
+        return made
+
+    def _through(self, batch: str, run: Run, pieces: int) -> None:
+        if pieces:
+            self.found.through.append((batch, run.id, pieces))
+
+    def _passed(
+        self, batch: str, run: Run, fate: Fate, pieces: Sequence[int], out: set[int]
+    ) -> list[tuple[Way, list[int]]]:
+        """Draw what becomes of the pieces at a run: some are lost and so out, others go back, each its way."""
+        if fate.yields is None:
+            return []
+        random = self.luck.random
+        good, again, saved = self.luck.shares(batch, run, fate)
+        lost: list[int] = []
+        if fate.sent:
+            lost = self.luck.some([piece for piece in pieces if piece in fate.sent], 1 - saved)
+            pieces = [piece for piece in pieces if piece not in fate.sent]
+        back: dict[int, list[int]] = {}
+        for piece in self.luck.some(pieces, 1 - good):
+            if random.random() >= again:
+                lost.append(piece)
+            elif fate.ways:
+                back.setdefault(_chosen(fate.ways, random), []).append(piece)
+            elif random.random() >= saved:
+                lost.append(piece)
+        if lost:
+            out.update(lost)
+            self.found.lost.append((batch, run.id, len(lost)))
+        return [(fate.ways[n], those) for n, those in back.items()]
+
+    def _on_its_own(self, load: Load, run: Run, way: Way, pieces: Sequence[int]) -> None:
+        """Loads of what leaves its load for a rework, through to the end of the route."""
+        before, left, lost = run.id, list(pieces), set[int]()
+        for place, leg in enumerate(way.legs):
+            runs: list[Run] = []
+            for template in leg.runs:
+                if left:
+                    made = _copied(template, left, f"{run.id} by itself {place} {len(runs)}")
+                    made = made if runs else replace(made, after=(After(before),))
+                    runs.append(self.luck.run(load.batch, made, len(left)))
+                    before = made.id
+                    assert made.fate is not None
+                    self._passed(load.batch, made, made.fate, left, lost)
+                    left = [piece for piece in left if piece not in lost]
+            if runs:
+                self.more.append(Load(f"{run.id} by itself {place}", load.batch, tuple(runs), leg.carrier))
+        if left:
+            self.found.through.append((load.batch, before, len(left)))
+
+
+def _copied(template: Run, pieces: Sequence[int], id: str) -> Run:
+    """A run of so many pieces from that of one."""
+    fate = template.fate
+    assert fate is not None
+    more = len(pieces) - 1
+    phases = template.phases
+    if more:
+        phases = tuple(replace(phase, minutes=phase.minutes + more * each)
+                       for phase, each in zip(phases, fate.each, strict=True))  # fmt: skip
+    sent = frozenset(pieces) if fate.sent else fate.sent
+    return replace(template, id=id, phases=phases, fate=replace(fate, pieces=tuple(pieces), sent=sent))
+
+
+def _waiting(run: Run, too: Mapping[str, str]) -> Run:
+    """The run waiting for the last of those that went back, too."""
+    more = [After(too[link.run]) for link in run.after if link.run in too]
+    return replace(run, after=(*run.after, *more)) if more else run
+
+
+def _chosen(ways: Sequence[Way], random: Random) -> int:
+    """Which of the ways it is this time."""
+    if len(ways) == 1:
+        return 0
+    shares = list(accumulate(way.share for way in ways))
+    at = random.random() * shares[-1]
+    return next(n for n, until in enumerate(shares) if at <= until)
