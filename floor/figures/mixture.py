@@ -69,7 +69,9 @@ def slices(spreads: Sequence[float]) -> list[int]:
         spreads: Deviation of the good count by each operation's yield alone, up to a factor.
     """
     whole = math.fsum(spreads)
-    return [min(MOST_SLICES, max(1, round(_TOGETHER * spread / whole))) if whole > 0 else 1 for spread in spreads]
+    # One that is hardly known may have nearly all of the spread in its tail, and another tell what is likely.
+    least = max(1, int(_TOGETHER / max(1, len(spreads))))
+    return [min(MOST_SLICES, max(least, round(_TOGETHER * one / whole))) if one > 0 else 1 for one in spreads]
 
 
 def spread(belief: OperationBelief) -> float:

@@ -119,6 +119,7 @@ def test_slices_go_where_the_doubt_is() -> None:
     many = slices([10.0, *[1.0] * 39])
     assert many[0] > many[1] == 1
     assert slices([0.0, 0.0]) == [1, 1]
+    assert slices([100.0, 1.0]) == [MOST_SLICES, MOST_SLICES]  # few operations: all are cut
 
 
 def test_what_comes_back_tells_of_the_rework_of_the_others() -> None:
