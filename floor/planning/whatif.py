@@ -96,14 +96,17 @@ def questions(case: Case, wishes: Sequence[Wish], now: Moment) -> list[Question]
 
 
 def _sense(wishes: Sequence[Wish]) -> int:
-    senses = {wish.sense for wish in wishes}
+    senses = {wish.sense for wish in wishes} or {1}  # to plan the same shop once more can only help
     return senses.pop() if len(senses) == 1 else 0
 
 
 def today(
     shop_plan: ShopPlan, question: Question, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
 ) -> Row:
-    """The present plan made once more, as the others are, so that no change is given what only luck would gain."""
+    """The present plan, made once more as the others are, so that no change is given what only luck would gain.
+
+    It stays as it is unless that finds a better one.
+    """
     return answer(Row(TODAY, shop_plan), question, effort=effort, should_stop=should_stop)
 
 

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 WIDEST = 110
 """Columns of the table: beyond it the eye loses the row."""
+MORE = 3
+"""Times the effort of a quick plan for each row: the plan on view has had more than that."""
 LONGEST = 300
 """Characters of a question."""
 
@@ -123,7 +125,10 @@ class WhatIfScreen(FloorScreen):
         from floor.papers.whatif import MEASURE, table_lines
 
         lines = [*table_lines(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
-        if not self.doing and self.asked.of is not self.desk.planner.shop_plan:
+        now, of = self.asked.rows[0].shop_plan, self.asked.of
+        if now is not None and of is not None and now.plan is not of.plan:
+            lines += wrapped("Today is planned anew here, and better than the plan on view.", width=width)
+        if not self.doing and of is not self.desk.planner.shop_plan:
             lines += wrapped("There is a newer plan since. Enter works it out anew.", width=width)
         return lines
 
@@ -177,8 +182,10 @@ class WhatIfScreen(FloorScreen):
 
     async def _work_out(self, plan: ShopPlan, asked: Sequence[Question], turn: int) -> None:
         """Row by row, then what limits each: a row is on view as soon as it stands."""
+        from floor.figures.schedule import QUICK
         from floor.planning.whatif import answer, today, with_savings, with_spread
 
+        effort = MORE * QUICK
         def over() -> bool:
             return turn != self.turn or not self.is_attached
 
@@ -188,10 +195,10 @@ class WhatIfScreen(FloorScreen):
 
         rows = self.asked.rows
         tell("Being worked out …")
-        rows.append(await aside(today, plan, asked[0], should_stop=over))
+        rows.append(await aside(today, plan, asked[0], effort=effort, should_stop=over))
         for n, question in enumerate(asked[1:], 2):
             tell(f"row {n} of {len(asked)} …")
-            rows.append(await aside(answer, rows[0], question, should_stop=over))
+            rows.append(await aside(answer, rows[0], question, effort=effort, should_stop=over))
         for n, row in enumerate(rows):
             tell(f"spread of row {n + 1} of {len(rows)} …")
             rows[n] = await aside(with_spread, row, rows[0] if n else None, should_stop=over)

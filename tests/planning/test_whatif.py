@@ -287,6 +287,21 @@ def test_a_worse_plan_of_a_better_shop_is_not_taken_nor_a_better_one_of_a_worse(
         assert (gain(start, row) == Gain(0, 0)) == kept
 
 
+def test_today_stays_the_plan_on_view_unless_a_better_one_is_found(bench: Bench) -> None:
+    case, now = case_of([bench.state], ONE_SHIFT), bench.clock()
+    first = questions(case, read_wishes("saturday", case, now), now)[0]
+    good = make_plan(first.ways, effort=EFFORT)
+    assert good.plan.bottleneck.name == "Pallet"
+    end = good.plan.end + timedelta(hours=5)
+    poor = replace(good, plan=replace(good.plan, end=end, finish=dict.fromkeys(good.plan.finish, end)))
+
+    for plan, kept in ((good, True), (poor, False)):
+        row = today(plan, first, effort=EFFORT)
+        assert row.shop_plan is not None
+        assert (row.shop_plan.plan is plan.plan) == kept
+        assert row.shop_plan.plan.end == good.plan.end
+
+
 def test_one_more_pallet_saves_most_where_pallets_bind(bench: Bench) -> None:
     best = savings(planned(bench.state, now=bench.clock()))[0]
     assert (best.kind, best.name) == ("carrier", "Pallet")

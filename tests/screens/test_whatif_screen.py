@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -152,6 +154,21 @@ async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, 
         await pilot.press("enter")
         await settled(pilot)
         assert "newer plan" not in body(app, "#table")
+
+
+async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(open_app: Open, plates: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        made = app.desk.planner.shop_plan
+        assert made is not None
+        end = made.plan.end + timedelta(days=2)
+        poor = replace(made, plan=replace(made.plan, end=end, finish=dict.fromkeys(made.plan.finish, end)))
+        app.desk.planner.shop_plan = poor
+        await pilot.press("g", "w", *"1 more tote", "enter")
+        await settled(pilot)
+        assert "Today is planned anew here, and better than the plan on view." in body(app, "#table")
+        assert "the same" in rows(app)[2]
 
 
 async def test_many_rows_are_scrolled(open_app: Open, plates: str) -> None:
