@@ -10,6 +10,7 @@ from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import Problem, more_places, station_down
 from floor.figures.workdays import due_by
+from floor.planning.curing import cured_longer
 from floor.planning.doubt import doubt_of
 from floor.planning.durations import Pace
 from floor.planning.loads import Change
@@ -69,7 +70,8 @@ class Case:
         more = change.more - sum(len(batch.present(batch.loads[number])) for number in change.lost)
         first, *others = known.hand
         hand = (replace(first, waiting=first.waiting + more), *others)
-        return doubt_of(batch, pace, replace(known, hand=hand))
+        cured = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
+        return doubt_of(cured, pace, replace(known, hand=hand))
 
     def _supposed(self, problem: Problem) -> Problem:
         for station, count in self.places.items():

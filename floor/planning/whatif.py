@@ -150,7 +150,9 @@ def _served_first(stood: ShopPlan, question: Question, effort: int) -> ShopPlan:
 
 
 def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
-    """Today's plan in the changed shop."""
+    """Today's plan in the changed shop; in today's, as to its spread, where the pieces lie on other loads there."""
+    if {run.run for run in stood.plan.runs} == {run.run for run in made.plan.runs}:
+        return replace(made, plan=stood.plan)
     due = {batch.id: batch.due for batch in made.problem.batches}
     batches = tuple(replace(batch, due=due[batch.id]) for batch in stood.problem.batches)
     return replace(stood, problem=replace(stood.problem, batches=batches, calendar=made.problem.calendar))
@@ -166,8 +168,6 @@ def with_spread(
     """
     if row.shop_plan is None or not row.whole:
         return row
-    if now is not None and _same_plan(row, now):
-        return replace(row, spread=now.spread)
     problem, plan = row.shop_plan.problem, row.shop_plan.plan
     try:
         found = replace(row, spread=spread(problem, plan, samples=draws(problem, samples), should_stop=should_stop))

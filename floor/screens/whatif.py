@@ -121,7 +121,7 @@ class WhatIfScreen(FloorScreen):
 
     def _lines(self, width: int) -> list[str]:
         if not self.asked.rows:
-            return self.doing.splitlines() or _what_can_be_asked(width)
+            return ["Being worked out …"] if self.doing else _what_can_be_asked(width)
         from floor.papers.whatif import MEASURE, table_lines
 
         lines = [*table_lines(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
@@ -194,14 +194,13 @@ class WhatIfScreen(FloorScreen):
             self.update_all()
 
         rows = self.asked.rows
-        tell("Being worked out …")
-        rows.append(await aside(today, plan, asked[0], effort=effort, should_stop=over))
-        for n, question in enumerate(asked[1:], 2):
-            tell(f"row {n} of {len(asked)} …")
-            rows.append(await aside(answer, rows[0], question, effort=effort, should_stop=over))
-        for n, row in enumerate(rows):
-            tell(f"spread of row {n + 1} of {len(rows)} …")
-            rows[n] = await aside(with_spread, row, rows[0] if n else None, should_stop=over)
+        for n, question in enumerate(asked):
+            tell(f"row {n + 1} of {len(asked)} …")
+            if n:
+                row = await aside(answer, rows[0], question, effort=effort, should_stop=over)
+            else:
+                row = await aside(today, plan, question, effort=effort, should_stop=over)
+            rows.append(await aside(with_spread, row, rows[0] if n else None, should_stop=over))
         for n, row in enumerate(rows):
             tell(f"what limits row {n + 1} of {len(rows)} …")
             rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)

@@ -18,14 +18,26 @@ from floor.batch.state import Batch
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from floor.figures.schedule import Bottleneck, Saving
+from floor.figures.schedule import Band, Bottleneck, Saving, spread
 from floor.papers.whatif import due_said, gain_said, limit_said, table_lines, whatif_json
 from floor.planning.cases import case_of, paces_of
 from floor.planning.finish import finish
 from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Crew, next_day
-from floor.planning.prospect import ways_of
-from floor.planning.whatif import ALL, Gain, Row, answer, gain, late_days, questions, savings, today, with_savings
+from floor.planning.prospect import take, ways_of
+from floor.planning.whatif import (
+    ALL,
+    Gain,
+    Row,
+    answer,
+    gain,
+    late_days,
+    questions,
+    savings,
+    today,
+    with_savings,
+    with_spread,
+)
 from floor.planning.wishes import read_wishes
 from floor.shop.settings import load_settings
 from tests.batch.factory import Bench, open_bench
@@ -139,6 +151,11 @@ def test_what_is_answered_is_the_plan_of_a_shop_that_has_it(tmp_path: Path, text
     assert found.shop_plan is not None
     assert found.shop_plan.plan.finish == made.plan.finish
     assert finish(found.shop_plan, "B0001").due == finish(made, "B0001").due
+    # What may be reworked and made up there is drawn from the very same too.
+    doubtful = take([theirs.state], theirs.clock(), crew).ways
+    real_plan = make_plan(doubtful, effort=EFFORT, previous=start.shop_plan)
+    row = with_spread(Row(asked.text, found.shop_plan), samples=12)
+    assert row.spread == spread(real_plan.problem, found.shop_plan.plan, samples=12)
 
 
 def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> None:
@@ -285,6 +302,26 @@ def test_a_worse_plan_of_a_better_shop_is_not_taken_nor_a_better_one_of_a_worse(
         assert row.shop_plan is not None
         assert (row.shop_plan.plan == start.shop_plan.plan) == kept
         assert (gain(start, row) == Gain(0, 0)) == kept
+
+
+@pytest.mark.parametrize(("sense", "hours", "kept"), [(1, 3, True), (1, -3, False), (-1, -3, True), (-1, 3, False),
+                                                     (0, 3, False)])  # fmt: skip
+def test_draws_alone_make_no_help_later_and_no_harm_sooner(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, sense: int, hours: int, kept: bool
+) -> None:
+    made = planned(bench.state, now=bench.clock(), effort=100)
+    real = spread(made.problem, made.plan, samples=5)
+    now = Row("Today", made, spread=real)
+
+    def moved(band: Band) -> Band:
+        return replace(band, middle=band.middle + timedelta(hours=hours))
+
+    drawn = replace(real, end=moved(real.end), batches={id: moved(band) for id, band in real.batches.items()})
+    monkeypatch.setattr("floor.planning.whatif.spread", lambda *given, **named: drawn)
+    row = with_spread(Row("changed", made, sense=sense), now)
+
+    assert (row.spread is real) == kept
+    assert (gain(now, row) == Gain(0, 0)) == kept
 
 
 def test_today_stays_the_plan_on_view_unless_a_better_one_is_found(bench: Bench) -> None:
