@@ -140,14 +140,15 @@ class Luck:
         missing = len(fate.pieces) - pieces if fate is not None else 0
         each = fate.each if fate is not None and fate.each and missing else ()
         phases = tuple(
-            self._phase(batch, run, n, replace(phase, minutes=max(phase.minutes - missing * each[n], 0.0))
+            self._phase(batch, run, n, _lasting(phase, max(phase.minutes - missing * each[n], 0.0))
                         if each else phase)
             for n, phase in enumerate(run.phases)
         )  # fmt: skip
         setup = self._phase(batch, run, -1, run.setup) if run.setup is not None else None
         if phases == run.phases and setup == run.setup:
             return run
-        return replace(run, phases=phases, setup=setup)
+        return Run(run.id, run.operation, run.station, phases, run.after, run.places, setup, run.family, run.allowed,
+                   run.under_way, run.fate, run.also_at)  # fmt: skip
 
     def _phase(self, batch: str, run: Run, n: int, phase: Phase) -> Phase:
         if not phase.spread or not phase.minutes:
@@ -161,7 +162,13 @@ class Luck:
         if phase.kind is Kind.ATTENDED and not phase.interruptible:
             # What no shift could hold would in truth be stopped at the end of one.
             minutes = min(minutes, max(phase.minutes, self._longest(phase.hands)))
-        return replace(phase, minutes=minutes)
+        return _lasting(phase, minutes)
+
+
+def _lasting(phase: Phase, minutes: float) -> Phase:
+    """The phase with another length: `replace` takes far longer, and this is done for every phase of every draw."""
+    return Phase(phase.kind, minutes, phase.hands, phase.interruptible, phase.outlasts_shift, phase.spread, phase.wait,
+                 phase.joined)  # fmt: skip
 
 
 def go(route: Route, luck: Luck) -> Going:
@@ -271,7 +278,7 @@ def _copied(template: Run, pieces: Sequence[int], id: str) -> Run:
     more = len(pieces) - 1
     phases = template.phases
     if more:
-        phases = tuple(replace(phase, minutes=phase.minutes + more * each)
+        phases = tuple(_lasting(phase, phase.minutes + more * each)
                        for phase, each in zip(phases, fate.each, strict=True))  # fmt: skip
     sent = frozenset(pieces) if fate.sent else fate.sent
     return replace(template, id=id, phases=phases, fate=replace(fate, pieces=tuple(pieces), sent=sent))

@@ -9,7 +9,7 @@ from random import Random
 from floor.figures.calendar import WorkingTime, epoch, local
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.fates import Luck, Route, go, made_up
-from floor.figures.schedule.model import CannotPlan, Load, Plan, Problem
+from floor.figures.schedule.model import Batch, CannotPlan, Load, Plan, Problem
 from floor.figures.schedule.obstacles import unreachable, unsound
 from floor.figures.schedule.planner import served
 from floor.figures.schedule.shop import Shop
@@ -19,6 +19,9 @@ _RUNS_DRAWN = 64_000
 
 _FEWEST = 20
 """Draws however large the problem is."""
+
+_PLACED_TWICE = 1000
+"""Runs up to which a draw is placed to see when it is known that too few are left; above, that is as planned."""
 
 _ROUNDS = 3
 """So often it is made up for what is lost, that of what was made up too; what is lost later still is left out."""
@@ -101,23 +104,31 @@ class _Drawn:
     def __init__(self, route: Route, present: Plan, random: Random, hours: WorkingTime) -> None:
         seed = random.getrandbits(64)
         self.present = present
+        self.now = epoch(route.problem.now)
+        self.ends: dict[str, int] = {}
+        self.finish: dict[str, int] = {}
         self.tried = dict.fromkeys(route.batches, 0)
+        large = len(route.runs) > _PLACED_TWICE
         for _ in range(_ROUNDS + 1):
             # The same luck again for all that was there before, as what is made up for is drawn after it.
             luck = Luck(Random(seed), lambda people: hours.longest(people) / 60)
             self.going = go(route, luck)
-            self._place()
+            if large and self._missing(route):
+                self.ends = {run.run: epoch(run.end) for run in present.runs}
+            else:
+                self._place()
             more = self._short(route)
             if not more:
                 break
             route = route.with_make_up(more)
+        if not self.finish:
+            self._place()
 
     def _place(self) -> None:
         shop = Shop(self.going.problem)
         before = served(shop, self.present)
         build = Build(shop, pins=before.pins).run(before.keys)
         self.missed = bool(build.missed or build.stuck)
-        self.now = shop.now
         self.ends = {task.run.id: slot.end for task, slot in zip(shop.tasks, build.slots, strict=True) if slot}
         self.finish = dict.fromkeys((batch.id for batch in shop.batches), shop.now)
         for load in self.going.problem.loads:
@@ -133,14 +144,21 @@ class _Drawn:
         return sorted(chain.from_iterable([self.ends.get(run, self.now)] * many
                                           for id, run, many in what if id == batch))
 
+    def _missing(self, route: Route) -> bool:
+        return any(self._lacking(batch) > 0 for batch in route.batches.values())
+
+    def _lacking(self, batch: Batch) -> int:
+        """Good pieces that still have to be begun."""
+        if not batch.wanted or not batch.make_up or self.tried[batch.id] >= _ROUNDS:
+            return 0
+        return batch.wanted - sum(many for id, _, many in self.going.through if id == batch.id)
+
     def _short(self, route: Route) -> list[Load]:
         """What is begun in addition because too few are left."""
         found: list[Load] = []
         for batch in route.batches.values():
-            if not batch.wanted or not batch.make_up:
-                continue
-            missing = batch.wanted - sum(many for id, _, many in self.going.through if id == batch.id)
-            if missing <= 0 or self.tried[batch.id] >= _ROUNDS:
+            missing = self._lacking(batch)
+            if missing <= 0:
                 continue
             self.tried[batch.id] += 1
             lost = self._times(self.going.lost, batch.id)
