@@ -50,9 +50,10 @@ def _row(now: Row, row: Row, batches: Sequence[str], columns: Sequence[Column], 
 
 
 def _figures(now: Row, row: Row, batch: str) -> list[str]:
-    if row.shop_plan is not None and not any(run.batch == batch for run in row.shop_plan.plan.runs):
-        return ["nothing left", "", ""]
     found = row.finish(batch)
+    left = row.shop_plan is None or any(run.batch == batch for run in row.shop_plan.plan.runs)
+    if not left and (found is None or found.at == found.drawn):  # nor is anything drawn that makes up for scrap
+        return ["nothing left", "", ""]
     at = shown(found.at, "%a %d %H:%M") if found is not None and found.at is not None else ""
     against = "" if row is now else gain_said(gain(now, row, batch))
     return [at, against, due_said(late_days(now, row, batch))]
