@@ -155,9 +155,11 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
         slow = Run(f"{id} slow", "soak", None, (Phase(Kind.CURE, 600),), fate=Fate(fate.pieces))
         return Load(id, "B", (cut(f"{id} cut", 60, fate), slow))
 
+    other = Run("2", "rest", None, (Phase(Kind.CURE, 600),), fate=Fate((2,)))
     problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (
-        Batch("B", wanted=1, make_up=(MakeUp(1, (load("more", Fate((1,), (), some)),)),)),), (
-        load("1", Fate((1,), (), some)),))  # fmt: skip
+        Batch("B", wanted=2, make_up=(MakeUp(1, (load("more", Fate((1,), (), some)),)),)),), (
+        load("1", Fate((1,), (), some)), Load("2", "B", (other,)),
+    ))  # fmt: skip
 
     found = spread(problem, plan(problem), samples=400)
 

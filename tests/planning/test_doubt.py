@@ -113,8 +113,9 @@ def test_what_is_sent_back_passes_surely_until_where_it_was_found_and_is_saved_o
 
 
 def test_what_is_counted_and_not_released_is_counted_once() -> None:
-    bench = open_bench(start=4, order=4)
+    bench = open_bench(spotted, start=4, order=4)
     load = bench.form(10)
+    bench.through(load, 10)
     bench.until(load, "release")
     made = make_plan(take([bench.state], bench.clock(), ALWAYS).ways, effort=100)
     run = made.problem.loads[0].runs[0]
