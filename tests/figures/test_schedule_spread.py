@@ -168,9 +168,25 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
 
 
 @pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (1600, 60, 40), (3200, 60, 20),
-                                                     (100_000, 60, 20), (100_000, 5, 5)])  # fmt: skip
+                                                     (8000, 60, 8), (100_000, 5, 5)])  # fmt: skip
 def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
     one = Run("r", "Mill", None, (Phase(Kind.ATTENDED, 10),))
     loads = tuple(Load(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs))
     many = replace(one_mill(Yields(SURE)), loads=loads)
     assert draws(many, most) == drawn
+
+
+def test_a_few_draws_give_the_tenths_of_their_law_and_not_of_their_ranks() -> None:
+    """Ranks of eight would lie at a seventh and at six sevenths: a band a sixth too narrow."""
+    loads = tuple(Load(f"{n}", "B", (cut(f"{n}", spread=0.3),)) for n in range(12))
+    due = MONDAY + timedelta(minutes=720)
+    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B", due=due),), loads)
+    made = plan(problem)
+    many = spread(problem, made, samples=800)
+    few = [spread(problem, made, samples=8, seed=seed) for seed in range(80)]
+
+    assert all(one.end.early < one.end.middle < one.end.late for one in few)
+    wide = sum((one.end.late - one.end.early).total_seconds() for one in few) / len(few)
+    assert wide == pytest.approx((many.end.late - many.end.early).total_seconds(), rel=0.08)
+    chance = sum(one.batches["B"].on_time or 0 for one in few) / len(few)
+    assert chance == pytest.approx(many.batches["B"].on_time, abs=0.03)

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from itertools import chain
+from math import exp, log
 from random import Random
+from statistics import NormalDist
 
 from floor.figures.calendar import WorkingTime, epoch, local
 from floor.figures.schedule.build import Build
@@ -17,8 +19,14 @@ from floor.figures.schedule.shop import Shop
 _RUNS_DRAWN = 64_000
 """Runs placed in all the draws together, at the most."""
 
-_FEWEST = 20
-"""Draws however large the problem is."""
+_RANKED = 20
+"""Draws from which on the tenths are read off their ranks; of fewer they are those of the lognormal law."""
+
+_FEWEST = 8
+"""Draws however large the problem is: what thousands of runs take nearly keeps that law, and twenty ranks tell no
+more."""
+
+_TENTH = NormalDist().inv_cdf(0.9)
 
 _PLACED_TWICE = 1000
 """Runs up to which a draw is placed to see when it is known that too few are left; above, that is as planned."""
@@ -51,7 +59,7 @@ class Spread:
 
 
 def draws(problem: Problem, most: int) -> int:
-    """Draws that a problem is worth: `most`, fewer where each takes long, and enough to tell the tenths apart."""
+    """Draws that a problem is worth: `most`, fewer where each takes long."""
     return max(min(most, _RUNS_DRAWN // max(1, sum(len(load.runs) for load in problem.loads))), min(most, _FEWEST))
 
 
@@ -169,6 +177,8 @@ class _Drawn:
 
 def _band(problem: Problem, ends: list[int], due: datetime | None) -> Band:
     tz = problem.calendar.tz
+    if 1 < len(ends) < _RANKED:
+        return _lognormal(epoch(problem.now), ends, due, tz)
     ranked = sorted(ends)
 
     def at(share: float) -> datetime:
@@ -176,3 +186,12 @@ def _band(problem: Problem, ends: list[int], due: datetime | None) -> Band:
 
     on_time = None if due is None else sum(end <= due.timestamp() for end in ends) / len(ends)
     return Band(at(0.1), at(0.5), at(0.9), on_time)
+
+
+def _lognormal(now: int, ends: list[int], due: datetime | None, tz: tzinfo) -> Band:
+    law = NormalDist.from_samples([log(max(end - now, 1)) for end in ends])
+    early, middle, late = (local(now + round(exp(law.mean + by * law.stdev)), tz) for by in (-_TENTH, 0.0, _TENTH))
+    if due is None:
+        return Band(early, middle, late)
+    left = log(max(due.timestamp() - now, 1))
+    return Band(early, middle, late, law.cdf(left) if law.stdev else float(law.mean <= left))
