@@ -167,7 +167,7 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
     assert minutes == [660, 660 + 2 * 60], "84 of 100 are lost once at the most, 94 twice"
 
 
-@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (1600, 60, 40), (3200, 60, 20),
+@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 40), (3200, 60, 8),
                                                      (8000, 60, 8), (100_000, 5, 5)])  # fmt: skip
 def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
     one = Run("r", "Mill", None, (Phase(Kind.ATTENDED, 10),))
@@ -187,6 +187,6 @@ def test_a_few_draws_give_the_tenths_of_their_law_and_not_of_their_ranks() -> No
 
     assert all(one.end.early < one.end.middle < one.end.late for one in few)
     wide = sum((one.end.late - one.end.early).total_seconds() for one in few) / len(few)
-    assert wide == pytest.approx((many.end.late - many.end.early).total_seconds(), rel=0.08)
+    assert wide == pytest.approx((many.end.late - many.end.early).total_seconds(), rel=0.1)
     chance = sum(one.batches["B"].on_time or 0 for one in few) / len(few)
-    assert chance == pytest.approx(many.batches["B"].on_time, abs=0.03)
+    assert chance == pytest.approx(many.batches["B"].on_time, abs=0.06)
