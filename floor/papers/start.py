@@ -42,7 +42,7 @@ def start_text(checklist: Checklist, found: Start) -> str:
         paper.title("Stock")
         paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")
         blanks = found.stock.blanks
-        paper.say(f"{blanks.count} blanks to cut, {blanks.last} pieces on the last")
+        paper.say(f"{plural(blanks.count, 'blank')} to cut, {plural(blanks.last, 'piece')} on the last")
         paper.add(["", *(f"  {line}" for line in drawn(checklist.blank, WIDTH - 4, MOST_ROWS))])
     elif part.material:
         paper.title("Stock")
