@@ -26,6 +26,7 @@ from floor.figures.schedule import (
     plan,
     spread,
 )
+from floor.figures.schedule.uncertainty import band_of
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 
@@ -176,17 +177,24 @@ def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int,
     assert draws(many, most) == drawn
 
 
-def test_a_few_draws_give_the_tenths_of_their_law_and_not_of_their_ranks() -> None:
-    """Ranks of eight would lie at a seventh and at six sevenths: a band a sixth too narrow."""
-    loads = tuple(Load(f"{n}", "B", (cut(f"{n}", spread=0.3),)) for n in range(12))
-    due = MONDAY + timedelta(minutes=720)
-    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B", due=due),), loads)
-    made = plan(problem)
-    many = spread(problem, made, samples=800)
-    few = [spread(problem, made, samples=8, seed=seed) for seed in range(80)]
+@pytest.mark.parametrize("draws", [8, 12, 20, 60, 200])
+def test_the_next_end_lies_in_the_band_eight_times_in_ten_however_few_draws_it_has(draws: int) -> None:
+    """Ranks alone, or a law taken as known, would give a band that holds seven ends in ten."""
+    problem, random = one_mill(Yields(SURE)), np.random.default_rng(1)
+    now = int(MONDAY.timestamp())
+    ends = now + np.round(86_400 * random.lognormal(1.0, 0.3, (3000, draws + 1))).astype(int)
+    due = MONDAY + timedelta(days=3)
 
-    assert all(one.end.early < one.end.middle < one.end.late for one in few)
-    wide = sum((one.end.late - one.end.early).total_seconds() for one in few) / len(few)
-    assert wide == pytest.approx((many.end.late - many.end.early).total_seconds(), rel=0.1)
-    chance = sum(one.batches["B"].on_time or 0 for one in few) / len(few)
-    assert chance == pytest.approx(many.batches["B"].on_time, abs=0.06)
+    bands = [band_of(problem, mine.tolist(), due) for mine in ends[:, :-1]]
+
+    early = np.array([band.early.timestamp() for band in bands])
+    late = np.array([band.late.timestamp() for band in bands])
+    assert np.mean((early <= ends[:, -1]) & (ends[:, -1] <= late)) == pytest.approx(0.8, abs=0.02)
+    assert np.mean([band.on_time for band in bands]) == pytest.approx(np.mean(ends <= due.timestamp()), abs=0.01)
+    assert np.mean([band.middle.timestamp() for band in bands]) == pytest.approx(np.median(ends), abs=0.02 * 86_400)
+
+
+def test_a_band_of_one_draw_is_that_draw() -> None:
+    end = int(MONDAY.timestamp()) + 3600
+    found = band_of(one_mill(Yields(SURE)), [end], None)
+    assert found.early == found.middle == found.late == MONDAY + timedelta(hours=1)
