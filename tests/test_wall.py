@@ -129,6 +129,8 @@ NOT_MOMENTS = {
     "ledger.backup": "the names of copies are UTC",
     "papers.lines": "the offset beside a time that is now",
     "shop.settings_file": "times of day without a day",
+    "figures.overtime": "times of day without a day",
+    "planning.wishes.hours": "times of day without a day",
     "cli_keeping": "the last entry, as the wall showed it",
 }
 MAY_KNOW_ZONES = {"wall", "figures.calendar", "shop.settings"}

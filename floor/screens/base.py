@@ -112,6 +112,11 @@ class FloorScreen(Screen[None]):
     def on_screen_resume(self) -> None:
         self.update_all()
 
+    @property
+    def stands(self) -> bool:
+        """Whether it is still whole: what was worked out for it may come while the program takes it down."""
+        return self.is_attached and bool(self.query("#head-left"))
+
     def update_all(self) -> None:
         """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
         if self.floor.opened_anew():

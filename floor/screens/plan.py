@@ -166,7 +166,8 @@ class PlanScreen(FloorScreen):
             found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
             if self.saving is shop_plan:
                 self.saved, self.saved_of, self.doing = found, shop_plan, ""
-                self.update_all()
+                if self.stands:
+                    self.update_all()
 
         self.run_worker(work_out(), group="savings", exclusive=True)
 

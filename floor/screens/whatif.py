@@ -191,7 +191,8 @@ class WhatIfScreen(FloorScreen):
 
         def tell(doing: str) -> None:
             self.doing = doing
-            self.update_all()
+            if self.stands:
+                self.update_all()
 
         rows = self.asked.rows
         for n, question in enumerate(asked):

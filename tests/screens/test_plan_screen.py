@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -357,6 +358,30 @@ async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
         await pilot.press("escape")
         await pilot.pause()
         assert [stop() for stop in asked] == [True]
+
+
+async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_nothing(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as what_if
+
+    free = Event()
+
+    def later(*given: object, **named: object) -> tuple[()]:
+        free.wait(10)
+        return ()
+
+    monkeypatch.setattr(what_if, "savings", later)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g")
+        await pilot.pause()
+        await app.screen.query("#head-left").remove()
+        free.set()
+        await settled(pilot)
+        assert isinstance(app.screen, PlanScreen)
+        assert app.screen.saved_of is app.desk.planner.shop_plan
 
 
 async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(open_app: Open, shop: Shop, plates: str,
