@@ -24,7 +24,8 @@ def test_the_search_finds_what_trying_every_number_finds(
 
     assert found is not None
     pieces, reached = found
-    assert reached == binom.sf(ordered - 1, pieces, good) >= level
+    just = level - 1e-12  # eight good of fifteen at a half are enough for a half
+    assert reached == binom.sf(ordered - 1, pieces, good) >= just
     assert pieces == ordered or binom.sf(ordered - 1, pieces - 1, good) < level
     assert len(asked) == len(set(asked)) <= 24
 

@@ -125,6 +125,19 @@ def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -
     assert "one more" in obstacle.remedy
 
 
+def test_what_a_missed_window_costs_is_not_said_where_some_loads_get_nowhere() -> None:
+    at = (Span(NOW, NOW),)
+    alike = tuple(Load(f"{n}", "B", (replace(CUT, id=f"{n} cut", allowed=at),)) for n in (3, 4))
+    stuck = (Load("1", "B", (replace(CUT, after=(After("2 cut"),)),), "pallet", holds_carrier=True),
+             Load("2", "B", (replace(CUT, id="2 cut"),), "pallet"))
+
+    with pytest.raises(CannotPlan) as told:
+        plan(replace(SHOP, loads=alike + stuck))
+
+    assert len(told.value.obstacles) == 2
+    assert not any("everything ends" in obstacle.remedy for obstacle in told.value.obstacles)
+
+
 def test_two_runs_under_way_on_one_machine_are_an_error_in_the_state() -> None:
     loads = tuple(Load(str(n), "B", (replace(CUT, id=f"{n} cut", under_way=True),)) for n in (1, 2))
 

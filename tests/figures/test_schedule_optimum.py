@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
+    FIRST,
     After,
     Batch,
     CannotPlan,
@@ -161,3 +162,9 @@ def test_the_proof_knows_when_no_plan_exists() -> None:
 
     assert solve(replace(problem, loads=(replace(load, runs=never), *problem.loads[1:])), 21 * 1440, 4,
                  grid=GRID).proven
+
+
+def test_the_first_order_of_work_is_not_the_answer_where_it_misses_a_window_and_another_does_not() -> None:
+    for seed in (47, 63, 144):
+        problem = random_shop(seed)
+        assert check_plan(problem, plan(problem, effort=FIRST)) == []

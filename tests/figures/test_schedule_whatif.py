@@ -34,6 +34,7 @@ from floor.figures.schedule import (
     plan,
     spread,
     station_down,
+    whatif,
 )
 from floor.figures.yields import Beta
 from tests.bench.proven.model import optimum
@@ -73,6 +74,18 @@ def two_that_meet_at_the_mill() -> Problem:
                              Run(f"{n} cure", "cure", None, (Phase(Kind.CURE, 600),))))
 
     return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B"),), (load("1"), load("2")))
+
+
+def test_one_more_saves_nothing_where_no_plan_with_it_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = plan(ROUTER)
+
+    def refuses(problem: Problem, *given: object, **named: object) -> object:
+        if problem is ROUTER:
+            return made.end
+        raise CannotPlan(())
+
+    monkeypatch.setattr(whatif, "last_end", refuses)
+    assert {saving.hours for saving in one_more(ROUTER, made)} == {0.0}
 
 
 def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> None:

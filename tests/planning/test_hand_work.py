@@ -8,9 +8,9 @@ from datetime import timedelta
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Kind, PlannedRun
-from floor.planning.durations import parts, phases
 from floor.planning.plan import ShopPlan
 from floor.planning.start import fresh
+from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, minutes, planned
 from tests.planning.test_impossible import route
 
@@ -59,10 +59,24 @@ def test_hand_work_is_not_left_half_done_over_a_weekend_unless_the_checklist_let
 
 
 def test_what_somebody_has_begun_goes_on_whatever_the_day() -> None:
-    operation = route(f'cycle = false\ntime = {{ before = "45 min" }}\n{WORK}]').operations[0]
-    each = parts(operation, 4)
-    assert [phase.stands for phase in phases(operation, each)] == [False]
-    assert [phase.stands for phase in phases(operation, each, begun=True)] == [True]
+    """It stands half done as soon as they go home, whether the plan likes it or not."""
+    now = MORNING.replace(hour=15, minute=29) + timedelta(days=4)
+    bench = open_bench(lambda: route(f'cycle = false\ntime = {{ before = "45 min" }}\n{WORK}]'), start=4, at=now)
+    bench.begin(bench.form(10))
+
+    [run] = planned(bench.state, now=bench.clock()).plan.runs
+
+    assert (f"{run.start:%a %H:%M}", f"{run.end:%a %H:%M}") == ("Fri 15:29", "Mon 07:44")
+
+
+def test_that_a_cycle_may_outlast_the_shift_is_not_said_of_the_hands() -> None:
+    def first(cycle: str) -> str:
+        now = MORNING.replace(hour=15, minute=10) + timedelta(days=4)
+        cut = route(f'may_outlast_shift = true\ntime = {{ before = "45 min"{cycle} }}\n{WORK}]')
+        [run] = planned(fresh(cut, 1, 4, Moment(now)), now=now).plan.runs
+        return f"{run.start:%a %H:%M}"
+
+    assert first(', cycle = "2 h"') == "Mon 07:00"
 
 
 def test_what_no_shift_can_hold_is_begun_on_a_friday_too() -> None:

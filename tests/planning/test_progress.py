@@ -9,6 +9,7 @@ from floor.entry import Moment
 from floor.planning.plan import make_plan
 from floor.planning.problem import ask
 from floor.planning.progress import Told
+from floor.planning.prospect import take
 from floor.planning.whatif import Question, Row, answer, savings
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, engraved, planned
@@ -41,6 +42,14 @@ def test_a_plan_that_is_stopped_tries_no_further_and_leaves_the_other_way_out() 
     assert len(heard) == 6, "five tries, and the end"
     assert made.mixed
     assert not made.obstacles
+
+
+def test_a_better_plan_is_sought_in_the_way_of_the_first_alone() -> None:
+    taken = take([open_bench(engraved, start=39).state], NOW, ONE_SHIFT)
+    assert len(taken.ways) > 1
+    for way in taken.ways:
+        made = make_plan([way], effort=300)
+        assert taken.like(made) == (way,)
 
 
 def test_what_ifs_can_be_stopped_and_savings_tell_what_they_look_at() -> None:
