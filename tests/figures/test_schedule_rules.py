@@ -110,6 +110,20 @@ def test_a_run_may_wait_as_long_as_the_station_it_is_at_lets_it() -> None:
     assert made.run("L0 op").slack == 60
 
 
+def test_work_that_must_end_later_is_begun_as_late_as_it_takes_and_no_later() -> None:
+    """Two hours of coating begun late today end a minute after seven tomorrow; begun by as much later as they would end
+    too early, they would all be done tomorrow.
+    """
+    coat = run("L0 coat", hand(120, interruptible=True))
+    bake = run("L0 bake", cycle(60), station="Oven", after=(After("L0 coat", (Window(0, 30),)),))
+    day = Calendar.weekly("UTC", range(5), time(7), time(15, 30))
+    oven = Station("Oven", down_until=MONDAY + timedelta(days=1))
+    problem = one_batch((Load("L0", "B", (coat, bake)),), (oven,), calendar=day)
+    made = plan(problem, effort=LIGHT)
+    assert check_plan(problem, made) == []
+    assert 31 * 60 <= minute(made, "L0 bake")[0] <= 31 * 60 + 2
+
+
 def test_a_station_that_is_down_leaves_the_work_to_the_other() -> None:
     load = Load("L0", "B", (run("L0 op", cycle(60), station="Mill", also_at=(("Other", 1),)),))
     down = Station("Mill", down_until=MONDAY + timedelta(days=1))
