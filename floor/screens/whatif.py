@@ -186,6 +186,7 @@ class WhatIfScreen(FloorScreen):
         from floor.planning.whatif import answer, today, with_savings, with_spread
 
         effort = MORE * QUICK
+
         def over() -> bool:
             return turn != self.turn or not self.is_attached
 
