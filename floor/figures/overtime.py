@@ -9,6 +9,7 @@ from floor.figures.workdays import working_shifts
 
 LEAST = 15
 """Minutes that a shift keeps at the least: a shorter one would be no shift."""
+_WEEK = 7 * DAY
 
 
 class NoHours(ValueError):
@@ -98,15 +99,26 @@ def with_people(calendar: Calendar, more: int) -> Calendar:
 
 
 def second_shift(calendar: Calendar) -> tuple[Shift, ...]:
-    """A shift after each weekly one, as long and with as many people; none where one would meet the next."""
+    """A shift after each weekly one that leaves room for it, as long and with as many people.
+
+    Where a shift is longer than half a day there is none at all.
+    """
     more = []
     for shift in calendar.shifts:
         if 2 * shift.length > DAY:
             return ()
         over = shift.end <= shift.start
         end = _clock(_minute(shift.end) + shift.length)
-        more.append(Shift((shift.weekday + over) % 7, shift.end, end, (), shift.people))
+        further = Shift((shift.weekday + over) % 7, shift.end, end, (), shift.people)
+        if not any(_meet(further, one) for one in calendar.shifts):
+            more.append(further)
     return tuple(more)
+
+
+def _meet(one: Shift, other: Shift) -> bool:
+    """Whether two weekly shifts have a minute in common."""
+    apart = ((other.weekday - one.weekday) * DAY + _minute(other.start) - _minute(one.start)) % _WEEK
+    return apart < one.length or _WEEK - apart < other.length
 
 
 def _minute(at: time) -> int:

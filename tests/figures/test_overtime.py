@@ -110,3 +110,16 @@ def test_hours_that_no_weekday_has_must_be_told() -> None:
 def test_a_second_shift_begins_where_the_first_ends() -> None:
     assert second_shift(DAYS)[0] == Shift(0, time(15, 30), time(0))
     assert second_shift(Calendar.always()) == ()
+
+
+def test_a_second_shift_is_never_laid_over_one_that_there_is() -> None:
+    """Of two shifts a day only the later one leaves room for another; the turn of the week is no gap."""
+    two = Calendar(CHICAGO, (Shift(0, time(6), time(14)), Shift(0, time(14), time(22))))
+    assert second_shift(two) == (Shift(0, time(22), time(6)),)
+    assert week(two.with_shifts(*second_shift(two))) == 24
+    evening, sunday = Shift(4, time(16), time(0)), Shift(6, time(16), time(0))
+    early = (Shift(5, time(6), time(10)), Shift(0, time(7), time(11)))
+    assert second_shift(Calendar(CHICAGO, (evening, sunday, *early))) == (
+        Shift(5, time(10), time(14)), Shift(0, time(11), time(15)))
+    assert second_shift(Calendar(CHICAGO, (evening, sunday))) == (
+        Shift(5, time(0), time(8)), Shift(0, time(0), time(8)))
