@@ -123,7 +123,7 @@ def answer(
     """
     stood = now.shop_plan
     try:
-        begin = _served_first(stood, question, effort) if stood is not None and question.first else stood
+        begin = _served_first(stood, question, effort, should_stop) if stood is not None and question.first else stood
         made = with_due_days(make_plan(question.ways, effort=effort, previous=begin, should_stop=should_stop))
     except CannotPlan as refused:
         return Row(question.text, None, first(refused.obstacles))
@@ -136,11 +136,13 @@ def answer(
     return Row(question.text, made, sense=question.sense)
 
 
-def _served_first(stood: ShopPlan, question: Question, effort: int) -> ShopPlan:
+def _served_first(
+    stood: ShopPlan, question: Question, effort: int, should_stop: Callable[[], bool] | None
+) -> ShopPlan:
     """Today's plan with some batches served first, as if they were alone: what a search from today's would not find."""
     way, firsts = question.ways[0], question.first
     loads = tuple(load for load in way.problem.loads if load.batch in firsts)
-    alone = make_plan([replace(way, problem=replace(way.problem, loads=loads))], effort=effort)
+    alone = make_plan([replace(way, problem=replace(way.problem, loads=loads))], effort=effort, should_stop=should_stop)
     works = {run: work for run, work in stood.asked.works.items() if work.batch not in firsts}
     runs = tuple(run for run in stood.plan.runs if run.batch not in firsts)
     those = {run.run for run in runs}

@@ -203,6 +203,29 @@ def test_of_two_ways_to_load_the_one_is_better_that_has_the_first_batch_earlier(
     assert badness(ending(5, 30)) < badness(ending(6, 10))
 
 
+def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_goes_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    import floor.planning.whatif as what_if
+
+    now = Moment(MORNING)
+    case = case_of([begun().state, replace(begun().state, id="B2", reference="PO 2")], ONE_SHIFT)
+    first, asked = questions(case, read_wishes("b2 first", case, now), now)
+    start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
+    given: list[object] = []
+
+    def listen(*ways: object, should_stop: object = None, **named: object) -> ShopPlan:
+        given.append(should_stop)
+        return make_plan(*ways, should_stop=should_stop, **named)  # type: ignore[arg-type]
+
+    def over() -> bool:
+        return True
+
+    monkeypatch.setattr(what_if, "make_plan", listen)
+    assert answer(start, asked, effort=EFFORT, should_stop=over).shop_plan is not None
+    assert given == [over, over]
+
+
 def test_two_that_go_first_are_done_as_if_those_two_were_alone() -> None:
     """What a search from today's plan, in which another goes first, does not find."""
     batches = [replace(open_bench(engraved, start=start).state, id=id, due=date(2026, 3, 9))
