@@ -7,7 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar, Shift
-from floor.figures.overtime import NoHours, hours_moved, second_shift, with_days, with_weekday
+from floor.figures.overtime import (
+    NoHours,
+    hours_moved,
+    second_shift,
+    usual_shifts,
+    with_days,
+    with_people,
+    with_weekday,
+)
 from tests.figures.schedule_shops import CHICAGO
 
 BREAK = (time(11, 30), time(12))
@@ -123,3 +131,25 @@ def test_a_second_shift_is_never_laid_over_one_that_there_is() -> None:
         Shift(5, time(10), time(14)), Shift(0, time(11), time(15)))
     assert second_shift(Calendar(CHICAGO, (evening, sunday))) == (
         Shift(5, time(0), time(8)), Shift(0, time(0), time(8)))
+    crews = Calendar(CHICAGO, (Shift(0, time(6), time(12)), Shift(0, time(10), time(18))))
+    assert second_shift(crews) == (Shift(0, time(18), time(2)),), "the later crew is still there when the first goes"
+
+
+def test_a_shop_that_works_more_than_half_a_day_has_no_second_shift() -> None:
+    assert second_shift(Calendar(CHICAGO, (Shift(0, time(7), time(20)),))) == ()
+
+
+def test_a_weekday_on_which_nobody_is_in_counts_as_one_that_is_not_worked() -> None:
+    nobody = Calendar(CHICAGO, (*DAYS.shifts, Shift(5, time(7), time(12), (), 0)))
+    assert usual_shifts(nobody, 5) == usual_shifts(DAYS, 5)
+    assert week(with_weekday(nobody, 5)) == week(with_weekday(DAYS, 5))
+
+
+def test_a_day_off_that_has_hours_of_its_own_keeps_them_when_its_weekday_is_worked() -> None:
+    own = Calendar(CHICAGO, DAYS.shifts, frozenset({SATURDAY}), ((SATURDAY, Shift(5, time(7), time(9))),))
+    assert week(with_weekday(own, 5)) == week(DAYS) + 2
+
+
+def test_fewer_people_than_a_shift_has_are_none() -> None:
+    calendar = Calendar(CHICAGO, (Shift(0, time(7), time(12), (), 1), Shift(1, time(7), time(12))))
+    assert [shift.people for shift in with_people(calendar, -2).shifts] == [0, None]

@@ -15,6 +15,7 @@ from floor.planning.problem import Crew
 from floor.planning.wishes import WORDS, NotUnderstood, read_wishes
 from floor.planning.wishes.days import read_day
 from floor.planning.wishes.offers import Offer, offers, put_in
+from floor.planning.wishes.words import read_name
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, engraved, planned
 
@@ -60,6 +61,7 @@ def read(text: str, case: Case = CASE) -> list[str]:
     ("a person less", ["1 person fewer"]),
     ("second router", ["1 more Router"]),
     ("1 more place at the bench", ["1 more place at Bench"]),
+    ("router down until mon 15:00", ["Router down until Mon 02 Mar 15:00"]),
     ("router down until wed", ["Router down until Wed 04 Mar 07:00"]),
     ("no router until wed 10:00", ["Router down until Wed 04 Mar 10:00"]),
     ("the bench is out until 2026-03-09", ["Bench down until Mon 09 Mar 07:00"]),
@@ -212,3 +214,10 @@ def test_a_day_that_is_worked_once_is_offered_every_week() -> None:
     plan = planned(BENCH.state, now=BENCH.clock())
     found = offers(plan, case_of([BENCH.state], Crew(once)), BENCH.clock())
     assert found[0].one == "every saturday"
+
+
+def test_a_word_that_two_names_share_is_asked_about() -> None:
+    mills = {"mill-1": "North mill", "mill-2": "South mill"}
+    assert read_name("south mills", mills) == read_name("south", mills) == "mill-2"
+    with pytest.raises(NotUnderstood, match='"mill" can be North mill or South mill. Write its whole name'):
+        read_name("mill", mills)
