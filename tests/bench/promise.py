@@ -35,14 +35,14 @@ EFFORT = 2000
 SAMPLES = 60
 """Draws for a band, as on the screen."""
 KINDS = {
-    "make-up": ("dial",),
+    "make-up": ("cap",),
     "rework on its own load": ("cover",),
     "wear, rework in place": ("lever",),
     "plenty started": ("pulley",),
-    "three at once": ("cover", "lever", "dial"),
+    "three at once": ("cover", "lever", "cap"),
 }
 """Kinds of simulated shops: the checklists of their orders."""
-SHARE = {"dial": 0.0, "cover": 0.8, "lever": 0.8, "pulley": 0.97}
+SHARE = {"cap": 0.0, "cover": 0.8, "lever": 0.8, "pulley": 0.97}
 """Chance to fill the order for which pieces are started; of none two more than are ordered."""
 MOST_DAYS = 60
 SHOPS = 200

@@ -155,12 +155,12 @@ def test_a_cure_goes_on_over_the_weekend_and_the_step_after_it_waits_for_monday(
         datetime(2026, 9, 7, 7, tzinfo=CHICAGO), datetime(2026, 9, 7, 7, 20, tzinfo=CHICAGO))
 
 
-def engraved_order(pallets: int) -> Problem:
+def potted_order(pallets: int) -> Problem:
     """120 pieces on pallets of 13, six minutes each, filled, cured a day, cut free; day shifts of eight hours."""
     def load(n: int, pieces: int) -> Load:
         by_hand = Phase(Kind.ATTENDED, 15)
         return Load(str(n), "B", (
-            Run(f"{n} engrave", "engrave", "mill", (by_hand, Phase(Kind.UNATTENDED, 6 * pieces))),
+            Run(f"{n} pocket", "pocket", "mill", (by_hand, Phase(Kind.UNATTENDED, 6 * pieces))),
             Run(f"{n} fill", "fill", None, (Phase(Kind.ATTENDED, 30), Phase(Kind.CURE, 24 * 60))),
             Run(f"{n} cut", "cut free", "mill", (by_hand, Phase(Kind.UNATTENDED, 2 * pieces)))), "pallet")
 
@@ -169,9 +169,9 @@ def engraved_order(pallets: int) -> Problem:
                    (Batch("B"),), tuple(load(n, size) for n, size in enumerate(sizes)))
 
 
-def test_two_pallets_and_a_day_of_cure_bind_an_engraved_order_to_more_than_five_days() -> None:
+def test_two_pallets_and_a_day_of_cure_bind_a_potted_order_to_more_than_five_days() -> None:
     """Common practice, no source: with two pallets the order is bound by pallets and cure, not by the cutting."""
-    problem = engraved_order(2)
+    problem = potted_order(2)
 
     made = plan(problem)
 
@@ -188,7 +188,7 @@ def test_littles_law_holds_on_the_planned_shop() -> None:
 
     The pallets in use are counted minute by minute, and stand in the plan's own figure of use.
     """
-    made = plan(engraved_order(3))
+    made = plan(potted_order(3))
 
     legs = {load: ([run for run in made.runs if run.load == load]) for load in {run.load for run in made.runs}}
     spans = [(min(run.start for run in runs).timestamp(), max(run.end for run in runs).timestamp())

@@ -18,7 +18,7 @@ import pytest
 from floor.cli import Exit, main
 from floor.entry import Moment
 
-PART = Path(__file__).parents[1] / "planning" / "engraved.toml"
+PART = Path(__file__).parents[1] / "planning" / "lid.toml"
 VIENNA = ZoneInfo("Europe/Vienna")
 EVERY_DAY = '["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]'
 

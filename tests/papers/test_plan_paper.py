@@ -18,9 +18,9 @@ from floor.planning.words import finish_said, needed, troubles_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
 from tests.batch.factory import open_bench
-from tests.planning.planned import MORNING, engraved, planned
+from tests.planning.planned import MORNING, planned, potted
 
-HERE = Path(__file__).parents[1] / "planning" / "engraved.toml"
+HERE = Path(__file__).parents[1] / "planning" / "lid.toml"
 
 
 @pytest.fixture(autouse=True)
@@ -33,7 +33,7 @@ def folder(tmp_path: Path) -> Path:
     """A shop with one open batch of 26 plates, 24 ordered."""
     shop = Shop(tmp_path / "shop")
     shop.add_person("LL", "Lena Lindqvist", True, by="LL")
-    opening = OpenBatch("B0001", engraved(), checklist_digest(HERE.read_text("utf-8")), "engraved.toml", 24, 26)
+    opening = OpenBatch("B0001", potted(), checklist_digest(HERE.read_text("utf-8")), "lid.toml", 24, 26)
     shop.open_batch(opening, "LL")
     shop.close()
     return tmp_path / "shop"
@@ -48,7 +48,7 @@ def test_the_text_fits_80_columns_and_says_what_matters(capsys: pytest.CaptureFi
     text = printed(capsys, folder)
 
     assert max(map(len, text.splitlines())) <= 80
-    for words in ("B0001 finish", "Bottleneck", "one more Pallet", "10 Engrave", "Who is needed when", "good"):
+    for words in ("B0001 finish", "Bottleneck", "one more Pallet", "10 Mill the pocket", "Who is needed when", "good"):
         assert words in text
 
 
@@ -132,7 +132,7 @@ def test_the_program_asks_the_time_of_nobody_else(folder: Path) -> None:
 
 
 def test_every_row_is_as_wide_as_asked_and_tells_cutting_from_cure() -> None:
-    plan = planned(open_bench(engraved, start=26).state)
+    plan = planned(open_bench(potted, start=26).state)
 
     drawn = chart(plan, MORNING, 60, 66)
 
@@ -154,7 +154,7 @@ def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
 
 
 def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:
-    state = open_bench(engraved, start=26).state
+    state = open_bench(potted, start=26).state
     state.due = MORNING.date()
     plan = planned(state)
 
@@ -166,20 +166,20 @@ def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:
 
 @pytest.mark.parametrize("minutes", [5, 60, 1440])
 def test_any_zoom_can_be_drawn(minutes: int) -> None:
-    plan = planned(open_bench(engraved, start=13).state)
+    plan = planned(open_bench(potted, start=13).state)
     drawn = chart(plan, MORNING, minutes, 40)
     assert {len(row.cells) for row in drawn.rows} == {40}
     assert fitting(plan, 66) in (30, 60, 120)
 
 
 def test_who_is_needed_when_is_in_order_and_never_two_places_at_once() -> None:
-    found = needed(planned(open_bench(engraved, start=39).state))
+    found = needed(planned(open_bench(potted, start=39).state))
     assert [one.start for one in found] == sorted(one.start for one in found)
     assert all(before.end <= after.start for before, after in zip(found, found[1:], strict=False))
 
 
 def test_a_plan_without_trouble_says_none() -> None:
-    assert troubles_said(planned(open_bench(engraved, start=13).state)) == []
+    assert troubles_said(planned(open_bench(potted, start=13).state)) == []
 
 
 @pytest.mark.parametrize("form", [[], ["--json"], ["--csv"]], ids=["text", "json", "csv"])

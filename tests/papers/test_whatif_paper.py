@@ -15,9 +15,9 @@ from floor.cli import Exit, main
 from floor.entry import Moment
 from floor.planning.wishes import WORDS
 from floor.shop import Shop
-from tests.planning.planned import engraved
+from tests.planning.planned import potted
 
-PART = Path(__file__).parents[1] / "planning" / "engraved.toml"
+PART = Path(__file__).parents[1] / "planning" / "lid.toml"
 VIENNA = ZoneInfo("Europe/Vienna")
 THURSDAY = datetime(2026, 6, 11, 7, tzinfo=VIENNA)
 ZONE = 'zone = "Europe/Vienna"\n'
@@ -35,7 +35,7 @@ def folder(tmp_path: Path) -> Path:
     """A shop with an order of 36 plates, 39 started, due on Friday."""
     shop = Shop(tmp_path / "shop", clock=lambda: Moment(THURSDAY))
     shop.add_person("LL", "Lena Lindqvist", True, by="LL")
-    shop.open_batch(OpenBatch("B0001", engraved(), "-", "engraved.toml", 36, 39, date(2026, 6, 12)), "LL")
+    shop.open_batch(OpenBatch("B0001", potted(), "-", "lid.toml", 36, 39, date(2026, 6, 12)), "LL")
     shop.close()
     (tmp_path / "shop" / "shop.toml").write_text(ZONE)
     return tmp_path / "shop"

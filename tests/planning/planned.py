@@ -25,9 +25,9 @@ ALWAYS = Crew(Calendar.always(ZONE))
 
 
 @cache
-def engraved() -> Checklist:
-    """The engraved plate of this folder."""
-    loaded = load_checklist(Path(__file__).with_name("engraved.toml"))
+def potted() -> Checklist:
+    """The potted lid of this folder."""
+    loaded = load_checklist(Path(__file__).with_name("lid.toml"))
     assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
     return loaded.checklist
 

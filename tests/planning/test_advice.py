@@ -15,12 +15,12 @@ from floor.checklist.model import Checklist
 from floor.planning.advice import Advised, advise
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, edited, open_bench, part
-from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, engraved, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, planned, potted
 
 
 def two_things_to_do() -> Bench:
     """One pallet's plates wait to be packed; the other pallet waits to be filled, with a day of cure to come."""
-    bench = open_bench(engraved, start=26, order=26)
+    bench = open_bench(potted, start=26, order=26)
     first = bench.form(10)
     bench.through(first, 10, 20)
     bench.clock.forward(24 * 3600)

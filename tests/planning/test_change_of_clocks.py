@@ -25,7 +25,7 @@ from floor.planning.words import finish_said
 from floor.wall import on_wall
 from tests.batch.factory import open_bench
 from tests.papers.test_wall_times import CHANGES
-from tests.planning.planned import engraved, planned
+from tests.planning.planned import planned, potted
 
 CASES = [(zone, which) for zone in sorted(CHANGES) for which in (0, 1)]
 
@@ -38,7 +38,7 @@ def over_the_change(zone: str, which: int) -> ShopPlan:
     """Two pallets whose cure of a day runs over the change, in a shop that is open day and night, due that day."""
     rules = ZoneInfo(zone)
     at = change(zone, which)
-    bench = open_bench(engraved, start=26, at=on_wall(at - timedelta(hours=9), rules))
+    bench = open_bench(potted, start=26, at=on_wall(at - timedelta(hours=9), rules))
     bench.state.due = at.astimezone(rules).date()
     return planned(bench.state, now=bench.clock(), crew=Crew(Calendar.always(zone)), effort=200)
 

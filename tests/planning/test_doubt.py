@@ -18,7 +18,7 @@ from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.prospect import Taken, take
 from floor.planning.start import fresh
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, engraved
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 
 
 def spotted() -> Checklist:
@@ -28,7 +28,7 @@ def spotted() -> Checklist:
 
 
 def begun(started: int, order: int = 120) -> tuple[Taken, ShopPlan]:
-    taken = take([fresh(engraved(), order, started, Moment(MORNING))], Moment(MORNING), ONE_SHIFT)
+    taken = take([fresh(potted(), order, started, Moment(MORNING))], Moment(MORNING), ONE_SHIFT)
     return taken, make_plan(taken.ways, effort=1000)
 
 

@@ -10,7 +10,7 @@ from floor.batch.commands.counting import Dispose, Marked
 from floor.figures.yields import Counted
 from floor.planning.outlook import Outlook, counted, facts, in_hand, outlook, outlook_said
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import engraved
+from tests.planning.planned import potted
 
 
 def reference(order: int, entering: int, betas: list[tuple[float, float]]) -> float:
@@ -28,14 +28,14 @@ def reference(order: int, entering: int, betas: list[tuple[float, float]]) -> fl
 
 def test_a_fresh_batch_against_scipy() -> None:
     """The checklist's 98 % and 97 % weigh 30 pieces each; the other operations lose nothing."""
-    found = look(open_bench(engraved, start=26, order=24))
+    found = look(open_bench(potted, start=26, order=24))
 
     assert found.forecast.probability == pytest.approx(reference(24, 26, [(29.4, 0.6), (29.1, 0.9)]), abs=1e-9)
 
 
 def test_counts_move_the_yields() -> None:
     """13 counted at op 10, 2 of them scrap: its yield is Beta(29.4 + 11, 0.6 + 2)."""
-    bench = open_bench(engraved, start=13, order=11)
+    bench = open_bench(potted, start=13, order=11)
     load = bench.form(10)
     bench.through(load, 10, marks=(Marked("chatter", count=2),))
 
@@ -47,7 +47,7 @@ def test_counts_move_the_yields() -> None:
 
 
 def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
-    bench = open_bench(engraved, start=24, order=24)
+    bench = open_bench(potted, start=24, order=24)
     before = look(bench)
     assert before.top_up is not None
     assert not before.stands
@@ -66,7 +66,7 @@ def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
 
 
 def test_enough_pieces_ask_for_none() -> None:
-    found = look(open_bench(engraved, start=60, order=40))
+    found = look(open_bench(potted, start=60, order=40))
     assert found.top_up is None
     assert "good pieces expected" in outlook_said("B0001", found, 10)
 

@@ -7,7 +7,7 @@ import pytest
 from floor.planning.durations import Pace, parts, phases
 from floor.planning.pace import paces
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ONE_SHIFT, engraved
+from tests.planning.planned import ONE_SHIFT, potted
 
 
 def run_with_cycle(bench: Bench, load: int, minutes: float) -> None:
@@ -18,7 +18,7 @@ def run_with_cycle(bench: Bench, load: int, minutes: float) -> None:
 
 def test_a_slower_cycle_moves_the_plan_by_its_weight() -> None:
     """13 plates at 5.8 min make 75.4 min; this one took about half as long again."""
-    bench = open_bench(engraved, start=13)
+    bench = open_bench(potted, start=13)
     run_with_cycle(bench, bench.form(10), 1.5 * 75.4)
     run = bench.state.runs[1]
     assert run.started is not None
@@ -29,7 +29,7 @@ def test_a_slower_cycle_moves_the_plan_by_its_weight() -> None:
 
 
 def test_a_cycle_that_ended_while_nobody_was_in_tells_nothing() -> None:
-    bench = open_bench(engraved, start=13)
+    bench = open_bench(potted, start=13)
     load = bench.form(10)
     bench.clock.forward(8 * 3600)
     run_with_cycle(bench, load, 16 * 60)
@@ -38,7 +38,7 @@ def test_a_cycle_that_ended_while_nobody_was_in_tells_nothing() -> None:
 
 
 def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
-    bench = open_bench(engraved, start=13)
+    bench = open_bench(potted, start=13)
     bench.hand().per_line = 0.0
     load = bench.form(10)
     run_with_cycle(bench, load, 0.5)
@@ -47,7 +47,7 @@ def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
 
 
 def test_the_phases_of_a_run_take_the_pace() -> None:
-    operation = engraved().ops[10]
+    operation = potted().ops[10]
     slow = Pace(hands=2.0, cycle=1.5)
 
     each = parts(operation, 13, slow)

@@ -21,13 +21,13 @@ from floor.planning.words import (
     use_lines,
 )
 from tests.batch.factory import open_bench
-from tests.planning.planned import MORNING, engraved, planned
+from tests.planning.planned import MORNING, planned, potted
 
 
 @pytest.fixture(scope="module")
 def late() -> ShopPlan:
     """26 plates for an order of 24, due before the cure can be over."""
-    state = open_bench(engraved, start=26).state
+    state = open_bench(potted, start=26).state
     state.due = date(2026, 3, 2)
     return planned(state)
 

@@ -19,7 +19,7 @@ from floor.planning.prospect import take
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from tests.batch.factory import MORNING, Bench, open_bench, part
-from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, engraved, filled, minutes, planned
+from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, filled, minutes, planned, potted
 
 
 def test_a_fresh_batch_is_loaded_carrier_by_carrier_along_its_legs() -> None:
@@ -35,7 +35,7 @@ def test_a_fresh_batch_is_loaded_carrier_by_carrier_along_its_legs() -> None:
 
 def test_carriers_are_filled_up_where_no_window_closes() -> None:
     """23 plates: pallets of 13 and 10, then one tote for all; kept apart they take two."""
-    state = open_bench(engraved, start=23).state
+    state = open_bench(potted, start=23).state
 
     mixed, apart = planned(state), planned(state, mixed=False)
 
@@ -47,15 +47,15 @@ def test_carriers_are_filled_up_where_no_window_closes() -> None:
 
 
 def test_the_cure_holds_the_pallet_and_the_next_operation_waits_for_it() -> None:
-    plan = planned(open_bench(engraved, start=13).state)
+    plan = planned(open_bench(potted, start=13).state)
 
-    engrave, fill, face, _ = plan.plan.runs
+    pocket, fill, face, _ = plan.plan.runs
     cure = fill.stretches[-1]
     assert cure.kind is Kind.CURE
     assert minutes(cure.start, cure.end) == 24 * 60
     assert face.start >= cure.end
     assert fill.held_until == cure.start, "the bench is free while it cures"
-    assert len({run.carrier_number for run in (engrave, fill, face)}) == 1
+    assert len({run.carrier_number for run in (pocket, fill, face)}) == 1
 
 
 def test_a_recoat_window_is_hit_and_not_only_waited_for() -> None:
@@ -171,7 +171,7 @@ def test_what_if_a_load_is_scrapped_and_more_pieces_are_started() -> None:
 
 
 def test_two_batches_compete_for_the_same_stations_and_carriers() -> None:
-    one, other = open_bench(engraved, start=13).state, open_bench(engraved, start=13).state
+    one, other = open_bench(potted, start=13).state, open_bench(potted, start=13).state
     other.id = "B0002"
 
     plan = planned(one, other)
@@ -179,13 +179,13 @@ def test_two_batches_compete_for_the_same_stations_and_carriers() -> None:
 
     assert all(end <= start for (_, end), (start, _) in zip(router, router[1:], strict=False))
     assert plan.asked.problem.carriers["Pallet"] == 2
-    assert {run.operation for run in plan.plan.runs if run.batch == "B0002"} >= {"10 Engrave of B0002"}
+    assert {run.operation for run in plan.plan.runs if run.batch == "B0002"} >= {"10 Mill the pocket of B0002"}
 
 
 def test_two_pallets_and_a_day_of_cure_bind_an_order_of_120() -> None:
-    """Common practice, no source: nearly six minutes of engraving a piece make a pallet of 13 take about an hour and
+    """Common practice, no source: nearly six minutes of milling a piece make a pallet of 13 take about an hour and
     twenty minutes; with two pallets and a day's cure 120 pieces take more than five days, the cutting about one."""
-    state = open_bench(engraved, start=120).state
+    state = open_bench(potted, start=120).state
 
     plan = planned(state)
     cutting = [

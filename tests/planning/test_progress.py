@@ -12,10 +12,10 @@ from floor.planning.progress import Told
 from floor.planning.prospect import take
 from floor.planning.whatif import Question, Row, answer, savings
 from tests.batch.factory import open_bench
-from tests.planning.planned import MORNING, ONE_SHIFT, engraved, planned
+from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted
 
 NOW = Moment(MORNING)
-WAYS = [ask([open_bench(engraved, start=39).state], NOW, ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
+WAYS = [ask([open_bench(potted, start=39).state], NOW, ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
 
 
 def test_the_share_rises_from_way_to_way_to_the_whole_and_says_the_best_finish_so_far() -> None:
@@ -45,7 +45,7 @@ def test_a_plan_that_is_stopped_tries_no_further_and_leaves_the_other_way_out() 
 
 
 def test_a_better_plan_is_sought_in_the_way_of_the_first_alone() -> None:
-    taken = take([open_bench(engraved, start=39).state], NOW, ONE_SHIFT)
+    taken = take([open_bench(potted, start=39).state], NOW, ONE_SHIFT)
     assert len(taken.ways) > 1
     for way in taken.ways:
         made = make_plan([way], effort=300)
@@ -53,7 +53,7 @@ def test_a_better_plan_is_sought_in_the_way_of_the_first_alone() -> None:
 
 
 def test_what_ifs_can_be_stopped_and_savings_tell_what_they_look_at() -> None:
-    present = planned(open_bench(engraved, start=39).state, effort=300)
+    present = planned(open_bench(potted, start=39).state, effort=300)
     heard: list[tuple[float, str]] = []
     asked = 0
 

@@ -13,12 +13,12 @@ from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.planning.outlook import facts, outlook
 from floor.planning.start import fresh, start
-from tests.planning.planned import MORNING, engraved, planned
+from tests.planning.planned import MORNING, planned, potted
 
 
 def test_the_fewest_pieces_against_the_binomial_if_the_yields_are_exact() -> None:
     """Of n pieces each is good with 0.98 · 0.97 (scipy). Yields that are only estimated ask for more."""
-    found = start(engraved(), 120, 0.95)
+    found = start(potted(), 120, 0.95)
 
     assert binom.sf(119, found.exactly.pieces, 0.98 * 0.97) >= 0.95
     assert binom.sf(119, found.exactly.pieces - 1, 0.98 * 0.97) < 0.95
@@ -51,7 +51,7 @@ def test_round_plates_lie_staggered_where_that_holds_more() -> None:
     rows = 1 + floor((across - 2) / (2.2 * sqrt(3) / 2))
     assert (square, rows, floor((across - 1.1 + 0.2) / 2.2)) == (9, 4, 3)
 
-    stock = start(engraved(), 120, 0.95).stock
+    stock = start(potted(), 120, 0.95).stock
     assert stock is not None
     layout = stock.layout
 
@@ -59,7 +59,7 @@ def test_round_plates_lie_staggered_where_that_holds_more() -> None:
 
 
 def test_blanks_and_loads_follow_from_the_pieces() -> None:
-    found = start(engraved(), 120, 0.95)
+    found = start(potted(), 120, 0.95)
 
     assert found.lot == "blank"
     assert found.stock is not None
@@ -77,7 +77,7 @@ def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_a
     pin = load_checklist(next(file for file in shipped() if file.stem == "metering-pin")).checklist
     assert pin is not None
 
-    few, said, plates = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(engraved(), 20, 0.95)
+    few, said, plates = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(potted(), 20, 0.95)
 
     assert few.lot == "load"
     assert few.pieces == few.quantity.pieces < few.quantity.rounded
@@ -87,7 +87,7 @@ def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_a
 
 
 def test_test_pieces_are_started_in_addition() -> None:
-    without, with_two = start(engraved(), 50, 0.9), start(engraved(), 50, 0.9, {30: 2})
+    without, with_two = start(potted(), 50, 0.9), start(potted(), 50, 0.9, {30: 2})
     assert without.quantity.tests == 0
     assert with_two.quantity.tests == 2
     assert without.quantity.pieces + 2 <= with_two.quantity.pieces <= without.quantity.pieces + 4
@@ -101,7 +101,7 @@ def test_an_impossible_order_is_refused_with_what_would_do(
     order: int, confidence: float, tests: dict[int, int], named: str
 ) -> None:
     with pytest.raises(Impossible) as refused:
-        start(engraved(), order, confidence, tests)
+        start(potted(), order, confidence, tests)
     assert named in refused.value.problem
     assert refused.value.remedy
 

@@ -10,7 +10,7 @@ from floor.figures.schedule import Kind
 from floor.planning.plan import ShopPlan, make_plan, stood
 from floor.planning.problem import ask
 from tests.batch.factory import Bench, open_bench, part, thermal_break
-from tests.planning.planned import ONE_SHIFT, engraved
+from tests.planning.planned import ONE_SHIFT, potted
 
 A_LITTLE = timedelta(minutes=2)
 """Keys and walking that no checklist has times for."""
@@ -40,7 +40,7 @@ def do_next(bench: Bench, plan: ShopPlan) -> None:
 
 
 @pytest.mark.parametrize(
-    ("checklist", "start"), [(engraved, 39), (part, 12), (thermal_break, 60)], ids=["engraved", "coated", "plates"]
+    ("checklist", "start"), [(potted, 39), (part, 12), (thermal_break, 60)], ids=["potted", "coated", "plates"]
 )
 def test_work_by_the_plan_keeps_the_promise(checklist: object, start: int) -> None:
     bench = open_bench(checklist, start=start, order=start)  # type: ignore[arg-type]
@@ -55,7 +55,7 @@ def test_work_by_the_plan_keeps_the_promise(checklist: object, start: int) -> No
 
 def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
     """A pallet is formed: what was "Pallet 1 of 3" is load 1 then, and the others are "of 2"."""
-    bench = open_bench(engraved, start=39, order=39)
+    bench = open_bench(potted, start=39, order=39)
     before = planned_from(bench, None)
     bench.form(10)
     after = ask([bench.state], bench.clock(), ONE_SHIFT)

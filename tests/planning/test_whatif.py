@@ -41,10 +41,10 @@ from floor.planning.whatif import (
 from floor.planning.wishes import read_wishes
 from floor.shop.settings import load_settings
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted
 from tests.planning.test_unplanned import TWO_HOURS, many
 
-ENGRAVED = Path(__file__).with_name("engraved.toml").read_text()
+LID = Path(__file__).with_name("lid.toml").read_text()
 EFFORT = 500
 SHIFT = """
 zone = "Etc/GMT-1"
@@ -57,7 +57,7 @@ breaks = [["11:30", "12:00"]]
 """
 
 
-def begun(checklist: Callable[[], Checklist] = engraved) -> Bench:
+def begun(checklist: Callable[[], Checklist] = potted) -> Bench:
     """39 plates for two pallets, the first of them cut; due on Tuesday."""
     made = open_bench(checklist, start=39)
     made.through(made.form(10), 10)
@@ -121,7 +121,7 @@ TOGETHER = "1 more pallet, cure 6 h shorter, 1 more person, end 1 h later, every
 
 def really(tmp_path: Path, *changes: tuple[int, str, str]) -> tuple[Bench, Crew]:
     """The same work in a shop whose checklist and whose hours were written so."""
-    files = [ENGRAVED, SHIFT]
+    files = [LID, SHIFT]
     for file, old, new in changes:
         assert old in files[file]
         files[file] = files[file].replace(old, new, 1)
@@ -173,7 +173,7 @@ def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> No
 
 def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
     """26 plates each for two pallets and one router: whoever is second waits."""
-    one, other = (replace(open_bench(engraved, start=26).state, id=id, due=date(2026, 3, 6)) for id in ("B1", "B2"))
+    one, other = (replace(open_bench(potted, start=26).state, id=id, due=date(2026, 3, 6)) for id in ("B1", "B2"))
     now = Moment(MORNING)
     [_, *rows] = table("b2 first, b1 first", one, other, now=now)
     alone = {batch.id: planned(batch, effort=EFFORT).plan.finish[batch.id] for batch in (one, other)}
@@ -191,7 +191,7 @@ def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
 
 def test_of_two_ways_to_load_the_one_is_better_that_has_the_first_batch_earlier() -> None:
     """An hour late of a batch that goes first outweighs many of another."""
-    one, other = (replace(open_bench(engraved, start=13).state, id=id) for id in ("B1", "B2"))
+    one, other = (replace(open_bench(potted, start=13).state, id=id) for id in ("B1", "B2"))
     made = planned(one, other, effort=50)
     now = made.problem.now
     ahead = tuple(replace(batch, due=now, weight=1000.0 if batch.id == "B1" else 1.0) for batch in made.problem.batches)
@@ -228,7 +228,7 @@ def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_go
 
 def test_two_that_go_first_are_done_as_if_those_two_were_alone() -> None:
     """What a search from today's plan, in which another goes first, does not find."""
-    batches = [replace(open_bench(engraved, start=start).state, id=id, due=date(2026, 3, 9))
+    batches = [replace(open_bench(potted, start=start).state, id=id, due=date(2026, 3, 9))
                for id, start in (("B1", 60), ("B2", 45), ("B3", 52))]  # fmt: skip
     row = table("b2 first, b3 first", *batches, now=Moment(MORNING))[-1]
     alone = planned(*batches[1:2], effort=EFFORT).plan.finish["B2"]
@@ -378,14 +378,14 @@ def test_the_bottleneck_of_each_row_agrees_with_what_one_more_would_save(bench: 
 
 
 def test_a_row_with_the_plan_of_today_has_its_bottleneck() -> None:
-    made = planned(open_bench(engraved, start=13).state)
+    made = planned(open_bench(potted, start=13).state)
     now = Row("Today", made, saved=(Saving("station", "Router", 3.0),))
     assert with_savings(Row("1 more Tote", made), now).saved == now.saved
 
 
 def test_a_longer_cure_lengthens_the_one_that_runs_now() -> None:
     """One pallet, ten of its 24 h of cure gone: 12 h more put the finish off by 12 h."""
-    bench = open_bench(engraved, start=13)
+    bench = open_bench(potted, start=13)
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(10 * 3600)
@@ -405,7 +405,7 @@ def test_a_cure_cannot_be_shorter_than_none(bench: Bench) -> None:
 
 def test_a_longer_cure_holds_back_loads_still_to_be_filled_too() -> None:
     """Nothing is cut yet: one pallet of 13 takes its cure of 24 h, and 12 h more."""
-    assert hours("cure 12 h longer", open_bench(engraved, start=13), ALWAYS) == pytest.approx(12)
+    assert hours("cure 12 h longer", open_bench(potted, start=13), ALWAYS) == pytest.approx(12)
 
 
 def test_what_cannot_be_planned_says_why_and_what_makes_it_possible_has_a_date() -> None:
@@ -438,7 +438,7 @@ def test_a_borrowed_carrier_helps_where_every_one_is_under_pieces_on_hold() -> N
 
 
 def test_the_table_keeps_its_columns_and_says_all_of_it(bench: Bench) -> None:
-    other = replace(open_bench(engraved, start=13).state, id="B0002", due=date(2026, 3, 5))
+    other = replace(open_bench(potted, start=13).state, id="B0002", due=date(2026, 3, 5))
     sets = ((bench.state,), (bench.state, other))
     tables = [table("2 more pallets, cure after 20 6 h shorter", *those, now=bench.clock()) for those in sets]
     for (batches, rows), width in product(zip(sets, tables, strict=True), (78, 80, 110)):
@@ -453,7 +453,7 @@ def test_the_table_keeps_its_columns_and_says_all_of_it(bench: Bench) -> None:
 
 
 def test_one_batch_of_several_can_be_shown_alone(bench: Bench) -> None:
-    other = replace(open_bench(engraved, start=13).state, id="B0002", due=None)
+    other = replace(open_bench(potted, start=13).state, id="B0002", due=None)
     rows = table("2 more pallets", bench.state, other, now=bench.clock())
 
     assert not any("B0001" in line or "late" in line for line in table_lines(rows, ["B0002"]))

@@ -17,19 +17,19 @@ from floor.planning.wishes.days import read_day
 from floor.planning.wishes.offers import Offer, offers, put_in
 from floor.planning.wishes.words import read_name
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted
 
 
 def begun() -> Bench:
     """Monday 2 March 2026: 39 plates for two pallets, the first of them cut."""
-    bench = open_bench(engraved, start=39)
+    bench = open_bench(potted, start=39)
     bench.through(bench.form(10), 10)
     return bench
 
 
 BENCH = begun()
 CASE = case_of([BENCH.state], ONE_SHIFT)
-OTHER = replace(open_bench(engraved, start=13).state, id="B0002", reference="PO 12")
+OTHER = replace(open_bench(potted, start=13).state, id="B0002", reference="PO 12")
 TWO = case_of([BENCH.state, OTHER], ONE_SHIFT)
 
 
@@ -66,8 +66,8 @@ def read(text: str, case: Case = CASE) -> list[str]:
     ("no router until wed 10:00", ["Router down until Wed 04 Mar 10:00"]),
     ("the bench is out until 2026-03-09", ["Bench down until Mon 09 Mar 07:00"]),
     ("router down until saturday", ["Router down until Mon 09 Mar 07:00"]),
-    ("cure 6 h shorter", ["Cure after 20 Fill with enamel 6 h shorter"]),
-    ("cure after 20 12 h longer", ["Cure after 20 Fill with enamel 12 h longer"]),
+    ("cure 6 h shorter", ["Cure after 20 Pot with resin 6 h shorter"]),
+    ("cure after 20 12 h longer", ["Cure after 20 Pot with resin 12 h longer"]),
     ("load 1 scrapped", ["Load 1 (Pallet 1) scrapped and made again"]),
     ("12 more pieces", ["12 more pieces"]),
     ("What if we came in Saturday and borrowed two pallets?", ["Sat 07 Mar", "2 more Pallets"]),
@@ -79,8 +79,8 @@ def test_what_is_written_plainly_is_understood(text: str, meant: list[str]) -> N
 @pytest.mark.parametrize(("text", "meant"), [
     ("b0002 first", ["B0002 first"]),
     ("PO 12 first", ["B0002 first"]),
-    ("cure 6 h shorter", ["Cure after 20 Fill with enamel 6 h shorter"]),
-    ("cure after 20 of B0002 6 h shorter", ["Cure after 20 Fill with enamel of B0002 6 h shorter"]),
+    ("cure 6 h shorter", ["Cure after 20 Pot with resin 6 h shorter"]),
+    ("cure after 20 of B0002 6 h shorter", ["Cure after 20 Pot with resin of B0002 6 h shorter"]),
     ("load 1 of b0001 lost", ["Load 1 of B0001 (Pallet 1) scrapped and made again"]),
     ("12 more pieces of B0002", ["12 more pieces of B0002"]),
 ])  # fmt: skip
@@ -118,7 +118,7 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("1 router fewer", 'fewer of Router cannot be asked. Write "Router down until" and the day.'),
     ("cure longer", "by how much? Write it like cure 6 h shorter."),
     ("cure 6 h", "by how much, longer or shorter?"),
-    ("cure after 30 6 h shorter", "which cure? There is one after 20 Fill with enamel."),
+    ("cure after 30 6 h shorter", "which cure? There is one after 20 Pot with resin."),
     ("cure 30 h shorter", "the cure after 20 lasts 24 h, so it can be at most that much shorter."),
     ("B0001 first", "B0001 is the only batch, so it is first already."),
     ("load 7 scrapped", "there is no load 7 under way. Under way: 1."),

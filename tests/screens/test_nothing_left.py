@@ -25,14 +25,14 @@ from floor.planning.wishes.offers import offers
 from floor.screens.plan_view import Window, chart_lines, head_lines, limit_lines, people_lines
 from floor.screens.planner import Planner
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ONE_SHIFT, ZONE, engraved, planned
+from tests.planning.planned import ONE_SHIFT, ZONE, planned, potted
 
 NEVER = Crew(Calendar(ZONE, ()))
 
 
 def through() -> Bench:
     """An order of 12, all 13 that were started through."""
-    bench = open_bench(engraved, start=13, order=12)
+    bench = open_bench(potted, start=13, order=12)
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(24 * 3600)
@@ -43,14 +43,14 @@ def through() -> Bench:
 
 def scrapped() -> Bench:
     """An order of 12, none of the 13 that were started left."""
-    bench = open_bench(engraved, start=13, order=12)
+    bench = open_bench(potted, start=13, order=12)
     bench.say(SetAside("scrap", "dropped", op=10, count=13))
     return bench
 
 
 def held() -> Bench:
     """All 13 on hold: nobody has decided on them."""
-    bench = open_bench(engraved, start=13, order=12)
+    bench = open_bench(potted, start=13, order=12)
     bench.say(SetAside("hold", "doubtful", op=10, count=13))
     return bench
 

@@ -21,7 +21,7 @@ from floor.screens.plan import PlanScreen
 from floor.screens.planner import aside
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
-from tests.planning.planned import engraved
+from tests.planning.planned import potted
 
 Open = Callable[..., FloorApp]
 SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
@@ -30,7 +30,7 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 @pytest.fixture
 def plates(shop: Shop, clock: HandClock) -> str:
     """52 plates for an order of 50: a pallet faced and emptied, one cut and to be filled, 26 not begun."""
-    opening = OpenBatch(shop.next_id(), engraved(), "digest", "engraved.toml", 50, 52, date(2026, 3, 6), "PO 12")
+    opening = OpenBatch(shop.next_id(), potted(), "digest", "lid.toml", 50, 52, date(2026, 3, 6), "PO 12")
     id = shop.open_batch(opening, by="LL").id
     hand = Hand(shop, id, "LL", clock, second="AA")
     first = hand.form(10)
