@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist, Operation, Rework
@@ -16,7 +17,7 @@ from floor.entry import Moment
 from floor.figures.forecast import good_pieces
 from floor.figures.schedule import Batch as FiguresBatch
 from floor.figures.schedule import Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way, WayLeg, Yields
-from floor.planning.durations import AS_PLANNED, Pace, parts, phases, setup_minutes
+from floor.planning.durations import Alike, Pace, setup_minutes
 from floor.planning.loads import Work, lay_out, places_at
 from floor.planning.outlook import Facts
 from floor.planning.problem import Asked, Doubt
@@ -77,6 +78,8 @@ class _Doubts:
         assert asked.names is not None, "whoever knows the yields knows the names"
         self.asked, self.id, self.doubt, self.names = asked, id, doubt, asked.names
         self.checklist: Checklist = doubt.checklist
+        self.alike = Alike(self.checklist.ops, doubt.paces)
+        self.each = cache(self._each)
         self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
         """Operation → the ways of what it sends to rework."""
 
@@ -105,7 +108,7 @@ class _Doubts:
         sure = counted or all(found > op for found in back)  # what goes back comes as far as where it was found
         each: tuple[float, ...] = ()
         if not run.under_way and len(pieces) > 1 and not work.cycle:
-            each = self._each(self.checklist.ops[op], len(pieces), len(run.phases))
+            each = self.each(op, len(pieces), len(run.phases))
         return replace(run, fate=Fate(
             pieces, each, None if sure else self._yields(op),
             frozenset(piece for piece, found in zip(pieces, back, strict=True) if found == op), self.ways.get(op, ()),
@@ -117,10 +120,9 @@ class _Doubts:
         belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
         return None if belief.first.bad == 0 else Yields(belief.first, belief.reworkable, belief.saved)
 
-    def _each(self, operation: Operation, pieces: int, phases_of_it: int) -> tuple[float, ...]:
+    def _each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
         """Minutes that one of so many pieces adds to each phase of a run."""
-        pace = self.doubt.paces.get(operation.op, AS_PLANNED)
-        less, more = (phases(operation, parts(operation, n, pace), pace) for n in (pieces - 1, pieces))
+        less, more = (self.alike.phases(op, self.alike.parts(op, n)) for n in (pieces - 1, pieces))
         if len(less) != len(more):
             return ()
         found = [two.minutes - one.minutes for one, two in zip(less, more, strict=True)]
@@ -161,11 +163,11 @@ class _Doubts:
 
     def _pass(self, operation: Operation, following: int | None, found: int) -> Run:
         """One piece, whose number is 0, on its way back at an operation, and on."""
-        pace = self.doubt.paces.get(operation.op, AS_PLANNED)
-        one = parts(operation, 1, pace)
-        done = phases(operation, one, pace)
+        pace = self.alike.pace(operation.op)
+        one = self.alike.parts(operation.op, 1)
+        done = self.alike.phases(operation.op, one)
         cure = tail(self.checklist, operation, one, following)
-        each = self._each(operation, 2, len(done))
+        each = self.each(operation.op, 2, len(done))
         each = each or (0.0,) * len(done)
         if cure:
             done, each = (*done, Phase(Kind.CURE, cure)), (*each, 0.0)

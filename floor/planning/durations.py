@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 from typing import NamedTuple
 
 from floor.batch.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
@@ -101,6 +102,24 @@ def phases(
     else:
         between = [Phase(Kind.CURE, each.cycle)] if each.cycle else []
     return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
+
+
+class Alike:
+    """The parts and phases of runs still to come, each worked out once: of a large order most loads are alike."""
+
+    def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, Pace]) -> None:
+        self._ops, self._paces = ops, paces
+        self.parts = cache(self._parts)
+        self.phases = cache(self._phases)
+
+    def pace(self, op: int) -> Pace:
+        return self._paces.get(op, AS_PLANNED)
+
+    def _parts(self, op: int, pieces: int) -> Parts:
+        return parts(self._ops[op], pieces, self.pace(op))
+
+    def _phases(self, op: int, each: Parts) -> tuple[Phase, ...]:
+        return phases(self._ops[op], each, self.pace(op))
 
 
 def _cuts(each: Parts, alone: bool, running: bool, pauses: Pauses, pace: Pace) -> list[Phase]:

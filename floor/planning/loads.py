@@ -24,7 +24,7 @@ from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span
 from floor.planning.closing import Closing, begun_in, closings
 from floor.planning.curing import cured_longer
 from floor.planning.cycles import Joint, join, joints
-from floor.planning.durations import AS_PLANNED, Pace, Parts, left_of, parts, phases, setup_minutes
+from floor.planning.durations import Alike, Pace, Parts, left_of, setup_minutes
 from floor.planning.windows import (
     ANY_TIME,
     after_end,
@@ -96,7 +96,7 @@ class _Stream:
     """Pieces that go on together: those of one load, as far as they end up on one."""
 
     pieces: tuple[int, ...]
-    passed: Mapping[int, tuple[str, Parts, float]]
+    passed: dict[int, tuple[str, Parts, float]]
     """Operation → the planned run that passes them, its parts, its cure at the end."""
     last: str | None
     """The run that brings them here; None where they wait now."""
@@ -160,7 +160,8 @@ class _Way:
     ) -> None:  # fmt: skip
         if change.longer:
             batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
-        self.batch, self.now, self.names, self.paces = batch, now, names, paces
+        self.batch, self.now, self.names = batch, now, names
+        self.alike = Alike(batch.checklist.ops, paces)
         self.mixed, self.together, self.change = mixed, together, change
         self.arriving: dict[tuple[int, str], list[_Stream]] = {}
         """(operation, rework) → the pieces that will wait there."""
@@ -328,11 +329,11 @@ class _Way:
                 self.batch.id, op, len(pieces), live.number if live else None, pieces,
                 draft.forms if len(runs) == 1 else None,
             )
+            done = {op: (run_id, each, cure)}
             group = [
-                replace(stream, passed={**stream.passed, op: (run_id, each, cure)}, last=run_id)
-                if there else replace(stream, last=run_id)
+                _Stream(stream.pieces, stream.passed | done if there else stream.passed, run_id)
                 for stream, there in inside
-            ]  # fmt: skip
+            ]
         if runs:
             self.laid.loads.append(
                 Load(name, self.batch.id, tuple(runs), self.names.carrier[draft.carrier], live is not None)
@@ -349,10 +350,10 @@ class _Way:
         live: LiveLoad | None, follows: bool, following: int | None,
     ) -> tuple[Run, Parts, float]:  # fmt: skip
         operation = self.batch.operation(op)
-        pace = self.paces.get(op, AS_PLANNED)
+        pace = self.alike.pace(op)
         count = sum(len(pieces) for _, pieces in inside)
         joint = self.joints.get((load, op))
-        each = joint.parts(operation, pace) if joint is not None else parts(operation, count, pace)
+        each = joint.parts(operation, pace) if joint is not None else self.alike.parts(op, count)
         title = self.names.operation(self.batch.id, self.batch.operation(op))
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
@@ -380,7 +381,7 @@ class _Way:
             have = {one.run for one in after}
             brought = dict.fromkeys(stream.last for stream, _ in inside)
             after += [After(last) for last in brought if last is not None and last not in have]
-        done = _with(phases(operation, each, pace), cure)
+        done = _with(self.alike.phases(op, each), cure)
         run = Run(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
         return run, each, cure
 

@@ -1,0 +1,22 @@
+"""How long the runs of a large order take: loads that are alike are worked out once, and come to the same."""
+
+from __future__ import annotations
+
+from floor.planning.durations import AS_PLANNED, Alike, Pace, parts, phases
+from tests.planning.planned import potted
+
+
+def test_loads_that_are_alike_take_what_each_would_alone() -> None:
+    ops, slow = potted().ops, Pace(hands=1.5, cycle=1.25)
+    alike = Alike(ops, {10: slow})
+    for op, operation in ops.items():
+        pace = slow if op == 10 else AS_PLANNED
+        for pieces in (1, 4, 1):
+            each = parts(operation, pieces, pace)
+            assert alike.parts(op, pieces) == each
+            assert alike.phases(op, each) == phases(operation, each, pace)
+
+
+def test_they_are_worked_out_once() -> None:
+    alike = Alike(potted().ops, {})
+    assert alike.phases(10, alike.parts(10, 4)) is alike.phases(10, alike.parts(10, 4))
