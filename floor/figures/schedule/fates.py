@@ -4,8 +4,9 @@ What comes of it is a problem of its own: runs are shorter by the pieces that ne
 what is reworked or go on without it, and what leaves them rides on loads of its own.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import accumulate, chain
 from math import ceil, exp, log, sqrt
 from random import Random
@@ -22,14 +23,14 @@ _NUMBERED = 1_000_000
 _NOTHING = (Phase(Kind.CURE, 0.0),)
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Going:
     """A way things may go: the problem that it makes, and what comes of which run."""
 
     problem: Problem
-    lost: list[tuple[str, str, int]] = field(default_factory=list)
+    lost: Sequence[tuple[str, str, int]]
     """(batch, run, pieces): lost there."""
-    through: list[tuple[str, str, int]] = field(default_factory=list)
+    through: Sequence[tuple[str, str, int]]
     """(batch, run, pieces): good at the end of it, and it is their last."""
 
 
@@ -171,32 +172,29 @@ def _lasting(phase: Phase, minutes: float) -> Phase:
                  phase.joined)  # fmt: skip
 
 
-def go(route: Route, luck: Luck) -> Going:
-    """Draw what becomes of every piece and how long everything takes."""
-    return _Drawing(route, luck).going()
+class Drawing:
+    """What becomes of every piece, and how long everything takes, this time."""
 
-
-class _Drawing:
-    def __init__(self, route: Route, luck: Luck) -> None:
-        self.route, self.luck = route, luck
-        self.out: dict[str, set[int]] = {batch: set() for batch in route.batches}
+    def __init__(self, luck: Luck) -> None:
+        self.luck = luck
+        self.out: dict[str, set[int]] = defaultdict(set)
         """Batch → pieces that are lost, or left their loads."""
         self.made: dict[str, list[Run]] = {}
         """Run → what became of it, with the runs of those that it sent back."""
         self.more: list[Load] = []
-        self.found = Going(route.problem)
+        self.lost: list[tuple[str, str, int]] = []
+        self.through: list[tuple[str, str, int]] = []
 
-    def going(self) -> Going:
-        for load, run in self.route.runs:
-            self.made[run.id] = self._one(load, run, self.route.last.get(run.id, set()))
-        problem = self.route.problem
+    def go(self, route: Route) -> Going:
+        """Draw the runs of a route; what was drawn before, without the loads to make up for what is lost, stays."""
+        for load, run in route.runs[len(self.made):]:
+            self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
         loads = [replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
-                 for load in problem.loads]  # fmt: skip
+                 for load in route.problem.loads]  # fmt: skip
         waits_too = {run: made[-1].id for run, made in self.made.items() if len(made) > 1}
         if waits_too:
             loads = [replace(load, runs=tuple(_waiting(run, waits_too) for run in load.runs)) for load in loads]
-        self.found.problem = replace(problem, loads=(*loads, *self.more))
-        return self.found
+        return Going(replace(route.problem, loads=(*loads, *self.more)), self.lost, self.through)
 
     def _one(self, load: Load, run: Run, last: set[int]) -> list[Run]:
         """A run as it goes, and after it those of the pieces that go back with their load."""
@@ -224,7 +222,7 @@ class _Drawing:
 
     def _through(self, batch: str, run: Run, pieces: int) -> None:
         if pieces:
-            self.found.through.append((batch, run.id, pieces))
+            self.through.append((batch, run.id, pieces))
 
     def _passed(
         self, batch: str, run: Run, fate: Fate, pieces: Sequence[int], out: set[int]
@@ -248,7 +246,7 @@ class _Drawing:
                 lost.append(piece)
         if lost:
             out.update(lost)
-            self.found.lost.append((batch, run.id, len(lost)))
+            self.lost.append((batch, run.id, len(lost)))
         return [(fate.ways[n], those) for n, those in back.items()]
 
     def _on_its_own(self, load: Load, run: Run, way: Way, pieces: Sequence[int]) -> None:
@@ -268,7 +266,7 @@ class _Drawing:
             if runs:
                 self.more.append(Load(f"{run.id} by itself {place}", load.batch, tuple(runs), leg.carrier))
         if left:
-            self.found.through.append((load.batch, before, len(left)))
+            self.through.append((load.batch, before, len(left)))
 
 
 def _copied(template: Run, pieces: Sequence[int], id: str) -> Run:

@@ -1,6 +1,6 @@
 """The finish with its spread: the plan's order of work carried out many times, each time as things may go."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from itertools import chain
@@ -10,7 +10,7 @@ from statistics import NormalDist
 
 from floor.figures.calendar import WorkingTime, epoch, local
 from floor.figures.schedule.build import Build
-from floor.figures.schedule.fates import Luck, Route, go, made_up
+from floor.figures.schedule.fates import Drawing, Luck, Route, made_up
 from floor.figures.schedule.model import Batch, CannotPlan, Load, Plan, Problem
 from floor.figures.schedule.obstacles import unreachable, unsound
 from floor.figures.schedule.planner import served
@@ -110,17 +110,15 @@ class _Drawn:
     """One time that everything is carried out."""
 
     def __init__(self, route: Route, present: Plan, random: Random, hours: WorkingTime) -> None:
-        seed = random.getrandbits(64)
         self.present = present
         self.now = epoch(route.problem.now)
         self.ends: dict[str, int] = {}
         self.finish: dict[str, int] = {}
         self.tried = dict.fromkeys(route.batches, 0)
         large = len(route.runs) > _PLACED_TWICE
+        drawing = Drawing(Luck(Random(random.getrandbits(64)), lambda people: hours.longest(people) / 60))
         for _ in range(_ROUNDS + 1):
-            # The same luck again for all that was there before, as what is made up for is drawn after it.
-            luck = Luck(Random(seed), lambda people: hours.longest(people) / 60)
-            self.going = go(route, luck)
+            self.going = drawing.go(route)
             if large and self._missing(route):
                 self.ends = {run.run: epoch(run.end) for run in present.runs}
             else:
@@ -147,7 +145,7 @@ class _Drawn:
                 if len(through) >= batch.wanted:
                     self.finish[batch.id] = through[batch.wanted - 1]
 
-    def _times(self, what: list[tuple[str, str, int]], batch: str) -> list[int]:
+    def _times(self, what: Sequence[tuple[str, str, int]], batch: str) -> list[int]:
         """When each piece was lost, or was through, in order."""
         return sorted(chain.from_iterable([self.ends.get(run, self.now)] * many
                                           for id, run, many in what if id == batch))

@@ -1,0 +1,35 @@
+"""One drawing of how things may go, gone on with where it has to be made up for what is lost."""
+
+from __future__ import annotations
+
+from random import Random
+
+from floor.figures.schedule import Fate, Load, Yields
+from floor.figures.schedule.fates import Drawing, Luck, Route
+from floor.figures.yields import Beta
+from tests.figures.test_schedule_spread import cut, one_mill
+
+
+def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_lost() -> None:
+    problem = one_mill(Yields(Beta(4, 4)), wanted=21)
+    more = Load("more", "B", (cut("more", 50, Fate((100, 101), (), Yields(Beta(4, 4))), spread=0.1),))
+    drawing = Drawing(Luck(Random(5), lambda people: 480.0))
+    first = drawing.go(Route(problem))
+    lost = list(first.lost)
+
+    then = drawing.go(Route(problem).with_make_up([more]))
+
+    assert lost, "else nothing has to be made up for"
+    assert then.problem.loads[:-1] == first.problem.loads
+    assert then.lost[: len(lost)] == lost
+    assert then.problem.loads[-1].runs[0].phases != more.runs[0].phases, "theirs are drawn"
+
+
+def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
+    """Whoever begins more is not lucky or unlucky with what was there before."""
+    problem = one_mill(Yields(Beta(4, 4)), wanted=21)
+    whole = Route(problem).with_make_up([Load("more", "B", (cut("more", 50, Fate((100,)), spread=0.1),))])
+    in_two = Drawing(Luck(Random(5), lambda people: 480.0))
+    in_two.go(Route(problem))
+
+    assert in_two.go(whole) == Drawing(Luck(Random(5), lambda people: 480.0)).go(whole)
