@@ -38,10 +38,12 @@ class Profile:
         """Take places from start to end; a negative number gives them back."""
         if end <= start:
             return
-        first = self._split(start)
+        first, last = self._split(start), self._split(end)
         free = self.free
-        for i in range(first, self._split(end)):
+        for i in range(first, last):
             free[i] -= places
+        self._join(last)
+        self._join(first)
 
     def _split(self, at: int) -> int:
         i = bisect_left(self.times, at)
@@ -49,6 +51,11 @@ class Profile:
             self.times.insert(i, at)
             self.free.insert(i, self.free[i - 1])
         return i
+
+    def _join(self, i: int) -> None:
+        """Leave out a step at which nothing changes, so that whoever looks for room has fewer to go over."""
+        if 0 < i and self.free[i] == self.free[i - 1]:
+            del self.times[i], self.free[i]
 
 
 class Crew(Profile):
@@ -135,3 +142,7 @@ class Crew(Profile):
             self.present.insert(i, self.present[i - 1])
         return i
 
+    def _join(self, i: int) -> None:
+        known = 0 < i < len(self.times) - 1  # the last step is where the known days end
+        if known and self.free[i] == self.free[i - 1] and self.present[i] == self.present[i - 1]:
+            del self.times[i], self.free[i], self.present[i]

@@ -1,0 +1,50 @@
+"""What is free over time: what was taken and given back leaves no trace, and no step at which nothing changes."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.figures.calendar import Calendar, WorkingTime
+from floor.figures.schedule.timeline import Crew, Profile
+
+MONDAY = int(datetime(2026, 3, 2, tzinfo=UTC).timestamp())
+SHIFTS = Calendar.weekly("UTC", range(5), time(7), time(15), (time(11), time(12)))
+HOUR = 3600
+
+taken = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 8), st.integers(1, 2)), max_size=12)
+"""(hour, hours, places) of each."""
+
+
+@given(taken, st.data())
+def test_free_places_are_all_less_those_taken_in_as_few_steps_as_it_goes(taken: list[tuple[int, int, int]],
+                                                                       data: st.DataObject) -> None:  # fmt: skip
+    back = data.draw(st.sets(st.integers(0, max(0, len(taken) - 1)), max_size=len(taken)))
+    profile = Profile(0, 5)
+    for start, hours, places in taken:
+        profile.take(start, start + hours, places)
+    for n in sorted(back & set(range(len(taken)))):
+        start, hours, places = taken[n]
+        profile.take(start, start + hours, -places)
+    left = [one for n, one in enumerate(taken) if n not in back]
+
+    def free(at: int) -> int:
+        return 5 - sum(places for start, hours, places in left if start <= at < start + hours)
+
+    assert all(one != other for one, other in pairwise(profile.free))
+    assert [profile.clash(at, at + 1, 3) < 0 for at in range(70)] == [free(at) >= 3 for at in range(70)]
+
+
+@given(taken)
+def test_hands_given_back_are_as_if_nobody_had_been_busy(taken: list[tuple[int, int, int]]) -> None:
+    crew, rested = (Crew(WorkingTime(SHIFTS, MONDAY, 2)) for _ in range(2))
+    for start, hours, hands in taken:
+        crew.take(MONDAY + start * HOUR, MONDAY + (start + hours) * HOUR, hands)
+    for start, hours, hands in taken:
+        crew.take(MONDAY + start * HOUR, MONDAY + (start + hours) * HOUR, -hands)
+
+    assert (crew.times, crew.free, crew.present) == (rested.times, rested.free, rested.present)
+    assert crew.fit_paused(MONDAY, 40 * HOUR, 2) == rested.fit_paused(MONDAY, 40 * HOUR, 2)
