@@ -14,6 +14,7 @@ from floor.cli_base import (
     Exit,
     Unwritable,
     a_path,
+    collect_seldom,
     complain,
     data_folder,
     let_go_of_output,
@@ -64,6 +65,7 @@ EXAMPLES = """examples:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is an `Exit`."""
     take_standard_streams()
+    collect_seldom()
     args = _parser().parse_args(argv)
     try:
         return int(args.run(args))

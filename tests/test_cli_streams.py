@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import pty
@@ -55,6 +56,12 @@ def test_a_stream_that_is_closed_or_full_is_a_sentence_and_nothing_gets_into_the
     assert "Traceback" not in done.stderr
     assert ("standard output cannot be written to" in done.stderr) == (code != Exit.FINE and "2>&-" not in redirect)
     assert {path: path.read_bytes() for path in before} == before
+
+
+def test_a_large_plan_is_not_gone_over_again_and_again_for_what_nothing_refers_to(shop: Path) -> None:
+    gc.set_threshold(700, 10, 10)
+    main(["status", "--shop", str(shop)])
+    assert gc.get_threshold()[0] >= 10_000
 
 
 def test_letters_that_the_terminal_does_not_know_are_no_trouble(shop: Path) -> None:

@@ -16,6 +16,7 @@ from typing import TypeVar
 
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
+from floor.cli_base import collect_seldom
 from floor.entry import Moment
 from floor.figures.schedule import FIRST, THOROUGH, draws, spread
 from floor.planning.plan import ShopPlan, make_plan
@@ -23,41 +24,21 @@ from floor.planning.prospect import Taken, take
 from floor.planning.start import fresh
 from floor.screens.planner import SAMPLES
 from tests.planning.planned import MORNING, ONE_SHIFT
+from tests.planning.test_impossible import BENCH, HEAD
 
 T = TypeVar("T")
 
 CAPACITY = 25
 """Pieces on a pallet or a tray: 5,000 are the 200 loads of the largest batch."""
 
-_HEAD = f"""format = 1
-[part]
-number = "LG-1"
-name = "Valve plate"
-revision = "A"
-revised = 2026-01-05
-notice = "Local codes, the makers' data sheets and licensed practice govern; this list only reminds."
-[[stations]]
-id = "mill"
-name = "Mill"
-offsets = ["G54"]
+_MORE = f"""
 [[stations]]
 id = "lathe"
 name = "Lathe"
-offsets = ["G54"]
-[[stations]]
-id = "bench"
-name = "Bench"
-kind = "bench"
 [[stations]]
 id = "booth"
 name = "Booth"
 kind = "bench"
-[[carriers]]
-id = "pallet"
-name = "Pallet"
-kind = "pallet"
-capacity = {CAPACITY}
-count = 12
 [[carriers]]
 id = "tray"
 name = "Tray"
@@ -66,35 +47,26 @@ capacity = {CAPACITY}
 count = 12
 """
 
-_CYCLE = """[[operations]]
+_OPERATION = """[[operations]]
 op = {op}
-title = "Cut face {op}"
+title = "{title} {op}"
 station = "{station}"
 carrier = "{carrier}"
-may_outlast_shift = true
+reasons = [{{ code = "bad", text = "Bad", caused_at = {op} }}]
+"""
+
+_CYCLE = """may_outlast_shift = true
 expected_yield = 0.999
 time = {{ before = "6 min", cycle_piece = "40 s", after = "3 min", setup = "25 min" }}
 steps = [{gate}{{ do = "Clamp the pieces", at = "load" }}]
-reasons = [{{ code = "chatter", text = "Chatter", caused_at = {op} }}]
 """
 
-_BY_HAND = """[[operations]]
-op = {op}
-title = "Deburr {op}"
-station = "bench"
-carrier = "{carrier}"
-cycle = false
+_BY_HAND = """cycle = false
 time = {{ before_piece = "20 s" }}
 steps = [{{ do = "Break the edges", at = "load" }}]
-reasons = [{{ code = "nick", text = "Nicked", caused_at = {op} }}]
 """
 
-_COAT = """[[operations]]
-op = {op}
-title = "Coat {op}"
-station = "booth"
-carrier = "{carrier}"
-cycle = false
+_COAT = """cycle = false
 time = {{ before_piece = "15 s" }}
 steps = [{{ do = "Coat the pieces", id = "coat{op}", at = "load", skip = false }}]
 clocks = [
@@ -102,8 +74,13 @@ clocks = [
     {{ earliest = "2 h", latest = "72 h" }},
   ] }},
 ]
-reasons = [{{ code = "run", text = "Run in the coat", caused_at = {op} }}]
 """
+
+
+_KINDS = (
+    ("Cut face", "mill", _CYCLE), ("Cut face", "lathe", _CYCLE), ("Deburr", "bench", _BY_HAND),
+    ("Coat", "booth", _COAT), ("Cut face", "mill", _CYCLE),
+)  # fmt: skip
 
 
 def measure() -> tuple[dict[str, float], dict[str, float]]:
@@ -112,6 +89,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
     Figures: `plan_5000x40_first_s` from the batch to the first plan that can be shown, `plan_5000x40_s` the good one
     behind it, `plan_5000x40_band_s` its band, by how much the first is longer; `plan_command_..._s` whole processes.
     """
+    collect_seldom()
     batch = fresh(checklist(40), 5000, 5000, Moment(MORNING))
 
     def first_plan() -> tuple[Taken, ShopPlan]:
@@ -142,17 +120,13 @@ def checklist(operations: int) -> Checklist:
 
 def written(operations: int, folder: Path) -> Path:
     """The checklist as a file in a folder."""
-    text = [_HEAD]
+    text = [HEAD.format(capacity=CAPACITY, count=12), BENCH, _MORE]
     gate = ""
     for n in range(operations):
         op, carrier = 10 * (n + 1), "pallet" if n < operations / 2 else "tray"
-        if n % 5 == 3:
-            text.append(_COAT.format(op=op, carrier=carrier))
-            gate = f'{{ gate = "cured", clock = "coat{op}", at = "arrive" }}, '
-            continue
-        kind = _BY_HAND if n % 5 == 2 else _CYCLE
-        text.append(kind.format(op=op, carrier=carrier, station=("mill", "lathe")[n % 5 % 2], gate=gate))
-        gate = ""
+        title, station, kind = _KINDS[n % 5]
+        text.append((_OPERATION + kind).format(op=op, title=title, station=station, carrier=carrier, gate=gate))
+        gate = f'{{ gate = "cured", clock = "coat{op}", at = "arrive" }}, ' if kind is _COAT else ""
     file = folder / "large.toml"
     file.write_text("\n".join(text), encoding="utf-8")
     return file

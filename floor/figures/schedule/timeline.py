@@ -54,7 +54,7 @@ class Profile:
 
     def _join(self, i: int) -> None:
         """Leave out a step at which nothing changes, so that whoever looks for room has fewer to go over."""
-        if 0 < i and self.free[i] == self.free[i - 1]:
+        if i > 0 and self.free[i] == self.free[i - 1]:
             del self.times[i], self.free[i]
 
 
