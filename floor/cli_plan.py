@@ -25,7 +25,7 @@ from floor.planning.problem import Crew
 from floor.planning.progress import Telling, Told
 from floor.planning.prospect import outlooks, take
 from floor.planning.start import Start, fresh, start
-from floor.planning.whatif import Row, answer, questions, savings, today, with_savings, with_spread
+from floor.planning.whatif import Row, questions, row_of, savings, with_savings
 from floor.planning.wishes import NotUnderstood, read_wishes
 from floor.planning.words import incomplete_said, pressing_said
 from floor.shop import Shop
@@ -95,12 +95,12 @@ def _rows(
     case = case_of(batches, crew)
     wishes = read_wishes(", ".join(what_if), case, now)
     first, *others = questions(case, wishes, now)
-    stood = with_spread(with_savings(today(made, first, effort=EFFORT), effort=EFFORT), samples=DRAWS)
+    stood = with_savings(row_of(made, first, effort=EFFORT, samples=DRAWS), effort=EFFORT)
     rows = [stood]
     for n, question in enumerate(others):
         told(PLANNED + (1 - PLANNED) * n / len(others), f"what if {n + 1} of {len(others)}")
-        row = with_savings(answer(stood, question, effort=EFFORT), stood, effort=EFFORT)
-        rows.append(with_spread(row, stood, samples=DRAWS))
+        row = row_of(made, question, stood, effort=EFFORT, samples=DRAWS)
+        rows.append(with_savings(row, stood, effort=EFFORT))
     return rows
 
 

@@ -136,6 +136,31 @@ def answer(
     return Row(question.text, made, sense=question.sense)
 
 
+def row_of(
+    stood: ShopPlan, question: Question, now: Row | None = None, *, effort: int = QUICK, samples: int = DRAWS,
+    should_stop: Callable[[], bool] | None = None,
+) -> Row:  # fmt: skip
+    """A row with its spread. Whatever goes wrong in one is said in its place: the other rows stand all the same.
+
+    Args:
+        stood: the present plan.
+        now: today's row; None makes that one.
+    """
+    try:
+        if now is None:
+            row = today(stood, question, effort=effort, should_stop=should_stop)
+        else:
+            row = answer(now, question, effort=effort, should_stop=should_stop)
+        return with_spread(row, now, samples=samples, should_stop=should_stop)
+    except Exception as error:  # a fault of the program, and no reason to take the whole table away
+        return Row(question.text, None, fault_said(error))
+
+
+def fault_said(error: Exception) -> str:
+    """A fault of the program, in a sentence."""
+    return f"Floor failed to work it out: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
+
+
 def _served_first(
     stood: ShopPlan, question: Question, effort: int, should_stop: Callable[[], bool] | None
 ) -> ShopPlan:

@@ -162,7 +162,7 @@ class WhatIfScreen(FloorScreen):
         if plan is None:
             self.wrong.update("✕ There is no plan to compare with yet. Wait until it is made.")
             return
-        from floor.planning.whatif import questions
+        from floor.planning.whatif import fault_said, questions
         from floor.planning.wishes import NotUnderstood, read_wishes
 
         case, now = self._case(), self.desk.now()
@@ -170,6 +170,9 @@ class WhatIfScreen(FloorScreen):
             asked = questions(case, read_wishes(event.value, case, now), now)
         except NotUnderstood as wrong:
             self.wrong.update(f"✕ {wrong}")
+            return
+        except Exception as error:  # whatever it is, the program goes on
+            self.wrong.update(f"✕ {fault_said(error)}")
             return
         self.asked.text, self.asked.rows, self.asked.of = event.value, [], plan
         self.turn += 1
@@ -183,7 +186,7 @@ class WhatIfScreen(FloorScreen):
     async def _work_out(self, plan: ShopPlan, asked: Sequence[Question], turn: int) -> None:
         """Row by row, then what limits each: a row is on view as soon as it stands."""
         from floor.figures.schedule import QUICK
-        from floor.planning.whatif import answer, today, with_savings, with_spread
+        from floor.planning.whatif import fault_said, row_of, with_savings
 
         effort = MORE * QUICK
 
@@ -198,14 +201,14 @@ class WhatIfScreen(FloorScreen):
         rows = self.asked.rows
         for n, question in enumerate(asked):
             tell(f"row {n + 1} of {len(asked)} …")
-            if n:
-                row = await aside(answer, rows[0], question, effort=effort, should_stop=over)
-            else:
-                row = await aside(today, plan, question, effort=effort, should_stop=over)
-            rows.append(await aside(with_spread, row, rows[0] if n else None, should_stop=over))
+            now = rows[0] if n else None
+            rows.append(await aside(row_of, plan, question, now, effort=effort, should_stop=over))
         for n, row in enumerate(rows):
             tell(f"what limits row {n + 1} of {len(rows)} …")
-            rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)
+            try:
+                rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)
+            except Exception as error:  # the rows stand without it
+                self.say(fault_said(error), wrong=True)
         tell("")
 
 

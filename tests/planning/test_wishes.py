@@ -95,7 +95,16 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("2 pallets", 'more or fewer? Write "2 more pallets" or "2 fewer pallets".'),
     ("0 more pallets", "0 is out of range. Write 1 to 99."),
     ("500 more pallets", "500 is out of range"),
-    ("2 pallets fewer", "there are 2 Pallets, 1 under a load now, so there can be at most 1 fewer."),
+    ("2 pallets fewer", '"2 pallets fewer": there are 2 Pallets, 1 under a load now: at most 1 fewer, until one is '
+                        "empty."),
+    ("5 totes fewer", '"5 totes fewer": there are 2 Totes: at most 1 fewer.'),
+    ("2 totes fewer", '"2 totes fewer": there are 2 Totes: at most 1 fewer.'),
+    ("1 tote fewer, 1 tote fewer", "all of it together: there are 2 Totes: at most 1 fewer."),
+    ("-2 more totes", 'a minus and "more" contradict each other. Write "2 more totes" or "2 fewer totes".'),
+    ("+2 fewer totes", 'a plus and "fewer" contradict each other. Write "2 more totes" or "2 fewer totes".'),
+    ("-2 fewer totes", 'a minus and "fewer" contradict each other. Write "2 more totes" or "2 fewer totes".'),
+    ("-12 more pieces", '"-12 more pieces": a minus and "more" contradict each other. Write "12 more pieces".'),
+    ("12 pieces fewer", "pieces that are started stay, so fewer cannot be asked. Write 12 more pieces."),
     ("2 persons less", "there is 1 person on a shift."),
     ("friday", "Fri 06 Mar is worked already, 07:00 to 15:30."),
     ("every friday", "every Friday is worked already"),
@@ -129,6 +138,27 @@ def test_what_cannot_be_is_said_with_what_to_write(text: str, said: str) -> None
     with pytest.raises(NotUnderstood) as wrong:
         read(text)
     assert said in str(wrong.value)
+
+
+def test_more_and_fewer_of_a_carrier_in_any_order_are_one_number() -> None:
+    """Two fewer of two totes leave none; with one more beside them they do, whatever is written first."""
+    for text in ("1 more tote, 1 tote fewer, 1 tote fewer", "1 tote fewer, 1 tote fewer, 1 more tote"):
+        assert len(read(text)) == 3
+
+
+def test_where_every_carrier_is_under_a_load_none_can_be_fewer() -> None:
+    bench = begun()
+    bench.form(10)
+    with pytest.raises(NotUnderstood, match="there are 2 Pallets, 2 under a load now: none fewer, until one is empty"):
+        read("1 pallet fewer", case_of([bench.state], ONE_SHIFT))
+
+
+def test_fewer_of_what_the_batches_hold_differently_leaves_each_at_least_one() -> None:
+    few = tuple(replace(one, count=1) if one.id == "tote" else one for one in OTHER.checklist.carriers)
+    two = case_of([BENCH.state, replace(OTHER, checklist=replace(OTHER.checklist, carriers=few))], ONE_SHIFT)
+    (wish,) = read_wishes("1 tote fewer", two, BENCH.clock())
+    counts = [one.count for batch in wish.supposed(two).batches for one in batch.checklist.carriers if one.id == "tote"]
+    assert counts == [1, 1]
 
 
 @pytest.mark.parametrize(("text", "said"), [

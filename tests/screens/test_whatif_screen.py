@@ -107,6 +107,57 @@ async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, plates: str
         assert "Have 1 at work" in text
 
 
+async def test_a_row_that_the_program_fails_at_is_said_and_the_others_stand(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as whatif
+
+    real = whatif.make_plan
+
+    def failing(ways: Any, **given: Any) -> object:
+        if ways[0].problem.carriers["Pallet"] > 2:
+            raise ZeroDivisionError("a fault\nin two lines")
+        return real(ways, **given)
+
+    monkeypatch.setattr(whatif, "make_plan", failing)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g", "w", *"1 more pallet, end 1 h later", "enter")
+        await settled(pilot)
+        text = body(app, "#table")
+        assert text.count("✕ Floor failed to work it out: ZeroDivisionError, a fault in two lines") == 2
+        assert [line[:20].strip() for line in rows(app) if line.startswith(("Today", "Shifts"))] == [
+            "Today", "Shifts end 1 h later"]  # fmt: skip
+
+        await pilot.press("escape")
+        assert isinstance(app.screen, PlanScreen)
+
+
+async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_program_up(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as whatif
+
+    def failing(*given: Any, **named: Any) -> object:
+        raise ZeroDivisionError("a fault")
+
+    monkeypatch.setattr(whatif, "one_more", failing)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        monkeypatch.setattr(PlanScreen, "_keep_saved", lambda *_: None)
+        await pilot.press("g", "w", *"end 1 h later", "enter")
+        await settled(pilot)
+        assert "Floor failed to work it out: ZeroDivisionError, a fault" in str(app.screen.reply.content)  # type: ignore[attr-defined]
+        assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 1 h later"]
+
+        monkeypatch.setattr(whatif, "questions", failing)
+        await pilot.press("enter")
+        await settled(pilot)
+        assert body(app, "#wrong") == "✕ Floor failed to work it out: ZeroDivisionError, a fault"
+
+
 async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, plates: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:

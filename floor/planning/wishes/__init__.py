@@ -63,7 +63,7 @@ def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
         found.append(wish)
     try:
         suppose(case, found)
-    except NoHours as wrong:
+    except (NotUnderstood, NoHours) as wrong:
         raise NotUnderstood(f"all of it together: {wrong}.") from None
     return tuple(found)
 
@@ -73,6 +73,7 @@ def suppose(case: Case, wishes: Sequence[Wish]) -> Case:
 
     Raises:
         NoHours: they leave a shift without hours.
+        NotUnderstood: they leave no carrier for the work.
     """
     for wish in sorted(wishes, key=lambda one: one.rank):
         case = wish.supposed(case)

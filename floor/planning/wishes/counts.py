@@ -8,12 +8,13 @@ from dataclasses import replace
 from floor.batch.said import plural
 from floor.batch.state import MOST_PIECES, Batch
 from floor.figures.overtime import with_people
+from floor.planning.cases import Case
 from floor.planning.loads import Change
 from floor.planning.problem import Crew
 from floor.planning.wishes.base import Asking, Wish, batch_of, of_batch, only_batch
 from floor.planning.wishes.days import NotUnderstood
 from floor.planning.wishes.stations import station_of
-from floor.planning.wishes.words import read_name, read_number, unknown
+from floor.planning.wishes.words import PIECES, read_name, read_number, unknown
 
 PEOPLE = ("person", "persons", "people", "hand", "hands", "operator", "operators", "pair hands", "man", "men")
 
@@ -30,7 +31,7 @@ def read_how_many(asking: Asking, text: str) -> Wish | None:
         return _places(asking, station_of(asking, place[2]), more, more)
     if what in PEOPLE:
         return _people(asking, more)
-    if what in ("piece", "pieces", "part", "parts"):
+    if what in PIECES:
         return _pieces(asking, more, batch_of(asking, of[2]) if of else only_batch(asking, "12 more pieces of {}"))
     carrier = read_name(what, asking.names.carrier)
     if carrier is not None:
@@ -46,14 +47,24 @@ def read_how_many(asking: Asking, text: str) -> Wish | None:
 
 def _carriers(asking: Asking, kind: str, more: int) -> Wish:
     name = asking.names.carrier[kind]
-    if more < 0:
-        there = max(one.count for batch in asking.case.batches for one in batch.checklist.carriers if one.id == kind)
-        loaded = sum(load.carrier == kind for batch in asking.case.batches for load in batch.live_loads())
-        if there - loaded < -more:
-            carry = f", {loaded} under a load now" if loaded else ""
-            raise NotUnderstood(f"there are {plural(there, name)}{carry}, so there can be at most "
-                                f"{max(0, there - loaded)} fewer. Ask for no more, or again when one is empty")
-    return Wish(_many(more, name), lambda case: case.more_carriers(kind, more), 1 if more > 0 else -1)
+    if more > 0:
+        return Wish(_many(more, name), lambda case: case.more_carriers(kind, more), 1)
+    loaded = sum(load.carrier == kind for batch in asking.case.batches for load in batch.live_loads())
+    there, least = _count(asking.case, kind), max(loaded, 1)
+
+    def fewer(case: Case) -> Case:
+        if _count(case, kind) + more >= least:
+            return case.more_carriers(kind, more)
+        most = f"at most {there - least} fewer" if there > least else "none fewer"
+        carry = f", {loaded} under a load now" if loaded else ""
+        why = ", until one is empty" if loaded else "" if there > least else ", as the work needs one"
+        raise NotUnderstood(f"there {'is' if there == 1 else 'are'} {plural(there, name)}{carry}: {most}{why}")
+
+    return Wish(_many(more, name), fewer, -1, rank=1)
+
+
+def _count(case: Case, kind: str) -> int:
+    return max(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
 
 
 def _people(asking: Asking, more: int) -> Wish:
@@ -74,9 +85,12 @@ def _places(asking: Asking, station: str, more: int, places: int, whole: bool = 
 
 
 def _pieces(asking: Asking, more: int, batch: Batch) -> Wish:
+    if more < 0:
+        raise NotUnderstood("pieces that are started stay, so fewer cannot be asked. "
+                            f"Write {plural(-more, 'more piece')}")
     room = MOST_PIECES - batch.started
-    if not 0 < more <= room:
-        raise NotUnderstood(f"a batch holds {MOST_PIECES} pieces. Write 1 to {room} more pieces")
+    if more > room:
+        raise NotUnderstood(f"a batch holds {MOST_PIECES} pieces: at most {room} more")
     return Wish(f"{plural(more, 'more piece')}{of_batch(asking, batch)}",
                 lambda case: case.changed(batch.id, Change(more=more)), -1)  # fmt: skip
 

@@ -16,6 +16,7 @@ NUMBERS = {
 MORE = {"more", "extra", "another", "additional", "further", "second", "borrow", "borrowed", "add", "added", "buy",
         "bought", "hire", "hired", "rent", "rented", "got", "get"}  # fmt: skip
 LESS = {"less", "fewer", "without", "minus", "lose", "lost", "missing"}
+PIECES = ("piece", "pieces", "part", "parts")
 LEADING = {"what", "if", "we", "i", "had", "have", "came", "come", "in", "on", "work", "worked", "with", "the", "there",
            "were", "was", "is", "also", "use", "used", "took", "take", "make", "made", "let", "do", "did"}  # fmt: skip
 MOST = 99
@@ -72,19 +73,28 @@ def read_number(text: str) -> Number | None:
     counts = [_count(word) for word in words]
     told = [count for count in counts if count is not None]
     signed = next((word for word in words if re.fullmatch(r"[+-]\d+", word)), "")
-    if signed:
-        way, told = 1 if signed[0] == "+" else -1, [abs(int(signed))]
+    sign = {"+": 1, "-": -1}.get(signed[:1], 0)
     rest = [word for word, count in zip(words, counts, strict=True)
             if count is None and word not in MORE and word not in LESS and word != signed]  # fmt: skip
     what = " ".join(word for word in rest if word not in ("of", "the", "then", "there", "here", "only"))
+    if signed:
+        if way and not way > 0 < sign:
+            both = f'{"a plus" if sign > 0 else "a minus"} and "{"more" if way > 0 else "fewer"}"'
+            raise NotUnderstood(f"{both} contradict each other. {_either(int(signed[1:]), what)}")
+        way, told = sign, [int(signed[1:])]
     if not told and not way:
         return None
     count = told[0] if told else 1
     if not way:
-        raise NotUnderstood(f'more or fewer? Write "{count} more {what}" or "{count} fewer {what}"')
+        raise NotUnderstood(f"more or fewer? {_either(count, what)}")
     if not 1 <= count <= MOST:
         raise NotUnderstood(f"{count} is out of range. Write 1 to {MOST}")
     return Number(count if way > 0 else -count, what)
+
+
+def _either(count: int, what: str) -> str:
+    fewer = "" if what in PIECES else f' or "{count} fewer {what}"'  # those that are started stay
+    return f'Write "{count} more {what}"{fewer}'
 
 
 def _count(word: str) -> int | None:
