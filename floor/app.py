@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import signal
+import traceback
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.text import Text
 from textual import events, work
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -47,6 +49,12 @@ SAME_WINDOW = timedelta(minutes=1)
 
 DEMO, AGAIN = "demo", "again"
 """What the program ends with where an empty shop was left for the demo; where it is to be opened anew."""
+
+
+FAULT = (
+    "Floor has ended by a fault of its own. All that was entered is on the disk: open it again and go on. The lines "
+    "above say where the fault is; keep them for whoever looks after it."
+)
 
 
 class FloorApp(App[str]):
@@ -174,6 +182,15 @@ class FloorApp(App[str]):
         """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""
         self.ended_by, self.going = number, True
         self.exit()
+
+    def _fatal_error(self) -> None:
+        """End by a fault of the program: say it, and what is safe.
+
+        Textual's own prints what every variable holds. Of a whole shop and its plan that takes minutes, in which no key
+        is answered.
+        """
+        fault = traceback.format_exc()
+        self.panic(Text(f"{fault}\n{FAULT}"))
 
     # --- time and other terminals ------------------------------------------------------------------------------
 

@@ -1,0 +1,30 @@
+"""A fault of the program ends it at once, and says what is safe."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.app import FloorApp
+
+
+class Shown:
+    """A value that is far too much to be shown."""
+
+    def __repr__(self) -> str:
+        raise AssertionError("it was looked into")
+
+
+async def test_a_fault_ends_the_program_without_a_look_into_every_value(open_app: Callable[..., FloorApp]) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)):
+        whole_shop = Shown()
+        try:
+            assert whole_shop
+            raise ZeroDivisionError("a fault")
+        except ZeroDivisionError:
+            app._fatal_error()
+        said = "".join(segment.text for shown in app._exit_renderables for segment in shown.segments)  # type: ignore[union-attr]
+    assert "ZeroDivisionError: a fault" in said
+    assert "All that was entered is on the disk" in said
+    assert "looked into" not in said
+    assert "whole_shop =" not in said
