@@ -1,7 +1,7 @@
 """Values with units: written as text in a checklist, kept as a number in the unit written and in the base unit.
 
-The units library is imported by `read_measure` alone, so that a program which only opens frozen checklists
-never pays for it.
+The units library is imported for a unit that is not a common one, so that a program which only opens frozen checklists,
+or a plain new one, never pays for it.
 """
 
 from __future__ import annotations
@@ -85,6 +85,23 @@ EXAMPLES = {
     "any": "0.0625 in",
 }
 
+_COMMON = {
+    "s": ("time", 1.0), "min": ("time", 60.0), "h": ("time", 3600.0), "d": ("time", 86400.0),
+    "mm": ("length", 1.0), "in": ("length", 25.4), "m": ("length", 1000.0),
+    "degC": ("temperature", 1.0),
+    "rpm": ("speed", 1.0), "mm/min": ("feed", 1.0), "in/min": ("feed", 25.4),
+    "m/min": ("surface speed", 1.0), "ft/min": ("surface speed", 0.3048),
+    "kW": ("power", 1000.0),
+    "g": ("mass", 1.0), "kg": ("mass", 1000.0), "mL": ("volume", 1.0), "ml": ("volume", 1.0), "L": ("volume", 1000.0),
+    "%": ("share", 1.0), "pct": ("share", 1.0),
+    "piece": ("life", 1.0), "pieces": ("life", 1.0),
+}  # fmt: skip
+"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to begin with.
+"""
+
+_ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
+"""Dimensions that may be measured as another."""
+
 _WORDS = {"amount": "a mass or a volume", "area": "an area"}
 """How a dimension is named in a sentence, where that is not "a" with its name."""
 
@@ -114,8 +131,6 @@ def read_measure(text: str, dimension: str) -> Measure:
     Raises:
         ValueError: with a sentence that names what is wrong and shows one that is right.
     """
-    import pint
-
     example = _example(dimension)
     text = text.strip()
     number_text, _, unit = text.partition(" ")
@@ -130,6 +145,19 @@ def read_measure(text: str, dimension: str) -> Measure:
         raise ValueError(f'"{text}" has no unit; {example}')
     if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" from the library, which would work them out
         raise ValueError(f'"{unit}" is not a unit; {example}')
+    kind, factor = _COMMON.get(unit, ("", 1.0))
+    if kind in _ALSO.get(dimension, (dimension,)):
+        return Measure(number, unit, round(number * factor, 9), text)
+    if kind and dimension == "any":
+        return Measure(number, unit, number, text)
+    return _by_library(number, unit, dimension, text)
+
+
+def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
+    """As `read_measure`, for any unit there is."""
+    import pint
+
+    example = _example(dimension)
     if dimension == "speed" and "hz" in unit.lower():  # the library counts radians in it, the shop turns
         raise ValueError(f'"{text}" is not a speed; {example}')
     registry = _registry()

@@ -10,7 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from floor.checklist.base import Strict
 from floor.checklist.frozen import freeze, thaw
-from floor.checklist.measure import EXAMPLES, AnyMeasure, Life, Measure, Time, read_measure
+from floor.checklist.measure import _ALSO, _COMMON, EXAMPLES, AnyMeasure, Life, Measure, Time, _by_library, read_measure
 
 # NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
 PUBLISHED = [
@@ -125,3 +125,25 @@ def test_any_text_is_read_or_refused_in_words(text: str, dimension: str) -> None
         said = str(refused)
 
     assert said == text.strip() or "write it like" in said
+
+
+@given(
+    number=st.one_of(st.integers(0, 5000).map(float), st.decimals(0, 1000, places=3).map(float), st.floats(0, 1e6)),
+    unit=st.sampled_from(sorted(_COMMON)),
+)
+def test_a_common_unit_is_read_as_the_library_reads_it(number: float, unit: str) -> None:
+    kind, _ = _COMMON[unit]
+    for dimension in (kind, "any", *(wider for wider, narrower in _ALSO.items() if kind in narrower)):
+        text = f"{number!r} {unit}"
+        assert read_measure(text, dimension) == _by_library(number, unit, dimension, text)
+
+
+def test_the_library_is_not_begun_for_a_common_unit(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("floor.checklist.measure._registry", lambda: pytest.fail("begun"))
+    assert read_measure("90 min", "time").base == 5400.0
+
+
+@pytest.mark.parametrize(("text", "dimension"), [("5 min", "length"), ("5 mm", "speed"), ("5 pieces", "time")])
+def test_a_common_unit_of_something_else_is_refused(text: str, dimension: str) -> None:
+    with pytest.raises(ValueError, match=f'"{text}" is not a {dimension}'):
+        read_measure(text, dimension)
