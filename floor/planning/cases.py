@@ -47,7 +47,7 @@ class Case:
     def changed(self, batch: str, change: Change) -> Case:
         """A batch changed by this too."""
         old = self.changes.get(batch, Change())
-        longer = {op: old.longer.get(op, 0.0) + change.longer.get(op, 0.0) for op in {*old.longer, *change.longer}}
+        longer = {id: old.longer.get(id, 0.0) + change.longer.get(id, 0.0) for id in {*old.longer, *change.longer}}
         both = Change(old.lost | change.lost, old.more + change.more, longer)
         return replace(self, changes={**self.changes, batch: both})
 

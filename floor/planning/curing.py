@@ -15,37 +15,48 @@ WORTH_ASKING = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """What has to cure after an operation."""
+    """A clock that something waits for."""
 
+    clock: str
     op: int
+    """The operation that starts it."""
     minutes: float
-    """Of the longest there."""
+    latest: float | None
+    """Minutes by which it closes; None where it stays open."""
+    cycle: float
+    """Minutes of the cycle that it runs in, where its own operation waits for it; else 0."""
     waiting: frozenset[int]
     """The operations that wait for it."""
+
+    @property
+    def name(self) -> str:
+        return self.clock.replace("-", " ").replace("_", " ")
 
 
 def cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
     """The cures of so many minutes and more, the longest first."""
-    minutes: dict[int, float] = {}
-    waiting: dict[int, set[int]] = {}
+    waiting: dict[str, set[int]] = {}
     for operation in checklist.operations:
         for step in operation.steps:
-            found = checklist.clock(step.clock) if isinstance(step, Cured) else None
-            if found is None or not plain_cure(found[1]):
-                continue
-            op, takes = found[0].op, _opens(found[1])
-            minutes[op] = max(minutes.get(op, 0.0), takes)
-            waiting.setdefault(op, set()).add(operation.op)
-    known = [Cure(op, takes, frozenset(waiting[op])) for op, takes in minutes.items() if takes >= least]
-    return sorted(known, key=lambda cure: -cure.minutes)
+            if isinstance(step, Cured):
+                waiting.setdefault(step.clock, set()).add(operation.op)
+    found = []
+    for operation in checklist.operations:
+        for clock in operation.clocks:
+            if clock.id in waiting and plain_cure(clock) and _opens(clock) >= least:
+                latest = clock.windows[0].latest
+                cycle = operation.time.seconds("cycle", 1) / 60 if operation.op in waiting[clock.id] else 0.0
+                found.append(Cure(clock.id, operation.op, _opens(clock), latest.base / 60 if latest else None, cycle,
+                                  frozenset(waiting[clock.id])))  # fmt: skip
+    return sorted(found, key=lambda cure: -cure.minutes)
 
 
-def cured_longer(checklist: Checklist, longer: Mapping[int, float]) -> Checklist:
-    """The route with every cure after these operations longer by so many minutes, or as much shorter where that is
-    negative; a latest start stays where it is.
+def cured_longer(checklist: Checklist, longer: Mapping[str, float]) -> Checklist:
+    """The route with these clocks longer by so many minutes, or as much shorter where that is negative; a latest start
+    stays where it is.
     """
     operations = tuple(
-        replace(one, clocks=tuple(_longer(clock, longer[one.op]) for clock in one.clocks)) if one.op in longer else one
+        replace(one, clocks=tuple(_longer(clock, longer.get(clock.id, 0.0)) for clock in one.clocks))
         for one in checklist.operations
     )
     return replace(checklist, operations=operations)
@@ -57,7 +68,7 @@ def _opens(clock: Clock) -> float:
 
 
 def _longer(clock: Clock, by: float) -> Clock:
-    if not plain_cure(clock):
+    if not by:
         return clock
     window = clock.windows[0]
     assert window.earliest is not None, "a plain cure opens some time after"

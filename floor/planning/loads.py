@@ -70,8 +70,8 @@ class Change:
     """Numbers of loads that are scrapped."""
     more: int = 0
     """Pieces started in addition, now."""
-    longer: Mapping[int, float] = field(default_factory=dict)
-    """Operation → minutes by which its cures take longer, those that run now too."""
+    longer: Mapping[str, float] = field(default_factory=dict)
+    """Clock → minutes by which that cure takes longer, also where it runs now."""
 
 
 @dataclass(frozen=True, slots=True)

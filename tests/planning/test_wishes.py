@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from floor.checklist.loading import load_checklist
 from floor.figures.calendar import Calendar
 from floor.planning.cases import Case, case_of
 from floor.planning.problem import Crew
@@ -68,6 +71,11 @@ def read(text: str, case: Case = CASE) -> list[str]:
     ("router down until saturday", ["Router down until Mon 09 Mar 07:00"]),
     ("cure 6 h shorter", ["Cure after 20 Pot with resin 6 h shorter"]),
     ("cure after 20 12 h longer", ["Cure after 20 Pot with resin 12 h longer"]),
+    ("resin 30 min longer", ["Cure after 20 Pot with resin 30 min longer"]),
+    ("the resin cure 1 h shorter", ["Cure after 20 Pot with resin 1 h shorter"]),
+    ("op 20 1 h shorter", ["Cure after 20 Pot with resin 1 h shorter"]),
+    ("pot with resin 90 min less", ["Cure after 20 Pot with resin 1.5 h shorter"]),
+    ("end of every shift 1 h later", ["Shifts end 1 h later"]),
     ("load 1 scrapped", ["Load 1 (Pallet 1) scrapped and made again"]),
     ("12 more pieces", ["12 more pieces"]),
     ("What if we came in Saturday and borrowed two pallets?", ["Sat 07 Mar", "2 more Pallets"]),
@@ -81,6 +89,7 @@ def test_what_is_written_plainly_is_understood(text: str, meant: list[str]) -> N
     ("PO 12 first", ["B0002 first"]),
     ("cure 6 h shorter", ["Cure after 20 Pot with resin 6 h shorter"]),
     ("cure after 20 of B0002 6 h shorter", ["Cure after 20 Pot with resin of B0002 6 h shorter"]),
+    ("resin of B0002 1 h shorter", ["Cure after 20 Pot with resin of B0002 1 h shorter"]),
     ("load 1 of b0001 lost", ["Load 1 of B0001 (Pallet 1) scrapped and made again"]),
     ("12 more pieces of B0002", ["12 more pieces of B0002"]),
 ])  # fmt: skip
@@ -127,8 +136,16 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("1 router fewer", 'fewer of Router cannot be asked. Write "Router down until" and the day.'),
     ("cure longer", "by how much? Write it like cure 6 h shorter."),
     ("cure 6 h", "by how much, longer or shorter?"),
-    ("cure after 30 6 h shorter", "which cure? There is one after 20 Pot with resin."),
-    ("cure 30 h shorter", "the cure after 20 lasts 24 h, so it can be at most that much shorter."),
+    ("cure after 30 6 h shorter", "which cure? There is resin after 20 Pot with resin. "
+                                   "Write it like resin 1 h shorter."),
+    ("xyz 1 h shorter", 'there is no "xyz" here that can be shorter. Ask about all shifts, like end 1 h later, or what '
+                        "cures here: resin after 20 Pot with resin. Write it like resin 1 h shorter."),
+    ("router 1 h longer", 'there is no "router" here that can be longer.'),
+    ("saturday 1 h longer", 'there is no "saturday" here that can be longer.'),
+    ("first shift 1 h later", 'there is no "first shift" here that can be later.'),
+    ("resin 1 h later", "longer or shorter? Write it like resin 1 h shorter."),
+    ("cure 30 h shorter", "resin after 20 Pot with resin lasts 24 h, so it can be at most that much shorter."),
+    ("cure 20 h shorter, resin 20 h shorter", "all of it together: resin after 20 Pot with resin lasts 24 h"),
     ("B0001 first", "B0001 is the only batch, so it is first already."),
     ("load 7 scrapped", "there is no load 7 under way. Under way: 1."),
     ("9 more places", 'there is no "places" here.'),
@@ -138,6 +155,56 @@ def test_what_cannot_be_is_said_with_what_to_write(text: str, said: str) -> None
     with pytest.raises(NotUnderstood) as wrong:
         read(text)
     assert said in str(wrong.value)
+
+
+def soaked(tmp_path: Path) -> Case:
+    """The lid with a resin that closes, a second clock beside it, and a soak within a cycle."""
+    text = Path(__file__).with_name("lid.toml").read_text()
+    resin = '  { id = "resin", starts = "step pour", windows = [{ earliest = "24 h" }], source'
+    assert resin in text
+    text = text.replace(resin, '''
+  { id = "degas", starts = "step pour", windows = [{ earliest = "2 h" }], source = "Shop's own trial" },
+  { id = "resin", starts = "step pour", windows = [{ earliest = "24 h", latest = "30 h" }], source''')
+    text = text.replace('{ gate = "cured", clock = "resin", at = "arrive" },', '''
+  { gate = "cured", clock = "resin", at = "arrive" },
+  { gate = "cured", clock = "degas", at = "arrive" },
+  { gate = "cured", clock = "wet-soak", at = "cycle" },''')
+    text = text.replace('time = { before = "4 min", cycle_piece = "50 s", after = "2 min" }', '''
+time = { before = "4 min", cycle = "90 min", after = "2 min" }
+clocks = [{ id = "wet-soak", starts = "start", windows = [{ earliest = "1 h" }], source = "Shop's own trial" }]''')
+    (tmp_path / "part.toml").write_text(text)
+    loaded = load_checklist(tmp_path / "part.toml")
+    assert loaded.checklist is not None, loaded.problems
+    checklist = loaded.checklist
+    return case_of([open_bench(lambda: checklist, start=13).state], ONE_SHIFT)
+
+
+def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case = soaked(tmp_path)
+    assert read("degas 30 min longer", case) == ["Degas after 20 Pot with resin 30 min longer"]
+    assert read("wet soak 1 h longer", case) == ["Cure in 30 Face the resin flush 1 h longer"]
+    (wish,) = read_wishes("degas 30 min longer", case, BENCH.clock())
+    (changed,) = wish.supposed(case).changes.values()
+    assert changed.longer == {"degas": 30}
+
+    for text, said in [
+        ("cure after 20 1 h longer", "which cure? There is resin after 20 Pot with resin and degas after 20 Pot with "),
+        ("op 20 1 h longer", "which of them? There is resin after 20"),
+        ("resin 7 h longer", "opens after 24 h and closes after 30 h, so it can be at most 6 h longer"),
+        ("wet soak 30 min longer", "wet soak in 30 Face the resin flush lasts 1 h within a cycle that takes 1.5 h by "
+                                   "itself, so this would change nothing"),
+    ]:  # fmt: skip
+        with pytest.raises(NotUnderstood, match=re.escape(said)):
+            read(text, case)
+
+    plan = planned(*case.batches, now=BENCH.clock())
+    monkeypatch.setattr("floor.planning.wishes.offers.MOST", 20)
+    found = [offer.one for offer in offers(plan, case, BENCH.clock()) if "longer" in offer.one]
+    assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
+    for one in found:
+        assert read(one, case)
 
 
 def test_more_and_fewer_of_a_carrier_in_any_order_are_one_number() -> None:

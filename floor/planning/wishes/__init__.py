@@ -9,8 +9,9 @@ from floor.entry import Moment
 from floor.figures.overtime import NoHours
 from floor.planning.cases import Case
 from floor.planning.wishes.base import Asking, Wish
-from floor.planning.wishes.batches import read_cure, read_first, read_scrapped
+from floor.planning.wishes.batches import read_first, read_scrapped
 from floor.planning.wishes.counts import read_how_many
+from floor.planning.wishes.cures import read_cure, read_named
 from floor.planning.wishes.days import NotUnderstood
 from floor.planning.wishes.hours import read_every_day, read_hours, read_one_day, read_second_shift
 from floor.planning.wishes.stations import read_down
@@ -35,8 +36,8 @@ EXAMPLE = "saturday, 2 more pallets"
 
 
 KINDS: tuple[Callable[[Asking, str], Wish | None], ...] = (
-    read_cure, read_hours, read_second_shift, read_down, read_first, read_scrapped, read_every_day, read_one_day,
-    read_how_many,
+    read_cure, read_hours, read_named, read_second_shift, read_down, read_first, read_scrapped, read_every_day,
+    read_one_day, read_how_many,
 )  # fmt: skip
 """Readers of one kind of change each; None from one means that it is of another kind."""
 
@@ -73,7 +74,7 @@ def suppose(case: Case, wishes: Sequence[Wish]) -> Case:
 
     Raises:
         NoHours: they leave a shift without hours.
-        NotUnderstood: they leave no carrier for the work.
+        NotUnderstood: they leave no carrier for the work, or less than nothing of a cure.
     """
     for wish in sorted(wishes, key=lambda one: one.rank):
         case = wish.supposed(case)

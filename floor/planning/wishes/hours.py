@@ -14,11 +14,20 @@ from floor.planning.wishes.base import Asking, Wish, span_said
 from floor.planning.wishes.days import WEEKDAYS, NotUnderstood, read_day, take_hours, weekday_of
 from floor.planning.wishes.words import take_duration
 
+_ABOUT_SHIFTS = {
+    "start", "starts", "begin", "begins", "end", "ends", "stop", "shift", "shifts", "overtime", "longer", "shorter",
+    "earlier", "later", "sooner", "more", "less", "extra", "every", "each", "all", "the", "of", "by", "at", "for",
+    "work", "works", "stay", "stays", "everybody", "everyone", "people", "we", "day", "days", "hours", "a",
+}  # fmt: skip
+"""Words of a phrase about the hours of every shift; any other names something else."""
+
 
 def read_hours(asking: Asking, text: str) -> Wish | None:
     """``end 1 h later``, ``start 30 min earlier``, ``shift 1 h longer``."""
     rest, minutes = take_duration(text)
     words = set(rest.split())
+    if words - _ABOUT_SHIFTS and minutes is not None:
+        return None  # it is about something else that is longer, or that is not here
     if not words & {"start", "starts", "begin", "begins", "end", "ends", "stop", "shift", "shifts", "overtime",
                     "longer", "shorter", "earlier", "later", "sooner"}:  # fmt: skip
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -13,7 +14,7 @@ from floor.figures.overtime import second_shift
 from floor.figures.schedule import Saving, Use
 from floor.figures.workdays import working_shifts
 from floor.planning.cases import Case
-from floor.planning.curing import cures
+from floor.planning.curing import Cure, cures
 from floor.planning.plan import ShopPlan
 from floor.planning.wishes.base import Asking, span_said
 from floor.planning.wishes.days import WEEKDAYS
@@ -64,10 +65,21 @@ def _offers(shop_plan: ShopPlan, asking: Asking, used: Sequence[Use]) -> Iterato
         yield Offer(f"{stations[0]} down until {WEEKDAYS[back.weekday()][:3]}")
     ahead = {(work.batch, work.op) for work in shop_plan.asked.works.values()}
     for batch in asking.case.batches:
+        alone = Counter(cure.op for cure in cures(batch.checklist, 0))
         for cure in cures(batch.checklist):
-            if any((batch.id, op) in ahead for op in cure.waiting):
+            longer = _half_longer(cure)
+            if longer and any((batch.id, op) in ahead for op in cure.waiting):
                 of = f" of {batch.id}" if len(asking.case.batches) > 1 else ""
-                yield Offer(f"cure after {cure.op}{of} {span_said(round(cure.minutes / 2))} longer")
+                name = f"cure after {cure.op}" if alone[cure.op] == 1 else cure.name
+                yield Offer(f"{name}{of} {span_said(longer)} longer")
+
+
+def _half_longer(cure: Cure) -> int:
+    """Minutes by which it may be longer so that it is felt: half of it, as far as it stays open; 0 where none."""
+    longer = round(cure.minutes / 2 + max(0.0, cure.cycle - cure.minutes))
+    if cure.latest is not None:
+        longer = min(longer, int(cure.latest - cure.minutes))
+    return longer if cure.minutes + longer > cure.cycle else 0
 
 
 def _days(asking: Asking) -> Iterator[Offer]:
