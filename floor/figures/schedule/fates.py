@@ -141,28 +141,28 @@ class Luck:
         missing = len(fate.pieces) - pieces if fate is not None else 0
         each = fate.each if fate is not None and fate.each and missing else ()
         phases = tuple(
-            self._phase(batch, run, n, _lasting(phase, max(phase.minutes - missing * each[n], 0.0))
-                        if each else phase)
+            self._phase(batch, run, n, phase, max(phase.minutes - missing * each[n], 0.0) if each else phase.minutes)
             for n, phase in enumerate(run.phases)
         )  # fmt: skip
-        setup = self._phase(batch, run, -1, run.setup) if run.setup is not None else None
+        setup = self._phase(batch, run, -1, run.setup, run.setup.minutes) if run.setup is not None else None
         if phases == run.phases and setup == run.setup:
             return run
         return Run(run.id, run.operation, run.station, phases, run.after, run.places, setup, run.family, run.allowed,
                    run.under_way, run.fate, run.also_at)  # fmt: skip
 
-    def _phase(self, batch: str, run: Run, n: int, phase: Phase) -> Phase:
-        if not phase.spread or not phase.minutes:
-            return phase
+    def _phase(self, batch: str, run: Run, n: int, phase: Phase, expected: float) -> Phase:
+        """A phase that is expected to take so many minutes with drawn ones."""
+        if not phase.spread or not expected:
+            return phase if expected == phase.minutes else _lasting(phase, expected)
         of = batch, run.operation, n
         if of not in self._common:
             self._common[of] = self.random.gauss(0, 1)
         sigma = sqrt(log(1 + phase.spread**2))
         z = sqrt(_COMMON) * self._common[of] + sqrt(1 - _COMMON) * self.random.gauss(0, 1)
-        minutes = phase.minutes * exp(sigma * z - sigma**2 / 2)
+        minutes = expected * exp(sigma * z - sigma**2 / 2)
         if phase.kind is Kind.ATTENDED and not phase.interruptible:
             # What no shift could hold would in truth be stopped at the end of one.
-            minutes = min(minutes, max(phase.minutes, self._longest(phase.hands)))
+            minutes = min(minutes, max(expected, self._longest(phase.hands)))
         return _lasting(phase, minutes)
 
 

@@ -86,12 +86,13 @@ class Crew(Profile):
     def fit(self, start: int, length: int, need: int) -> Piece | None:
         """First piece of `length` seconds at or after `start` with `need` hands free; None if there never is one."""
         times, free = self.times, self.free
-        i = bisect_right(times, start) - 1
+        i, last = bisect_right(times, start) - 1, len(times) - 1
         begin = start
         while True:
-            if i >= len(times) - 1:
+            if i >= last:
                 if not self._extend():
                     return None
+                last = len(times) - 1
                 continue
             if free[i] < need:
                 i += 1
@@ -108,28 +109,26 @@ class Crew(Profile):
             stands: it may be left half done over closed days.
         """
         times, free, present = self.times, self.free, self.present
-        i = bisect_right(times, start) - 1
+        i, last = bisect_right(times, start) - 1, len(times) - 1
         begin, left = start, length
         pieces: list[Piece] = []
         while True:
-            if i >= len(times) - 1:
+            if i >= last:
                 if not self._extend():
                     return None
+                last = len(times) - 1
                 continue
             if free[i] >= need:
-                end = times[i + 1]
                 if pieces and not stands and begin - pieces[-1][1] >= CLOSED:
                     pieces, left = [], length
+                since = pieces.pop()[0] if pieces and pieces[-1][1] == begin else begin
+                end = times[i + 1]
                 if end - begin >= left:
-                    end = begin + left
-                left -= end - begin
-                if pieces and pieces[-1][1] == begin:
-                    pieces[-1] = (pieces[-1][0], end)
-                else:
-                    pieces.append((begin, end))
-                if left <= 0:
+                    pieces.append((since, begin + left))
                     return pieces
-            elif present[i] >= need:
+                left -= end - begin
+                pieces.append((since, end))
+            elif pieces and present[i] >= need:
                 pieces, left = [], length
             i += 1
             begin = times[i]

@@ -99,9 +99,8 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
 
 def _refuse_impossible(problem: Problem) -> None:
     """Refuse loads to be made up that cannot be planned; those of the problem itself are."""
-    extra = tuple(load for batch in problem.batches for load in made_up(batch, 1, 1))
-    whole = replace(problem, loads=problem.loads + extra)
-    faults = unsound(whole) or unreachable(Shop(whole))
+    extra = replace(problem, loads=tuple(load for batch in problem.batches for load in made_up(batch, 1, 1)))
+    faults = unsound(extra) or unreachable(Shop(extra))
     if faults:
         raise CannotPlan(faults)
 
