@@ -24,6 +24,7 @@ from floor.cli_base import (
     say_json,
     shop_folder,
     take_standard_streams,
+    whole,
 )
 from floor.cli_keeping import parse_keeping
 
@@ -131,8 +132,8 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
-    plan.add_argument("--order", type=int, metavar="N", help="with a checklist: good pieces ordered")
-    plan.add_argument("--start", type=int, metavar="N", help="pieces to start (default: enough, in whole blanks)")
+    plan.add_argument("--order", type=whole, metavar="N", help="with a checklist: good pieces ordered")
+    plan.add_argument("--start", type=whole, metavar="N", help="pieces to start (default: enough, in whole blanks)")
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
     plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
     plan.add_argument("--what-if", action="append", default=[], metavar="CHANGES",
@@ -147,8 +148,8 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
     paper.add_argument("kind", metavar="KIND", help="travelling, handover, close-out, trace, history, csv or json")
     paper.add_argument("batch", metavar="BATCH")
-    paper.add_argument("--load", type=int, metavar="N", help="with travelling: this load (default: all under way)")
-    paper.add_argument("--piece", type=int, metavar="N", help="with trace: the piece")
+    paper.add_argument("--load", type=whole, metavar="N", help="with travelling: this load (default: all under way)")
+    paper.add_argument("--piece", type=whole, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
     paper.set_defaults(run=_paper)

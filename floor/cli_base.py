@@ -69,6 +69,14 @@ def visible(text: str) -> str:
     return STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
+def whole(text: str) -> int:
+    """A whole number of the command line."""
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number. Write it in digits, like 60') from None
+
+
 def say(text: str) -> None:
     """Print to standard output, `visible`. Raises `Unwritable`."""
     if sys.stdout is None:

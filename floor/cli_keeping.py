@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floor.cli_base import Exit, a_path, complain, need_record, open_shop, said_briefly, say, shop_folder
+from floor.cli_base import Exit, a_path, complain, need_record, open_shop, said_briefly, say, shop_folder, whole
 
 if TYPE_CHECKING:
     from floor.entry import Moment
@@ -25,7 +25,7 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
     backup = commands.add_parser("backup", parents=[shop], help="make one verified copy of the record")
     backup.add_argument("--to", metavar="DIR", type=a_path, help="where the copies are (default: in the shop's folder)")
-    backup.add_argument("--keep", type=int, default=14, metavar="N", help="copies kept (default: 14)")
+    backup.add_argument("--keep", type=whole, default=14, metavar="N", help="copies kept (default: 14)")
     backup.set_defaults(run=_backup)
 
     restore = commands.add_parser("restore", parents=[shop], help="bring a copy of the whole record back")

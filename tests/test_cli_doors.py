@@ -60,6 +60,13 @@ def test_a_command_line_that_makes_no_sense_ends_with_2(wrong: list[str]) -> Non
     assert ended.value.code == Exit.USAGE
 
 
+def test_a_number_that_is_none_is_said_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", "part.toml", "--order", "abc"])
+    assert ended.value.code == Exit.USAGE
+    assert 'argument --order: "abc" is not a whole number. Write it in digits, like 60' in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [

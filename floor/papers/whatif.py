@@ -69,14 +69,13 @@ def _due(row: Row, batch: str) -> str:
 
 
 def gain_said(found: Gain | None) -> str:
-    """``16.5 h sooner``; of what moves outside the shifts alone, that no hour of work is won."""
+    """``16.5 h sooner``; the same where no hour of work is won: what moves outside the shifts alone serves nobody."""
     if found is None:
         return ""
-    if abs(found.hours) < 0.05 and not found.days:
+    if abs(found.hours) < 0.05:
         return "the same"
-    later = found.hours < 0 or (abs(found.hours) < 0.05 and found.days < 0)
     hours = f"{abs(found.hours):.{0 if abs(found.hours) >= 99.95 else 1}f}"
-    return f"{hours} h {'later' if later else 'sooner'}"
+    return f"{hours} h {'later' if found.hours < 0 else 'sooner'}"
 
 
 def due_said(days: int | None) -> str:

@@ -65,7 +65,7 @@ def test_the_answer_is_what_an_edited_checklist_and_an_edited_shop_file_give(
     saturday = ordered(capsys, tmp_path, PART)
     both = ordered(capsys, tmp_path, changed)
 
-    assert [row["change"] for row in asked] == ["Today", "1 more Pallet", "Sat 13 Jun", "All together"]
+    assert [row["change"] for row in asked] == ["Today", "1 more Pallet", "Sat 13 Jun 07:00–15:30", "All together"]
     assert [row["finish"] for row in asked[1:]] == [plan["finish"] for plan in (more, saturday, both)]
     assert asked[1]["sooner_working_hours"] > 0
     assert asked[0]["finish"] > asked[1]["finish"]

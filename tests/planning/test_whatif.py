@@ -256,7 +256,7 @@ def test_each_question_is_answered_as_a_difference(bench: Bench) -> None:
 def test_all_together_is_the_last_row_and_two_pallets_and_a_saturday_gain_what_they_gain(bench: Bench) -> None:
     rows = table("2 more pallets, saturday", bench.state, now=bench.clock())
 
-    assert [row.text for row in rows] == ["Today", "2 more Pallets", "Sat 07 Mar", ALL]
+    assert [row.text for row in rows] == ["Today", "2 more Pallets", "Sat 07 Mar 07:00–15:30", ALL]
     assert gain(rows[0], rows[0]) == Gain(0, 0)
     found = gain(rows[0], rows[1])
     assert found is not None
@@ -468,8 +468,9 @@ def test_one_batch_of_several_can_be_shown_alone(bench: Bench) -> None:
     (Gain(-0.5, -1), "0.5 h later"),
     (Gain(123.4, 15), "123 h sooner"),
     (Gain(0.0, 0), "the same"),
-    (Gain(0.0, 1), "0.0 h sooner"),
-    (Gain(-0.01, -1), "0.0 h later"),
+    (Gain(0.0, 1), "the same"),
+    (Gain(-0.01, -1), "the same"),
+    (Gain(-0.06, 0), "0.1 h later"),
     (None, ""),
 ])  # fmt: skip
 def test_what_is_gained_in_words(found: Gain | None, said: str) -> None:

@@ -57,19 +57,19 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
         assert isinstance(app.screen, WhatIfScreen)
         assert app.screen.asked_in.value == "saturday, 2 more Pallets"
         table = rows(app)
-        assert [line[:20].strip() for line in table[:5]] == [
-            "change", "Today", "Sat 07 Mar", "2 more Pallets", "All together"]  # fmt: skip
+        assert [line[:20].strip() for line in table[:6]] == [
+            "change", "Today", "Sat 07 Mar", "07:00–15:30", "2 more Pallets", "All together"]  # fmt: skip
         assert "due Fri 06 Mar" in table[0]
         assert "d late" in table[1]
-        assert "sooner" in table[4]
-        assert all(line.split()[-1] for line in table[1:5]), "what limits each"
+        assert "sooner" in table[5]
+        assert all(line.split()[-1] for line in table[1:6]), "what limits each"
         assert shop.batch(plates).seq == before
         assert all(len(line) <= 78 for line in table)
 
         await pilot.press("escape")
         assert isinstance(app.screen, PlanScreen)
         await pilot.press("w")
-        assert rows(app)[:5] == table[:5], "what was asked last stands there again"
+        assert rows(app)[:6] == table[:6], "what was asked last stands there again"
 
 
 async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(open_app: Open, plates: str) -> None:

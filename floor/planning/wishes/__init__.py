@@ -54,14 +54,15 @@ def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
     if len(phrases) > MOST:
         raise NotUnderstood(f"{len(phrases)} changes are more than a table holds. Ask about {MOST} at the most")
     asking = Asking(case, now)
-    found = []
+    found: list[Wish] = []
     for phrase in phrases:
         try:
             wish = _read(asking, tidied(phrase))
             suppose(case, [wish])
         except (NotUnderstood, NoHours) as wrong:
             raise NotUnderstood(f'"{phrase[:40]}": {wrong}.') from None
-        found.append(wish)
+        if not wish.once or wish.text not in [one.text for one in found]:
+            found.append(wish)
     try:
         suppose(case, found)
     except (NotUnderstood, NoHours) as wrong:

@@ -26,6 +26,8 @@ class Wish:
     """1 where it can only help, -1 where it can only harm."""
     rank: int = 0
     """Those of a lower rank are supposed first, in whatever order they were written."""
+    once: bool = False
+    """Whether asked twice it is the same as asked once."""
 
 
 class Asking:
@@ -42,7 +44,9 @@ def batch_of(asking: Asking, text: str) -> Batch:
     for batch in asking.case.batches:
         if text.lower() in (batch.id.lower(), batch.reference.lower()):
             return batch
-    raise unknown(text, [batch.id for batch in asking.case.batches])
+    if len(asking.case.batches) == 1:
+        raise NotUnderstood(f'there is no "{text.upper()}" here, and only one order. Leave "of {text.upper()}" out')
+    raise unknown(text.upper(), [batch.id for batch in asking.case.batches])
 
 
 def only_batch(asking: Asking, like: str) -> Batch:

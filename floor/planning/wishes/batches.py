@@ -15,10 +15,10 @@ def read_first(asking: Asking, text: str) -> Wish | None:
     found = re.fullmatch(r"(?:batch |order )?(.+?) (?:goes |comes )?first", text)
     if found is None:
         return None
-    batch = batch_of(asking, found[1])
     if len(asking.case.batches) == 1:
-        raise NotUnderstood(f"{batch.id} is the only batch, so it is first already")
-    return Wish(f"{batch.id} first", lambda case: replace(case, first=(*case.first, batch.id)))
+        raise NotUnderstood("there is only one order, so it is first already")
+    batch = batch_of(asking, found[1])
+    return Wish(f"{batch.id} first", lambda case: replace(case, first=(*case.first, batch.id)), once=True)
 
 
 def read_scrapped(asking: Asking, text: str) -> Wish | None:
@@ -34,4 +34,5 @@ def read_scrapped(asking: Asking, text: str) -> Wish | None:
         raise NotUnderstood(f"there is no load {found[2]} under way. {there}")
     number, count = load.number, len(batch.present(load))
     return Wish(f"Load {number}{of_batch(asking, batch)} ({batch.carrier_name(load)}) scrapped and made again",
-                lambda case: case.changed(batch.id, Change(frozenset({number}), count)), -1)  # fmt: skip
+                lambda case: case.changed(batch.id, Change(frozenset({number}), count)), -1,
+                once=True)  # fmt: skip

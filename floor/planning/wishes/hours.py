@@ -63,7 +63,7 @@ def read_second_shift(asking: Asking, text: str) -> Wish | None:
         raise NotUnderstood('the shifts fill the day as it is. Write it like "end 1 h later"')
     return Wish("A second shift",
                 lambda case: _with_calendar(case, case.crew.calendar.with_shifts(*second_shift(case.crew.calendar))),
-                1, rank=1)  # fmt: skip
+                1, rank=1, once=True)  # fmt: skip
 
 
 def read_every_day(asking: Asking, text: str) -> Wish | None:
@@ -77,9 +77,9 @@ def read_every_day(asking: Asking, text: str) -> Wish | None:
     day = WEEKDAYS[weekday].title()
     if any(shift.weekday == weekday and shift.people != 0 for shift in asking.calendar.shifts):
         raise NotUnderstood(f'every {day} is worked already. Write it like "end 1 h later"')
-    return Wish(f"Every {day}{_hours_said(hours)}",
+    return Wish(f"Every {day}{_hours_said(asking, weekday, hours)}",
                 lambda case: _with_calendar(case, with_weekday(case.crew.calendar, weekday, hours)), 1,
-                rank=2)  # fmt: skip
+                rank=2, once=True)  # fmt: skip
 
 
 def read_one_day(asking: Asking, text: str) -> Wish | None:
@@ -98,14 +98,17 @@ def read_one_day(asking: Asking, text: str) -> Wish | None:
     if worked:
         raise NotUnderstood(f"{day:%a %d %b} is worked already, {worked[0].start:%H:%M} to {worked[-1].end:%H:%M}. "
                             'Write it like "end 1 h later"')  # fmt: skip
-    return Wish(f"{day:%a %d %b}{_hours_said(hours)}",
+    return Wish(f"{day:%a %d %b}{_hours_said(asking, day.weekday(), hours)}",
                 lambda case: _with_calendar(case, with_days(case.crew.calendar, [day], hours)), 1,
-                rank=3)  # fmt: skip
+                rank=3, once=True)  # fmt: skip
 
 
 def _with_calendar(case: Case, calendar: Calendar) -> Case:
     return replace(case, crew=replace(case.crew, calendar=calendar))
 
 
-def _hours_said(hours: tuple[time, time] | None) -> str:
-    return f" {hours[0]:%H:%M}–{hours[1]:%H:%M}" if hours else ""
+def _hours_said(asking: Asking, weekday: int, hours: tuple[time, time] | None) -> str:
+    """When such a day is worked: in the hours that are asked for, else in the usual ones."""
+    usual = usual_shifts(asking.calendar, weekday)
+    first, last = hours or ((usual[0].start, usual[-1].end) if usual else (time(0), time(0)))
+    return f" {first:%H:%M}–{last:%H:%M}"

@@ -30,7 +30,7 @@ def read_down(asking: Asking, text: str) -> Wish | None:
     else:
         return None
     return Wish(f"{station} down until {shown(until, '%a %d %b %H:%M')}",
-                lambda case: replace(case, down={**case.down, station: until}), -1)  # fmt: skip
+                lambda case: replace(case, down={**case.down, station: until}), -1, once=True)  # fmt: skip
 
 
 def _moment(asking: Asking, text: str) -> datetime:
