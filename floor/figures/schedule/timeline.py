@@ -110,8 +110,8 @@ class Crew(Profile):
         """
         times, free, present = self.times, self.free, self.present
         i, last = bisect_right(times, start) - 1, len(times) - 1
-        begin, left = start, length
-        pieces: list[Piece] = []
+        begin = ended = start
+        left, first, since = length, -1, start
         while True:
             if i >= last:
                 if not self._extend():
@@ -119,19 +119,31 @@ class Crew(Profile):
                 last = len(times) - 1
                 continue
             if free[i] >= need:
-                if pieces and not stands and begin - pieces[-1][1] >= CLOSED:
-                    pieces, left = [], length
-                since = pieces.pop()[0] if pieces and pieces[-1][1] == begin else begin
-                end = times[i + 1]
-                if end - begin >= left:
-                    pieces.append((since, begin + left))
-                    return pieces
-                left -= end - begin
-                pieces.append((since, end))
-            elif pieces and present[i] >= need:
-                pieces, left = [], length
+                if first < 0 or (not stands and begin - ended >= CLOSED):
+                    left, first, since = length, i, begin
+                ended = times[i + 1]
+                if ended - begin >= left:
+                    return self._pieces(first, since, begin + left, need)
+                left -= ended - begin
+            elif present[i] >= need:
+                first = -1
             i += 1
             begin = times[i]
+
+    def _pieces(self, i: int, since: int, end: int, need: int) -> list[Piece]:
+        """What somebody is there for of the time from a moment in a step on."""
+        found: list[Piece] = []
+        begin = since
+        while begin < end or not found:
+            until = min(self.times[i + 1], end)
+            if self.free[i] >= need:
+                if found and found[-1][1] == begin:
+                    found[-1] = (found[-1][0], until)
+                else:
+                    found.append((begin, until))
+            i += 1
+            begin = self.times[i]
+        return found
 
     def _split(self, at: int) -> int:
         i = bisect_left(self.times, at)
