@@ -33,6 +33,28 @@ CLOSING_SOON = timedelta(minutes=30)
 
 
 @dataclass(frozen=True, slots=True)
+class Loading:
+    """Pieces that wait for a free carrier."""
+
+    pieces: int
+    """So many go on it."""
+    waiting: int
+    carrier: str
+    told: bool = True
+    """Whether numbers may be told: not while somebody counts without knowing them."""
+    rework: bool = False
+
+    @property
+    def what(self) -> str:
+        some = plural(self.waiting, "piece")
+        if not self.told:
+            some = "pieces"
+        elif self.pieces < self.waiting:
+            some = f"{self.pieces} of {some}"
+        return f"Load {some}{' in rework' if self.rework else ''} on {self.carrier}"
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """One thing that waits for a person, or will."""
 
@@ -61,6 +83,8 @@ class Due:
     """A running cycle asks for it, as a reading at the start of a soak: it does not wait for the cycle's end."""
     title: str = ""
     """Title of the operation."""
+    loading: Loading | None = None
+    """form: what can be loaded now."""
     entry: int | None = None
     """unproved: the entry that struck the proof out. out: the one that read it."""
 
@@ -305,22 +329,20 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     operation = batch.operation(op)
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
-    pieces = plural(count, "piece")
-    some = f"{kind.capacity} of {pieces}" if count > kind.capacity else pieces
-    if Place("waiting", op=op, rework=rework).heap in hidden:
-        pieces = some = "pieces"
-    kept = " in rework" if rework else ""
-    what = f"Load {some}{kept} on {kind.name}" if free else f"{pieces}{kept} wait for a {kind.name}"
+    told = Place("waiting", op=op, rework=rework).heap not in hidden
+    loading = Loading(min(count, kind.capacity), count, kind.name, told, bool(rework)) if free else None
+    what = f"{plural(count, 'piece') if told else 'pieces'}{' in rework' if rework else ''} wait for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",
         when=None,
         batch=batch.id,
-        what=what,
+        what=loading.what if loading else what,
         where=kind.name,
         op=op,
         title=operation.title,
         go="form",
         rework=rework,
+        loading=loading,
     )
 
 

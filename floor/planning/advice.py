@@ -38,12 +38,24 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     by its latest begin; what is not due yet keeps its order. A window about to close is also one that other work
     would outlast that waits now; work that outlasts one says so.
     """
-    dues = list(dues)
+    dues = [_loaded_as_planned(due, shop_plan) for due in dues]
     latest = _latest(shop_plan)
     beside = outlasting(dues, shop_plan, now)
     closing = _closing(dues, beside, now)
     advised = [Advised(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
     return sorted(advised, key=lambda one: _rank(one, closing))
+
+
+def _loaded_as_planned(due: Due, shop_plan: ShopPlan) -> Due:
+    """What can be loaded now, with as many pieces as the plan loads first."""
+    if due.loading is None:
+        return due
+    place = due.batch, (due.op, due.rework)
+    planned = next((work for run in shop_plan.runs if ((work := shop_plan.work(run)).batch, work.forms) == place), None)
+    if planned is None:
+        return due
+    loading = replace(due.loading, pieces=min(planned.pieces, due.loading.pieces))
+    return replace(due, loading=loading, what=loading.what)
 
 
 def _closing(dues: Sequence[Due], beside: Outlasting, now: datetime) -> set[str]:

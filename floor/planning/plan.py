@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import accumulate
 from operator import itemgetter
 
 from floor.figures.schedule import (
@@ -19,6 +20,7 @@ from floor.figures.schedule import (
     plan_possible,
 )
 from floor.planning.cycles import as_seen
+from floor.planning.dealing import dealt
 from floor.planning.doubt import doubtful
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
@@ -83,6 +85,7 @@ def make_plan(
     *,
     effort: int = QUICK,
     previous: ShopPlan | None = None,
+    hold: bool = False,
     progress: Telling | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> ShopPlan:
@@ -91,6 +94,7 @@ def make_plan(
     Args:
         previous: the plan that stood: its order of work is tried first, so that what was promised changes only where
             work or something better does.
+        hold: let no batch end later than it would by that order of work, unless a window or a due date asks for it.
         progress: told after each order of work that was tried, in the thread that plans.
         should_stop: asked between tries. When it says yes, the best plan so far is the answer: whoever stopped it
             throws that away and keeps the plan that stands.
@@ -105,12 +109,14 @@ def make_plan(
         if found and should_stop is not None and should_stop():
             break
         try:
-            found.append(_plan(asked, effort, previous, told.part(n / len(ways), (n + 1) / len(ways)), should_stop))
+            part = told.part(n / len(ways), (n + 1) / len(ways))
+            found.append(_plan(asked, effort, previous, hold, part, should_stop))
         except CannotPlan as refused:
             faults = faults or refused
     if not found:
         raise faults or CannotPlan(())
-    best = min(found, key=badness)
+    promised = previous.plan.finish if previous is not None and hold else {}
+    best = min(found, key=lambda one: badness(one, promised))
     told(1.0, "planned")
     if effort == FIRST:
         return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
@@ -118,8 +124,9 @@ def make_plan(
 
 
 def _plan(
-    asked: Asked, effort: int, previous: ShopPlan | None, told: Telling, should_stop: Callable[[], bool] | None
-) -> ShopPlan:
+    asked: Asked, effort: int, previous: ShopPlan | None, hold: bool, told: Telling,
+    should_stop: Callable[[], bool] | None,
+) -> ShopPlan:  # fmt: skip
     def heard(how: Progress) -> None:
         # What follows the last try, numbering places and people and their slack, takes about a fifth of the time.
         told(0.8 * how.done / how.total, f"best so far {shown(how.end, '%a %d %b %H:%M')}")
@@ -134,15 +141,16 @@ def _plan(
     impossible = {obstacle.load for obstacle in asked.obstacles if obstacle.load is not None}
     problem = leave_out(asked.problem, impossible) if impossible else asked.problem
     made, obstacles = plan_possible(
-        problem, effort=effort, previous=stood(previous, asked.works) if previous else None, leave_out=leave_out,
-        on_progress=heard, should_stop=should_stop,
+        problem, effort=effort, previous=stood(previous, asked.works) if previous else None, hold=hold,
+        leave_out=leave_out, on_progress=heard, should_stop=should_stop,
     )  # fmt: skip
     obstacles = (*asked.obstacles, *obstacles)
     works_of_all = asked.works
     problem, left = without_pieces(
         asked.problem, works_of_all, {obstacle.load for obstacle in obstacles if obstacle.load is not None}
     )
-    asked = replace(asked, works={**asked.works, **left}, numbers=_numbers(asked, problem))
+    works = dealt({**asked.works, **left}, problem, made)
+    asked = replace(asked, works=works, numbers=_numbers(asked, problem))
     return ShopPlan(
         asked, problem, made, obstacles,
         unplanned(asked.problem, problem, works_of_all, obstacles), unattended(asked.problem, made, asked.closing),
@@ -170,22 +178,47 @@ def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
         at |= dict.fromkeys(((work.batch, work.op, piece) for piece in work.pieces_of), order[run])
     found = []
     for name, work in works.items():
-        place = next((at[key] for piece in work.pieces_of[:1] if (key := (work.batch, work.op, piece)) in at), None)
+        place = next((at[key] for piece in work.pieces_of if (key := (work.batch, work.op, piece)) in at), None)
         if place is not None:
             found.append((place, replace(planned[shop_plan.plan.order[place]], run=name)))
     found.sort(key=itemgetter(0))
     return replace(shop_plan.plan, runs=tuple(run for _, run in found), order=tuple(run.run for _, run in found))
 
 
-def badness(shop_plan: ShopPlan) -> tuple[int, int, float, float]:
-    """What makes one plan worse than another: pieces and loads left out, then lateness, then the end."""
+def badness(shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}) -> tuple[int, int, float, float, float, float]:
+    """What makes one plan worse than another.
+
+    Pieces and loads left out, lateness, time after what was promised, when all orders are filled, and the end.
+
+    Args:
+        promised: by batch, when it was to end.
+    """
     late = sum(
         batch.weight * max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
         for batch in shop_plan.problem.batches if batch.due is not None
     )  # fmt: skip
     pieces = sum(one.pieces for one in shop_plan.unplanned.values())
     out = len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads)
-    return pieces, out, late, shop_plan.plan.end.timestamp()
+    pushed = sum(max(0.0, (end - promised.get(id, end)).total_seconds()) for id, end in shop_plan.plan.finish.items())
+    filled = max((at.timestamp() for at in filled_at(shop_plan).values()), default=0.0)
+    return pieces, out, late, pushed, filled, shop_plan.plan.end.timestamp()
+
+
+def filled_at(shop_plan: ShopPlan) -> dict[str, datetime]:
+    """When the order of each batch is filled in the plan as drawn, often before the last of its pieces is through."""
+    through: dict[str, list[tuple[datetime, int]]] = {}
+    for run in shop_plan.plan.runs:
+        work = shop_plan.work(run)
+        doubt = shop_plan.asked.doubts.get(work.batch)
+        if doubt is not None and work.op == doubt.checklist.route[-1] and not work.hidden:
+            through.setdefault(work.batch, []).append((run.end, work.pieces))
+    found = dict(shop_plan.plan.finish)
+    for batch, ends in through.items():
+        ends.sort(key=itemgetter(0))
+        enough = accumulate(pieces for _, pieces in ends)
+        wanted = shop_plan.asked.doubts[batch].wanted
+        found[batch] = next((end for (end, _), good in zip(ends, enough, strict=True) if good >= wanted), found[batch])
+    return found
 
 
 def left_out(shop_plan: ShopPlan) -> tuple[str, ...]:

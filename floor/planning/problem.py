@@ -125,8 +125,8 @@ def ask(
     for kind, count in counts.items():
         standing = _standing_idle(alive, names, kind, numbers[kind])
         # Of carriers that are free alike the planner takes the last, people the lowest number.
-        free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
-        numbers[kind] += [number for number in free if number not in standing]
+        free = [number for number in range(count, 0, -1) if number not in numbers[kind] and number not in standing]
+        numbers[kind] += free[: max(count - len(numbers[kind]) - len(standing), 0)]
         counts[kind] = len(numbers[kind])
     obstacles += _without_carrier(alive, names, loads, counts)
     problem = Problem(
@@ -188,11 +188,12 @@ def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
 
 
 def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
+    """Carriers of each kind that the plan counts on: where checklists differ as many as each of them would load."""
     counts: dict[str, int] = {}
     for batch in batches:
         for carrier in batch.checklist.carriers:
             kind = names.carrier[carrier.id]
-            counts[kind] = max(counts.get(kind, 0), carrier.count)
+            counts[kind] = min(counts.get(kind, carrier.count), carrier.count)
     return counts
 
 

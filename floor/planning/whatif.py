@@ -124,7 +124,8 @@ def answer(
     stood = now.shop_plan
     try:
         begin = _served_first(stood, question, effort, should_stop) if stood is not None and question.first else stood
-        made = with_due_days(make_plan(question.ways, effort=effort, previous=begin, should_stop=should_stop))
+        made = make_plan(question.ways, effort=effort, previous=begin, hold=True, should_stop=should_stop)
+        made = with_due_days(made)
     except CannotPlan as refused:
         return Row(question.text, None, first(refused.obstacles))
     if not made.whole:

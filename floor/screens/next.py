@@ -235,7 +235,8 @@ class NextScreen(FloorScreen):
         elif due.go == "begin" and due.load is not None:
             self.begin(due.batch, due.load)
         elif due.go == "form" and due.op is not None:
-            self.give(due.batch, FormLoad(due.op, due.rework), lambda entries: self._loaded(due.batch, entries))
+            command = FormLoad(due.op, due.rework, count=due.loading.pieces if due.loading else None)
+            self.give(due.batch, command, lambda entries: self._loaded(due.batch, entries))
         elif due.go == "hold":
             from floor.screens.hold import HoldScreen
 

@@ -126,7 +126,7 @@ class Planner:
         settings = await aside(load_settings, shop.folder, now.at)
         if self.shop_plan is None:
             self.settings = settings
-        key = _key(shop, now)
+        key, hold = _key(shop, now), self.shop_plan is not None  # nothing was promised before the first plan
 
         def stop() -> bool:
             """Whether somebody began anew, or entered something since."""
@@ -149,14 +149,14 @@ class Planner:
         try:
             effort = FIRST if taken.runs > LARGE else QUICK
             shop_plan = await made(
-                make_plan, taken.ways, effort=effort, previous=self.shop_plan,
+                make_plan, taken.ways, effort=effort, previous=self.shop_plan, hold=hold,
                 progress=lambda share, doing: tell(PLANNED * share, doing),
             )  # fmt: skip
             self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
             self.first_op = taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
             self.shop_plan = shop_plan = await made(
-                make_plan, taken.like(shop_plan), effort=self.effort or THOROUGH, previous=shop_plan,
+                make_plan, taken.like(shop_plan), effort=self.effort or THOROUGH, previous=shop_plan, hold=hold,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
             )  # fmt: skip
             if not shop_plan.whole:

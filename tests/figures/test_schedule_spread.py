@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
@@ -26,7 +26,7 @@ from floor.figures.schedule import (
     plan,
     spread,
 )
-from floor.figures.schedule.uncertainty import band_of
+from floor.figures.schedule.uncertainty import Band, band_of
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 
@@ -84,8 +84,11 @@ def test_rework_and_make_up_are_inside_the_band_as_in_the_simulated_shop(rework:
 
     found = spread(problem, plan(problem), samples=2000)
 
-    got = [(at - MONDAY).total_seconds() / 60 for at in (found.end.early, found.end.middle, found.end.late)]
-    assert got == pytest.approx(list(np.quantile(sample, [0.1, 0.5, 0.9])), abs=4.0)
+    early, middle, late = ((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found.end))
+    least, half, most = np.quantile(sample, [0.1, 0.5, 0.9])
+    assert least - 15 - 4.0 <= early <= least + 4.0, "told from one quarter of an hour"
+    assert most - 4.0 <= late <= most + 15 + 4.0, "to another"
+    assert middle == pytest.approx(half, abs=7.5 + 4.0)
     assert found.batches["B"].on_time == pytest.approx((sample <= due).mean(), abs=0.035)
 
 
@@ -191,7 +194,37 @@ def test_the_next_end_lies_in_the_band_eight_times_in_ten_however_few_draws_it_h
     late = np.array([band.late.timestamp() for band in bands])
     assert np.mean((early <= ends[:, -1]) & (ends[:, -1] <= late)) == pytest.approx(0.8, abs=0.02)
     assert np.mean([band.on_time for band in bands]) == pytest.approx(np.mean(ends <= due.timestamp()), abs=0.01)
-    assert np.mean([band.middle.timestamp() for band in bands]) == pytest.approx(np.median(ends), abs=0.02 * 86_400)
+    assert np.mean([band.middle.timestamp() for band in bands]) == pytest.approx(np.median(ends), abs=0.05 * 86_400)
+
+
+def band_ends(band: Band) -> tuple[datetime, datetime, datetime]:
+    return band.early, band.middle, band.late
+
+
+@pytest.mark.parametrize(("draws", "least", "half", "most"), [
+    ([*range(100, 130)], 90, 114.5, 135),  # of thirty the third, and the last but two: of 31 gaps the 3rd and the 28th
+    ([100] * 15 + [900] * 15, 90, 900, 900),  # a night between them: the later of the two next to the middle
+    ([100] * 15 + [160] * 15, 90, 130, 165),  # an hour between them
+    # 300 min in the middle of the logarithms, which spread by 1.158; t(0.9, 9) = 1.383: times or by exp 1.68
+    ([100] * 5 + [900] * 5, 45, 105, 1620),
+    ([100] * 30, 100, 100, 100),
+])  # fmt: skip
+def test_a_band_is_told_in_quarters_of_an_hour_and_its_middle_is_near_a_draw(
+    draws: list[int], least: float, half: float, most: float
+) -> None:
+    now = int(MONDAY.timestamp())
+
+    found = band_of(one_mill(Yields(SURE)), [now + 60 * end for end in draws], None)
+
+    assert tuple((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found)) == (least, half, most)
+
+
+def test_a_band_does_not_begin_before_now() -> None:
+    problem = replace(one_mill(Yields(SURE)), now=MONDAY + timedelta(minutes=5))
+    now = int(problem.now.timestamp())
+
+    assert band_of(problem, [now + 60 * end for end in range(1, 31)], None).early == problem.now
+    assert band_of(problem, [now + 60] * 20 + [now + 7200] * 10, None).middle == problem.now
 
 
 def test_a_band_of_one_draw_is_that_draw() -> None:

@@ -147,4 +147,4 @@ def test_what_waits_on_its_load_for_rework_in_place_is_counted_when_that_is_thro
     assert [run.fate.waiting for run in planned.runs if run.fate is not None] == [0, 3]
     assert made.problem.batches[0].wanted == 4
     due = replace(made.problem, batches=(replace(made.problem.batches[0], make_up=()),))
-    assert spread(due, made.plan, samples=20).batches[made.problem.batches[0].id].early > made.plan.start
+    assert spread(due, made.plan, samples=20).batches[made.problem.batches[0].id].middle > made.plan.start

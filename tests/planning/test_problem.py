@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -297,3 +298,17 @@ def test_the_band_of_the_finish_takes_a_surplus_to_be_decided_on_before_more_is_
     assert not plan.unplanned
     assert any(one.make_up for one in plan.problem.batches), "it is short of its order"
     assert spread(plan.problem, plan.plan, samples=20).samples == 20
+
+
+@pytest.mark.parametrize("loaded", [0, 3])
+def test_where_checklists_differ_as_many_carriers_are_planned_with_as_each_would_load(loaded: int) -> None:
+    """One checklist knows of two pallets, the other of three: by the first no third one is ever loaded."""
+    two, three = potted(), part()
+    assert [one.carrier("pallet").count for one in (two, three)] == [2, 3]
+    first, second = open_bench(potted, start=39), open_bench(start=39)
+    for _ in range(loaded):
+        second.form(10)
+
+    asked = ask([first.state, replace(second.state, id="B2")], first.clock(), ONE_SHIFT)
+
+    assert asked.problem.carriers["Pallet"] == max(2, loaded), "those that are under a load are there"

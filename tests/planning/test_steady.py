@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+import floor.planning.plan as plans
 from floor.figures.schedule import Kind
 from floor.planning.plan import ShopPlan, make_plan, stood
 from floor.planning.problem import ask
 from tests.batch.factory import Bench, open_bench, part, thermal_break
-from tests.planning.planned import ONE_SHIFT, potted
+from tests.planning.planned import ONE_SHIFT, planned, potted
 
 A_LITTLE = timedelta(minutes=2)
 """Keys and walking that no checklist has times for."""
@@ -67,3 +69,24 @@ def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
     assert [run.operation for run in again.runs if run.carrier == "Pallet"] == [
         before.plan.run(id).operation for id in on_pallets
     ]
+
+
+@pytest.mark.parametrize(("hold", "kept"), [(True, True), (False, False)])
+def test_of_two_ways_to_load_the_one_is_taken_that_keeps_what_was_promised(
+    monkeypatch: pytest.MonkeyPatch, hold: bool, kept: bool
+) -> None:
+    one, other = (replace(open_bench(potted, start=13).state, id=id) for id in ("B1", "B2"))
+    made = planned(one, other, effort=50)
+    now = made.problem.now
+
+    def ending(first: int, second: int) -> ShopPlan:
+        ends = {"B1": now + timedelta(hours=first), "B2": now + timedelta(hours=second)}
+        return replace(made, plan=replace(made.plan, finish=ends, end=max(ends.values())))
+
+    keeps, sooner = ending(5, 9), ending(8, 8)
+    ways = iter([sooner, keeps])
+    monkeypatch.setattr(plans, "_plan", lambda *given: next(ways))
+
+    found = make_plan([made.asked, made.asked], effort=0, previous=keeps, hold=hold)
+
+    assert found.plan.finish == (keeps if kept else sooner).plan.finish

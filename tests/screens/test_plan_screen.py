@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from threading import Event
@@ -80,6 +81,28 @@ async def test_what_next_follows_the_plan_and_says_by_when(open_app: Open, plate
         assert screen.due[0].op == 20, "a day of cure hangs on the filling"
         assert screen.table.filled[0][1].startswith("by 10:"), "the middle of this morning"
         assert all(row[1].startswith("by Wed ") for row in screen.table.filled[1:]), "a day and more to spare"
+
+
+async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open_app: Open, shop: Shop) -> None:
+    """Fifteen pieces, pallets of thirteen, and a plan that wants the two left over first."""
+    opening = OpenBatch(shop.next_id(), potted(), "digest", "lid.toml", 15, 15)
+    id = shop.open_batch(opening, by="LL").id
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        assert screen.due[0].what == "Load 13 of 15 pieces on Pallet"
+        await with_plan(pilot)
+        made = app.desk.planner.shop_plan
+        assert made is not None
+        runs = sorted(made.plan.runs, key=lambda run: made.work(run).pieces)
+        app.desk.planner.shop_plan = replace(made, plan=replace(made.plan, runs=tuple(runs)))
+        app.show_all()
+
+        assert screen.table.filled[0][3].startswith("Load 2 of 15 pieces on Pallet")
+        await pilot.press("enter")
+
+        assert [load.pieces for load in shop.batch(id).loads.values()] == [(1, 2)]
 
 
 async def test_doing_something_else_is_taken_as_it_is_and_planned_from_there(
@@ -311,11 +334,13 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
     import floor.planning.plan as plans
 
     efforts: list[int] = []
+    held: list[bool] = []
     heads: list[str] = []
     real = plans.make_plan
 
     def watched(*given: Any, effort: int, **named: Any) -> object:
         efforts.append(effort)
+        held.append(named["hold"])
         app.call_from_thread(app.show_all) if efforts[1:] else None
         heads.append(body(app, "#plan-head"))
         return real(*given, effort=effort, **named)
@@ -333,6 +358,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
         heads.clear()
         await with_plan(pilot)
         assert efforts == [schedule.FIRST, LITTLE]
+        assert held == [False, False, True, True], "what has been on view is held"
         assert "A first plan, from one order of work; a better one is being made." in heads[1]
         assert "A first plan" not in body(app, "#plan-head")
 

@@ -14,8 +14,25 @@ from floor.figures.schedule.chain import waits
 from floor.figures.schedule.moves import Moves
 from floor.figures.schedule.shop import Shop
 
-Value = tuple[int, float, int, int]
-"""What is made least, the first first: missed windows, weighted seconds late, the last end, the sum of load ends."""
+
+class Value(NamedTuple):
+    """What is made least, the first first."""
+
+    missed: int
+    """Windows missed and runs that cannot be placed."""
+    late: float
+    """Weighted seconds after the due dates."""
+    pushed: int
+    """Seconds by which batches end later than they would by the order of work that stood."""
+    end: int
+    load_ends: int
+    """Sum of the ends of all loads."""
+
+    @property
+    def sound(self) -> bool:
+        """Whether only an earlier end can make it better."""
+        return not (self.missed or self.late or self.pushed)
+
 
 Progress = Callable[[int, int, int], None]
 """Called with rounds done, rounds in all, and the end of the best plan so far in epoch seconds."""
@@ -53,8 +70,21 @@ class Served(NamedTuple):
     pins: Mapping[int, int]
 
 
-def value(shop: Shop, build: Build) -> Value:
-    """How good a finished build is; less is better."""
+def value(shop: Shop, build: Build, promised: Sequence[int] | None = None) -> Value:
+    """How good a finished build is; less is better.
+
+    Args:
+        promised: by batch, the end after which it is pushed; None where nothing was promised.
+    """
+    finish, load_ends = _ends(shop, build)
+    late = sum(batch.weight * max(0, end - due)
+               for batch, end, due in zip(shop.batches, finish, shop.due, strict=True) if due is not None)
+    pushed = sum(max(0, end - until) for end, until in zip(finish, promised or finish, strict=True))
+    return Value(len(build.missed) + len(build.stuck), late, pushed, max(finish, default=shop.now), load_ends)
+
+
+def _ends(shop: Shop, build: Build) -> tuple[list[int], int]:
+    """(end of each batch, sum of the ends of all loads)."""
     ends = [0] * len(shop.loads)
     for task, slot in zip(shop.tasks, build.slots, strict=True):
         if slot is not None and slot.end > ends[task.load]:
@@ -64,9 +94,7 @@ def value(shop: Shop, build: Build) -> Value:
         batch = shop.load_batch[load]
         if end > finish[batch]:
             finish[batch] = end
-    late = sum(batch.weight * max(0, end - due)
-               for batch, end, due in zip(shop.batches, finish, shop.due, strict=True) if due is not None)
-    return len(build.missed) + len(build.stuck), late, max(finish, default=shop.now), sum(ends)
+    return finish, sum(ends)
 
 
 def rules(shop: Shop) -> list[tuple[list[float], float]]:
@@ -94,7 +122,7 @@ def rules(shop: Shop) -> list[tuple[list[float], float]]:
     ]
 
 
-def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
+def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, *, hold: bool = False,
            on_progress: Progress | None = None, should_stop: Callable[[], bool] | None = None) -> tuple[Build, int]:
     """The best build found with so many runs laid out, those of the rules included, and how many builds were made.
 
@@ -103,41 +131,51 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
     Args:
         start: a plan to begin from, tried beside the rules: its order of work, and each run as late as it was there, so
             that what is ahead of the plan does not get in the way of the rest.
+        hold: let no batch end later than it would by that order of work, unless a window or a due date asks for it.
     """
     total = max(effort, min(len(shop.tasks) * _FEWEST, _MOST)) if effort else 1
     builds = total / max(1, len(shop.tasks))
     overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
     best: Build | None = None
-    best_value: Value = (0, 0.0, 0, 0)
+    best_value = Value(0, 0.0, 0, 0, 0)
+    promised: list[int] | None = None
     done = tried = 0
 
     def judged(build: Build) -> Value:
         nonlocal best, best_value, done, tried
         tried += 1
         done += build.work + overhead
-        worth = value(shop, build)
+        worth = value(shop, build, promised)
         if not build.given_up and (best is None or worth < best_value):
             best, best_value = build, worth
         if on_progress is not None:
-            on_progress(min(done, total), total, best_value[2])
+            on_progress(min(done, total), total, best_value.end)
         return worth
 
     def finished() -> bool:
-        return ((best_value[:2] == (0, 0.0) and best_value[2] <= shop.bound)
+        return ((best_value.sound and best_value.end <= shop.bound)
                 or (should_stop is not None and should_stop()))
 
     def to_beat() -> float:
         """The end after which a build cannot be better than the best."""
-        return best_value[2] if best is not None and best_value[:2] == (0, 0.0) else inf
+        return best_value.end if best is not None and best_value.sound else inf
 
-    for build in _first(shop, start, lambda: best, to_beat):
+    def opening() -> Iterator[Build]:
+        nonlocal promised
+        for build in _as_it_stood(shop, start, to_beat, hold=hold):
+            if hold and promised is None and not (build.missed or build.stuck):
+                promised = _ends(shop, build)[0]
+            yield build
+        yield from _first(shop, lambda: best, to_beat)
+
+    for build in opening():
         judged(build)
-        if finished() or (done >= total and not best_value[0]):
+        if finished() or (done >= total and not best_value.missed):
             break
     assert best is not None
     random = Random(seed)
     now, now_cost = best, _cost(shop, best, best_value)
-    heat = _HEAT * min(1.0, builds / _MANY) * (best_value[2] - shop.now)
+    heat = _HEAT * min(1.0, builds / _MANY) * (best_value.end - shop.now)
     moves = Moves(shop, now, waits(shop, now))
     few = builds < _MANY
     blocks = 1.0 if few else _BLOCKS
@@ -157,18 +195,23 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None,
     return best, tried
 
 
-def _first(shop: Shop, start: Served | None, best: Callable[[], Build | None], to_beat: Callable[[], float]
-           ) -> Iterator[Build]:
-    """The plan to begin from, as early as it goes and as it was; each rule, tied runs together; the best of them again.
+def _as_it_stood(shop: Shop, start: Served | None, to_beat: Callable[[], float], *, hold: bool) -> Iterator[Build]:
+    """The plan to begin from, as early as it goes and as it was, or what is to be held first; see `_first`."""
+    if start is None:
+        return
+    early, was = Build(shop), Build(shop, start.starts, start.pins)
+    for build in (was, early) if hold else (early, was):
+        yield build.run(start.keys, whole=len(shop.tasks) > LARGE, limit=to_beat())
+
+
+def _first(shop: Shop, best: Callable[[], Build | None], to_beat: Callable[[], float]) -> Iterator[Build]:
+    """Each rule, tied runs together; the best of all so far again.
 
     Args:
         best: the best so far.
         to_beat: the end after which a build is given up.
     """
     large = len(shop.tasks) > LARGE
-    if start is not None:
-        yield Build(shop).run(start.keys, whole=large)
-        yield Build(shop, start.starts, start.pins).run(start.keys, whole=large, limit=to_beat())
     by_rule = []
     for keys, pull in rules(shop):
         by_rule.append((Build(shop).run(keys, pull, whole=True, limit=to_beat()), keys, pull))
@@ -184,9 +227,8 @@ def _first(shop: Shop, start: Served | None, best: Callable[[], Build | None], t
 
 def _cost(shop: Shop, build: Build, worth: Value) -> float:
     """What the search walks by, in seconds from now."""
-    missed, late, end, ends = worth
-    return (missed * 1e9 + sum(build.missed.values()) + _LATE * late + end - shop.now
-            + _LOAD_ENDS * (ends / max(1, len(shop.loads)) - shop.now))
+    return (worth.missed * 1e9 + sum(build.missed.values()) + _LATE * (worth.late + worth.pushed) + worth.end - shop.now
+            + _LOAD_ENDS * (worth.load_ends / max(1, len(shop.loads)) - shop.now))
 
 
 def starts(shop: Shop, build: Build) -> list[float]:

@@ -31,7 +31,7 @@ class Progress:
 
 
 def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan | None = None,
-         on_progress: Callable[[Progress], None] | None = None,
+         hold: bool = False, on_progress: Callable[[Progress], None] | None = None,
          should_stop: Callable[[], bool] | None = None) -> Plan:
     """The best plan found: fewest weighted hours late, then the earliest finish, then early loads.
 
@@ -40,6 +40,7 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     Args:
         effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH.
         previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
+        hold: let no batch end later than by that order of work, unless a window or a due date asks for it.
         on_progress: called after each try.
         should_stop: asked between tries; when it says yes the best plan so far is the answer.
 
@@ -59,9 +60,10 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
         if on_progress is not None:
             on_progress(Progress(done, total, local(end, tz)))
 
-    build, tried = search(shop, effort, seed, served(shop, previous) if previous is not None else None,
-                   report if on_progress is not None else None,
-                   should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
+    build, tried = search(
+        shop, effort, seed, served(shop, previous) if previous is not None else None, hold=hold,
+        on_progress=report if on_progress is not None else None,
+        should_stop=should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
     if build.missed or build.stuck:
         raise CannotPlan(tuple(missed(shop, build, tried)))
     return answer(shop, build)
@@ -79,14 +81,15 @@ def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int
         CannotPlan: no order was found that hits every window.
     """
     shop = Shop(problem)
-    build, tried = search(shop, effort, seed, served(shop, previous), None, should_stop)
+    build, tried = search(shop, effort, seed, served(shop, previous), should_stop=should_stop)
     if build.missed or build.stuck:
         raise CannotPlan(tuple(missed(shop, build, tried)))
     return local(max((slot.end for slot in build.slots if slot is not None), default=shop.now), problem.calendar.tz)
 
 
 def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
-                  previous: Plan | None = None, leave_out: Callable[[Problem, set[str]], Problem] | None = None,
+                  previous: Plan | None = None, hold: bool = False,
+                  leave_out: Callable[[Problem, set[str]], Problem] | None = None,
                   on_progress: Callable[[Progress], None] | None = None,
                   should_stop: Callable[[], bool] | None = None) -> tuple[Plan, tuple[Obstacle, ...]]:
     """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
@@ -102,7 +105,7 @@ def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
     obstacles: list[Obstacle] = []
     while True:
         try:
-            made = plan(problem, effort=effort, seed=seed, previous=previous, on_progress=on_progress,
+            made = plan(problem, effort=effort, seed=seed, previous=previous, hold=hold, on_progress=on_progress,
                         should_stop=should_stop)
             return made, tuple(obstacles)
         except CannotPlan as refused:

@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, tzinfo
+from datetime import datetime
 from itertools import chain
-from math import exp, log, sqrt
+from math import ceil, exp, floor, log, sqrt
 from random import Random
 from statistics import NormalDist
 
@@ -25,6 +25,15 @@ _RANKED = 20
 _FEWEST = 8
 """Draws however large the problem is: what thousands of runs take nearly keeps that law, and twenty ranks tell no
 more."""
+
+_QUARTER = 900
+"""Seconds to which a band is told."""
+
+_WIDE = 3600
+"""Seconds of a band from which on its middle is told so too."""
+
+_APART = 1800
+"""Seconds from the nearest draw at which there is none in the middle."""
 
 _TENTH = NormalDist().inv_cdf(0.9)
 
@@ -173,32 +182,52 @@ class _Drawn:
 
 
 def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
-    """The band in which the next draw lies eight times in ten, after these in epoch seconds."""
-    tz = problem.calendar.tz
-    if 1 < len(ends) < _RANKED:
-        return _lognormal(epoch(problem.now), ends, due, tz)
+    """The band in which the next draw lies eight times in ten, after these in epoch seconds.
+
+    It is told as exactly as anybody can know it: from one quarter of an hour to another. Its middle is one of the draws
+    where those next to it are far apart, as nobody may be in between them.
+    """
     ranked = sorted(ends)
+    on_time: float | None = None
+    if 1 < len(ends) < _RANKED:
+        law = _Lognormal(epoch(problem.now), ends)
+        early, middle, late = law.band
+        if due is not None:
+            on_time = law.until(due)
+    else:
+        places = len(ranked) + 1  # of n draws the next lies in each of the n + 1 gaps alike
+        first, last = floor(0.1 * places) - 1, ceil(0.9 * places) - 1
+        early, late = ranked[max(first, 0)], ranked[min(last, len(ranked) - 1)]
+        middle = (ranked[(len(ranked) - 1) // 2] + ranked[len(ranked) // 2]) // 2
+        if due is not None:
+            on_time = sum(end <= due.timestamp() for end in ends) / len(ends)
+    near = min(reversed(ranked), key=lambda end: abs(end - middle))  # the later of two
+    if abs(near - middle) > _APART:
+        middle = near
+    tz, now = problem.calendar.tz, epoch(problem.now)
+    if late - early > _WIDE:
+        middle = max(round(middle / _QUARTER) * _QUARTER, now)
+    if late > early:
+        early, late = max(early // _QUARTER * _QUARTER, now), -(-late // _QUARTER) * _QUARTER
+    return Band(local(early, tz), local(middle, tz), local(late, tz), on_time)
 
-    def at(share: float) -> datetime:
-        """The next draw lies below it with this chance: of n draws it is in each of the n + 1 gaps alike."""
-        place = min(max(share * (len(ranked) + 1) - 1, 0.0), len(ranked) - 1.0)
-        below = int(place)
-        above = min(below + 1, len(ranked) - 1)
-        return local(round(ranked[below] + (place - below) * (ranked[above] - ranked[below])), tz)
 
-    on_time = None if due is None else sum(end <= due.timestamp() for end in ends) / len(ends)
-    return Band(at(0.1), at(0.5), at(0.9), on_time)
+class _Lognormal:
+    """The law of a few draws; its spread is itself known from them only: Student's law."""
 
+    def __init__(self, now: int, ends: list[int]) -> None:
+        self.now, self.draws = now, len(ends)
+        self.law = NormalDist.from_samples([log(max(end - now, 1)) for end in ends])
 
-def _lognormal(now: int, ends: list[int], due: datetime | None, tz: tzinfo) -> Band:
-    """By a lognormal law whose spread is itself known from few draws: Student's law."""
-    law = NormalDist.from_samples([log(max(end - now, 1)) for end in ends])
-    tenth = _student_tenth(len(ends) - 1) * sqrt(1 + 1 / len(ends)) * law.stdev
-    early, middle, late = (local(now + round(exp(law.mean + by)), tz) for by in (-tenth, 0.0, tenth))
-    if due is None:
-        return Band(early, middle, late)
-    left = log(max(due.timestamp() - now, 1))
-    return Band(early, middle, late, law.cdf(left) if law.stdev else float(law.mean <= left))
+    @property
+    def band(self) -> tuple[int, int, int]:
+        tenth = _student_tenth(self.draws - 1) * sqrt(1 + 1 / self.draws) * self.law.stdev
+        early, middle, late = (self.now + round(exp(self.law.mean + by)) for by in (-tenth, 0.0, tenth))
+        return early, middle, late
+
+    def until(self, due: datetime) -> float:
+        left = log(max(due.timestamp() - self.now, 1))
+        return self.law.cdf(left) if self.law.stdev else float(self.law.mean <= left)
 
 
 def _student_tenth(freedom: int) -> float:

@@ -30,10 +30,12 @@ from floor.batch.surplus import filled, undecided
 from floor.batch.walk import Line, walk
 from floor.checklist.model import Checklist, Operation, Reason
 from floor.entry import Draft, Entry
+from floor.figures.schedule import FIRST
 from floor.ledger.chain import ZERO, compose
 from floor.planning.advice import advise
-from floor.planning.plan import ShopPlan
+from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
+from floor.planning.prospect import take
 from floor.shop.hand import Hand, HandClock
 
 HAND, CYCLE = 0.2, 0.05
@@ -41,6 +43,8 @@ HAND, CYCLE = 0.2, 0.05
 (common practice, no source)."""
 TOOL_CHANGE = 4.0
 """Minutes."""
+AHEAD = timedelta(hours=1)
+"""A carrier is loaded so long before the plan wants it, not sooner: another load may need it first."""
 LOOK = 10.0
 """Minutes until somebody with nothing to do looks again."""
 SAVES_WEIGH = 30.0
@@ -103,6 +107,8 @@ class SimulatedShop:
     filled_at: dict[str, datetime] = field(default_factory=dict)
     shop_plan: ShopPlan | None = None
     """The plan by whose order work is done."""
+    planned_at: int = 0
+    """Entries there were when it was made."""
 
     def __post_init__(self) -> None:
         self.clock = HandClock(self.at)
@@ -197,7 +203,17 @@ class SimulatedShop:
         dues = next_up(self.batches.values(), self.clock(), {id: self._elsewhere(id) for id in self.batches})
         if self.shop_plan is None:
             return dues
+        self._renew_plan()
         return [one.due for one in advise(dues, self.shop_plan, self.now)]
+
+    def _renew_plan(self) -> None:
+        """What stands on the screen: the plan follows what was entered since, in the order of work that stood."""
+        assert self.shop_plan is not None
+        entries = sum(batch.seq for batch in self.batches.values())
+        if entries != self.planned_at:
+            self.planned_at = entries
+            taken = take(list(self.batches.values()), self.clock(), self.crew)
+            self.shop_plan = make_plan(taken.ways, effort=FIRST, previous=self.shop_plan, hold=True)
 
     def _take(self, due: Due) -> Labor | None:
         """The work on one thing that is due; None where nothing can be done about it now."""
@@ -230,6 +246,8 @@ class SimulatedShop:
         together = next((those for those in self._planned(id, op) if waiting[0] in those), {waiting[0]})
         if any(batch.places[piece].where in ("waiting", "load") for piece in together.difference(waiting)):
             return None
+        if self._planned_for(id, waiting[0], op) - self.now > AHEAD:
+            return None
         known = set().union(*self._planned(id, op))
         count = len(together.intersection(waiting)) if waiting[0] in known else len(waiting)
         try:
@@ -243,6 +261,14 @@ class SimulatedShop:
         """The pieces that the plan loads together for an operation."""
         works = self.shop_plan.asked.works.values() if self.shop_plan is not None else ()
         return [set(work.pieces_of) for work in works if work.batch == id and work.op == op and work.load is None]
+
+    def _planned_for(self, id: str, piece: int, op: int) -> datetime:
+        """When the plan begins with a waiting piece."""
+        assert self.shop_plan is not None
+        works = self.shop_plan.asked.works
+        return min((run.start for run in self.shop_plan.plan.runs
+                    if (work := works[run.run]).batch == id and work.op == op and piece in work.pieces_of),
+                   default=self.now)  # fmt: skip
 
     def _by_hand(self, minutes: float) -> datetime:
         """When work by hand is done that pauses over breaks and nights."""

@@ -1,0 +1,80 @@
+"""What was promised of a batch is not given up so that all of the work together ends sooner."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.figures.schedule import CannotPlan, Kind, Load, Phase, Plan, Problem, Run, Station, plan
+from floor.figures.schedule.model import Batch
+from tests.figures.schedule_shops import MONDAY, live_shop, small_shop
+from tests.figures.test_schedule_rules import ALWAYS
+
+MOST = 2000
+
+
+def two_batches() -> Problem:
+    """A first batch at the mill, and one that mills and then bakes by itself: all is over sooner with that one first.
+
+    By hand: first A, then B: A after 60 minutes, B after 60 + 60 + 300. B first: B after 360, A after 120.
+    """
+    def mill(batch: str) -> Run:
+        return Run(f"{batch} mill", "mill", "Mill", (Phase(Kind.ATTENDED, 60.0),))
+
+    bake = Run("B bake", "bake", "Oven", (Phase(Kind.UNATTENDED, 300.0),))
+    return Problem(
+        MONDAY, ALWAYS, (Station("Mill"), Station("Oven")), {}, 1, (Batch("A"), Batch("B")),
+        (Load("a", "A", (mill("A"),)), Load("b", "B", (mill("B"), bake))),
+    )  # fmt: skip
+
+
+def hours(made: Plan, batch: str) -> float:
+    return (made.finish[batch] - made.start) / timedelta(hours=1)
+
+
+def first_a_then_b() -> Plan:
+    """The plan in which A goes first because it alone is due."""
+    problem = two_batches()
+    due = replace(problem, batches=(Batch("A", due=MONDAY + timedelta(hours=1)), Batch("B")))
+    return plan(due, effort=MOST)
+
+
+def test_a_batch_keeps_its_finish_though_the_whole_would_end_sooner() -> None:
+    stood = first_a_then_b()
+    assert (hours(stood, "A"), hours(stood, "B")) == (1.0, 7.0)
+
+    held = plan(two_batches(), effort=MOST, previous=stood, hold=True)
+    free = plan(two_batches(), effort=MOST, previous=stood)
+
+    assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
+    assert (hours(free, "A"), hours(free, "B")) == (2.0, 6.0)
+
+
+def test_a_due_date_goes_before_what_was_promised() -> None:
+    problem = replace(two_batches(), batches=(Batch("A"), Batch("B", due=MONDAY + timedelta(hours=6))))
+
+    held = plan(problem, effort=MOST, previous=first_a_then_b(), hold=True)
+
+    assert (hours(held, "A"), hours(held, "B")) == (2.0, 6.0)
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 100_000), st.sampled_from([small_shop, live_shop]))
+def test_no_batch_ends_later_than_by_the_order_that_stood(seed: int, shop: object) -> None:
+    problem: Problem = shop(seed)  # type: ignore[operator]
+    problem = replace(problem, batches=tuple(replace(batch, due=None) for batch in problem.batches))
+    try:
+        stood = plan(problem, effort=0, seed=seed)
+    except CannotPlan:
+        return
+
+    held = plan(problem, effort=MOST, seed=seed, previous=stood, hold=True)
+
+    assert all(end <= stood.finish[batch] for batch, end in held.finish.items())
+
+
+@pytest.mark.parametrize("effort", [0, MOST])
+def test_where_nothing_stood_there_is_nothing_to_hold(effort: int) -> None:
+    assert plan(two_batches(), effort=effort, hold=True) == plan(two_batches(), effort=effort)

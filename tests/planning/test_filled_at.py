@@ -1,0 +1,59 @@
+"""An order is filled with the last piece that is wanted: what is left over holds up no promise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from floor.planning.plan import ShopPlan, badness, filled_at, make_plan
+from floor.planning.prospect import take
+from tests.batch.factory import Bench, open_bench
+from tests.planning.planned import ONE_SHIFT, potted
+
+
+def some_to_pack(order: int) -> Bench:
+    """Thirteen lids wait to be packed, of as many again the resin still hardens for a day."""
+    bench = open_bench(potted, start=26, order=order)
+    first = bench.form(10)
+    bench.through(first, 10, 20)
+    bench.clock.forward(24 * 3600)
+    bench.through(first, 30)
+    bench.through(bench.form(10), 10, 20)
+    return bench
+
+
+def planned_of(bench: Bench) -> ShopPlan:
+    return make_plan(take([bench.state], bench.clock(), ONE_SHIFT).ways, effort=400)
+
+
+@pytest.mark.parametrize(("order", "days"), [(13, 0), (14, 1)])
+def test_what_fills_the_order_now_waits_for_nothing_else(order: int, days: int) -> None:
+    bench = some_to_pack(order)
+
+    made = planned_of(bench)
+    filled = filled_at(made)["B0001"]
+
+    assert (filled.date() - bench.clock().at.date()) == timedelta(days=days)
+    if not days:
+        assert filled < made.plan.finish["B0001"], "the others come a day later"
+
+
+def test_of_two_ways_that_end_alike_the_one_that_fills_the_order_first_is_better() -> None:
+    bench = some_to_pack(13)
+    ways = take([bench.state], bench.clock(), ONE_SHIFT).ways
+    assert [way.mixed for way in ways] == [True, False]
+    together, apart = (make_plan([way], effort=400) for way in ways)
+
+    alike = replace(apart, plan=replace(apart.plan, end=together.plan.end))
+
+    assert badness(alike) < badness(together)
+
+
+def test_an_order_for_which_too_few_are_left_is_filled_with_the_last_of_them_at_best() -> None:
+    made = planned_of(some_to_pack(26))
+    doubts = {id: replace(doubt, wanted=40) for id, doubt in made.asked.doubts.items()}
+    made = replace(made, asked=replace(made.asked, doubts=doubts))
+
+    assert filled_at(made) == made.plan.finish
