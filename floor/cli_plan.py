@@ -21,9 +21,9 @@ from floor.papers.whatif import whatif_json, whatif_text
 from floor.planning.cases import case_of
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.problem import Crew
+from floor.planning.problem import Asked, Crew
 from floor.planning.progress import Telling, Told
-from floor.planning.prospect import outlooks, take
+from floor.planning.prospect import Taken, outlooks, take
 from floor.planning.start import Start, fresh, start
 from floor.planning.whatif import Row, questions, row_of, savings, with_savings
 from floor.planning.wishes import NotUnderstood, read_wishes
@@ -73,7 +73,7 @@ def plan_shop(
         crew = Crew(settings.calendar, settings.hands)
         taken = take(shop.batches, now, crew)
         told = Told(progress)
-        made = make_plan(taken.ways, effort=EFFORT, progress=told.part(0.0, PLANNED))
+        made = make_plan(_ways(taken, form, what_if), effort=EFFORT, progress=told.part(0.0, PLANNED))
         rows = _rows(shop.batches, crew, now, made, what_if, told)
         looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
@@ -151,7 +151,8 @@ def _order(
 ) -> Answer:  # fmt: skip
     batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
     crew = Crew(settings.calendar, settings.hands)
-    made = make_plan(take([batch], now, crew).ways, effort=EFFORT, progress=told.part(0.0, PLANNED))
+    taken = take([batch], now, crew)
+    made = make_plan(_ways(taken, form, what_if), effort=EFFORT, progress=told.part(0.0, PLANNED))
     rows = _rows([batch], crew, now, made, what_if, told)
     plan = _written(made, now, [ORDER], form, {}, rows, told)
     wrong = _complaints(made, [ORDER], form)
@@ -161,6 +162,11 @@ def _order(
         whole = {**start_json(checklist, found), "plan": json.loads(plan)}
         return Answer(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
     return Answer(f"{start_text(checklist, found)}\n{plan}", wrong)
+
+
+def _ways(taken: Taken, form: Form, what_if: Sequence[str]) -> Sequence[Asked]:
+    """What is planned; a table says nothing of what scrap and rework may bring, so that it is not worked out."""
+    return [replace(way, doubts={}) for way in taken.ways] if form == "csv" and not what_if else taken.ways
 
 
 def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:

@@ -254,6 +254,18 @@ def test_a_table_on_standard_output_reads_back_row_by_row(
         assert re.fullmatch("[0-9a-f]{64}", rows[-1][-1])
 
 
+def test_what_scrap_may_bring_is_not_worked_out_for_a_table(
+    demo: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr("floor.planning.doubt._Doubts.load", lambda doubts, load: asked.append(load.id) or load)
+
+    main(["plan", "--csv", "--shop", str(demo)])
+    assert not asked
+    main(["plan", "--json", "--shop", str(demo)])
+    assert asked, "the band of the finish is in it"
+
+
 def test_a_closed_batch_whose_file_is_gone_is_named(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
