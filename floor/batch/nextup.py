@@ -331,7 +331,9 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     free = free_carriers(batch, kind.id, context)
     told = Place("waiting", op=op, rework=rework).heap not in hidden
     loading = Loading(min(count, kind.capacity), count, kind.name, told, bool(rework)) if free else None
-    what = f"{plural(count, 'piece') if told else 'pieces'}{' in rework' if rework else ''} wait for a {kind.name}"
+    many = plural(count, "piece") if told else "pieces"
+    wait = "waits" if told and count == 1 else "wait"
+    what = f"{many}{' in rework' if rework else ''} {wait} for a {kind.name}"
     return Due(
         urgency="now" if free else "blocked",
         when=None,

@@ -6,8 +6,9 @@ their pieces are named again when it does: what is loaded then has the place in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 
 from floor.figures.schedule import Plan, Problem, Span
 from floor.planning.loads import Work
@@ -22,26 +23,47 @@ def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, 
     What goes back for rework keeps its pieces, as they were found at different operations; so does what waits where
     some of it is not in the plan.
     """
-    waiting: dict[Pool, list[int]] = {}
-    for work in works.values():  # laid out in the order in which pieces wait
-        if work.forms is not None and not work.forms[1]:
-            waiting.setdefault((work.batch, work.forms[0]), []).extend(work.pieces_of)
-    loaded: dict[Pool, list[int]] = {pool: [] for pool in waiting}
-    for run in made.runs:  # in order of start
-        work = works[run.run]
-        if work.forms is not None and not work.forms[1]:
-            loaded[work.batch, work.forms[0]] += work.pieces_of
+    waiting = _pools(works.values())  # laid out in the order in which pieces wait
+    loaded = _pools(works[run.run] for run in made.runs)  # in order of start
     allowed = {run.id: run.allowed for load in problem.loads for run in load.runs}
     found = dict(works)
-    for (batch, op), pieces in loaded.items():
+    for (batch, op), loads in loaded.items():
+        pieces = [*chain.from_iterable(loads)]
         theirs = {
             id: work for id, work in works.items() if work.batch == batch and not set(pieces).isdisjoint(work.pieces_of)
         }
-        if len(pieces) == len(waiting[batch, op]) and _alike(theirs, allowed):
-            dealt_to = dict(zip(pieces, waiting[batch, op], strict=True))
+        if len(loads) == len(waiting[batch, op]) and _alike(theirs, allowed):
+            dealt_to = dict(zip(pieces, chain.from_iterable(waiting[batch, op]), strict=True))
             for id in theirs:
                 named = tuple(dealt_to.get(piece, piece) for piece in found[id].pieces_of)
                 found[id] = replace(found[id], pieces_of=named)
+    return found
+
+
+def alike_loads(works: Mapping[str, Work], before: Mapping[str, Work]) -> dict[tuple[str, int], int]:
+    """(batch, piece) → the piece of that name before, for loads that can still be formed as they were planned to be.
+
+    Such a load is the same as one of as many pieces from the same pool of which none has been loaded since.
+    """
+    found: dict[tuple[str, int], int] = {}
+    planned = _pools(before.values())
+    for pool, loads in _pools(works.values()).items():
+        waiting = {*chain.from_iterable(loads)}
+        left = [those for those in planned.get(pool, ()) if waiting.issuperset(those)]
+        for pieces in loads:
+            same = next((those for those in left if len(those) == len(pieces)), None)
+            if same is not None:
+                left.remove(same)
+                found |= {(pool[0], piece): other for piece, other in zip(pieces, same, strict=True)}
+    return found
+
+
+def _pools(works: Iterable[Work]) -> dict[Pool, list[tuple[int, ...]]]:
+    """The pieces of each load that can be formed now, but for rework, by what they wait for together."""
+    found: dict[Pool, list[tuple[int, ...]]] = {}
+    for work in works:
+        if work.forms is not None and not work.forms[1]:
+            found.setdefault((work.batch, work.forms[0]), []).append(work.pieces_of)
     return found
 
 

@@ -20,7 +20,7 @@ from floor.figures.schedule import (
     plan_possible,
 )
 from floor.planning.cycles import as_seen
-from floor.planning.dealing import dealt
+from floor.planning.dealing import alike_loads, dealt
 from floor.planning.doubt import doubtful
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
@@ -149,8 +149,8 @@ def _plan(
     problem, left = without_pieces(
         asked.problem, works_of_all, {obstacle.load for obstacle in obstacles if obstacle.load is not None}
     )
-    works = dealt({**asked.works, **left}, problem, made)
-    asked = replace(asked, works=works, numbers=_numbers(asked, problem))
+    dealt_to = dealt({**asked.works, **left}, problem, made)
+    asked = replace(asked, works=dealt_to, numbers=_numbers(asked, problem))
     return ShopPlan(
         asked, problem, made, obstacles,
         unplanned(asked.problem, problem, works_of_all, obstacles), unattended(asked.problem, made, asked.closing),
@@ -171,14 +171,15 @@ def _numbers(asked: Asked, kept: Problem) -> dict[str, tuple[int, ...]]:
 def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
     """A plan under the names that its runs have now: the same pieces at the same operation, on whatever load."""
     at: dict[tuple[str, int, int], int] = {}
-    order = {run: place for place, run in enumerate(shop_plan.plan.order)}
-    planned = {run.run: run for run in shop_plan.plan.runs}
-    for run in reversed(shop_plan.plan.order):
+    for there, run in reversed([*enumerate(shop_plan.plan.order)]):
         work = shop_plan.asked.works[run]
-        at |= dict.fromkeys(((work.batch, work.op, piece) for piece in work.pieces_of), order[run])
+        at |= dict.fromkeys(((work.batch, work.op, piece) for piece in work.pieces_of), there)
+    planned = {run.run: run for run in shop_plan.plan.runs}
+    named = alike_loads(works, shop_plan.asked.works)
     found = []
     for name, work in works.items():
-        place = next((at[key] for piece in work.pieces_of if (key := (work.batch, work.op, piece)) in at), None)
+        pieces = (named.get((work.batch, piece), piece) for piece in work.pieces_of)
+        place = next((at[key] for piece in pieces if (key := (work.batch, work.op, piece)) in at), None)
         if place is not None:
             found.append((place, replace(planned[shop_plan.plan.order[place]], run=name)))
     found.sort(key=itemgetter(0))
@@ -207,10 +208,10 @@ def badness(shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}) -> tuple
 def filled_at(shop_plan: ShopPlan) -> dict[str, datetime]:
     """When the order of each batch is filled in the plan as drawn, often before the last of its pieces is through."""
     through: dict[str, list[tuple[datetime, int]]] = {}
-    for run in shop_plan.plan.runs:
+    for run in shop_plan.runs:
         work = shop_plan.work(run)
         doubt = shop_plan.asked.doubts.get(work.batch)
-        if doubt is not None and work.op == doubt.checklist.route[-1] and not work.hidden:
+        if doubt is not None and work.op == doubt.checklist.route[-1]:
             through.setdefault(work.batch, []).append((run.end, work.pieces))
     found = dict(shop_plan.plan.finish)
     for batch, ends in through.items():

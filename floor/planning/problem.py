@@ -125,8 +125,8 @@ def ask(
     for kind, count in counts.items():
         standing = _standing_idle(alive, names, kind, numbers[kind])
         # Of carriers that are free alike the planner takes the last, people the lowest number.
-        free = [number for number in range(count, 0, -1) if number not in numbers[kind] and number not in standing]
-        numbers[kind] += free[: max(count - len(numbers[kind]) - len(standing), 0)]
+        free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
+        numbers[kind] += [number for number in free if number not in standing]
         counts[kind] = len(numbers[kind])
     obstacles += _without_carrier(alive, names, loads, counts)
     problem = Problem(

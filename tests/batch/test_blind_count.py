@@ -86,6 +86,16 @@ def test_what_is_next_gives_no_number_away_while_a_handover_is_to_be_counted() -
         assert not re.search(r"[0-9]+ (pieces?|held|of)|recorded|counted", text), text
 
 
+def test_what_can_be_loaded_says_no_number_while_it_is_to_be_counted() -> None:
+    bench = open_bench(start=8, order=8)
+    (before,) = [due.what for due in next_up([bench.state], bench.clock()) if due.go == "form"]
+    bench.say(OfferHandover("as usual"), "LL")
+
+    (after,) = [due.what for due in next_up([bench.state], bench.clock()) if due.go == "form"]
+
+    assert (before, after) == ("Load 4 of 8 pieces on Pallet", "Load pieces on Pallet")
+
+
 def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> None:
     bench = open_bench(order=4)
     load = bench.form(10)

@@ -79,7 +79,7 @@ def against_optimum(shops: int, effort: float) -> tuple[dict[str, float], dict[s
         seed += 1
         plans = {suffix: _timed(problem, most) for suffix, most in EFFORTS.items()}
         made = next((one for one, _ in plans.values() if one is not None), None)
-        proof = solve(problem, _horizon(problem, made), effort, grid=GRID, hint=made)
+        proof = solve(problem, horizon(problem, made), effort, grid=GRID, hint=made)
         if not proof.proven or not proof.end:
             continue
         proven += 1
@@ -109,7 +109,7 @@ def over_optimum(problem: Problem, made: Plan, proof: Proof) -> float:
     return max(_minutes(made) / proof.end, 1 + (late - proof.late) / proof.end)
 
 
-def _horizon(problem: Problem, made: Plan | None) -> int:
+def horizon(problem: Problem, made: Plan | None) -> int:
     """Minutes in which the optimum must lie: where something is due it may end after a plan that is later for that."""
     if made is None:
         return 21 * 24 * 60

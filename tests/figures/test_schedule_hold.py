@@ -1,5 +1,6 @@
 """What was promised of a batch is not given up so that all of the work together ends sooner."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
@@ -7,8 +8,23 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.schedule import CannotPlan, Kind, Load, Phase, Plan, Problem, Run, Station, plan
-from floor.figures.schedule.model import Batch
+from floor.figures.schedule import (
+    Batch,
+    CannotPlan,
+    Kind,
+    Load,
+    Phase,
+    Plan,
+    Problem,
+    Run,
+    Station,
+    improve,
+    plan,
+)
+from floor.figures.schedule.build import Build
+from floor.figures.schedule.planner import served
+from floor.figures.schedule.shop import Shop
+from tests.bench.proven.shops import random_shop
 from tests.figures.schedule_shops import MONDAY, live_shop, small_shop
 from tests.figures.test_schedule_rules import ALWAYS
 
@@ -73,6 +89,41 @@ def test_no_batch_ends_later_than_by_the_order_that_stood(seed: int, shop: objec
     held = plan(problem, effort=MOST, seed=seed, previous=stood, hold=True)
 
     assert all(end <= stood.finish[batch] for batch, end in held.finish.items())
+
+
+@pytest.mark.parametrize("seed", [43, 250, 281])
+@pytest.mark.parametrize("effort", [0, MOST])
+def test_what_stood_is_held_though_the_same_order_as_early_as_it_goes_would_push_a_batch(
+    seed: int, effort: int
+) -> None:
+    problem = random_shop(seed)
+    problem = replace(problem, batches=tuple(replace(batch, due=None) for batch in problem.batches))
+    stood = plan(problem, effort=MOST, seed=seed)
+
+    held = plan(problem, effort=effort, seed=seed, previous=stood, hold=True)
+
+    assert all(end <= stood.finish[batch] for batch, end in held.finish.items())
+
+
+def test_what_is_held_is_the_plan_as_it_stood_and_not_the_same_order_as_early_as_it_goes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The latter might end sooner in all, and later for a batch."""
+    problem = two_batches()
+    shop = Shop(problem)
+    stood = first_a_then_b()
+    other = plan(problem, effort=MOST)
+    assert other.end < stood.end
+
+    def as_it_stood(*given: object, **named: object) -> Iterator[Build]:
+        for made in (stood, other):
+            yield Build(shop).run(served(shop, made).keys)
+
+    monkeypatch.setattr(improve, "_as_it_stood", as_it_stood)
+
+    held = plan(problem, effort=MOST, previous=stood, hold=True)
+
+    assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
 
 
 @pytest.mark.parametrize("effort", [0, MOST])

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from floor.batch.nextup import next_up
 from floor.batch.state import Batch
+from floor.entry import Moment
 from floor.figures.schedule import Plan, Span
 from floor.planning.advice import advise
 from floor.planning.dealing import dealt
@@ -78,6 +81,50 @@ def of_two(small: bool) -> tuple[ShopPlan, Batch]:
     return made, open_bench(potted, start=15).state
 
 
+@pytest.mark.parametrize("small", [True, False])
+def test_a_plan_comes_out_the_same_where_nothing_was_done(small: bool) -> None:
+    made, batch = of_two(small)
+    if not small:
+        made = make_plan([ask([batch], Moment(MORNING), ONE_SHIFT)], effort=0, previous=made, hold=True)
+
+    again = make_plan([ask([batch], Moment(MORNING), ONE_SHIFT)], effort=0, previous=made, hold=True)
+
+    assert next(again.work(run).pieces_of for run in again.plan.runs) == ((1, 2) if small else tuple(range(1, 14)))
+    assert sizes(again, 10) == sizes(made, 10)
+
+
+def sizes(made: ShopPlan, op: int) -> list[int]:
+    """Of the loads at an operation, in order of work."""
+    return [made.asked.works[run].pieces for run in made.plan.order if made.asked.works[run].op == op]
+
+
+def test_a_batch_keeps_its_pieces_when_those_of_another_are_dealt() -> None:
+    one, other = (replace(open_bench(potted, start=15).state, id=id) for id in ("B1", "B2"))
+    asked = ask([one, other], Moment(MORNING), ONE_SHIFT)
+    made = make_plan([asked], effort=0)
+    full, small = (run for run in made.plan.runs if (work := asked.works[run.run]).op == 10 and work.batch == "B1")
+    first, last = sorted((full, small), key=lambda run: asked.works[run.run].pieces)
+    others = tuple(run for run in made.plan.runs if run not in (full, small))
+
+    works = dealt(asked.works, asked.problem, replace(made.plan, runs=(first, last, *others)))
+
+    assert works[first.run].pieces_of == (1, 2)
+    assert {id: work for id, work in works.items() if work.batch == "B2"} == {
+        id: work for id, work in asked.works.items() if work.batch == "B2"
+    }
+
+
+def test_no_more_is_loaded_than_waits_whatever_the_plan_says() -> None:
+    """The plan, which loads thirteen first, is of a moment ago: meanwhile twelve are loaded."""
+    made, _ = of_two(small=False)
+    bench = open_bench(potted, start=15)
+    bench.form(10, count=12)
+
+    dues = advise(next_up([bench.state], bench.clock()), made, MORNING)
+
+    assert [one.due.what for one in dues if one.due.go == "form"] == ["Load 3 pieces on Pallet"]
+
+
 def test_what_is_loaded_now_is_what_the_plan_loads_first() -> None:
     for small, pieces in ((True, 2), (False, 13)):
         made, batch = of_two(small)
@@ -100,3 +147,32 @@ def test_a_load_formed_as_planned_keeps_its_place_in_the_order_of_work() -> None
 
     assert begun == [load, None]
     assert make_plan([after], effort=0, previous=made, hold=True).whole
+
+
+def test_what_is_left_of_a_pool_keeps_its_places_when_one_load_of_it_is_formed() -> None:
+    """Two full loads with the two left over between them; the first is loaded, the small one is still the next."""
+    state = open_bench(potted, start=28).state
+    made, laid = planned(state), ask([state], Moment(MORNING), ONE_SHIFT)
+    begun = (run for run in made.plan.order if made.asked.works[run].op == 10)
+    full, other, small = sorted(begun, key=lambda run: -made.asked.works[run].pieces)
+    order = (full, small, other, *(run for run in made.plan.order if run not in (full, small, other)))
+    runs = tuple(sorted(made.plan.runs, key=lambda run: order.index(run.run)))
+    between = replace(made.plan, order=order, runs=runs)
+    works = dealt(laid.works, laid.problem, between)
+    made = replace(made, plan=between, asked=replace(laid, works=works))
+    bench = open_bench(potted, start=28)
+    load = bench.form(10)
+
+    after = ask([bench.state], bench.clock(), ONE_SHIFT)
+    left = [after.works[run] for run in stood(made, after.works).order if after.works[run].op == 10]
+
+    assert [(work.load, work.pieces) for work in left] == [(load, 13), (None, 2), (None, 13)]
+
+
+def test_a_load_with_a_piece_that_the_plan_did_not_know_keeps_the_place_of_the_others() -> None:
+    made = planned(open_bench(potted, start=15).state)
+    works = {
+        id: replace(work, pieces_of=(99, *work.pieces_of), forms=None) for id, work in made.asked.works.items()
+    }
+
+    assert stood(made, works).order == made.plan.order

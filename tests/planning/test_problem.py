@@ -311,4 +311,4 @@ def test_where_checklists_differ_as_many_carriers_are_planned_with_as_each_would
 
     asked = ask([first.state, replace(second.state, id="B2")], first.clock(), ONE_SHIFT)
 
-    assert asked.problem.carriers["Pallet"] == max(2, loaded), "those that are under a load are there"
+    assert asked.problem.carriers["Pallet"] == max(2, loaded), "all that are under a load are there"

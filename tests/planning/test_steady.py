@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -90,3 +91,20 @@ def test_of_two_ways_to_load_the_one_is_taken_that_keeps_what_was_promised(
     found = make_plan([made.asked, made.asked], effort=0, previous=keeps, hold=hold)
 
     assert found.plan.finish == (keeps if kept else sooner).plan.finish
+
+
+@pytest.mark.parametrize("hold", [True, False])
+def test_the_search_is_told_whether_the_plan_that_stood_is_held(monkeypatch: pytest.MonkeyPatch, hold: bool) -> None:
+    told: list[object] = []
+    real = plans.plan_possible
+
+    def listened(*given: Any, **named: Any) -> Any:
+        told.append(named["hold"])
+        return real(*given, **named)
+
+    made = planned(open_bench(potted, start=13).state, effort=0)
+    monkeypatch.setattr(plans, "plan_possible", listened)
+
+    make_plan([made.asked], effort=0, previous=made, hold=hold)
+
+    assert told == [hold]

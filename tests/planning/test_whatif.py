@@ -213,9 +213,11 @@ def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_go
     first, asked = questions(case, read_wishes("b2 first", case, now), now)
     start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
     given: list[object] = []
+    held: list[object] = []
 
     def listen(*ways: object, should_stop: object = None, **named: object) -> ShopPlan:
         given.append(should_stop)
+        held.append(named.get("hold"))
         return make_plan(*ways, should_stop=should_stop, **named)  # type: ignore[arg-type]
 
     def over() -> bool:
@@ -224,6 +226,7 @@ def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_go
     monkeypatch.setattr(what_if, "make_plan", listen)
     assert answer(start, asked, effort=EFFORT, should_stop=over).shop_plan is not None
     assert given == [over, over]
+    assert held == [None, True], "in no row does a batch end later than it would by today's order of work"
 
 
 def test_two_that_go_first_are_done_as_if_those_two_were_alone() -> None:

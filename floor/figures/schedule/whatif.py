@@ -54,7 +54,7 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
         on_progress: called before each with how many are done, how many there are, and its name.
     """
     savings = []
-    asked = list(_one_more_of_each(problem, present))
+    asked = list(more_of_each(problem, present))
 
     def later(changed: Problem) -> float:
         """Hours; 0 where no plan was found that hits every window, as the present one does."""
@@ -74,7 +74,8 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
     return tuple(sorted(savings, key=lambda saving: -saving.hours))
 
 
-def _one_more_of_each(problem: Problem, present: Plan) -> Iterator[tuple[str, str, Problem]]:
+def more_of_each(problem: Problem, present: Plan) -> Iterator[tuple[str, str, Problem]]:
+    """(kind, name, the problem with one more) of each resource that is used, and of an hour of each shift."""
     for use in present.use:
         if use.share < _USED:
             continue
