@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from random import Random
 
-from floor.figures.schedule import Fate, Load, Yields
+from floor.figures.schedule import After, Fate, Kind, Load, Phase, Run, Span, Yields
 from floor.figures.schedule.fates import Drawing, Luck, Route
 from floor.figures.yields import Beta
+from tests.figures.schedule_shops import MONDAY
 from tests.figures.test_schedule_spread import cut, one_mill
 
 
@@ -33,3 +35,24 @@ def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
     in_two.go(Route(problem))
 
     assert in_two.go(whole) == Drawing(Luck(Random(5), lambda people: 480.0)).go(whole)
+
+
+def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
+    """With nothing that is as by default: what is left out where it is made anew would come back as that."""
+    phase = Phase(
+        Kind.ATTENDED, 60.0, hands=2, interruptible=True, outlasts_shift=False, spread=0.2, wait=5.0, joined=True,
+        stands=False,
+    )  # fmt: skip
+    assert all(getattr(phase, field.name) != field.default for field in fields(Phase))
+    planned = Run(
+        "r", "op", "mill", (phase,), (After("before"),), 2, phase, "family", (Span(MONDAY),), True,
+        Fate((1, 2), (10.0,), None), (("other", 1),),
+    )  # fmt: skip
+    assert all(getattr(planned, field.name) != field.default for field in fields(Run))
+
+    drawn = Luck(Random(5), lambda people: 480.0).run("B", planned, 1)
+
+    (long,), setup = drawn.phases, drawn.setup
+    assert setup is not None
+    assert len({long.minutes, setup.minutes, 60.0}) == 3
+    assert replace(drawn, phases=(replace(long, minutes=60.0),), setup=replace(setup, minutes=60.0)) == planned

@@ -169,7 +169,7 @@ class Luck:
 def _lasting(phase: Phase, minutes: float) -> Phase:
     """The phase with another length: `replace` takes far longer, and this is done for every phase of every draw."""
     return Phase(phase.kind, minutes, phase.hands, phase.interruptible, phase.outlasts_shift, phase.spread, phase.wait,
-                 phase.joined)  # fmt: skip
+                 phase.joined, phase.stands)  # fmt: skip
 
 
 class Drawing:
