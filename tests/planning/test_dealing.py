@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.nextup import next_up
+from floor.batch.nextup import Loading, next_up
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import Plan, Span
@@ -122,7 +122,7 @@ def test_no_more_is_loaded_than_waits_whatever_the_plan_says() -> None:
 
     dues = advise(next_up([bench.state], bench.clock()), made, MORNING)
 
-    assert [one.due.what for one in dues if one.due.go == "form"] == ["Load 3 pieces on Pallet"]
+    assert [one.due.loading for one in dues if one.due.go == "form"] == [Loading(3, 3, "Pallet")]
 
 
 def test_what_is_loaded_now_is_what_the_plan_loads_first() -> None:
@@ -176,3 +176,17 @@ def test_a_load_with_a_piece_that_the_plan_did_not_know_keeps_the_place_of_the_o
     }
 
     assert stood(made, works).order == made.plan.order
+
+
+def test_a_load_of_which_pieces_were_taken_is_not_to_be_formed_any_more() -> None:
+    """The plan has the two left over first; a full pallet is loaded instead, which leaves two that were to be later."""
+    made, _ = of_two(small=True)
+    small, full = (run for run in made.plan.runs if made.asked.works[run.run].op == 10)
+    bench = open_bench(potted, start=15)
+    bench.form(10)
+
+    after = ask([bench.state], bench.clock(), ONE_SHIFT)
+    begun = {after.works[run.run].pieces: run.start for run in stood(made, after.works).runs
+             if after.works[run.run].op == 10}  # fmt: skip
+
+    assert begun == {13: small.start, 2: full.start}
