@@ -185,7 +185,7 @@ def _written(
         return whatif_text(rows, now, batches)
     band = _spread(made, told.part(PLANNED, DRAWN))
     large = len(made.plan.runs) > MANY
-    saved = savings(made, effort=FIRST if large else EFFORT // 4, progress=told.part(DRAWN, 1.0))
+    saved = savings(made, effort=FIRST if large else EFFORT, progress=told.part(DRAWN, 1.0))
     if form == "text":
         return plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
     what_if = whatif_json(rows, batches) if rows else None

@@ -36,7 +36,7 @@ def plan_offers(
     shop_plan: ShopPlan,
     now: Moment,
     spread: Spread | None = None,
-    savings: Sequence[Saving] = (),
+    savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
 ) -> list[Offer]:
     """The papers of the plan of all its batches; arguments as for `plan_text`."""
@@ -58,7 +58,7 @@ def plan_text(
     batches: Sequence[str],
     *,
     spread: Spread | None = None,
-    savings: Sequence[Saving] = (),
+    savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
 ) -> str:
     """The plan of these batches for people, in 80 columns.
@@ -76,8 +76,9 @@ def plan_text(
         if outlooks and batch in outlooks:
             paper.say(outlook_said(batch, *outlooks[batch]), "")
     paper.title("Bottleneck")
-    paper.say(bottleneck(shop_plan, savings).words)
-    for saving in savings[:6]:
+    short = bottleneck(shop_plan, savings)
+    paper.say(short.words if short is not None else "Not worked out yet when this was written.")
+    for saving in (savings or ())[:6]:
         paper.say(saving_said(saving))
     paper.title("Runs")
     rows = [
@@ -118,7 +119,7 @@ def plan_json(
     batches: Sequence[str],
     *,
     spread: Spread | None = None,
-    savings: Sequence[Saving] = (),
+    savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
     what_if: Sequence[Mapping[str, Any]] | None = None,
 ) -> str:
@@ -135,9 +136,10 @@ def plan_json(
         "draws": spread.samples if spread and shop_plan.whole else None,
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
-        "bottleneck": {"kind": short.kind, "name": short.name, "words": short.words},
+        "bottleneck": None if short is None else {"kind": short.kind, "name": short.name, "words": short.words},
         "one_more_saves_hours": [
-            {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2)} for one in savings
+            {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2), "working_hours": round(one.working, 2)}
+            for one in savings or ()
         ],
         "use": [
             {"kind": use.kind, "name": use.name, "busy_hours": round(use.busy, 2), "share": round(use.share, 4)}

@@ -38,7 +38,7 @@ def _row(now: Row, row: Row, batches: Sequence[str], columns: Sequence[Column], 
     text, *more = wrapped(row.text, then="  ", width=wide)
     if not row.whole:
         return [f"{text:<{wide}}  cannot be planned", *more, *wrapped(f"✕ {row.why}", "  ", "    ", width)]
-    limit = limit_said(row.bottleneck)
+    limit = limit_said(row.bottleneck) if row.saved is not None else "not yet"
     if len(batches) == 1:
         return [*table(columns, [[text, *_figures(now, row, batches[0]), limit]], "")[1:], *more]
     cells = [[text, "", "", "", limit]]

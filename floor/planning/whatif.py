@@ -58,8 +58,8 @@ class Row:
     """As that of its question."""
     spread: Spread | None = None
     """Of its finish, as far as it is worked out."""
-    saved: tuple[Saving, ...] = ()
-    """What one more of each would save then, as far as it is worked out."""
+    saved: tuple[Saving, ...] | None = None
+    """What one more of each would save then; None until it is worked out."""
 
     def finish(self, batch: str) -> Finish | None:
         """The finish of a batch, stated as everywhere; None where there is no plan."""
@@ -74,6 +74,7 @@ class Row:
 
     @property
     def bottleneck(self) -> Bottleneck | None:
+        """None where there is no finish, and until it is worked out."""
         return bottleneck(self.shop_plan, self.saved) if self.shop_plan is not None and self.whole else None
 
 
@@ -287,16 +288,25 @@ def savings(
     return one_more(shop_plan.problem, shop_plan.plan, effort=effort, on_progress=heard, should_stop=should_stop)
 
 
-def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving]) -> Bottleneck:
-    """What the finish hangs on, in words that agree with the savings; the plan's first word until they are known."""
+def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottleneck | None:
+    """What the finish hangs on, by what one more of each saves; None until that is known: the plan's own first word is
+    often another, and whoever acts on it buys the wrong thing.
+    """
     if not shop_plan.whole:
         return Bottleneck("plan", "", "Not known before every piece can be planned.")
-    return by_savings(shop_plan.problem, shop_plan.plan, saved)
+    if saved is None and shop_plan.plan.runs:
+        return None
+    return by_savings(shop_plan.problem, shop_plan.plan, saved or ())
+
+
+def limit_words(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> str:
+    found = bottleneck(shop_plan, saved)
+    return found.words if found is not None else "being worked out: what one more of each would save."
 
 
 def saving_said(saving: Saving) -> str:
-    """``one more Pallet: 26.1 h earlier``."""
-    hours = f"{saving.hours:.1f} h earlier" if saving.hours >= 0.05 else "saves nothing"
+    """``one more Pallet: 9.8 working hours sooner``."""
+    hours = f"{saving.working:.1f} working hours sooner" if saving.working >= 0.05 else "saves nothing"
     return f"one more {more_of(saving)}: {hours}"
 
 

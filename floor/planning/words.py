@@ -173,9 +173,9 @@ def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
 
 
 def saving_lines(saved: Sequence[Saving]) -> list[str]:
-    """What one more of each saves, the most first; those that save nothing in one line."""
-    some = [f"{more_of(one):<26} {one.hours:>6.1f} h" for one in saved if one.hours >= 0.05]
-    none = ", ".join(more_of(one) for one in saved if one.hours < 0.05)
+    """What one more of each saves in working hours, the most first; those that save nothing in one line."""
+    some = [f"{more_of(one):<26} {one.working:>6.1f} h" for one in saved if one.working >= 0.05]
+    none = ", ".join(more_of(one) for one in saved if one.working < 0.05)
     return [*some, *([f"nothing: {none}"] if none else [])]
 
 

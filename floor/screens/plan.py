@@ -76,6 +76,7 @@ class PlanScreen(FloorScreen):
         """The plan for which it is worked out what one more of each saves."""
         self.saved: tuple[Saving, ...] = ()
         self.saved_of: ShopPlan | None = None
+        """The plan for which `saved` was worked out."""
         self.doing = ""
 
     def body(self) -> ComposeResult:
@@ -125,7 +126,7 @@ class PlanScreen(FloorScreen):
 
         self._keep_saved(shop_plan)
         width = self.chart_body.size.width
-        saved = self.saved if self.saved_of is shop_plan else ()
+        saved = self._saved(shop_plan)
         self.head.update(
             Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78)))
         )
@@ -145,11 +146,15 @@ class PlanScreen(FloorScreen):
             text, self.first = self.kept.of(chart_view, shop_plan, window, width, room)
             self.chart_body.update(text)
             return
-        saved = self.saved if self.saved_of is shop_plan else ()
+        saved = self._saved(shop_plan)
         people = self.kept.of(people_lines, shop_plan, width)
         lines = people if view == 1 else limit_lines(shop_plan, saved, self.doing, width)
         self.first = max(0, min(self.first, len(lines) - room))
         self.chart_body.update(Content("\n".join(lines[self.first : self.first + room])))
+
+    def _saved(self, shop_plan: ShopPlan) -> tuple[Saving, ...] | None:
+        """What one more of each saves in this plan; None until it is worked out."""
+        return self.saved if self.saved_of is shop_plan else None
 
     def _keep_saved(self, shop_plan: ShopPlan) -> None:
         """Work out in the background what one more of each saves, once for each plan, while this screen is up."""
@@ -161,13 +166,18 @@ class PlanScreen(FloorScreen):
             self.doing = f"{share:.0%}, {doing}"
 
         async def work_out() -> None:
-            from floor.planning.whatif import savings
+            from floor.planning.whatif import fault_said, savings
 
-            found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
+            try:
+                found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
+            except Exception as error:  # the plan stands without it
+                self.doing = fault_said(error)
+                return
             if self.saving is shop_plan:
                 self.saved, self.saved_of, self.doing = found, shop_plan, ""
                 if self.stands:
                     self.update_all()
+                    self.call_after_refresh(self.update_all)  # the head has other lines now, and the chart less room
 
         self.run_worker(work_out(), group="savings", exclusive=True)
 
@@ -224,7 +234,8 @@ class PlanScreen(FloorScreen):
         from floor.papers.plan import plan_offers
 
         looked = {id: (found, planner.first_op[id]) for id, found in planner.outlooks.items()}
-        choose_paper(self, plan_offers(planner.shop_plan, self.desk.now(), planner.spread, self.saved, looked))
+        saved = self._saved(planner.shop_plan)
+        choose_paper(self, plan_offers(planner.shop_plan, self.desk.now(), planner.spread, saved, looked))
 
     def action_what_if(self) -> None:
         """Ask what other carriers, hours, people or machines would do; the batches are not touched."""
@@ -232,4 +243,4 @@ class PlanScreen(FloorScreen):
         if shop_plan is None:
             self.say("There is no plan to compare with yet", wrong=True)
             return
-        self.floor.go(WhatIfScreen(self.desk, self.asked, self.saved if self.saved_of is shop_plan else ()))
+        self.floor.go(WhatIfScreen(self.desk, self.asked, self._saved(shop_plan)))

@@ -14,7 +14,7 @@ from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, beginning, chart
 from floor.planning.finish import last_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.stuck import grouped
-from floor.planning.whatif import bottleneck
+from floor.planning.whatif import limit_words
 from floor.planning.words import (
     batch_lines,
     day_time,
@@ -50,7 +50,7 @@ class Window:
 
 
 def head_lines(
-    planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving], first_batch: str, width: int
+    planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving] | None, first_batch: str, width: int
 ) -> list[str]:
     """When each batch is through and whether its order is filled; then what it hangs on."""
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
@@ -67,7 +67,7 @@ def head_lines(
         end = last_finish(shop_plan, planner.spread.end if planner.spread else None)
         through = f"all done {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
         lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
-    return [*lines, f"What limits it: {bottleneck(shop_plan, saved).words}"]
+    return [*lines, f"What limits it: {limit_words(shop_plan, saved)}"]
 
 
 def chart_view(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[Content, int]:
@@ -145,18 +145,18 @@ def people_columns(shop_plan: ShopPlan, width: int, rows: int) -> list[str]:
     ]
 
 
-def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving], doing: str, width: int) -> list[str]:
+def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int) -> list[str]:
     """What one more of each saves, and how much of each is in use."""
     if not shop_plan.whole:
         why = [part for said in grouped(shop_plan.obstacles) for part in wrapped(said, width - 2)]
         return ["What cannot be planned, and why", *(f"  {part}" for part in why)]
     if not shop_plan.plan.runs:
         return ["Nothing is left to do."]
-    savings = saving_lines(saved)
-    if not savings or doing:
+    savings = saving_lines(saved or ())
+    if saved is None or doing:
         savings.append(f"being worked out … {doing}")
     return [
-        "One more of these would finish it sooner by",
+        "Working hours sooner with one more of these",
         *(f"  {part}" for line in savings for part in wrapped(line, width - 2)),
         "",
         "In use until the finish",

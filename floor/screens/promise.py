@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, cast
 
@@ -16,7 +16,7 @@ from floor.screens.planner import SAMPLES, aside
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
-    from floor.figures.schedule import Band
+    from floor.figures.schedule import Band, Saving
     from floor.planning.plan import ShopPlan
 
 TYPING = 0.4
@@ -49,13 +49,16 @@ class Promise(Static):
         def stop() -> bool:
             return self.asked != (order, pieces, due) or not self.is_attached
 
+        def show(saved: Sequence[Saving] | None) -> None:
+            if not stop():
+                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches), saved)))
+
         try:
             shop_plan, band = await _planned(self.desk, self.checklist, order, pieces, due, stop)
+            show(None)
+            show(await _savings(shop_plan, stop))
         except Exception as error:  # whatever it is, the batch can be opened without it
             self.update(f"When it would be done cannot be told: {error}")
-        else:
-            if not stop():
-                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches))))
 
 
 async def _planned(
@@ -86,17 +89,27 @@ async def _planned(
     return shop_plan, found.batches[NAME]
 
 
+async def _savings(shop_plan: ShopPlan, stop: Callable[[], bool]) -> Sequence[Saving]:
+    """What one more of each would save; of a large shop as far as one order of work each tells."""
+    from floor.figures.schedule import FIRST, LARGE, QUICK
+    from floor.planning.whatif import savings
+
+    return await aside(savings, shop_plan, stop, FIRST if len(shop_plan.plan.runs) > LARGE else QUICK)
+
+
 def _import() -> None:
     import floor.figures.schedule
     import floor.planning.plan
     import floor.planning.prospect
     import floor.planning.start
+    import floor.planning.whatif
     import floor.shop.settings  # noqa: F401
 
 
-def promised(shop_plan: ShopPlan, band: Band | None, others: int) -> list[str]:
+def promised(shop_plan: ShopPlan, band: Band | None, others: int, saved: Sequence[Saving] | None) -> list[str]:
     """When it is through with its band, how that lies to the due date, and what limits it."""
     from floor.planning.finish import finish
+    from floor.planning.whatif import limit_words
     from floor.planning.words import day_time, late_said, spread_said, troubles_said, unknown_said
 
     if NAME not in shop_plan.plan.finish:
@@ -108,4 +121,4 @@ def promised(shop_plan: ShopPlan, band: Band | None, others: int) -> list[str]:
     said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
     if found.due is not None:
         said += f", {late_said(found)}"
-    return [said, f"What limits it: {shop_plan.plan.bottleneck.words}", *troubles_said(shop_plan)[:2]]
+    return [said, f"What limits it: {limit_words(shop_plan, saved)}", *troubles_said(shop_plan)[:2]]

@@ -70,7 +70,7 @@ class WhatIfScreen(FloorScreen):
     wrong = getters.query_one("#wrong", Static)
     table = getters.query_one("#table", Static)
 
-    def __init__(self, desk: Desk, asked: Asked, saved: Sequence[Saving] = ()) -> None:
+    def __init__(self, desk: Desk, asked: Asked, saved: Sequence[Saving] | None = None) -> None:
         """Open on what was asked last.
 
         Args:

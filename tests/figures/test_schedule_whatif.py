@@ -102,7 +102,7 @@ def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> N
     assert made.bottleneck.kind == "route", "nobody knows yet what one more would save"
     assert (named.kind, named.name) == ("station", "mill")
     assert "17% of the time" in named.words
-    assert "One more would finish 1.0 h sooner" in named.words
+    assert "One more would finish 1.0 working hours sooner" in named.words
     assert (chain.kind, chain.name) == ("route", "1")
     assert "10.0 h of it cure" in chain.words
     assert "One more of anything saves next to nothing" in chain.words
@@ -116,7 +116,7 @@ def test_the_bottleneck_in_words_never_contradicts_the_savings(seed: int) -> Non
 
     found = by_savings(problem, made, savings)
 
-    hours = {(saving.kind, saving.name): saving.hours for saving in savings}
+    hours = {(saving.kind, saving.name): saving.working for saving in savings}
     if found.kind == "route":
         assert all(saved < 0.25 for saved in hours.values())
     else:

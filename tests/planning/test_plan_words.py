@@ -89,7 +89,8 @@ def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) ->
 
 
 def test_what_saves_nothing_is_told_in_one_line() -> None:
-    saved = [Saving("carrier", "Pallet", 23.4), Saving("hands", "hands", 0.0), Saving("station", "Router", 0.01)]
+    saved = [Saving("carrier", "Pallet", 71.4, 23.4), Saving("hands", "hands", 5.0, 0.0),
+             Saving("station", "Router", 0.01, 0.01)]  # fmt: skip
 
     assert [line.split() for line in saving_lines(saved)] == [
         ["Pallet", "23.4", "h"],

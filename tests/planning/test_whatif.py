@@ -19,6 +19,8 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Band, Bottleneck, Kind, Saving, spread
+from floor.figures.schedule.bottleneck import chain
+from floor.figures.workdays import working_hours
 from floor.papers.whatif import due_said, gain_said, limit_said, table_lines, whatif_json
 from floor.planning.cases import case_of, paces_of
 from floor.planning.finish import finish
@@ -27,11 +29,14 @@ from floor.planning.problem import Crew, next_day
 from floor.planning.prospect import take, ways_of
 from floor.planning.whatif import (
     ALL,
+    TODAY,
     Gain,
     Row,
     answer,
+    bottleneck,
     gain,
     late_days,
+    limit_words,
     questions,
     savings,
     today,
@@ -377,12 +382,35 @@ def test_the_bottleneck_of_each_row_agrees_with_what_one_more_would_save(bench: 
     assert [limit_said(row.bottleneck) for row in rows] == ["Pallet", "Router"]
     for row in rows:
         assert row.bottleneck is not None
+        assert row.saved is not None
         assert (row.bottleneck.kind, row.bottleneck.name) == (row.saved[0].kind, row.saved[0].name)
+
+
+def test_what_limits_it_is_one_answer_or_not_known_yet(bench: Bench) -> None:
+    made = planned(bench.state, now=bench.clock())
+    saved = savings(made)
+
+    assert bottleneck(made, None) is None
+    assert limit_words(made, None) == "being worked out: what one more of each would save."
+    assert bottleneck(made, saved) == Row(TODAY, made, saved=saved).bottleneck
+    assert f"One more would finish {saved[0].working:.1f} working hours sooner." in limit_words(made, saved)
+    assert "not yet" in table_lines([Row(TODAY, made)])[1]
+    nothing = replace(made, plan=replace(made.plan, runs=(), bottleneck=chain(())))
+    assert limit_words(nothing, None) == "Nothing is left to do."
+
+
+def test_savings_are_those_of_the_what_if_in_working_hours(bench: Bench) -> None:
+    """By the clock a night is in it, in which nobody works."""
+    made = planned(bench.state, now=bench.clock())
+    best = savings(made)[0]
+    later = made.plan.end - timedelta(hours=best.hours)
+    assert best.working == pytest.approx(working_hours(ONE_SHIFT.calendar, later, made.plan.end), abs=0.1)
+    assert 0 < best.working < best.hours
 
 
 def test_a_row_with_the_plan_of_today_has_its_bottleneck() -> None:
     made = planned(open_bench(potted, start=13).state)
-    now = Row("Today", made, saved=(Saving("station", "Router", 3.0),))
+    now = Row("Today", made, saved=(Saving("station", "Router", 3.0, 2.0),))
     assert with_savings(Row("1 more Tote", made), now).saved == now.saved
 
 

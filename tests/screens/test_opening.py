@@ -20,6 +20,7 @@ from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
 from floor.screens.opening import ChecklistsScreen, ProblemsScreen, describe_checklist
 from floor.screens.order import OpenBatchScreen
+from floor.screens.promise import Promise
 from floor.shop import Shop
 from floor.shop.checklists import Offered
 from floor.shop.hand import Hand, HandClock
@@ -329,6 +330,9 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     app.ticking = True
     app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
     before = [(one.id, one.seq) for one in shop.batches]
+    said: list[str] = []
+    real = Promise.update
+    monkeypatch.setattr(Promise, "update", lambda self, text: (said.append(text), real(self, text))[1])
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")
         await pilot.press("tab", "tab", *"2026-03-02")
@@ -337,6 +341,8 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         assert "Begun now, beside 1 open batch: done" in words(app)
         assert "✕ LATE by" in words(app)
         assert "What limits it: " in words(app)
+        assert "What limits it: being worked out" in said[-2], "no other answer until it is known"
+        assert "being worked out" not in said[-1]
     assert [(one.id, one.seq) for one in shop.batches] == before
 
 

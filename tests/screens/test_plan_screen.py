@@ -435,6 +435,31 @@ async def test_work_aside_hands_its_fault_over() -> None:
     assert await aside(sorted, [2, 1], reverse=True) == [2, 1]
 
 
+async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_nothing(
+    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as whatif
+
+    def fails(*given: Any, **named: Any) -> object:
+        raise ZeroDivisionError("nothing by nothing")
+
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        with monkeypatch.context() as patched:
+            patched.setattr(whatif, "one_more", fails)
+            await pilot.press("g")
+            await settled(pilot)
+            assert "What limits it: being worked out" in body(app, "#plan-head")
+            await pilot.press("v", "v")
+            assert "Floor failed to work it out: ZeroDivisionError" in body(app, "#plan-body")
+            await pilot.press("escape")
+        await pilot.press("g")
+        await settled(pilot)
+        assert "What limits it: Pallet: 2 in the shop" in body(app, "#plan-head")
+        assert "working hours sooner" in body(app, "#plan-head")
+
+
 async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -464,7 +489,7 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, plates: str) 
         await pilot.press("v")
         await settled(pilot)
         limits = body(app, "#plan-body")
-        assert limits.startswith("One more of these would finish it sooner by\n  Pallet ")
+        assert limits.startswith("Working hours sooner with one more of these\n  Pallet ")
         assert "Hands (in shifts)" in limits
         await pilot.press("v", "escape")
         assert isinstance(app.screen, NextScreen)

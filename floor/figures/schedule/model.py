@@ -337,11 +337,14 @@ class Bottleneck:
 
 @dataclass(frozen=True, slots=True)
 class Saving:
-    """Hours by which one more of a resource brings the finish forward. `kind` is as in `Use`, or "calendar"."""
+    """How much one more of a resource brings the finish forward. `kind` is as in `Use`, or "calendar"."""
 
     kind: str
     name: str
     hours: float
+    """By the clock."""
+    working: float
+    """Those of them in which anybody works, by the shifts as they are."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from floor.figures.overtime import with_people
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem, Saving
 from floor.figures.schedule.planner import QUICK, last_end, plan
+from floor.figures.workdays import working_hours
 
 _USED = 0.1
 """Share in use under which one more is not asked about: what it seems to save is the search's luck."""
@@ -47,8 +48,8 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
     """What one more of each carrier, a pair of hands, a place at each station and an hour of each shift would save.
 
     What planning the same shop once more would gain is not counted as saved. The present plan would still do with one
-    more of anything, so nothing saves less than 0. Resources that are hardly used are left out. The largest saving
-    comes first.
+    more of anything, so nothing saves less than 0. Resources that are hardly used are left out. The largest saving of
+    working hours comes first.
 
     Args:
         on_progress: called before each with how many are done, how many there are, and its name.
@@ -56,22 +57,22 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
     savings = []
     asked = list(more_of_each(problem, present))
 
-    def later(changed: Problem) -> float:
-        """Hours; 0 where no plan was found that hits every window, as the present one does."""
+    def end(changed: Problem) -> datetime:
+        """That of the present plan where no other was found that hits every window, as it does."""
         try:
-            end = last_end(changed, present, effort=effort, seed=seed, should_stop=should_stop)
+            return last_end(changed, present, effort=effort, seed=seed, should_stop=should_stop)
         except CannotPlan:
-            return 0.0
-        return _hours(present.end, end)
+            return present.end
 
-    luck = later(problem) if should_stop is None or not should_stop() else 0.0
+    luck = end(problem) if should_stop is None or not should_stop() else present.end
     for done, (kind, name, changed) in enumerate(asked):
         if should_stop is not None and should_stop():
             break
         if on_progress is not None:
             on_progress(done, len(asked), name)
-        savings.append(Saving(kind, name, max(0.0, luck - later(changed))))
-    return tuple(sorted(savings, key=lambda saving: -saving.hours))
+        then = min(end(changed), luck)
+        savings.append(Saving(kind, name, _hours(then, luck), working_hours(problem.calendar, then, luck)))
+    return tuple(sorted(savings, key=lambda saving: (-saving.working, -saving.hours)))
 
 
 def more_of_each(problem: Problem, present: Plan) -> Iterator[tuple[str, str, Problem]]:

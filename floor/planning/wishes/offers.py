@@ -31,13 +31,13 @@ class Offer:
     """The same several times over, with its number left open; empty where that means nothing."""
 
 
-def offers(shop_plan: ShopPlan, case: Case, now: Moment, saved: Sequence[Saving] = ()) -> list[Offer]:
+def offers(shop_plan: ShopPlan, case: Case, now: Moment, saved: Sequence[Saving] | None = None) -> list[Offer]:
     """The likely ones first.
 
     Args:
         saved: what one more of each saves; where it is not known, what is most in use comes first.
     """
-    hours = {(one.kind, one.name): one.hours for one in saved}
+    hours = {(one.kind, one.name): one.working for one in saved or ()}
     used = sorted((use for use in shop_plan.plan.use if use.busy),
                   key=lambda use: (-hours.get((use.kind, use.name), 0.0), -use.share))  # fmt: skip
     found = dict.fromkeys(_offers(shop_plan, Asking(case, now), used))
