@@ -172,7 +172,7 @@ def _ways(taken: Taken, form: Form, what_if: Sequence[str]) -> Sequence[Asked]:
 def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:
     """What the plan does not keep: pieces that are not in it, and in a table what nobody is there for."""
     pressing = pressing_said(made) if form == "csv" else []
-    return (*pressing, *incomplete_said(made, batches))
+    return (*pressing, *incomplete_said(made, batches, why=form != "text"))
 
 
 def _written(

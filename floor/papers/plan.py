@@ -72,7 +72,7 @@ def plan_text(
     for trouble in troubles_said(shop_plan):
         paper.say(trouble, "✕ ")
     for batch in batches:
-        paper.say(finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None), "")
+        paper.say(finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None, why=False), "")
         if outlooks and batch in outlooks:
             paper.say(outlook_said(batch, *outlooks[batch]), "")
     paper.title("Bottleneck")

@@ -32,6 +32,7 @@ from floor.planning.windows import (
     both_spans,
     gates,
     leg_stands_alone,
+    missed_by,
     on_record,
     opens_at,
     tail,
@@ -394,7 +395,8 @@ class _Way:
         operation = self.batch.operation(op)
         for source, clock, gate in gates(self.batch.checklist, operation):
             recorded: list[int] = []
-            faults = False
+            faults = fixed = False
+            missed = 0.0
             for stream, pieces in inside:
                 planned = stream.passed.get(source.op)
                 if planned is None or self._clock_runs_before(planned[0], clock.id, pieces):
@@ -403,22 +405,23 @@ class _Way:
                 before, each, cure = planned
                 found = both(windows.get(before, ANY_TIME), after_end(source, clock, each, cure))
                 faults = faults or not found
+                missed = max(missed, missed_by(source, clock, each, cure))
+                one = self.alike.parts(source.op, 1)
+                fixed = fixed or missed_by(source, clock, one, 0.0) > 0
                 windows[before] = found or ANY_TIME
             known = self._spans(clock.id, tuple(recorded)) if recorded else None
             if known is not None:
                 allowed = both_spans(allowed, known) if allowed else known
                 faults = faults or not allowed
             if faults:
-                self.laid.obstacles.append(
-                    Obstacle(
-                        f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}",
-                        f"the window of {clock.id} closes for load {load} before it has opened or the work at "
-                        f"op {source.op} is over",
-                        f"Make the load smaller, shorten op {source.op}, or widen the window of {clock.id}",
-                        run_id,
-                        load,
-                    )
-                )
+                where = f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}"
+                late = "before that of another of its pieces has opened"
+                if missed:
+                    late = f"{missed:.3g} min before the work at op {source.op} is over"
+                wrong = f"the window of {clock.id} closes {late}, for load {load}"
+                smaller = "" if fixed else "Make the load smaller, or "
+                remedy = f"{smaller}shorten op {source.op}, or widen the window of {clock.id}"
+                self.laid.obstacles.append(Obstacle(where, wrong, remedy[0].upper() + remedy[1:], run_id, load))
         return [After(run, found) for run, found in windows.items()], allowed
 
     def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[Span, ...] | None:

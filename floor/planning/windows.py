@@ -82,6 +82,17 @@ def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -
     return tuple(found)
 
 
+def missed_by(operation: Operation, clock: Clock, each: Parts, tailing: float) -> float:
+    """Minutes by which the work of its own run outlasts the window that it comes nearest to; 0 where one can be hit."""
+    least, most = rest(operation, clock, each)
+    short = [
+        max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
+        - (window.latest.base / 60 - most - tailing if window.latest else float("inf"))
+        for window in clock.windows
+    ]
+    return max(0.0, min(short))
+
+
 def both(some: Iterable[Window], others: Iterable[Window]) -> tuple[Window, ...]:
     """Times that lie in a window of each of two clocks."""
     others = tuple(others)

@@ -28,11 +28,15 @@ def day_time(at: datetime, now: datetime | None = None) -> str:
     return shown(at, f"%a %d %b{year} %H:%M")
 
 
-def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> str:
-    """When a batch is through, with its 10–90 % band, and how that lies to its due date; or why nobody knows."""
+def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None, *, why: bool = True) -> str:
+    """When a batch is through, with its 10–90 % band, and how that lies to its due date; or why nobody knows.
+
+    Args:
+        why: False where the reasons stand beside it.
+    """
     found = finish(shop_plan, batch, band)
     if found.at is None:
-        return f"{batch}  {unknown_said(shop_plan, batch)}"
+        return f"{batch}  {unknown_said(shop_plan, batch, why)}"
     said = f"{batch}  finish {day_time(found.at)}"
     said += spread_said(found)
     if found.due_day is not None:
@@ -59,10 +63,11 @@ def late_said(found: Finish) -> str:
     return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
 
 
-def unknown_said(shop_plan: ShopPlan, batch: str) -> str:
+def unknown_said(shop_plan: ShopPlan, batch: str, why: bool = True) -> str:
     """How many pieces of a batch are not planned, why, what would make it possible, and when the others are through."""
     found = shop_plan.unplanned[batch]
-    return f"{found}" + (f" The others: {day_time(shop_plan.plan.finish[batch])}." if found.others else "")
+    said = str(found) if why else f"{found.short}."
+    return said + (f" The others: {day_time(shop_plan.plan.finish[batch])}." if found.others else "")
 
 
 def spread_said(found: Finish) -> str:
@@ -278,6 +283,6 @@ def pressing_said(shop_plan: ShopPlan, batch: str = "") -> list[str]:
     return [str(one) for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch)]
 
 
-def incomplete_said(shop_plan: ShopPlan, batches: Sequence[str]) -> list[str]:
-    """Of each of the batches that has no finish, why."""
-    return [f"{batch}: {unknown_said(shop_plan, batch)}" for batch in batches if batch in shop_plan.unplanned]
+def incomplete_said(shop_plan: ShopPlan, batches: Sequence[str], why: bool = True) -> list[str]:
+    """Of each of the batches that has no finish, why, where that is not said already."""
+    return [f"{batch}: {unknown_said(shop_plan, batch, why)}" for batch in batches if batch in shop_plan.unplanned]

@@ -102,6 +102,8 @@ LATER = (
     (']\nreasons = [{ code = "depth",', SOAK),
 )
 RIGHT = (Path(__file__).parent / "right.toml").read_text() + USED_UP
+FILLING = RIGHT[RIGHT.index('steps = [\n  { do = "Mix 20 g') : RIGHT.index('windows = [{ latest = "1 h" }')]
+"""Of op 20, what stands between its times and the window of its cure."""
 for _old, _new in LATER:
     assert _old in RIGHT
     RIGHT = RIGHT.replace(_old, _new, 1)
@@ -692,6 +694,14 @@ UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ c
 UP_TO_THE_MIX = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('  { do = "Mix 20 g of paste"')]
 CHILL = '{ id = "chill", starts = "end", windows = [{ earliest = "1 h" }], source = "Sheet" }'
 ADVICE = [
+    (
+        "windows_outlast_the_work",
+        'time = { before_piece = "1 min" }\n' + FILLING + 'windows = [{ latest = "1 h" }, { earliest = "24 h" }]',
+        'time = { before_piece = "1 min", after = "5 min" }\n' + FILLING + 'windows = [{ latest = "1 min" }]',
+        "op 20, clock cure, windows",
+        "cure closes 1 min after it begins, and what follows at op 20 takes 5 min with a single piece: op 30 is 4 min "
+        "too late; shorten",
+    ),
     (
         "what_rework_starts_is_awaited",
         UP_TO_THE_MIX,

@@ -192,7 +192,9 @@ def test_a_plan_that_is_not_whole_is_complained_of(
     assert main(["plan", "--shop", str(folder), *form]) == Exit.WRONG
 
     out = capsys.readouterr()
-    assert "B0001: finish unknown: 26 pieces are not planned from op 10 on, because" in out.err
+    because = ", because" if form else "."
+    assert f"B0001: finish unknown: 26 pieces are not planned from op 10 on{because}" in out.err
+    assert form or " ".join((out.out + out.err).split()).count("Have 1 at work") == 1, "the reason once"
     assert len(out.err.splitlines()) == 1
     assert "early by" not in out.out
     if form == ["--json"]:

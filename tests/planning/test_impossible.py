@@ -87,6 +87,9 @@ def test_the_same_cycle_is_planned_where_it_may_outlast_the_shift() -> None:
     assert minutes(plan.plan.start, plan.plan.end) >= 12 * 60
 
 
+CLOSES = "the window of open time closes 30 min before the work at op 10 is over, for load "
+
+
 def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
     """The clock starts with the cycle, is open for half an hour, and the cycle takes an hour."""
     first = (
@@ -99,8 +102,22 @@ def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
 
     assert not plan.plan.runs
     assert "20 Step 2" in plan.obstacles[0].where
-    assert "open time" in plan.obstacles[0].wrong
-    assert "widen the window" in plan.obstacles[0].remedy
+    assert plan.obstacles[0].wrong.startswith(CLOSES)
+    assert plan.obstacles[0].remedy == "Shorten op 10, or widen the window of open time", "a smaller load is no help"
+
+
+def test_a_window_that_only_a_large_load_misses_asks_for_a_smaller_one() -> None:
+    """A quarter of an hour for each piece after the pouring: one of them is in time for half an hour, four are not."""
+    first = (
+        f'time = {{ cycle_piece = "15 min" }}\n{STEP}]\n'
+        'clocks = [{ id = "open time", starts = "start", windows = [{ latest = "30 min" }], source = "Test" }]'
+    )
+    gate = '{ gate = "cured", clock = "open time", at = "arrive" }'
+    second = f'cycle = false\ntime = {{ before = "5 min" }}\n{STEP}, {gate}]'
+    plan = planned(fresh(route(first, second), 4, 4, Moment(MORNING)))
+
+    assert plan.obstacles[0].wrong.startswith(CLOSES)
+    assert plan.obstacles[0].remedy == "Make the load smaller, or shorten op 10, or widen the window of open time"
 
 
 def test_a_shop_in_which_nobody_works_is_refused() -> None:

@@ -43,7 +43,7 @@ REFERENCES: tuple[Rule, ...] = (
 COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
 """Rules on what the file does not say: they are asked only when all of it could be read."""
 
-ADVISED: tuple[Rule, ...] = (*advised.RULES, *offsets.ADVISED, *turning.ADVISED, *reworking.ADVISED)
+ADVISED: tuple[Rule, ...] = (*advised.RULES, *clocks.ADVISED, *offsets.ADVISED, *turning.ADVISED, *reworking.ADVISED)
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
 
 RELIED_ON: tuple[Rule, ...] = (

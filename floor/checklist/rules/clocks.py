@@ -123,4 +123,36 @@ def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(at, wrong, f"plan {band}; {clock.source}")
 
 
+def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
+    """What must follow at an operation after a clock has begun there does not take longer than the clock stays open.
+
+    One piece is enough to say so: a load of one is the smallest there is.
+    """
+    later = [(operation.op, step) for operation in checklist.operations for step in operation.steps
+             if isinstance(step, Cured) and step.at in ("arrive", "setup", "load")]  # fmt: skip
+    for i, operation in enumerate(checklist.operations):
+        for j, clock in enumerate(operation.clocks):
+            least, most = _rest(operation, clock), max(map(_latest, clock.windows))
+            gates = [op for op, step in later if step.clock == clock.id and op > operation.op]
+            if gates and least > most:
+                wrong = (f"{clock.id} closes {_said(most)} after it begins, and what follows at op {operation.op} "
+                         f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late")
+                right = f"shorten the cycle or the work after it at op {operation.op}, or have the window end later"
+                yield Finding(("operations", i, "clocks", j, "windows"), wrong, right)
+
+
+def _rest(operation: Operation, clock: Clock) -> float:
+    """Seconds of planned work from the start of a clock to the end of its run, at the least."""
+    after = operation.time.seconds("after", 1)
+    at = next((step.at for step in operation.steps if f"step {step.id}" == clock.starts), clock.starts)
+    if at in ("release", "after"):
+        return 0.0
+    return after if at in ("end", "cycle") else after + operation.time.seconds("cycle", 1)
+
+
+def _said(seconds: float) -> str:
+    return f"{seconds / 60:.3g} min" if seconds < 3600 else f"{seconds / 3600:.3g} h"
+
+
 RULES = (clock_starts, windows_in_order, gates_wait_for_clocks, cycles_fit_their_windows)
+ADVISED = (windows_outlast_the_work,)
