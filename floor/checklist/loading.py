@@ -6,6 +6,7 @@ import hashlib
 import json
 import re
 import tomllib
+from calendar import monthrange
 from collections.abc import Iterable
 from copy import deepcopy
 from dataclasses import dataclass
@@ -147,8 +148,22 @@ def _syntax(name: str, text: str, message: str) -> Problem:
     line = int(found[1]) if found else text.count("\n") + 1
     where = f"column {found[2]}" if found else "end of the file"
     wrong = message[: found.start()] if found else message.removesuffix(" (at end of document)")
+    day = _DAY.search(text.splitlines()[line - 1]) if text else None
+    if day is not None and (said := _no_day(*map(int, day.groups()[1:]))):
+        return Problem(name, line, where, f"{day[0]} is not in the calendar: {said}", "write a date like 2026-03-16")
     right = "text stands in quotes, a list in [ ], each inline table { } on one line; what follows is read after this"
     return Problem(name, line, where, wrong[:1].lower() + wrong[1:], right)
+
+
+_DAY = re.compile(r"(?<=[=,\[ ])((\d{4})-(\d\d)-(\d\d))\b")
+
+
+def _no_day(year: int, month: int, day: int) -> str:
+    """Why there is no such day; empty where there is."""
+    if not 1 <= month <= 12:
+        return f"there is no month {month}"
+    days = monthrange(year, month)[1] if year else 0
+    return "" if 1 <= day <= days else f"that month has {days} days"
 
 
 def _line(lines: dict[Path, int], path: Path) -> int:
@@ -168,6 +183,7 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
 
     shape: list[Finding] = []
     mended: set[Path] = set()
+    said_in_full = True
     copy: dict[str, Any] = deepcopy(data)
     for _ in range(8):
         try:
@@ -181,12 +197,15 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
                 shape.append(finding)
             path = tidy_path(one["loc"])
             mended |= {finding.path, path}
-            _mend(copy, path, drop=one["type"] == "unexpected_keyword_argument" or "[key]" in one["loc"])
+            unknown = one["type"] == "unexpected_keyword_argument"
+            said_in_full = said_in_full and unknown
+            _mend(copy, path, drop=unknown or "[key]" in one["loc"])
     else:
         return None, shape, []
-    rules = REFERENCES if mended else REFERENCES + COMPLETE
-    found = [finding for rule in rules for finding in rule(checklist) if not _echoes(finding, mended)]
-    advice = [] if mended else [finding for rule in ADVISED for finding in rule(checklist)]
+    # Without a field that nobody knows the file still says all that it said.
+    rules, advised = (REFERENCES + COMPLETE, ADVISED) if said_in_full else (REFERENCES, ())
+    found, advice = ([finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended)]
+                     for some in (rules, advised))  # fmt: skip
     return checklist, shape + found, advice
 
 

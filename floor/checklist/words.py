@@ -134,9 +134,10 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return Finding(path, f"{_size(given)} characters are too few", f"use at least {limits['min_length']}")
         case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
             bound = next(limits[name] for name in ("ge", "gt", "le", "lt") if name in limits)
-            side = {"ge": "or more", "gt": "to be exceeded", "le": "or less", "lt": "not to be reached"}
+            side = {"ge": "or more", "gt": "more than", "le": "or less", "lt": "less than"}
             name = next(name for name in ("ge", "gt", "le", "lt") if name in limits)
-            return Finding(path, f"{given} is out of range", f"{bound:g} {side[name]}")
+            right = f"{bound:g} {side[name]}" if name in ("ge", "le") else f"{side[name]} {bound:g}"
+            return Finding(path, f"{given} is out of range", right)
         case _:
             return Finding(path, f"{_short(given)} is the wrong kind of value", wanted(node))
 

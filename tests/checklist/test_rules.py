@@ -824,6 +824,23 @@ def test_one_edit_brings_a_warning_and_the_file_stays_usable(
     assert list(next(one for one in ADVISED if one.__name__ == rule)(loaded.checklist))
 
 
+def test_a_field_that_nobody_knows_hides_nothing_else() -> None:
+    """What the file leaves out, and what a careful shop would have otherwise, are told in the same run."""
+    text = RIGHT
+    for old, new in [('title = "Inspect"', 'title = "Inspect"\nfamily = "dry"'),
+                     ('reasons = [{ code = "spill", text = "Spilled" }]\n', "")]:  # fmt: skip
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    case = next(one for one in ADVICE if one[0] == "windows_outlast_the_work")
+    assert case[1] in text
+    loaded = read_checklist(text.replace(case[1], case[2]), "x.toml")
+
+    assert [(one.place, one.wrong) for one in loaded.problems if one.place.endswith("family")] == [
+        ("op 30, family", "is not a field here")]  # fmt: skip
+    assert any("op 20" in one.place and "reason" in f"{one.wrong}{one.right}" for one in loaded.problems)
+    assert [one.place for one in loaded.warnings] == [case[3]]
+
+
 def test_warnings_are_told_beside_problems_but_not_of_a_file_that_cannot_be_read() -> None:
     lacking = RIGHT.replace('chip_load = "0.004 in"\n', "")
     wrong, unreadable = lacking.replace('clock = "cure"', 'clock = "kure"'), lacking.replace('"60 min"', '"0 pieces"')

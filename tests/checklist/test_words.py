@@ -78,7 +78,7 @@ CASES = [
     (
         "cycle = false",
         "cycle = false\nexpected_yield = 0.0",
-        "op 20, expected_yield: 0.0 is out of range; 0 to be exceeded",
+        "op 20, expected_yield: 0.0 is out of range; more than 0",
     ),
     (
         "cycle = false",
