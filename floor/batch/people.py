@@ -102,8 +102,8 @@ def add_person(people: People, initials: str, name: str, lead: bool, by: str) ->
 def free_initials(people: People, text: str) -> str:
     """Initials as they are kept, when nobody has them."""
     initials = clean(text, 8).upper()
-    if not (2 <= len(initials) <= 4 and initials.isalnum()):
-        raise Refused("input", "initials are 2 to 4 letters or digits", "enter them again")
+    if not (2 <= len(initials) <= 4 and initials.isalnum()) or initials.isnumeric():
+        raise Refused("input", "initials are 2 to 4 letters or digits, at least one a letter", "enter them again")
     if initials in people.known:
         raise Refused("input", f"{initials} is taken by {people.known[initials].name}", "choose other initials")
     return initials

@@ -44,7 +44,8 @@ def predicted_start(
     """
     if not 0 < confidence < 1:
         raise ImpossibleOrder(
-            f"a confidence of {confidence}", "choose one above 0 and below 1; certainty would need endless pieces"
+            f"a confidence of {100 * confidence:g} %",
+            "choose one above 0 and below 100 %; certainty would need endless pieces",
         )
     if not 1 <= ordered <= MOST_PIECES:
         raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {MOST_PIECES:,}")
@@ -61,7 +62,7 @@ def predicted_start(
         found = fewest(chance, confidence, known=(known, 0.0), guess=guess, most=most)
         if found is None:
             raise ImpossibleOrder(
-                f"{ordered} good pieces with a confidence of {confidence}",
+                f"{ordered} good pieces with a confidence of {100 * confidence:g} %",
                 f"more than {most:,} would have to be started while the yields are known so little; ask for less "
                 "confidence, or give the estimates more weight",
             )

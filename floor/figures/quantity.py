@@ -118,7 +118,8 @@ def start_quantity(
     _check_order(ordered)
     if not 0 < confidence < 1:
         raise ImpossibleOrder(
-            f"a confidence of {confidence}", "choose one above 0 and below 1; certainty would need endless pieces"
+            f"a confidence of {100 * confidence:g} %",
+            "choose one above 0 and below 100 %; certainty would need endless pieces",
         )
     if lot is not None and lot < 1:
         raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
@@ -173,7 +174,7 @@ def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Cal
         low, high, stride = high + 1, high + stride, 2 * stride
         if high * step > 4 * MOST_PIECES:
             raise ImpossibleOrder(
-                f"{at_least} good and tested pieces with a confidence of {confidence}",
+                f"{at_least} good and tested pieces with a confidence of {100 * confidence:g} %",
                 f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
             )
     return step * (low + bisect_left(range(low, high), True, key=lambda lots: reaches(chance(lots * step), confidence)))

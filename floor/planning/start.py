@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -93,9 +94,10 @@ def start(
     if started > MOST_PIECES and pieces is not None:
         raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
     if started > MOST_PIECES:
+        several = math.ceil(started / MOST_PIECES)
         raise ImpossibleOrder(
             f"an order of {order} wants {started} pieces started, and one batch holds at most {MOST_PIECES}",
-            "plan a smaller order, or two batches of half of it each",
+            f"plan a smaller order, or at least {several} batches of {math.ceil(order / several)} each",
         )
     if started < order:
         raise ImpossibleOrder(

@@ -214,12 +214,16 @@ def _people(one: Needed) -> str:
 
 
 def _from_to(one: Needed) -> str:
-    """``Wed 10:00–10:45``; a begun minute counts, so that nothing takes no time."""
-    end = one.end + timedelta(seconds=-one.end.second % 60)
+    """``Wed 10:00–10:45``, to the minute as the runs are told; what is over within one takes that minute."""
+    end = max(_minute(one.end), _minute(one.start) + timedelta(minutes=1))
     begins = shown(one.start, "%a %H:%M")
     if one.end == one.start:
         return begins
     return f"{begins}–{shown(end, '%H:%M' if day_of(end) == day_of(one.start) else '%a %H:%M')}"
+
+
+def _minute(at: datetime) -> datetime:
+    return at.replace(second=0, microsecond=0)
 
 
 def span_hours(hours: float) -> str:

@@ -320,7 +320,7 @@ class WalkScreen(RunFrame):
     def _after_proof(self, line: Line) -> None:
         now = self.walked().line(line.key)
         if now is not None and not now.satisfied and now.verdict is not None:
-            super().say(f"Recorded, and it does not do: {now.verdict.why}", wrong=True)
+            super().say(f"Recorded; not passed: {now.verdict.why}", wrong=True)
 
     def _with_pin(self, initials: str, go: Callable[[Receipt], None]) -> None:
         """A second person signs with their own pin."""

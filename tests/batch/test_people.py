@@ -67,7 +67,7 @@ def test_the_first_person_is_a_lead_and_enters_the_others(register: Register) ->
         change_person(register.people, "BB", "BB", name="Bo", lead=True, left=False)
 
 
-@pytest.mark.parametrize("initials", ["", "A", "ABCDE", "A-", "A B", "\x1b[", "ÄÖ!", "aa"])
+@pytest.mark.parametrize("initials", ["", "A", "ABCDE", "A-", "A B", "\x1b[", "ÄÖ!", "aa", "2026", "12", "٣٤"])
 def test_initials_are_two_to_four_letters_or_digits_and_not_taken(register: Register, initials: str) -> None:
     with pytest.raises(Refused):
         add_person(register.people, initials, "Name", False, "AA")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 
@@ -11,11 +11,13 @@ from floor.figures.schedule import Band, Saving
 from floor.planning.finish import finish
 from floor.planning.plan import ShopPlan
 from floor.planning.words import (
+    Needed,
     batch_lines,
     day_time,
     finish_said,
     needed,
     needed_by_day,
+    needed_said,
     outlook_short,
     saving_lines,
     use_lines,
@@ -86,6 +88,20 @@ def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) ->
     assert shares == sorted(shares, reverse=True)
     assert all(abs(line.count("█") - share / 5) <= 1 for line, share in zip(lines, shares, strict=True))
     assert any(line.startswith("Hands (in shifts)") for line in lines)
+
+
+def test_one_person_is_not_told_to_be_in_two_places_by_rounding() -> None:
+    """Work that ends at 12:24:30 ends in the minute in which the next begins, as in the list of runs."""
+    made = planned(open_bench(potted, start=13).state)
+    run = made.plan.runs[0]
+    at = datetime(2026, 3, 2, 12, 19, 10, tzinfo=MORNING.tzinfo)
+
+    def said(seconds: float) -> str:
+        return needed_said(Needed(at, at + timedelta(seconds=seconds), (1,), run), made, False).partition("  ")[0]
+
+    assert said(320) == "Mon 12:19–12:24"
+    assert said(20) == "Mon 12:19–12:20", "nothing takes no time"
+    assert said(0) == "Mon 12:19"
 
 
 def test_what_saves_nothing_is_told_in_one_line() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import floor, sqrt
 from pathlib import Path
 
@@ -104,6 +105,18 @@ def test_an_impossible_order_is_refused_with_what_would_do(
         start(potted(), order, confidence, tests)
     assert named in refused.value.problem
     assert refused.value.remedy
+
+
+def test_a_confidence_is_told_as_it_is_written_and_an_order_too_large_in_as_many_batches_as_it_takes() -> None:
+    with pytest.raises(Impossible) as certain:
+        start(potted(), 10, 1.0)
+    assert certain.value.problem == "a confidence of 100 %"
+    with pytest.raises(Impossible) as large:
+        start(potted(), 20_000, 0.9)
+    found = re.fullmatch(r"plan a smaller order, or at least (\d) batches of (\d+) each", large.value.remedy)
+    assert found is not None, large.value.remedy
+    assert int(found[1]) >= 5
+    assert start(potted(), int(found[2]), 0.9).pieces <= 5000
 
 
 def test_every_shipped_checklist_can_be_started_and_planned() -> None:
