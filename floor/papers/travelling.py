@@ -126,9 +126,25 @@ def _line(paper: Paper, line: Line, number: int) -> None:
         paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
     if line.satisfied or line.step is None or isinstance(line.step, Do):
         return
+    _read_last(paper, line, " " * cells(lead))
     for ask in line.step.asks():
         band = ask.band or ask.unit
         paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * cells(lead))
+
+
+def _read_last(paper: Paper, line: Line, indent: str) -> None:
+    """What was read at a line that did not pass, so that nobody measures as if nothing were known."""
+    verdict = line.verdict
+    if verdict is None or verdict.proof is None or isinstance(line.step, Do) or line.step is None:
+        return
+    for ask in line.step.asks():
+        given = verdict.proof.values.get(ask.name)
+        if given is not None:
+            read = ", ".join(map(str, given if isinstance(given, list) else [given]))
+            paper.say(f"read {ask.label}: {read} ({verdict.proof.by})", f"{indent}! ")
+    if line.state not in ("blocked", "waits"):
+        undecided = "to be decided: " if verdict.decide else ""
+        paper.say(f"{undecided}{verdict.why}: {verdict.clear}", f"{indent}! ")
 
 
 def _cautions(paper: Paper, line: Line) -> None:

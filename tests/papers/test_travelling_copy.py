@@ -61,3 +61,17 @@ def test_a_load_that_is_through_has_no_copy() -> None:
 
     with pytest.raises(ValueError, match="load 1 is through"):
         travelling_copy(bench.state, 1, bench.clock(), "h" * 64)
+
+
+def test_what_was_read_out_of_limits_is_on_the_copy_with_the_decision_that_is_open() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    before = travelling_copy(bench.state, load, bench.clock(), "h" * 64)
+    assert "! read" not in before
+    bench.prove(load, "measured 1", value=[3.0, 3.2])
+
+    said = " ".join(travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
+    assert "! read groove depth: 3.0, 3.2 (AA)" in said
+    assert ("! to be decided: groove depth 3.2, wanted 2.9 to 3.1 mm: say which piece it was and what becomes of it"
+            in said)  # fmt: skip
