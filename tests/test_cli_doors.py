@@ -60,6 +60,11 @@ def test_a_command_line_that_makes_no_sense_ends_with_2(wrong: list[str]) -> Non
     assert ended.value.code == Exit.USAGE
 
 
+def test_the_plan_is_no_paper_of_a_batch_and_it_is_said_where_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paper", "plan", "B0001"]) == Exit.USAGE
+    assert capsys.readouterr().err.rstrip().endswith("the plan is printed by floor plan")
+
+
 def test_a_number_that_is_none_is_said_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["plan", "part.toml", "--order", "abc"])

@@ -102,8 +102,12 @@ class Fields(Vertical):
     def letter(self, event: Typed.NotInANumber) -> None:
         event.stop()
         field = next(field for field in self.fields if self.input(field.name) is event.field)
-        said = self.query_one(f"#error-{field.name}", Static)
-        said.update(f"✕ {field.label} {event.said}")
+        self.say_wrong(field.name, f"{field.label} {event.said}")
+
+    def say_wrong(self, name: str, text: str) -> None:
+        """Say below a field what is wrong with what stands in it, while it is being typed."""
+        said = self.query_one(f"#error-{name}", Static)
+        said.update(f"✕ {text}")
         said.add_class("-shown")
 
     @on(Input.Changed)

@@ -152,7 +152,11 @@ class OpenBatchScreen(FloorScreen):
         started = whole_number(self.form.input("start").value)
         pieces = started if isinstance(started, int) and order <= started <= 5000 else 0
         self.offers.update("\n".join(self._offers(order, pieces)))
-        self.promise.ask(order, pieces, _day(self.form.input("due").value))
+        due = _day(self.form.input("due").value)
+        past = order_faults(order, order, due, self.desk.now().at.date()).get("due")
+        if past is not None:
+            self.form.say_wrong("due", str(past))
+        self.promise.ask(order, pieces, due if past is None else None)
         self.ready.update("\n".join(self._ready(pieces or self.starts[OFFERED_AT].pieces)))
         if self.checklist.blank is not None and self.has_class("-wide"):
             sketch = drawn(self.checklist.blank, 72, max(self.size.height - 22, 8))

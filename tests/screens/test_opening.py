@@ -222,6 +222,15 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
         assert error("start") == ""
         assert error("due") != ""
 
+        due = app.screen.query_one("#field-due", Input)
+        due.value = ""
+        due.focus()
+        await pilot.press(*"2026-03-01")
+        assert "2026-03-01 is past" in error("due"), "at its field, before anything is entered"
+        await pilot.press("backspace", "2")
+        assert error("due") == ""
+        app.screen.query_one("#field-start").focus()
+
         app.screen.query_one("#field-order", Input).value = "none"
         app.screen.query_one("#field-due", Input).value = "2026-03-01"
         await pilot.press("enter", "enter", "enter")
