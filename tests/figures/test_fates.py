@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from random import Random
 
 from floor.figures.schedule import After, Fate, Kind, Load, Phase, Run, Span, Yields
 from floor.figures.schedule.fates import Drawing, Luck, Route
@@ -15,7 +14,7 @@ from tests.figures.test_schedule_spread import cut, one_mill
 def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_lost() -> None:
     problem = one_mill(Yields(Beta(4, 4)), wanted=21)
     more = Load("more", "B", (cut("more", 50, Fate((100, 101), (), Yields(Beta(4, 4))), spread=0.1),))
-    drawing = Drawing(Luck(Random(5), lambda people: 480.0))
+    drawing = Drawing(Luck(5, lambda people: 480.0))
     first = drawing.go(Route(problem))
     lost = list(first.lost)
 
@@ -31,10 +30,10 @@ def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
     """Whoever begins more is not lucky or unlucky with what was there before."""
     problem = one_mill(Yields(Beta(4, 4)), wanted=21)
     whole = Route(problem).with_make_up([Load("more", "B", (cut("more", 50, Fate((100,)), spread=0.1),))])
-    in_two = Drawing(Luck(Random(5), lambda people: 480.0))
+    in_two = Drawing(Luck(5, lambda people: 480.0))
     in_two.go(Route(problem))
 
-    assert in_two.go(whole) == Drawing(Luck(Random(5), lambda people: 480.0)).go(whole)
+    assert in_two.go(whole) == Drawing(Luck(5, lambda people: 480.0)).go(whole)
 
 
 def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
@@ -50,9 +49,29 @@ def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
     )  # fmt: skip
     assert all(getattr(planned, field.name) != field.default for field in fields(Run))
 
-    drawn = Luck(Random(5), lambda people: 480.0).run("B", planned, 1)
+    drawn = Luck(5, lambda people: 480.0).run("B", planned, 1)
 
     (long,), setup = drawn.phases, drawn.setup
     assert setup is not None
     assert len({long.minutes, setup.minutes, 60.0}) == 3
     assert replace(drawn, phases=(replace(long, minutes=60.0),), setup=replace(setup, minutes=60.0)) == planned
+
+
+def test_the_luck_of_a_piece_does_not_hang_on_what_is_drawn_before_it() -> None:
+    """Of forty pieces the first ten are done: what becomes of the others at this operation, and when, stays."""
+    def drawn(first: int) -> dict[int, tuple[tuple[Phase, ...], int]]:
+        yields = Yields(Beta(9, 3), None, None)
+        loads = tuple(
+            Load(f"{n} of {first}", "B", (cut(f"{n} of {first}", fate=Fate(tuple(range(n, n + 5)), (), yields),
+                                              spread=0.2),))
+            for n in range(first, 40, 5)
+        )  # fmt: skip
+        going = Drawing(Luck(5, lambda people: 480.0)).go(Route(replace(one_mill(yields), loads=loads)))
+        lost = {run: many for _, run, many in going.lost}
+        return {int(load.id.split()[0]): (load.runs[0].phases, lost.get(load.id, 0)) for load in going.problem.loads}
+
+    whole, rest = drawn(0), drawn(10)
+
+    assert rest == {first: what for first, what in whole.items() if first >= 10}
+    assert len({many for _, many in rest.values()}) > 1
+    assert len({phases for phases, _ in rest.values()}) == len(rest)

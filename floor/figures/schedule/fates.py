@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate, chain
 from math import ceil, exp, log, sqrt
 from random import Random
+from zlib import crc32
 
 from floor.figures.schedule.model import After, Batch, Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way
 from floor.figures.yields import Beta
@@ -95,15 +96,27 @@ def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
 class Luck:
     """What is drawn once for all runs of an operation, and what each has of its own.
 
+    The luck of a piece at an operation is the same whatever is drawn before it: what was promised of the rest stays
+    where one load is done, or another is named anew.
+
     Args:
         longest: minutes of the longest stretch that so many people are in.
     """
 
-    def __init__(self, random: Random, longest: Callable[[int], float]) -> None:
-        self.random = random
+    def __init__(self, seed: int, longest: Callable[[int], float]) -> None:
+        self.random = Random(seed)
+        self._seed = seed
         self._longest = longest
         self._common: dict[tuple[str, str, int], float] = {}
         self._shares: dict[tuple[str, str], tuple[float, float, float]] = {}
+
+    def turn_to(self, batch: str, run: Run) -> None:
+        """Draw for a run from now on."""
+        piece = run.fate.pieces[0] if run.fate is not None and run.fate.pieces else run.id
+        self.random.seed(self._seed_of(f"{batch} {run.operation} {piece}"))
+
+    def _seed_of(self, what: str) -> int:
+        return self._seed ^ crc32(what.encode())
 
     def shares(self, batch: str, run: Run, fate: Fate) -> tuple[float, float, float]:
         """Good at first, sent back of the others, and saved of those: the true ones this time."""
@@ -111,15 +124,11 @@ class Luck:
         if of not in self._shares:
             known = fate.yields
             assert known is not None
-            again = self._share(known.again) if known.again is not None else 0.0
-            saved = self._share(known.saved) if known.saved is not None else 0.0
-            self._shares[of] = self._share(known.good), again, saved
+            random = Random(self._seed_of(f"yields of {of}"))
+            again = _share(known.again, random) if known.again is not None else 0.0
+            saved = _share(known.saved, random) if known.saved is not None else 0.0
+            self._shares[of] = _share(known.good, random), again, saved
         return self._shares[of]
-
-    def _share(self, belief: Beta) -> float:
-        if belief.good == 0 or belief.bad == 0:
-            return belief.mean
-        return self.random.betavariate(belief.good, belief.bad)
 
     def some(self, pieces: Sequence[int], share: float) -> list[int]:
         """Those of the pieces that a chance hits; it costs as much as it hits."""
@@ -156,7 +165,7 @@ class Luck:
             return phase if expected == phase.minutes else _lasting(phase, expected)
         of = batch, run.operation, n
         if of not in self._common:
-            self._common[of] = self.random.gauss(0, 1)
+            self._common[of] = Random(self._seed_of(f"times of {of}")).gauss(0, 1)
         sigma = sqrt(log(1 + phase.spread**2))
         z = sqrt(_COMMON) * self._common[of] + sqrt(1 - _COMMON) * self.random.gauss(0, 1)
         minutes = expected * exp(sigma * z - sigma**2 / 2)
@@ -164,6 +173,12 @@ class Luck:
             # What no shift could hold would in truth be stopped at the end of one.
             minutes = min(minutes, max(expected, self._longest(phase.hands)))
         return _lasting(phase, minutes)
+
+
+def _share(belief: Beta, random: Random) -> float:
+    if belief.good == 0 or belief.bad == 0:
+        return belief.mean
+    return random.betavariate(belief.good, belief.bad)
 
 
 def _lasting(phase: Phase, minutes: float) -> Phase:
@@ -188,6 +203,7 @@ class Drawing:
     def go(self, route: Route) -> Going:
         """Draw the runs of a route; what was drawn before, without the loads to make up for what is lost, stays."""
         for load, run in route.runs[len(self.made):]:
+            self.luck.turn_to(load.batch, run)
             self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
         loads = [replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
                  for load in route.problem.loads]  # fmt: skip

@@ -124,7 +124,7 @@ class _Drawn:
         self.finish: dict[str, int] = {}
         self.tried = dict.fromkeys(route.batches, 0)
         large = len(route.runs) > _PLACED_TWICE
-        drawing = Drawing(Luck(Random(random.getrandbits(64)), lambda people: hours.longest(people) / 60))
+        drawing = Drawing(Luck(random.getrandbits(64), lambda people: hours.longest(people) / 60))
         for _ in range(_ROUNDS + 1):
             self.going = drawing.go(route)
             if large and self._missing(route):

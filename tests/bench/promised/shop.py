@@ -10,6 +10,7 @@ as soon as too few are left to fill the order, and puts aside what a filled orde
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from heapq import heappop, heappush
@@ -93,6 +94,10 @@ class Truth:
         planned = operation.time.seconds(part, pieces) / 60  # type: ignore[arg-type]
         spread = CYCLE if cycle else HAND
         return planned * self.pace[operation.op, "cycle" if cycle else "hand"] * self.gamma(spread / 2**0.5)
+
+
+class TakenOut(Exception):
+    """What somebody was at is surplus now: meanwhile the order was filled."""
 
 
 @dataclass
@@ -194,7 +199,8 @@ class SimulatedShop:
             for due in self._dues():
                 labor = self._take(due)
                 if labor is not None:
-                    yield from labor
+                    with suppress(TakenOut):
+                        yield from labor
                     break
             else:
                 yield self.now + timedelta(minutes=LOOK)
@@ -335,7 +341,8 @@ class SimulatedShop:
 
     def _run(self, id: str, load: int) -> Run:
         number = self.batches[id].loads[load].run
-        assert number is not None
+        if number is None:
+            raise TakenOut
         return self.batches[id].runs[number]
 
     def _line(self, id: str, load: int) -> Line:
