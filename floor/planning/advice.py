@@ -43,7 +43,9 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     beside = outlasting(dues, shop_plan, now)
     closing = _closing(dues, beside, now)
     advised = [Advised(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
-    return sorted(advised, key=lambda one: _rank(one, closing))
+    advised.sort(key=lambda one: _rank(one, closing))
+    # How long anything may wait is not known yet of the first plan of a large shop.
+    return [replace(one, latest=None) for one in advised] if shop_plan.coarse else advised
 
 
 def _loaded_as_planned(due: Due, shop_plan: ShopPlan) -> Due:

@@ -28,12 +28,15 @@ def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, 
     allowed = {run.id: run.allowed for load in problem.loads for run in load.runs}
     found = dict(works)
     for (batch, op), loads in loaded.items():
+        if len(loads) != len(waiting[batch, op]) or loads == waiting[batch, op]:
+            continue
         pieces = [*chain.from_iterable(loads)]
+        dealt_to = dict(zip(pieces, chain.from_iterable(waiting[batch, op]), strict=True))
         theirs = {
-            id: work for id, work in works.items() if work.batch == batch and not set(pieces).isdisjoint(work.pieces_of)
-        }
-        if len(loads) == len(waiting[batch, op]) and _alike(theirs, allowed):
-            dealt_to = dict(zip(pieces, chain.from_iterable(waiting[batch, op]), strict=True))
+            id: work for id, work in works.items()
+            if work.batch == batch and any(piece in dealt_to for piece in work.pieces_of)
+        }  # fmt: skip
+        if _alike(theirs, allowed):
             for id in theirs:
                 named = tuple(dealt_to.get(piece, piece) for piece in found[id].pieces_of)
                 found[id] = replace(found[id], pieces_of=named)

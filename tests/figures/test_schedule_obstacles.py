@@ -7,6 +7,7 @@ import pytest
 
 from floor.figures.calendar import Calendar, Shift
 from floor.figures.schedule import (
+    FIRST,
     After,
     Batch,
     CannotPlan,
@@ -21,6 +22,7 @@ from floor.figures.schedule import (
     Window,
     plan,
     plan_possible,
+    planner,
 )
 from tests.figures.schedule_shops import CHICAGO, WEEKDAYS
 
@@ -38,9 +40,9 @@ def with_phase(*phases: Phase) -> Problem:
     return with_run(replace(CUT, phases=phases))
 
 
-def refused(problem: Problem) -> Obstacle:
+def refused(problem: Problem, effort: int = 100) -> Obstacle:
     with pytest.raises(CannotPlan) as caught:
-        plan(problem, effort=100)
+        plan(problem, effort=effort)
     return caught.value.obstacles[0]
 
 
@@ -81,6 +83,16 @@ def test_an_impossible_problem_names_the_operation_and_the_way_out(problem: Prob
     assert re.search(wrong, obstacle.wrong)
     assert remedy in obstacle.remedy
     assert "cut" in obstacle.where
+
+
+def test_the_first_order_of_work_refuses_by_the_same_proof_and_looks_for_it_only_where_it_misses(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    night = with_run(NIGHT, COAT)
+    assert refused(night, FIRST) == refused(night)
+
+    monkeypatch.setattr(planner, "unreachable", lambda shop: pytest.fail("it takes a tenth of the time"))
+    assert plan(SHOP, effort=FIRST).runs
 
 
 def test_a_fault_in_one_load_leaves_the_others_planned() -> None:

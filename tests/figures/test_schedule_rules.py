@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
+    FIRST,
     After,
     Batch,
     CannotPlan,
@@ -25,6 +26,7 @@ from floor.figures.schedule import (
     Window,
     plan,
     plan_possible,
+    planner,
     without,
 )
 from tests.figures.schedule_check import check_plan
@@ -279,6 +281,17 @@ def test_slack_is_the_time_until_the_finish_slips() -> None:
     made = plan(one_batch((long, short, both), (Station("L"), Station("S"))))
 
     assert {one.run: one.slack for one in made.runs} == {"L cut": 0, "S cut": 50, "T join": 0}
+
+
+@pytest.mark.parametrize(("large", "effort", "slack"), [(2, FIRST, 0), (3, FIRST, 50), (2, LIGHT, 50)])
+def test_only_the_first_plan_of_a_large_shop_has_no_slack(
+    monkeypatch: pytest.MonkeyPatch, large: int, effort: int, slack: float
+) -> None:
+    long, short = (Load(n, "B", (run(f"{n} cut", cycle(length), station=n),)) for n, length in (("L", 60), ("S", 10)))
+    both = Load("T", "B", (run("T join", cycle(5), after=(After("L cut"), After("S cut"))),))
+    monkeypatch.setattr(planner, "LARGE", large)
+
+    assert plan(one_batch((long, short, both), (Station("L"), Station("S"))), effort=effort).run("S cut").slack == slack
 
 
 def test_slack_stops_where_a_shift_a_person_or_a_window_stops_it() -> None:

@@ -45,6 +45,18 @@ def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may
     assert advised[1].latest - now.at > timedelta(hours=20)
 
 
+def test_of_the_first_plan_of_a_large_shop_only_the_order_is_said() -> None:
+    bench = two_things_to_do()
+    now = bench.clock()
+    made = planned(bench.state, now=now, mixed=False)
+    dues = next_up([bench.state], now)
+
+    advised = advise(dues, replace(made, coarse=True), now.at)
+
+    assert [one.due for one in advised] == [one.due for one in advise(dues, made, now.at)]
+    assert [one.said(now.at) for one in advised] == ["", ""]
+
+
 def test_doing_another_thing_first_replans_without_complaint() -> None:
     bench = two_things_to_do()
     bench.through(bench.form(40), 40)

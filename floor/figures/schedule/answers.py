@@ -22,14 +22,18 @@ _BINDING = 0.05
 """Share of the plan's length that must be waited for a resource before it is said to bind."""
 
 
-def answer(shop: Shop, build: Build) -> Plan:
-    """The plan of a build in which every run is placed."""
+def answer(shop: Shop, build: Build, *, slack: bool = True) -> Plan:
+    """The plan of a build in which every run is placed.
+
+    Args:
+        slack: work out how much later each run may start; without it none may.
+    """
     @cache  # most moments are the end of one thing and the beginning of another
     def wall(at: int) -> datetime:
         return local(at, shop.problem.calendar.tz)
 
     units = Units(shop, build)
-    slack = slacks(shop, build, units)
+    later = slacks(shop, build, units) if slack else [0] * len(shop.tasks)
     order = sorted(range(len(shop.tasks)), key=lambda i: (build.placed(i).start, i))
     finish = {batch.id: wall(shop.now) for batch in shop.batches}
     end = shop.now
@@ -39,7 +43,7 @@ def answer(shop: Shop, build: Build) -> Plan:
         finish[batch] = max(finish[batch], wall(last), key=datetime.timestamp)
         end = max(end, last)
     use = _use(shop, build, end)
-    runs = tuple(_run(shop, build, units, i, slack[i], wall) for i in order)
+    runs = tuple(_run(shop, build, units, i, later[i], wall) for i in order)
     return Plan(
         start=wall(shop.now), end=wall(end), bound=wall(min(shop.bound, end)),
         runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from floor.figures.calendar import epoch, local
 from floor.figures.schedule.answers import answer
-from floor.figures.schedule.improve import Served, search
+from floor.figures.schedule.improve import LARGE, Served, search
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
 from floor.figures.schedule.obstacles import missed, unreachable, unsound
 from floor.figures.schedule.shop import Shop
@@ -38,7 +38,8 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     The same problem, effort, seed and previous plan give the same plan, unless it was stopped.
 
     Args:
-        effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH.
+        effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH. The first plan of a large shop has no
+            slack: that takes a fifth of its time.
         previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
         hold: let no batch end later than by that order of work, unless a window or a due date asks for it.
         on_progress: called after each try.
@@ -51,9 +52,8 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     if found:
         raise CannotPlan(found)
     shop = Shop(problem)
-    found = unreachable(shop)
-    if found:
-        raise CannotPlan(found)
+    if effort > FIRST:
+        _refuse_impossible(shop)  # else nobody searches for long, and what one order of work does is possible
     tz = problem.calendar.tz
 
     def report(done: int, total: int, end: int) -> None:
@@ -65,8 +65,15 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
         on_progress=report if on_progress is not None else None,
         should_stop=should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
     if build.missed or build.stuck:
+        _refuse_impossible(shop)
         raise CannotPlan(tuple(missed(shop, build, tried)))
-    return answer(shop, build)
+    return answer(shop, build, slack=effort > FIRST or len(shop.tasks) <= LARGE)
+
+
+def _refuse_impossible(shop: Shop) -> None:
+    found = unreachable(shop)
+    if found:
+        raise CannotPlan(found)
 
 
 def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int = 0,
