@@ -52,8 +52,8 @@ DEMO, AGAIN = "demo", "again"
 
 
 FAULT = (
-    "Floor has ended by a fault of its own. All that was entered is on the disk: open it again and go on. The lines "
-    "above say where the fault is; keep them for whoever looks after it."
+    "Floor stopped on a fault of its own. Everything you entered is on the disk: start Floor again and go on. The "
+    "lines above show where it failed; keep them for whoever maintains Floor."
 )
 
 
@@ -186,8 +186,8 @@ class FloorApp(App[str]):
     def _fatal_error(self) -> None:
         """End by a fault of the program: say it, and what is safe.
 
-        Textual's own prints what every variable holds. Of a whole shop and its plan that takes minutes, in which no key
-        is answered.
+        Textual's own handler prints the value of every variable. With a whole shop and its plan that takes minutes, and
+        no key works meanwhile.
         """
         fault = traceback.format_exc()
         self.panic(Text(f"{fault}\n{FAULT}"))

@@ -41,7 +41,7 @@ class Unwritable(Exception):
 
 
 def collect_seldom() -> None:
-    """Look seldom for rings of objects that nothing refers to: the plan of a large order is a million that are none."""
+    """Collect garbage seldom: the plan of a large order is a million objects, none of them garbage."""
     gc.set_threshold(20_000, 50, 50)
 
 
@@ -70,7 +70,7 @@ def visible(text: str) -> str:
 
 
 def whole(text: str) -> int:
-    """A whole number of the command line."""
+    """Read a whole number given on the command line."""
     try:
         return int(text)
     except ValueError:

@@ -165,7 +165,7 @@ def _order(
 
 
 def _ways(taken: Taken, form: Form, what_if: Sequence[str]) -> Sequence[Asked]:
-    """What is planned; a table says nothing of what scrap and rework may bring, so that it is not worked out."""
+    """What to plan. A CSV table does not say what scrap and rework may do, so for one that is left out."""
     return [replace(way, doubts={}) for way in taken.ways] if form == "csv" and not what_if else taken.ways
 
 

@@ -65,7 +65,7 @@ def test_the_plan_is_no_paper_of_a_batch_and_it_is_said_where_it_is(capsys: pyte
     assert capsys.readouterr().err.rstrip().endswith("the plan is printed by floor plan")
 
 
-def test_a_number_that_is_none_is_said_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_value_that_is_not_a_whole_number_is_refused_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["plan", "part.toml", "--order", "abc"])
     assert ended.value.code == Exit.USAGE

@@ -58,7 +58,7 @@ def test_a_stream_that_is_closed_or_full_is_a_sentence_and_nothing_gets_into_the
     assert {path: path.read_bytes() for path in before} == before
 
 
-def test_a_large_plan_is_not_gone_over_again_and_again_for_what_nothing_refers_to(shop: Path) -> None:
+def test_a_command_collects_garbage_seldom(shop: Path) -> None:
     gc.set_threshold(700, 10, 10)
     main(["status", "--shop", str(shop)])
     assert gc.get_threshold()[0] >= 10_000

@@ -34,14 +34,14 @@ CLOSING_SOON = timedelta(minutes=30)
 
 @dataclass(frozen=True, slots=True)
 class Loading:
-    """Pieces that wait for a free carrier."""
+    """Waiting pieces that can go on a free carrier now."""
 
     pieces: int
-    """So many go on it."""
+    """How many go on it."""
     waiting: int
     carrier: str
     told: bool = True
-    """Whether numbers may be told: not while somebody counts without knowing them."""
+    """Whether numbers may be shown: not during a blind count."""
     rework: bool = False
 
     @property

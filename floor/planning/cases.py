@@ -41,7 +41,7 @@ class Case:
     """Batches that go before all others, in their order."""
 
     def more_carriers(self, kind: str, count: int) -> Case:
-        """So many more carriers of a kind, by its id; a batch that has fewer of them than another keeps one."""
+        """This many more carriers of a kind, by its id, or fewer; each batch keeps at least one."""
         return replace(self, batches=tuple(_with_carriers(batch, kind, count) for batch in self.batches))
 
     def changed(self, batch: str, change: Change) -> Case:

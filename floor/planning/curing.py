@@ -21,6 +21,7 @@ class Cure:
     op: int
     """The operation that starts it."""
     minutes: float
+    """Until it opens."""
     latest: float | None
     """Minutes by which it closes; None where it stays open."""
     cycle: float
@@ -52,9 +53,7 @@ def cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
 
 
 def cured_longer(checklist: Checklist, longer: Mapping[str, float]) -> Checklist:
-    """The route with these clocks longer by so many minutes, or as much shorter where that is negative; a latest start
-    stays where it is.
-    """
+    """The route with these clocks so many minutes longer, or shorter if negative; a latest start stays where it is."""
     operations = tuple(
         replace(one, clocks=tuple(_longer(clock, longer.get(clock.id, 0.0)) for clock in one.clocks))
         for one in checklist.operations

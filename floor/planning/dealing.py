@@ -1,7 +1,7 @@
-"""Pieces that wait together dealt to the planned loads in the order in which these are loaded.
+"""Waiting pieces are dealt to the planned loads in the order in which those are loaded.
 
-Whoever loads a carrier takes what has waited longest. The plan names its loads before it knows which comes first, so
-their pieces are named again when it does: what is loaded then has the place in the order of work that the plan gave it.
+Whoever loads a carrier takes what has waited longest. The plan puts pieces on its loads before it knows which of them
+comes first, so it deals them again once it does: then the load that is formed has its place in the order of work.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ from floor.figures.schedule import Plan, Problem, Span
 from floor.planning.loads import Work
 
 Pool = tuple[str, int]
-"""Batch and operation of pieces that wait."""
+"""Batch, and operation at which its pieces wait."""
 
 
 def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, Work]:
     """The works of a plan with the pieces that its loads get when carriers are loaded in its order.
 
-    What goes back for rework keeps its pieces, as they were found at different operations; so does what waits where
-    some of it is not in the plan.
+    Loads in rework keep their pieces, as these were found at different operations. So do all loads of a pool of which
+    some are not in the plan.
     """
     waiting = _pools(works.values())  # laid out in the order in which pieces wait
     loaded = _pools(works[run.run] for run in made.runs)  # in order of start
@@ -44,9 +44,9 @@ def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, 
 
 
 def alike_loads(works: Mapping[str, Work], before: Mapping[str, Work]) -> dict[tuple[str, int], int]:
-    """(batch, piece) → the piece of that name before, for loads that can still be formed as they were planned to be.
+    """(batch, piece) → the piece in its place before, for loads that can still be formed as planned.
 
-    Such a load is the same as one of as many pieces from the same pool of which none has been loaded since.
+    Such a load is the same as an earlier one of as many pieces from the same pool, none of them loaded since.
     """
     found: dict[tuple[str, int], int] = {}
     planned = _pools(before.values())
@@ -62,7 +62,7 @@ def alike_loads(works: Mapping[str, Work], before: Mapping[str, Work]) -> dict[t
 
 
 def _pools(works: Iterable[Work]) -> dict[Pool, list[tuple[int, ...]]]:
-    """The pieces of each load that can be formed now, but for rework, by what they wait for together."""
+    """Pool → the pieces of each of its loads that can be formed now; loads in rework are left out."""
     found: dict[Pool, list[tuple[int, ...]]] = {}
     for work in works:
         if work.forms is not None and not work.forms[1]:
@@ -71,7 +71,7 @@ def _pools(works: Iterable[Work]) -> dict[Pool, list[tuple[int, ...]]]:
 
 
 def _alike(works: Mapping[str, Work], allowed: Mapping[str, Sequence[Span]]) -> bool:
-    """Whether the record lets one piece start when it lets another, at every operation."""
+    """Whether, at every operation, the record lets all of them start at the same times."""
     at: dict[int, set[tuple[Span, ...]]] = {}
     for id, work in works.items():
         if id in allowed:

@@ -105,7 +105,7 @@ def phases(
 
 
 class Alike:
-    """The parts and phases of runs still to come, each worked out once: of a large order most loads are alike."""
+    """The parts and phases of runs still to come, each worked out once: in a large order most loads are alike."""
 
     def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, Pace]) -> None:
         self._ops, self._paces = ops, paces

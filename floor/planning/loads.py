@@ -72,7 +72,7 @@ class Change:
     more: int = 0
     """Pieces started in addition, now."""
     longer: Mapping[str, float] = field(default_factory=dict)
-    """Clock → minutes by which that cure takes longer, also where it runs now."""
+    """Clock → minutes by which its cure takes longer, a running one too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -415,11 +415,11 @@ class _Way:
                 faults = faults or not allowed
             if faults:
                 where = f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}"
-                late = "before that of another of its pieces has opened"
+                late = "before another window that it must hit opens"
                 if missed:
                     late = f"{missed:.3g} min before the work at op {source.op} is over"
-                wrong = f"the window of {clock.id} closes {late}, for load {load}"
-                smaller = "" if fixed else "Make the load smaller, or "
+                wrong = f"for load {load}, the window of {clock.id} closes {late}"
+                smaller = "" if fixed else "Make the load smaller, "
                 remedy = f"{smaller}shorten op {source.op}, or widen the window of {clock.id}"
                 self.laid.obstacles.append(Obstacle(where, wrong, remedy[0].upper() + remedy[1:], run_id, load))
         return [After(run, found) for run, found in windows.items()], allowed

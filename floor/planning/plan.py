@@ -187,12 +187,12 @@ def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
 
 
 def badness(shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}) -> tuple[int, int, float, float, float, float]:
-    """What makes one plan worse than another.
+    """What makes one plan worse than another, the gravest first.
 
-    Pieces and loads left out, lateness, time after what was promised, when all orders are filled, and the end.
+    Pieces left out, loads left out, lateness, time past the promises, when the last order is filled, and the end.
 
     Args:
-        promised: by batch, when it was to end.
+        promised: for each batch, when it was to end.
     """
     late = sum(
         batch.weight * max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())

@@ -188,7 +188,7 @@ def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
 
 
 def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
-    """Carriers of each kind that the plan counts on: where checklists differ as many as each of them would load."""
+    """Carriers of each kind that the plan counts on: where checklists disagree, the smallest number."""
     counts: dict[str, int] = {}
     for batch in batches:
         for carrier in batch.checklist.carriers:

@@ -142,11 +142,11 @@ def row_of(
     stood: ShopPlan, question: Question, now: Row | None = None, *, effort: int = QUICK, samples: int = DRAWS,
     should_stop: Callable[[], bool] | None = None,
 ) -> Row:  # fmt: skip
-    """A row with its spread. Whatever goes wrong in one is said in its place: the other rows stand all the same.
+    """A row with its spread. A fault in one row is shown in its place, and the other rows stand.
 
     Args:
         stood: the present plan.
-        now: today's row; None makes that one.
+        now: today's row; None while that is the one to make.
     """
     try:
         if now is None:
@@ -160,7 +160,7 @@ def row_of(
 
 def fault_said(error: Exception) -> str:
     """A fault of the program, in a sentence."""
-    return f"Floor failed to work it out: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
+    return f"Floor failed to work this out: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
 
 
 def _served_first(
@@ -289,8 +289,8 @@ def savings(
 
 
 def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottleneck | None:
-    """What the finish hangs on, by what one more of each saves; None until that is known: the plan's own first word is
-    often another, and whoever acts on it buys the wrong thing.
+    """What the finish hangs on, by what one more of each saves; None until that is known: the plan's own first guess
+    often names something else, and whoever acts on it buys the wrong thing.
     """
     if not shop_plan.whole:
         return Bottleneck("plan", "", "Not known before every piece can be planned.")
@@ -301,13 +301,13 @@ def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottlenec
 
 def limit_words(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> str:
     found = bottleneck(shop_plan, saved)
-    return found.words if found is not None else "being worked out: what one more of each would save."
+    return found.words if found is not None else "being worked out …"
 
 
 def saving_said(saving: Saving) -> str:
-    """``one more Pallet: 9.8 working hours sooner``."""
-    hours = f"{saving.working:.1f} working hours sooner" if saving.working >= 0.05 else "saves nothing"
-    return f"one more {more_of(saving)}: {hours}"
+    """``one more Pallet saves 9.8 working hours``."""
+    hours = f"{saving.working:.1f} working hours" if saving.working >= 0.05 else "nothing"
+    return f"one more {more_of(saving)} saves {hours}"
 
 
 def more_of(saving: Saving) -> str:

@@ -83,7 +83,7 @@ def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -
 
 
 def missed_by(operation: Operation, clock: Clock, each: Parts, tailing: float) -> float:
-    """Minutes by which the work of its own run outlasts the window that it comes nearest to; 0 where one can be hit."""
+    """Minutes by which the clock's own run overshoots the window that it misses least; 0 where it can hit one."""
     least, most = rest(operation, clock, each)
     short = [
         max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)

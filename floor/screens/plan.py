@@ -163,7 +163,7 @@ class PlanScreen(FloorScreen):
         self.saving = shop_plan
 
         def tell(share: float, doing: str) -> None:
-            self.doing = f"{share:.0%}, {doing}"
+            self.doing = f"being worked out … {share:.0%}, {doing}"
 
         async def work_out() -> None:
             from floor.planning.whatif import fault_said, savings
@@ -171,13 +171,13 @@ class PlanScreen(FloorScreen):
             try:
                 found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
             except Exception as error:  # the plan stands without it
-                self.doing = fault_said(error)
+                self.doing = f"✕ {fault_said(error)}"
                 return
             if self.saving is shop_plan:
                 self.saved, self.saved_of, self.doing = found, shop_plan, ""
                 if self.stands:
                     self.update_all()
-                    self.call_after_refresh(self.update_all)  # the head has other lines now, and the chart less room
+                    self.call_after_refresh(self.update_all)  # a longer head leaves the chart less room
 
         self.run_worker(work_out(), group="savings", exclusive=True)
 

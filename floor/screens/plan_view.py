@@ -154,9 +154,9 @@ def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str,
         return ["Nothing is left to do."]
     savings = saving_lines(saved or ())
     if saved is None or doing:
-        savings.append(f"being worked out … {doing}")
+        savings.append(doing or "being worked out …")
     return [
-        "Working hours sooner with one more of these",
+        "Working hours saved by one more of each",
         *(f"  {part}" for line in savings for part in wrapped(line, width - 2)),
         "",
         "In use until the finish",

@@ -58,7 +58,7 @@ class Promise(Static):
             show(None)
             show(await _savings(shop_plan, stop))
         except Exception as error:  # whatever it is, the batch can be opened without it
-            self.update(f"When it would be done cannot be told: {error}")
+            self.update(f"Nobody can say when it would be done: {error}")
 
 
 async def _planned(
@@ -90,7 +90,7 @@ async def _planned(
 
 
 async def _savings(shop_plan: ShopPlan, stop: Callable[[], bool]) -> Sequence[Saving]:
-    """What one more of each would save; of a large shop as far as one order of work each tells."""
+    """What one more of each would save; in a large shop judged by a single order of work for each."""
     from floor.figures.schedule import FIRST, LARGE, QUICK
     from floor.planning.whatif import savings
 

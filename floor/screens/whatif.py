@@ -216,8 +216,8 @@ def _what_can_be_asked(width: int) -> list[str]:
     from floor.planning.wishes import WORDS
 
     return [
-        "What can be asked, several with commas; Enter sets it beside today's plan.",
-        "The same key again is one more of it, or takes it out.",
+        "Ask one or several, with commas between. Enter compares with today's plan.",
+        "Press the same key again for one more, or to take it out.",
         "",
         *(cut(f"{words:<43} {means}", width) for words, means in WORDS),
     ]

@@ -136,7 +136,7 @@ def _timed(work: Callable[[], T]) -> tuple[T, float]:
 
 
 def _commands() -> dict[str, float]:
-    """Processor seconds of ``floor plan`` by order and form, its modules compiled before as in a program installed."""
+    """Processor seconds of ``floor plan`` by order and form, compiled beforehand like an installed program."""
     found = {}
     with tempfile.TemporaryDirectory() as compiled:
         env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}

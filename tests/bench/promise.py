@@ -2,7 +2,7 @@
 
 A promise is right where its 10–90 % band holds the moment at which the order is filled in truth. A jump is unexplained
 where the finish stated in the evening is another one in the morning though nothing was entered in the night; it is
-counted in hours of work too, as the next hour after Friday's last is on Monday.
+counted in working hours too, as the working hour after Friday's last is Monday's first.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ SHOPS = {kind: 35 if len(orders) == 1 else 20 for kind, orders in KINDS.items()}
 """How many of each kind: 200 batches in all."""
 
 Jump = tuple[float, float]
-"""Hours by the wall, and hours of work."""
+"""Hours by the clock, and working hours."""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
-"""How true the savings are that are said, and the bottleneck named by them: one more of each, solved to proof.
+"""How true the stated savings are, and the bottleneck named by them: one more of each, solved to a proven optimum.
 
-Shops where something is due are left out, as a saving is of the end; so are those of which one is not solved to proof
-with the effort given. Errors are shares of the optimum.
+Shops with a due date are left out, as a saving is about the end; so are shops of which any variant is not proven with
+the effort given. Errors are shares of the optimum.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from tests.bench.proven.shops import GRID, random_shop
 
 SHOPS = 20
 SAYS_LITTLE = 0.01
-"""Share of the optimum up to which a saving is none worth a word."""
+"""Savings up to this share of the optimum are not worth a word."""
 
 
 def measure(shops: int = SHOPS, effort: float = 6.0) -> tuple[dict[str, float], dict[str, float]]:
-    """(ratios, figures) over so many shops: errors of what is said to be saved, and what the bottleneck misses."""
+    """(ratios, figures) over so many shops: errors of the stated savings, and what the named bottleneck misses."""
     errors: list[float] = []
     missed: list[float] = []
     for end, savings, proven, named in _compared(shops, effort):

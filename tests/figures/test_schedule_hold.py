@@ -1,4 +1,4 @@
-"""What was promised of a batch is not given up so that all of the work together ends sooner."""
+"""No batch's promise is given up so that the whole shop finishes sooner."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -32,7 +32,7 @@ MOST = 2000
 
 
 def two_batches() -> Problem:
-    """A first batch at the mill, and one that mills and then bakes by itself: all is over sooner with that one first.
+    """A first batch at the mill, and one that mills and then bakes by itself: all is over sooner with the second first.
 
     By hand: first A, then B: A after 60 minutes, B after 60 + 60 + 300. B first: B after 360, A after 120.
     """

@@ -179,7 +179,7 @@ def test_two_pallets_and_a_day_of_cure_bind_a_potted_order_to_more_than_five_day
     assert made.end - made.start > timedelta(days=5)
     assert cutting < timedelta(days=2)
     assert (made.bottleneck.kind, made.bottleneck.name) == ("carrier", "pallet")
-    assert "a load keeps one 36.0 h, 24.0 h of it cure, 1.6 h of it cycles that run alone." in made.bottleneck.words
+    assert "a load ties one up for 36.0 h, 24.0 h of it curing, 1.6 h running alone." in made.bottleneck.words
     assert check_plan(problem, made) == []
 
 

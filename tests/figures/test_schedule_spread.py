@@ -86,8 +86,8 @@ def test_rework_and_make_up_are_inside_the_band_as_in_the_simulated_shop(rework:
 
     early, middle, late = ((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found.end))
     least, half, most = np.quantile(sample, [0.1, 0.5, 0.9])
-    assert least - 15 - 4.0 <= early <= least + 4.0, "told from one quarter of an hour"
-    assert most - 4.0 <= late <= most + 15 + 4.0, "to another"
+    assert least - 15 - 4.0 <= early <= least + 4.0, "rounded down to a quarter hour"
+    assert most - 4.0 <= late <= most + 15 + 4.0, "rounded up to one"
     assert middle == pytest.approx(half, abs=7.5 + 4.0)
     assert found.batches["B"].on_time == pytest.approx((sample <= due).mean(), abs=0.035)
 
@@ -202,14 +202,14 @@ def band_ends(band: Band) -> tuple[datetime, datetime, datetime]:
 
 
 @pytest.mark.parametrize(("draws", "least", "half", "most"), [
-    ([*range(100, 130)], 90, 114.5, 135),  # of thirty the third, and the last but two: of 31 gaps the 3rd and the 28th
+    ([*range(100, 130)], 90, 114.5, 135),  # of thirty the 3rd and the 28th: of 31 gaps a tenth at either end
     ([100] * 15 + [900] * 15, 90, 900, 900),  # a night between them: the later of the two next to the middle
     ([100] * 15 + [160] * 15, 90, 130, 165),  # an hour between them
     # 300 min in the middle of the logarithms, which spread by 1.158; t(0.9, 9) = 1.383: times or by exp 1.68
     ([100] * 5 + [900] * 5, 45, 105, 1620),
     ([100] * 30, 100, 100, 100),
 ])  # fmt: skip
-def test_a_band_is_told_in_quarters_of_an_hour_and_its_middle_is_near_a_draw(
+def test_a_band_is_rounded_to_quarter_hours_and_its_middle_is_near_a_draw(
     draws: list[int], least: float, half: float, most: float
 ) -> None:
     now = int(MONDAY.timestamp())

@@ -1,4 +1,4 @@
-"""What is free over time: what was taken and given back leaves no trace, and no step at which nothing changes."""
+"""Free places over time: what was taken and given back leaves no trace, and every step changes something."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ taken = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 8), st.integers(1,
 
 
 @given(taken, st.data())
-def test_free_places_are_all_less_those_taken_in_as_few_steps_as_it_goes(taken: list[tuple[int, int, int]],
+def test_free_places_are_all_but_those_taken_in_as_few_steps_as_possible(taken: list[tuple[int, int, int]],
                                                                        data: st.DataObject) -> None:  # fmt: skip
     back = data.draw(st.sets(st.integers(0, max(0, len(taken) - 1)), max_size=len(taken)))
     profile = Profile(0, 5)

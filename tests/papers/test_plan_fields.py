@@ -116,7 +116,7 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     assert f"chance of {found['batches'][0]['filled_probability']:.0%}" in flat
     assert found["bottleneck"]["words"] in flat
     best = found["one_more_saves_hours"][0]
-    assert f"{best['working_hours']:.1f} working hours sooner" in flat
+    assert f"saves {best['working_hours']:.1f} working hours" in flat
     zone = datetime.fromisoformat(rows[0]["end"]).tzinfo
     finish = datetime.fromisoformat(found["batches"][0]["finish_at_best"]).astimezone(zone)
     assert abs((finish - max(datetime.fromisoformat(row["end"]) for row in rows)).total_seconds()) <= 1

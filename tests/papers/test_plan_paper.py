@@ -30,7 +30,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A shop with one open batch of 26 plates, 24 ordered."""
+    """A shop with one open batch of 26 lids, 24 ordered."""
     shop = Shop(tmp_path / "shop")
     shop.add_person("LL", "Lena Lindqvist", True, by="LL")
     opening = OpenBatch("B0001", potted(), checklist_digest(HERE.read_text("utf-8")), "lid.toml", 24, 26)

@@ -32,7 +32,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A shop with an order of 36 plates, 39 started, due on Friday."""
+    """A shop with an order of 36 lids, 39 started, due on Friday."""
     shop = Shop(tmp_path / "shop", clock=lambda: Moment(THURSDAY))
     shop.add_person("LL", "Lena Lindqvist", True, by="LL")
     shop.open_batch(OpenBatch("B0001", potted(), "-", "lid.toml", 36, 39, date(2026, 6, 12)), "LL")

@@ -1,4 +1,4 @@
-"""Who loads a carrier takes what has waited longest: the loads that the plan begins first have those pieces."""
+"""Whoever loads a carrier takes what has waited longest, so the loads that the plan begins first get those pieces."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def small_first() -> tuple[ShopPlan, Plan, Asked]:
 
 
 def pieces_at(works: dict[str, Work], op: int) -> dict[int, tuple[int, ...]]:
-    """By how many they are: the pieces of each load at an operation."""
+    """Size → the pieces of the load of that size at an operation."""
     return {work.pieces: work.pieces_of for work in works.values() if work.op == op}
 
 
@@ -46,7 +46,7 @@ def test_the_load_that_is_begun_first_has_the_pieces_that_are_taken_first() -> N
     assert sorted(piece for work in works.values() if work.op == 40 for piece in work.pieces_of) == list(range(1, 16))
 
 
-def test_pieces_that_the_record_lets_start_at_other_times_keep_their_loads() -> None:
+def test_pieces_that_may_start_at_different_times_keep_their_loads() -> None:
     _, turned, asked = small_first()
     small = next(id for id, work in asked.works.items() if work.op == 30 and work.pieces == 2)
     later = (Span(MORNING, None),)
@@ -59,7 +59,7 @@ def test_pieces_that_the_record_lets_start_at_other_times_keep_their_loads() -> 
     assert dealt(asked.works, replace(asked.problem, loads=loads), turned) == asked.works
 
 
-def test_pieces_of_which_some_are_not_in_the_plan_keep_their_loads() -> None:
+def test_pieces_keep_their_loads_where_some_are_not_in_the_plan() -> None:
     _, turned, asked = small_first()
     less = replace(turned, runs=tuple(run for run in turned.runs if asked.works[run.run].pieces != 13))
 
@@ -74,7 +74,7 @@ def test_pieces_in_rework_keep_their_loads() -> None:
 
 
 def of_two(small: bool) -> tuple[ShopPlan, Batch]:
-    """The plan of a batch whose first load in the plan is its small or its full one."""
+    """The plan of a batch that begins with its small load, or with its full one."""
     made, turned, asked = small_first()
     if small:
         made = replace(made, plan=turned, asked=replace(asked, works=dealt(asked.works, asked.problem, turned)))
@@ -115,7 +115,7 @@ def test_a_batch_keeps_its_pieces_when_those_of_another_are_dealt() -> None:
 
 
 def test_no_more_is_loaded_than_waits_whatever_the_plan_says() -> None:
-    """The plan, which loads thirteen first, is of a moment ago: meanwhile twelve are loaded."""
+    """The plan, made a moment ago, loads thirteen first; since then twelve were loaded."""
     made, _ = of_two(small=False)
     bench = open_bench(potted, start=15)
     bench.form(10, count=12)
@@ -178,7 +178,7 @@ def test_a_load_with_a_piece_that_the_plan_did_not_know_keeps_the_place_of_the_o
     assert stood(made, works).order == made.plan.order
 
 
-def test_a_load_of_which_pieces_were_taken_is_not_to_be_formed_any_more() -> None:
+def test_a_load_whose_pieces_were_taken_is_no_longer_planned() -> None:
     """The plan has the two left over first; a full pallet is loaded instead, which leaves two that were to be later."""
     made, _ = of_two(small=True)
     small, full = (run for run in made.plan.runs if made.asked.works[run.run].op == 10)

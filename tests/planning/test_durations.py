@@ -1,4 +1,4 @@
-"""How long the runs of a large order take: loads that are alike are worked out once, and come to the same."""
+"""How long the runs of a large order take: loads that are alike are worked out once, with the same result."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An order is filled with the last piece that is wanted: what is left over holds up no promise."""
+"""An order is filled with the last piece it wants: spares hold up no promise."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.planning.planned import ONE_SHIFT, potted
 
 
 def some_to_pack(order: int) -> Bench:
-    """Thirteen lids wait to be packed, of as many again the resin still hardens for a day."""
+    """Thirteen lids wait to be packed; the resin of thirteen more has a day left to cure."""
     bench = open_bench(potted, start=26, order=order)
     first = bench.form(10)
     bench.through(first, 10, 20)
@@ -51,7 +51,7 @@ def test_of_two_ways_that_end_alike_the_one_that_fills_the_order_first_is_better
     assert badness(alike) < badness(together)
 
 
-def test_an_order_for_which_too_few_are_left_is_filled_with_the_last_of_them_at_best() -> None:
+def test_an_order_with_too_few_pieces_left_is_filled_with_the_last_at_best() -> None:
     made = planned_of(some_to_pack(26))
     doubts = {id: replace(doubt, wanted=40) for id, doubt in made.asked.doubts.items()}
     made = replace(made, asked=replace(made.asked, doubts=doubts))

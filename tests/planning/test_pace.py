@@ -17,7 +17,7 @@ def run_with_cycle(bench: Bench, load: int, minutes: float) -> None:
 
 
 def test_a_slower_cycle_moves_the_plan_by_its_weight() -> None:
-    """13 plates at 5.8 min make 75.4 min; this one took about half as long again."""
+    """13 lids at 5.8 min make 75.4 min; this one took about half as long again."""
     bench = open_bench(potted, start=13)
     run_with_cycle(bench, bench.form(10), 1.5 * 75.4)
     run = bench.state.runs[1]

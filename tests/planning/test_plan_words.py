@@ -28,7 +28,7 @@ from tests.planning.planned import MORNING, planned, potted
 
 @pytest.fixture(scope="module")
 def late() -> ShopPlan:
-    """26 plates for an order of 24, due before the cure can be over."""
+    """26 lids for an order of 24, due before the cure can be over."""
     state = open_bench(potted, start=26).state
     state.due = date(2026, 3, 2)
     return planned(state)

@@ -35,7 +35,7 @@ def test_a_fresh_batch_is_loaded_carrier_by_carrier_along_its_legs() -> None:
 
 
 def test_carriers_are_filled_up_where_no_window_closes() -> None:
-    """23 plates: pallets of 13 and 10, then one tote for all; kept apart they take two."""
+    """23 lids: pallets of 13 and 10, then one tote for all; kept apart they take two."""
     state = open_bench(potted, start=23).state
 
     mixed, apart = planned(state), planned(state, mixed=False)
@@ -301,8 +301,8 @@ def test_the_band_of_the_finish_takes_a_surplus_to_be_decided_on_before_more_is_
 
 
 @pytest.mark.parametrize("loaded", [0, 3])
-def test_where_checklists_differ_as_many_carriers_are_planned_with_as_each_would_load(loaded: int) -> None:
-    """One checklist knows of two pallets, the other of three: by the first no third one is ever loaded."""
+def test_where_checklists_disagree_the_smallest_number_of_carriers_is_planned_with(loaded: int) -> None:
+    """One checklist has two pallets, the other three: the first never lets a third be loaded."""
     two, three = potted(), part()
     assert [one.carrier("pallet").count for one in (two, three)] == [2, 3]
     first, second = open_bench(potted, start=39), open_bench(start=39)

@@ -74,17 +74,17 @@ def test_blanks_and_loads_follow_from_the_pieces() -> None:
 
 
 def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_as_somebody_says() -> None:
-    """Eight pins: eleven on a peg tray of fifty, and not fifty; plates by twelve from a blank."""
+    """Eight pins: eleven on a peg tray of fifty, and not fifty; lids by twelve from a blank."""
     pin = load_checklist(next(file for file in shipped() if file.stem == "metering-pin")).checklist
     assert pin is not None
 
-    few, said, plates = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(potted(), 20, 0.95)
+    few, said, lids = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(potted(), 20, 0.95)
 
     assert few.lot == "load"
     assert few.pieces == few.quantity.pieces < few.quantity.rounded
     assert (few.loads[0].lots.count, few.loads[0].lots.last) == (1, few.pieces)
     assert said.pieces == said.loads[0].lots.last == 20
-    assert plates.pieces == plates.quantity.rounded == 24
+    assert lids.pieces == lids.quantity.rounded == 24
 
 
 def test_test_pieces_are_started_in_addition() -> None:

@@ -73,7 +73,7 @@ def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
 
 
 @pytest.mark.parametrize(("hold", "kept"), [(True, True), (False, False)])
-def test_of_two_ways_to_load_the_one_is_taken_that_keeps_what_was_promised(
+def test_of_two_ways_to_load_the_one_that_keeps_the_promises_is_taken(
     monkeypatch: pytest.MonkeyPatch, hold: bool, kept: bool
 ) -> None:
     one, other = (replace(open_bench(potted, start=13).state, id=id) for id in ("B1", "B2"))

@@ -63,7 +63,7 @@ breaks = [["11:30", "12:00"]]
 
 
 def begun(checklist: Callable[[], Checklist] = potted) -> Bench:
-    """39 plates for two pallets, the first of them cut; due on Tuesday."""
+    """39 lids for two pallets, the first of them cut; due on Tuesday."""
     made = open_bench(checklist, start=39)
     made.through(made.form(10), 10)
     made.state.due = date(2026, 3, 3)
@@ -177,7 +177,7 @@ def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> No
 
 
 def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
-    """26 plates each for two pallets and one router: whoever is second waits."""
+    """26 lids each for two pallets and one router: whoever is second waits."""
     one, other = (replace(open_bench(potted, start=26).state, id=id, due=date(2026, 3, 6)) for id in ("B1", "B2"))
     now = Moment(MORNING)
     [_, *rows] = table("b2 first, b1 first", one, other, now=now)
@@ -391,16 +391,16 @@ def test_what_limits_it_is_one_answer_or_not_known_yet(bench: Bench) -> None:
     saved = savings(made)
 
     assert bottleneck(made, None) is None
-    assert limit_words(made, None) == "being worked out: what one more of each would save."
+    assert limit_words(made, None) == "being worked out …"
     assert bottleneck(made, saved) == Row(TODAY, made, saved=saved).bottleneck
-    assert f"One more would finish {saved[0].working:.1f} working hours sooner." in limit_words(made, saved)
+    assert f"One more would save {saved[0].working:.1f} working hours." in limit_words(made, saved)
     assert "not yet" in table_lines([Row(TODAY, made)])[1]
     nothing = replace(made, plan=replace(made.plan, runs=(), bottleneck=chain(())))
     assert limit_words(nothing, None) == "Nothing is left to do."
 
 
 def test_savings_are_those_of_the_what_if_in_working_hours(bench: Bench) -> None:
-    """By the clock a night is in it, in which nobody works."""
+    """The clock counts a night too, in which nobody works."""
     made = planned(bench.state, now=bench.clock())
     best = savings(made)[0]
     later = made.plan.end - timedelta(hours=best.hours)

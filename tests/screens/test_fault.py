@@ -8,13 +8,13 @@ from floor.app import FloorApp
 
 
 class Shown:
-    """A value that is far too much to be shown."""
+    """A value far too big to print."""
 
     def __repr__(self) -> str:
         raise AssertionError("it was looked into")
 
 
-async def test_a_fault_ends_the_program_without_a_look_into_every_value(open_app: Callable[..., FloorApp]) -> None:
+async def test_a_fault_ends_the_program_without_printing_every_value(open_app: Callable[..., FloorApp]) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)):
         whole_shop = Shown()
@@ -25,6 +25,6 @@ async def test_a_fault_ends_the_program_without_a_look_into_every_value(open_app
             app._fatal_error()
         said = "".join(segment.text for shown in app._exit_renderables for segment in shown.segments)  # type: ignore[union-attr]
     assert "ZeroDivisionError: a fault" in said
-    assert "All that was entered is on the disk" in said
+    assert "Everything you entered is on the disk" in said
     assert "looked into" not in said
     assert "whole_shop =" not in said

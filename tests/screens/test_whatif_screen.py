@@ -18,9 +18,9 @@ from floor.screens.plan import PlanScreen
 from floor.screens.whatif import WhatIfScreen
 from floor.shop import Shop
 from floor.shop.hand import HandClock
-from tests.screens.test_plan_screen import Open, body, plates, settled, with_plan
+from tests.screens.test_plan_screen import Open, body, lids, settled, with_plan
 
-__all__ = ["plates"]
+__all__ = ["lids"]
 ASKED = ("f2", "f3", "f3", "enter")
 """A Saturday and two more pallets, once the screen is open."""
 
@@ -42,13 +42,13 @@ def rows(app: FloorApp) -> list[str]:
 
 
 async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
-    open_app: Open, shop: Shop, plates: str, clock: HandClock
+    open_app: Open, shop: Shop, lids: str, clock: HandClock
 ) -> None:
     clock.forward(3 * 24 * 3600)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        before = shop.batch(plates).seq
+        before = shop.batch(lids).seq
         assert isinstance(app.screen, NextScreen)
 
         await pilot.press("g", "w", *ASKED)
@@ -63,7 +63,7 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
         assert "d late" in table[1]
         assert "sooner" in table[5]
         assert all(line.split()[-1] for line in table[1:6]), "what limits each"
-        assert shop.batch(plates).seq == before
+        assert shop.batch(lids).seq == before
         assert all(len(line) <= 78 for line in table)
 
         await pilot.press("escape")
@@ -72,7 +72,7 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
         assert rows(app)[:6] == table[:6], "what was asked last stands there again"
 
 
-async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(open_app: Open, plates: str) -> None:
+async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -95,7 +95,7 @@ async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(o
         assert not rows(app)[3], "one change is all together"
 
 
-async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, plates: str) -> None:
+async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -108,7 +108,7 @@ async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, plates: str
 
 
 async def test_a_row_that_the_program_fails_at_is_said_and_the_others_stand(
-    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.planning.whatif as whatif
 
@@ -126,7 +126,7 @@ async def test_a_row_that_the_program_fails_at_is_said_and_the_others_stand(
         await pilot.press("g", "w", *"1 more pallet, end 1 h later", "enter")
         await settled(pilot)
         text = body(app, "#table")
-        assert text.count("✕ Floor failed to work it out: ZeroDivisionError, a fault in two lines") == 2
+        assert text.count("✕ Floor failed to work this out: ZeroDivisionError, a fault in two lines") == 2
         assert [line[:20].strip() for line in rows(app) if line.startswith(("Today", "Shifts"))] == [
             "Today", "Shifts end 1 h later"]  # fmt: skip
 
@@ -135,7 +135,7 @@ async def test_a_row_that_the_program_fails_at_is_said_and_the_others_stand(
 
 
 async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_program_up(
-    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.planning.whatif as whatif
 
@@ -149,16 +149,16 @@ async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_pro
         monkeypatch.setattr(PlanScreen, "_keep_saved", lambda *_: None)
         await pilot.press("g", "w", *"end 1 h later", "enter")
         await settled(pilot)
-        assert "Floor failed to work it out: ZeroDivisionError, a fault" in str(app.screen.reply.content)  # type: ignore[attr-defined]
+        assert "Floor failed to work this out: ZeroDivisionError, a fault" in str(app.screen.reply.content)  # type: ignore[attr-defined]
         assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 1 h later"]
 
         monkeypatch.setattr(whatif, "questions", failing)
         await pilot.press("enter")
         await settled(pilot)
-        assert body(app, "#wrong") == "✕ Floor failed to work it out: ZeroDivisionError, a fault"
+        assert body(app, "#wrong") == "✕ Floor failed to work this out: ZeroDivisionError, a fault"
 
 
-async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, plates: str) -> None:
+async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("g", "w")
@@ -167,7 +167,7 @@ async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, p
 
 
 async def test_a_new_question_puts_an_end_to_the_one_before(
-    open_app: Open, plates: str, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = open_app()
     stopped: list[bool] = []
@@ -191,7 +191,7 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
         assert stopped == [False, True]
 
 
-async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, plates: str, clock: HandClock) -> None:
+async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, lids: str, clock: HandClock) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -207,7 +207,7 @@ async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, 
         assert "newer plan" not in body(app, "#table")
 
 
-async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(open_app: Open, plates: str) -> None:
+async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -222,7 +222,7 @@ async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(open_ap
         assert "the same" in rows(app)[2]
 
 
-async def test_many_rows_are_scrolled(open_app: Open, plates: str) -> None:
+async def test_many_rows_are_scrolled(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -238,7 +238,7 @@ async def test_many_rows_are_scrolled(open_app: Open, plates: str) -> None:
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_a_what_if(snap_compare: Callable[..., bool], open_app: Open, plates: str, clock: HandClock,
+def test_picture_of_a_what_if(snap_compare: Callable[..., bool], open_app: Open, lids: str, clock: HandClock,
                               size: tuple[int, int]) -> None:  # fmt: skip
     """A late order: each change in a row of its own with its date, all together below, and what limits each."""
     clock.forward(3 * 24 * 3600)
@@ -251,7 +251,7 @@ def test_picture_of_a_what_if(snap_compare: Callable[..., bool], open_app: Open,
     assert snap_compare(open_app(), terminal_size=size, run_before=shown)
 
 
-def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_app: Open, plates: str) -> None:
+def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_app: Open, lids: str) -> None:
     """The keys that put the likely changes in, and below all that can be written."""
 
     async def shown(pilot: Pilot[None]) -> None:

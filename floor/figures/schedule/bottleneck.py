@@ -32,13 +32,13 @@ def by_savings(problem: Problem, plan: Plan, savings: Sequence[Saving]) -> Bottl
     alike = [saving for saving in savings if saving.working >= _LIKE * most]
     best = max(alike, key=lambda saving: share.get((saving.kind, saving.name), 0.0))
     if best.kind == "calendar":
-        return Bottleneck("calendar", "shifts", "Shifts: what decides the finish waits for somebody to be in; an hour "
-                          f"more of each shift would finish {best.working:.1f} working hours sooner.")
+        return Bottleneck("calendar", "shifts", "Shifts: what decides the finish waits for somebody to be in. One more "
+                          f"hour on each shift would save {best.working:.1f} working hours.")
     use = next((use for use in plan.use if (use.kind, use.name) == (best.kind, best.name)), None)
     if use is None:
         return plan.bottleneck
     words = in_use(problem, plan.runs, use)
-    return Bottleneck(use.kind, use.name, f"{words} One more would finish {best.working:.1f} working hours sooner.")
+    return Bottleneck(use.kind, use.name, f"{words} One more would save {best.working:.1f} working hours.")
 
 
 def by_waits(problem: Problem, runs: Sequence[PlannedRun], use: Sequence[Use], waited: dict[tuple[str, str], float]
@@ -69,7 +69,7 @@ def in_use(problem: Problem, runs: Sequence[PlannedRun], use: Use) -> str:
     those = [run for run in runs if run.carrier == use.name]
     loads = len({run.load for run in those})
     return (f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "
-            f"a load keeps one {use.busy / loads:.1f} h{_alone(those, loads)}.")
+            f"a load ties one up for {use.busy / loads:.1f} h{_alone(those, loads)}.")
 
 
 def chain(runs: Sequence[PlannedRun]) -> Bottleneck:
@@ -78,14 +78,13 @@ def chain(runs: Sequence[PlannedRun]) -> Bottleneck:
         return Bottleneck("route", "", "Nothing is left to do.")
     load = max(runs, key=lambda run: run.end.timestamp()).load
     of = _alone([run for run in runs if run.load == load])
-    return Bottleneck("route", load, f"The work itself: the chain of load {load} sets the date{of}; only shorter work "
-                      "or cure would finish sooner.")
+    return Bottleneck("route", load, f"The work itself: the chain of load {load} sets the date{of}. Only shorter work "
+                      "or a shorter cure would finish it sooner.")
 
 
 def _alone(runs: Sequence[PlannedRun], loads: int = 1) -> str:
-    """What of it no hands shorten, for each of so many loads: ``, 24.0 h of it cure, 4.3 h of it cycles that …``."""
+    """The part of it that more hands cannot shorten, for each load: ``, 24.0 h of it curing, 4.3 h running alone``."""
     cured, cycles = (sum(part.end.timestamp() - part.start.timestamp() for run in runs for part in run.stretches
                          if part.kind is kind) / 3600 / loads for kind in (Kind.CURE, Kind.UNATTENDED))
-    some = [f"{hours:.1f} h {what}" for hours, what in ((cured, "of it cure"), (cycles, "of it cycles that run alone"))
-            if hours >= 0.05]
-    return "".join(f", {one}" for one in some)
+    some = [(hours, what) for hours, what in ((cured, "curing"), (cycles, "running alone")) if hours >= 0.05]
+    return "".join(f", {hours:.1f} h {'' if n else 'of it '}{what}" for n, (hours, what) in enumerate(some))

@@ -16,14 +16,14 @@ from floor.figures.schedule.shop import Shop
 
 
 class Value(NamedTuple):
-    """What is made least, the first first."""
+    """What the search minimizes, the most important first."""
 
     missed: int
     """Windows missed and runs that cannot be placed."""
     late: float
     """Weighted seconds after the due dates."""
     pushed: int
-    """Seconds by which batches end later than they would by the order of work that stood."""
+    """Seconds by which batches end later than by the order of work that stood."""
     end: int
     load_ends: int
     """Sum of the ends of all loads."""
@@ -74,7 +74,7 @@ def value(shop: Shop, build: Build, promised: Sequence[int] | None = None) -> Va
     """How good a finished build is; less is better.
 
     Args:
-        promised: by batch, the end after which it is pushed; None where nothing was promised.
+        promised: for each batch, the end past which it counts as pushed; None where nothing was promised.
     """
     finish, load_ends = _ends(shop, build)
     late = sum(batch.weight * max(0, end - due)
@@ -196,7 +196,7 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
 
 
 def _as_it_stood(shop: Shop, start: Served | None, to_beat: Callable[[], float], *, hold: bool) -> Iterator[Build]:
-    """The plan to begin from, as early as it goes and as it was, or what is to be held first; see `_first`."""
+    """The plan to begin from, as early as it goes and as it stood; the latter first where it is held. See `_first`."""
     if start is None:
         return
     early, was = Build(shop), Build(shop, start.starts, start.pins)
@@ -205,7 +205,7 @@ def _as_it_stood(shop: Shop, start: Served | None, to_beat: Callable[[], float],
 
 
 def _first(shop: Shop, best: Callable[[], Build | None], to_beat: Callable[[], float]) -> Iterator[Build]:
-    """Each rule, tied runs together; the best of all so far again.
+    """A build by each rule, tied runs together; then the best so far once more.
 
     Args:
         best: the best so far.

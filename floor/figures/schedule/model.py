@@ -344,7 +344,7 @@ class Saving:
     hours: float
     """By the clock."""
     working: float
-    """Those of them in which anybody works, by the shifts as they are."""
+    """The part of them inside today's shifts."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ class Profile:
         return i
 
     def _join(self, i: int) -> None:
-        """Leave out a step at which nothing changes, so that whoever looks for room has fewer to go over."""
+        """Drop a step where nothing changes: fewer steps to search for room."""
         if i > 0 and self.free[i] == self.free[i - 1]:
             del self.times[i], self.free[i]
 
@@ -131,7 +131,7 @@ class Crew(Profile):
             begin = times[i]
 
     def _pieces(self, i: int, since: int, end: int, need: int) -> list[Piece]:
-        """What somebody is there for of the time from a moment in a step on."""
+        """From `since`, in step `i`, to `end`: the stretches in which enough hands are free."""
         found: list[Piece] = []
         begin = since
         while begin < end or not found:

@@ -27,13 +27,13 @@ _FEWEST = 8
 more."""
 
 _QUARTER = 900
-"""Seconds to which a band is told."""
+"""Seconds in the quarter hour to which a band is rounded."""
 
 _WIDE = 3600
-"""Seconds of a band from which on its middle is told so too."""
+"""Width of a band in seconds above which its middle is rounded too."""
 
 _APART = 1800
-"""Seconds from the nearest draw at which there is none in the middle."""
+"""Seconds from the nearest draw beyond which that draw is taken as the middle."""
 
 _TENTH = NormalDist().inv_cdf(0.9)
 
@@ -107,7 +107,7 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
 
 
 def _refuse_impossible(problem: Problem) -> None:
-    """Refuse loads to be made up that cannot be planned; those of the problem itself are."""
+    """Refuse make-up loads that cannot be planned; the problem's own loads are planned already."""
     extra = replace(problem, loads=tuple(load for batch in problem.batches for load in made_up(batch, 1, 1)))
     faults = unsound(extra) or unreachable(Shop(extra))
     if faults:
@@ -184,8 +184,8 @@ class _Drawn:
 def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
     """The band in which the next draw lies eight times in ten, after these in epoch seconds.
 
-    It is told as exactly as anybody can know it: from one quarter of an hour to another. Its middle is one of the draws
-    where those next to it are far apart, as nobody may be in between them.
+    It is rounded outward to quarter hours, as nobody can know it better. Where the draws around the middle are far
+    apart, the nearest of them is the middle: between them nobody may be in.
     """
     ranked = sorted(ends)
     on_time: float | None = None
@@ -213,7 +213,7 @@ def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
 
 
 class _Lognormal:
-    """The law of a few draws; its spread is itself known from them only: Student's law."""
+    """The lognormal law of a few draws; its spread is known from these alone, hence Student's law."""
 
     def __init__(self, now: int, ends: list[int]) -> None:
         self.now, self.draws = now, len(ends)

@@ -58,7 +58,7 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
     asked = list(more_of_each(problem, present))
 
     def end(changed: Problem) -> datetime:
-        """That of the present plan where no other was found that hits every window, as it does."""
+        """The last end; that of the present plan where no other plan was found that hits every window."""
         try:
             return last_end(changed, present, effort=effort, seed=seed, should_stop=should_stop)
         except CannotPlan:
@@ -76,7 +76,7 @@ def one_more(problem: Problem, present: Plan, *, effort: int = QUICK, seed: int 
 
 
 def more_of_each(problem: Problem, present: Plan) -> Iterator[tuple[str, str, Problem]]:
-    """(kind, name, the problem with one more) of each resource that is used, and of an hour of each shift."""
+    """(kind, name, the problem with one more) for each resource in use, and for one more hour on each shift."""
     for use in present.use:
         if use.share < _USED:
             continue
