@@ -264,7 +264,7 @@ def _paper(args: argparse.Namespace) -> int:
     from floor.papers.keep import keep, named
 
     if args.kind not in KINDS:
-        plan = "; the plan is printed by floor plan" if args.kind == "plan" else ""
+        plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
         complain(f'there is no paper "{args.kind}"; there are {", ".join(KINDS)}{plan}')
         return Exit.USAGE
     shop = open_shop(args)

@@ -60,9 +60,9 @@ def test_a_command_line_that_makes_no_sense_ends_with_2(wrong: list[str]) -> Non
     assert ended.value.code == Exit.USAGE
 
 
-def test_the_plan_is_no_paper_of_a_batch_and_it_is_said_where_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+def test_asked_for_the_plan_as_a_paper_it_names_the_command_that_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["paper", "plan", "B0001"]) == Exit.USAGE
-    assert capsys.readouterr().err.rstrip().endswith("the plan is printed by floor plan")
+    assert capsys.readouterr().err.rstrip().endswith("for the plan, run floor plan")
 
 
 def test_a_value_that_is_not_a_whole_number_is_refused_in_words(capsys: pytest.CaptureFixture[str]) -> None:

@@ -44,7 +44,7 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     closing = _closing(dues, beside, now)
     advised = [Advised(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
     advised.sort(key=lambda one: _rank(one, closing))
-    # How long anything may wait is not known yet of the first plan of a large shop.
+    # The first plan of a large shop does not know yet how long anything may wait.
     return [replace(one, latest=None) for one in advised] if shop_plan.coarse else advised
 
 

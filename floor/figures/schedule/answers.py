@@ -26,7 +26,7 @@ def answer(shop: Shop, build: Build, *, slack: bool = True) -> Plan:
     """The plan of a build in which every run is placed.
 
     Args:
-        slack: work out how much later each run may start; without it none may.
+        slack: work out how much later each run may start; if not, it is 0 for all.
     """
     @cache  # most moments are the end of one thing and the beginning of another
     def wall(at: int) -> datetime:

@@ -96,8 +96,8 @@ def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
 class Luck:
     """What is drawn once for all runs of an operation, and what each has of its own.
 
-    The luck of a piece at an operation is the same whatever is drawn before it: what was promised of the rest stays
-    where one load is done, or another is named anew.
+    A piece has the same luck at an operation whatever is drawn before it, so the promise for the rest stays put when
+    one load is done or another gets a new name.
 
     Args:
         longest: minutes of the longest stretch that so many people are in.
@@ -201,7 +201,7 @@ class Drawing:
         self.through: list[tuple[str, str, int]] = []
 
     def go(self, route: Route) -> Going:
-        """Draw the runs of a route; what was drawn before, without the loads to make up for what is lost, stays."""
+        """Draw the runs of a route. Those drawn before stay as drawn; only the make-up loads added since are new."""
         for load, run in route.runs[len(self.made):]:
             self.luck.turn_to(load.batch, run)
             self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
