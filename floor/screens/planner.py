@@ -117,7 +117,7 @@ class Planner:
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await aside(_import)
-        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, CannotPlan, draws, spread
+        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE, CannotPlan, draws, spread
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
         from floor.planning.prospect import take
@@ -147,7 +147,7 @@ class Planner:
         tell(0.0, "")
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
-            effort = FIRST if taken.runs > LARGE else QUICK
+            effort, longer = (FIRST, THOROUGH_LARGE) if taken.runs > LARGE else (QUICK, THOROUGH)
             shop_plan = await made(
                 make_plan, taken.ways, effort=effort, previous=self.shop_plan, hold=hold,
                 progress=lambda share, doing: tell(PLANNED * share, doing),
@@ -156,7 +156,7 @@ class Planner:
             self.first_op = taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
             self.shop_plan = shop_plan = await made(
-                make_plan, taken.like(shop_plan), effort=self.effort or THOROUGH, previous=shop_plan, hold=hold,
+                make_plan, taken.like(shop_plan), effort=self.effort or longer, previous=shop_plan, hold=hold,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
             )  # fmt: skip
             if not shop_plan.whole:

@@ -19,7 +19,7 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.cli_base import collect_seldom
 from floor.entry import Moment
-from floor.figures.schedule import FIRST, THOROUGH, draws, spread
+from floor.figures.schedule import FIRST, THOROUGH_LARGE, draws, spread
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.prospect import Taken, take
 from floor.planning.start import fresh
@@ -98,7 +98,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
         return taken, make_plan(taken.ways, effort=FIRST)
 
     (taken, first), first_s = _timed(first_plan)
-    good, good_s = _timed(lambda: make_plan(taken.like(first), effort=THOROUGH, previous=first))
+    good, good_s = _timed(lambda: make_plan(taken.like(first), effort=THOROUGH_LARGE, previous=first))
     _, band_s = _timed(lambda: spread(good.problem, good.plan, samples=draws(good.problem, SAMPLES)))
     longer = (first.plan.end - good.plan.start) / (good.plan.end - good.plan.start)
     return {}, {

@@ -171,8 +171,8 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
     assert minutes == [660, 660 + 2 * 60], "84 of 100 are lost once at the most, 94 twice"
 
 
-@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 20), (3200, 60, 8),
-                                                     (8000, 60, 8), (100_000, 5, 5)])  # fmt: skip
+@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 20), (3200, 60, 6),
+                                                     (8000, 60, 6), (100_000, 5, 5)])  # fmt: skip
 def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
     one = Run("r", "Mill", None, (Phase(Kind.ATTENDED, 10),))
     loads = tuple(Load(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs))
@@ -180,7 +180,7 @@ def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int,
     assert draws(many, most) == drawn
 
 
-@pytest.mark.parametrize("draws", [8, 12, 20, 60, 200])
+@pytest.mark.parametrize("draws", [6, 12, 20, 60, 200])
 def test_the_next_end_lies_in_the_band_eight_times_in_ten_however_few_draws_it_has(draws: int) -> None:
     """Ranks alone, or a law taken as known, would give a band that holds seven ends in ten."""
     problem, random = one_mill(Yields(SURE)), np.random.default_rng(1)

@@ -362,6 +362,11 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
         assert "A first plan, from one order of work; a better one is being made." in heads[1]
         assert "A first plan" not in body(app, "#plan-head")
 
+        monkeypatch.setattr(schedule, "THOROUGH_LARGE", 2)
+        app.desk.planner.effort = 0
+        await app.desk.planner.renew(app.desk.shop, app.desk.now())
+        assert efforts[2:] == [schedule.FIRST, 2]
+
 
 async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch

@@ -27,7 +27,16 @@ from floor.figures.schedule.model import (
     Window,
     Yields,
 )
-from floor.figures.schedule.planner import FIRST, QUICK, THOROUGH, Progress, plan, plan_possible, without
+from floor.figures.schedule.planner import (
+    FIRST,
+    QUICK,
+    THOROUGH,
+    THOROUGH_LARGE,
+    Progress,
+    plan,
+    plan_possible,
+    without,
+)
 from floor.figures.schedule.uncertainty import Band, Spread, draws, spread
 from floor.figures.schedule.whatif import (
     Difference,
@@ -67,6 +76,7 @@ __all__ = [
     "Station",
     "Stretch",
     "THOROUGH",
+    "THOROUGH_LARGE",
     "Use",
     "Way",
     "WayLeg",

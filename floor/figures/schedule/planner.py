@@ -20,6 +20,9 @@ QUICK = 20_000
 THOROUGH = 200_000
 """Effort of a plan made in the background: about 3 s."""
 
+THOROUGH_LARGE = 150_000
+"""The same of a large shop, in which laying out a run takes longer: about 10 s."""
+
 
 @dataclass(frozen=True, slots=True)
 class Progress:

@@ -22,7 +22,7 @@ _RUNS_DRAWN = 8_000
 _RANKED = 20
 """Draws from which on the tenths are read off their ranks; of fewer they are those of the lognormal law."""
 
-_FEWEST = 8
+_FEWEST = 6
 """Draws however large the problem is: what thousands of runs take nearly keeps that law, and twenty ranks tell no
 more."""
 
