@@ -96,7 +96,7 @@ _COMMON = {
     "%": ("share", 1.0), "pct": ("share", 1.0),
     "piece": ("life", 1.0), "pieces": ("life", 1.0),
 }  # fmt: skip
-"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to begin with.
+"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to load.
 """
 
 _ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
@@ -154,7 +154,7 @@ def read_measure(text: str, dimension: str) -> Measure:
 
 
 def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
-    """As `read_measure`, for any unit there is."""
+    """As `read_measure`, for any other unit."""
     import pint
 
     example = _example(dimension)

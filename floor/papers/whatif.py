@@ -12,7 +12,7 @@ from floor.papers.lines import WIDTH, Column, Paper, table, wrapped
 from floor.planning.whatif import Gain, Row, gain, late_days
 from floor.wall import shown
 
-MEASURE = "Hours and days are working time by today's shifts; a change alone, then all together."
+MEASURE = "Hours and days are working time by today's shifts. Each change alone, then all together."
 
 
 def table_lines(rows: Sequence[Row], batches: Sequence[str] = (), width: int = WIDTH) -> list[str]:
@@ -69,7 +69,7 @@ def _due(row: Row, batch: str) -> str:
 
 
 def gain_said(found: Gain | None) -> str:
-    """``16.5 h sooner``; the same where no hour of work is won: what moves outside the shifts alone serves nobody."""
+    """``16.5 h sooner``; the same where no working hour is gained: a move outside the shifts helps nobody."""
     if found is None:
         return ""
     if abs(found.hours) < 0.05:

@@ -137,7 +137,7 @@ def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
             if gates and least > most:
                 wrong = (f"{clock.id} closes {_said(most)} after it begins, and what follows at op {operation.op} "
                          f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late")
-                right = f"shorten the cycle or the work after it at op {operation.op}, or have the window end later"
+                right = f"shorten the cycle or the work after it at op {operation.op}, or let the window close later"
                 yield Finding(("operations", i, "clocks", j, "windows"), wrong, right)
 
 

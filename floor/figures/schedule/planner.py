@@ -42,7 +42,7 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
 
     Args:
         effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH. The first plan of a large shop has no
-            slack: that takes a fifth of its time.
+            slack: working it out takes a fifth of the time.
         previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
         hold: let no batch end later than by that order of work, unless a window or a due date asks for it.
         on_progress: called after each try.

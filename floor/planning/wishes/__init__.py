@@ -52,7 +52,7 @@ def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
     if not phrases:
         raise NotUnderstood(f'nothing is asked yet. Write for example "{EXAMPLE}"')
     if len(phrases) > MOST:
-        raise NotUnderstood(f"{len(phrases)} changes are more than a table holds. Ask about {MOST} at the most")
+        raise NotUnderstood(f"{len(phrases)} changes are too many for one table. Ask about {MOST} at most")
     asking = Asking(case, now)
     found: list[Wish] = []
     for phrase in phrases:

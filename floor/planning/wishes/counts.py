@@ -86,7 +86,7 @@ def _places(asking: Asking, station: str, more: int, places: int, whole: bool = 
 
 def _pieces(asking: Asking, more: int, batch: Batch) -> Wish:
     if more < 0:
-        raise NotUnderstood("pieces that are started stay, so fewer cannot be asked. "
+        raise NotUnderstood("pieces already started cannot be taken back. "
                             f"Write {plural(-more, 'more piece')}")
     room = MOST_PIECES - batch.started
     if more > room:

@@ -85,16 +85,16 @@ def _changed(asking: Asking, those: Sequence[Known], by: float, of: str | None) 
 
 
 def _must_fit(batch: Batch, cure: Cure, by: float) -> None:
-    """Raises `NotUnderstood` where a cure cannot be so much longer, or where that would change nothing."""
+    """Raises `NotUnderstood` where a cure cannot be so much longer or shorter, or where that would change nothing."""
     what = f"{cure.name} {_where(batch, cure)}"
     if cure.minutes + by < 0:
-        raise NotUnderstood(f"{what} lasts {span_said(cure.minutes)}, so it can be at most that much shorter")
+        raise NotUnderstood(f"{what} lasts {span_said(cure.minutes)}; take off no more than that")
     if cure.latest is not None and cure.minutes + by > cure.latest:
         raise NotUnderstood(f"{what} opens after {span_said(cure.minutes)} and closes after {span_said(cure.latest)}, "
-                            f"so it can be at most {span_said(cure.latest - cure.minutes)} longer")  # fmt: skip
+                            f"so {span_said(cure.latest - cure.minutes)} longer at most")  # fmt: skip
     if max(cure.minutes, cure.minutes + by) <= cure.cycle:
         raise NotUnderstood(f"{what} lasts {span_said(cure.minutes)} within a cycle that takes "
-                            f"{span_said(cure.cycle)} by itself, so this would change nothing")  # fmt: skip
+                            f"{span_said(cure.cycle)} by itself, so this changes nothing")  # fmt: skip
 
 
 def _where(batch: Batch, cure: Cure) -> str:

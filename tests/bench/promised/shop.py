@@ -45,7 +45,7 @@ HAND, CYCLE = 0.2, 0.05
 TOOL_CHANGE = 4.0
 """Minutes."""
 AHEAD = timedelta(hours=1)
-"""A carrier is loaded so long before the plan wants it, not sooner: another load may need it first."""
+"""A carrier is loaded at most this long before the plan wants it: another load may need it first."""
 LOOK = 10.0
 """Minutes until somebody with nothing to do looks again."""
 SAVES_WEIGH = 30.0
@@ -113,7 +113,7 @@ class SimulatedShop:
     shop_plan: ShopPlan | None = None
     """The plan by whose order work is done."""
     planned_at: int = 0
-    """Entries there were when it was made."""
+    """How many entries there were when it was made."""
 
     def __post_init__(self) -> None:
         self.clock = HandClock(self.at)
