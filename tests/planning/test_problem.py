@@ -200,7 +200,7 @@ def test_two_pallets_and_a_day_of_cure_bind_an_order_of_120() -> None:
     assert 8 <= sum(cutting) / 60 <= 24
     assert plan.plan.end - plan.plan.start > timedelta(days=5)
     assert (plan.plan.bottleneck.kind, plan.plan.bottleneck.name) == ("carrier", "Pallet")
-    assert "cure" in plan.plan.bottleneck.words
+    assert "24.0 h of it curing" in plan.plan.bottleneck.words
 
 
 def test_the_pieces_add_up_at_every_hour_of_a_batch_worked_from_end_to_end(tmp_path: Path) -> None:
