@@ -13,6 +13,7 @@ from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar, Shift
+from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
 from floor.planning.start import fresh
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, conserves, minutes, planned
@@ -90,15 +91,24 @@ def test_the_same_cycle_is_planned_where_it_may_outlast_the_shift() -> None:
 CLOSES = ", the window of open time closes 30 min before the work at op 10 is over"
 
 
-def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
-    """The clock starts with the cycle, is open for half an hour, and the cycle takes an hour."""
+def open_half_an_hour(work: str) -> ShopPlan:
+    """The plan of four pieces whose clock starts with the cycle and is open for half an hour.
+
+    Args:
+        work: how long the cycle takes, as in a checklist.
+    """
     first = (
-        f'time = {{ cycle = "1 h" }}\n{STEP}]\n'
+        f'time = {{ {work} }}\n{STEP}]\n'
         'clocks = [{ id = "open time", starts = "start", windows = [{ latest = "30 min" }], source = "Test" }]'
     )
     gate = '{ gate = "cured", clock = "open time", at = "arrive" }'
     second = f'cycle = false\ntime = {{ before = "5 min" }}\n{STEP}, {gate}]'
-    plan = planned(fresh(route(first, second), 4, 4, Moment(MORNING)))
+    return planned(fresh(route(first, second), 4, 4, Moment(MORNING)))
+
+
+def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
+    """The cycle takes an hour."""
+    plan = open_half_an_hour('cycle = "1 h"')
 
     assert not plan.plan.runs
     assert "20 Step 2" in plan.obstacles[0].where
@@ -108,13 +118,7 @@ def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
 
 def test_a_window_that_only_a_large_load_misses_asks_for_a_smaller_one() -> None:
     """Fifteen minutes a piece against a window of thirty: one piece makes it, four do not."""
-    first = (
-        f'time = {{ cycle_piece = "15 min" }}\n{STEP}]\n'
-        'clocks = [{ id = "open time", starts = "start", windows = [{ latest = "30 min" }], source = "Test" }]'
-    )
-    gate = '{ gate = "cured", clock = "open time", at = "arrive" }'
-    second = f'cycle = false\ntime = {{ before = "5 min" }}\n{STEP}, {gate}]'
-    plan = planned(fresh(route(first, second), 4, 4, Moment(MORNING)))
+    plan = open_half_an_hour('cycle_piece = "15 min"')
 
     assert plan.obstacles[0].wrong.endswith(CLOSES)
     assert plan.obstacles[0].remedy == "Make the load smaller, shorten op 10, or widen the window of open time"
