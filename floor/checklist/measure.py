@@ -1,7 +1,6 @@
 """Values with units: written as text in a checklist, kept as a number in the unit written and in the base unit.
 
-The units library is imported for a unit that is not a common one, so that a program which only opens frozen checklists,
-or a plain new one, never pays for it.
+The units library is imported for uncommon units only, so that opening a frozen or a plain checklist never pays for it.
 """
 
 from __future__ import annotations
@@ -96,8 +95,7 @@ _COMMON = {
     "%": ("share", 1.0), "pct": ("share", 1.0),
     "piece": ("life", 1.0), "pieces": ("life", 1.0),
 }  # fmt: skip
-"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to load.
-"""
+"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to load."""
 
 _ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
 """Dimensions that may be measured as another."""
