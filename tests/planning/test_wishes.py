@@ -165,6 +165,14 @@ def test_what_cannot_be_is_said_with_what_to_write(text: str, said: str) -> None
     assert said in str(wrong.value)
 
 
+def test_no_more_pieces_than_a_batch_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("floor.planning.wishes.counts.MOST_PIECES", BENCH.state.started + 5)
+
+    assert read("5 more pieces") == ["5 more pieces"]
+    with pytest.raises(NotUnderstood, match="pieces: at most 5 more"):
+        read("6 more pieces")
+
+
 def soaked(tmp_path: Path) -> Case:
     """The lid with a resin that closes, a second clock beside it, and a soak within a cycle."""
     text = Path(__file__).with_name("lid.toml").read_text()

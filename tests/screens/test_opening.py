@@ -355,6 +355,17 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     assert [(one.id, one.seq) for one in shop.batches] == before
 
 
+async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[object] = []
+    monkeypatch.setattr(Promise, "ask", lambda self, order, pieces, due: asked.append(due))
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.press("tab", "tab", *"2020-01-01")
+        assert asked[-1] is None
+        assert "is past" in words(app)
+
+
 # --- more pieces ---------------------------------------------------------------------------------------------------
 
 
