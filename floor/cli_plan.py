@@ -21,9 +21,9 @@ from floor.papers.whatif import whatif_json, whatif_text
 from floor.planning.cases import case_of
 from floor.planning.outlook import Outlook
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.problem import Asked, Crew
+from floor.planning.problem import Crew
 from floor.planning.progress import Telling, Told
-from floor.planning.prospect import Taken, outlooks, take
+from floor.planning.prospect import outlooks, take
 from floor.planning.start import Start, fresh, start
 from floor.planning.whatif import Row, questions, row_of, savings, with_savings
 from floor.planning.wishes import NotUnderstood, read_wishes
@@ -73,7 +73,9 @@ def plan_shop(
         crew = Crew(settings.calendar, settings.hands)
         taken = take(shop.batches, now, crew)
         told = Told(progress)
-        made = make_plan(_ways(taken, form, what_if), effort=EFFORT, progress=told.part(0.0, PLANNED))
+        made = make_plan(
+            taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED)
+        )
         rows = _rows(shop.batches, crew, now, made, what_if, told)
         looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
@@ -152,7 +154,7 @@ def _order(
     batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
     crew = Crew(settings.calendar, settings.hands)
     taken = take([batch], now, crew)
-    made = make_plan(_ways(taken, form, what_if), effort=EFFORT, progress=told.part(0.0, PLANNED))
+    made = make_plan(taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
     rows = _rows([batch], crew, now, made, what_if, told)
     plan = _written(made, now, [ORDER], form, {}, rows, told)
     wrong = _complaints(made, [ORDER], form)
@@ -164,9 +166,9 @@ def _order(
     return Answer(f"{start_text(checklist, found)}\n{plan}", wrong)
 
 
-def _ways(taken: Taken, form: Form, what_if: Sequence[str]) -> Sequence[Asked]:
-    """What to plan. A CSV table does not say what scrap and rework may do, so for one that is left out."""
-    return [replace(way, doubts={}) for way in taken.ways] if form == "csv" and not what_if else taken.ways
+def _said(form: Form, what_if: Sequence[str]) -> bool:
+    """Whether it is said what scrap and rework may do: a CSV table has no room for that."""
+    return form != "csv" or bool(what_if)
 
 
 def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:

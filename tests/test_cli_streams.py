@@ -59,9 +59,13 @@ def test_a_stream_that_is_closed_or_full_is_a_sentence_and_nothing_gets_into_the
 
 
 def test_a_command_collects_garbage_seldom(shop: Path) -> None:
-    gc.set_threshold(700, 10, 10)
-    main(["status", "--shop", str(shop)])
-    assert gc.get_threshold()[0] >= 10_000
+    before = gc.get_threshold()
+    try:
+        gc.set_threshold(700, 10, 10)
+        main(["status", "--shop", str(shop)])
+        assert gc.get_threshold()[0] >= 10_000
+    finally:
+        gc.set_threshold(*before)
 
 
 def test_letters_that_the_terminal_does_not_know_are_no_trouble(shop: Path) -> None:

@@ -38,7 +38,8 @@ class Loading:
 
     pieces: int
     """How many go on it."""
-    waiting: int
+    those: tuple[int, ...]
+    """All that wait, the longest first."""
     carrier: str
     told: bool = True
     """Whether numbers may be shown: not during a blind count."""
@@ -46,10 +47,10 @@ class Loading:
 
     @property
     def what(self) -> str:
-        some = plural(self.waiting, "piece")
+        some = plural(len(self.those), "piece")
         if not self.told:
             some = "pieces"
-        elif self.pieces < self.waiting:
+        elif self.pieces < len(self.those):
             some = f"{self.pieces} of {some}"
         return f"Load {some}{' in rework' if self.rework else ''} on {self.carrier}"
 
@@ -330,7 +331,8 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
     told = Place("waiting", op=op, rework=rework).heap not in hidden
-    loading = Loading(min(count, kind.capacity), count, kind.name, told, bool(rework)) if free else None
+    those = tuple(batch.waiting(op, rework)) if free else ()
+    loading = Loading(min(count, kind.capacity), those, kind.name, told, bool(rework)) if free else None
     many = plural(count, "piece") if told else "pieces"
     wait = "waits" if told and count == 1 else "wait"
     what = f"{many}{' in rework' if rework else ''} {wait} for a {kind.name}"

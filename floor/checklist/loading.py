@@ -148,7 +148,7 @@ def _syntax(name: str, text: str, message: str) -> Problem:
     line = int(found[1]) if found else text.count("\n") + 1
     where = f"column {found[2]}" if found else "end of the file"
     wrong = message[: found.start()] if found else message.removesuffix(" (at end of document)")
-    day = _DAY.search(text.splitlines()[line - 1]) if text else None
+    day = _DAY.search(text.split("\n")[line - 1]) if found else None
     if day is not None and (said := _no_day(*map(int, day.groups()[1:]))):
         return Problem(name, line, where, f"{day[0]} is not in the calendar: {said}", "write a date like 2026-03-16")
     right = "text stands in quotes, a list in [ ], each inline table { } on one line; what follows is read after this"
@@ -160,10 +160,12 @@ _DAY = re.compile(r"(?<=[=,\[ ])((\d{4})-(\d\d)-(\d\d))\b")
 
 def _no_day(year: int, month: int, day: int) -> str:
     """Why there is no such day; empty where there is."""
+    if not year:
+        return "there is no year 0"
     if not 1 <= month <= 12:
         return f"there is no month {month}"
-    days = monthrange(year, month)[1] if year else 0
-    return "" if 1 <= day <= days else f"that month has {days} days"
+    days = monthrange(year, month)[1]
+    return "" if 1 <= day <= days else f"that month has only {days} days"
 
 
 def _line(lines: dict[Path, int], path: Path) -> int:

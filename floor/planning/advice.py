@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from floor.batch.nextup import CLOSING_SOON, Due
 from floor.batch.said import clock_time
 from floor.figures.schedule import PlannedRun
+from floor.planning.loads import Work
 from floor.planning.outlasting import Outlasting, outlasting, place_of
 from floor.planning.plan import ShopPlan
 
@@ -38,7 +39,8 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     by its latest begin; what is not due yet keeps its order. A window about to close is also one that other work
     would outlast that waits now; work that outlasts one says so.
     """
-    dues = [_loaded_as_planned(due, shop_plan) for due in dues]
+    forming = _forming(shop_plan)
+    dues = [_loaded_as_planned(due, forming) for due in dues]
     latest = _latest(shop_plan)
     beside = outlasting(dues, shop_plan, now)
     closing = _closing(dues, beside, now)
@@ -48,15 +50,28 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     return [replace(one, latest=None) for one in advised] if shop_plan.coarse else advised
 
 
-def _loaded_as_planned(due: Due, shop_plan: ShopPlan) -> Due:
-    """What can be loaded now, with as many pieces as the plan loads first."""
+Pool = tuple[str, int | None, str]
+"""Batch, operation and rework route of pieces that wait."""
+
+
+def _forming(shop_plan: ShopPlan) -> dict[Pool, list[Work]]:
+    """The loads that the plan forms of what waits, in the order in which it begins them."""
+    found: dict[Pool, list[Work]] = {}
+    for run in shop_plan.runs:
+        work = shop_plan.work(run)
+        if work.forms is not None:
+            found.setdefault((work.batch, *work.forms), []).append(work)
+    return found
+
+
+def _loaded_as_planned(due: Due, forming: Mapping[Pool, Sequence[Work]]) -> Due:
+    """What can be loaded now, with as many pieces as the plan loads first of those that still wait."""
     if due.loading is None:
         return due
-    place = due.batch, (due.op, due.rework)
-    planned = next((work for run in shop_plan.runs if ((work := shop_plan.work(run)).batch, work.forms) == place), None)
-    if planned is None:
-        return due
-    loading = replace(due.loading, pieces=min(planned.pieces, due.loading.pieces))
+    waiting = set(due.loading.those)
+    planned = forming.get((due.batch, due.op, due.rework), ())
+    pieces = next((work.pieces for work in planned if waiting.issuperset(work.pieces_of)), due.loading.pieces)
+    loading = replace(due.loading, pieces=pieces)
     return replace(due, loading=loading, what=loading.what)
 
 

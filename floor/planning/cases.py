@@ -41,7 +41,7 @@ class Case:
     """Batches that go before all others, in their order."""
 
     def more_carriers(self, kind: str, count: int) -> Case:
-        """This many more carriers of a kind, by its id, or fewer; each batch keeps at least one."""
+        """This many more carriers of a kind, by its id, or fewer."""
         return replace(self, batches=tuple(_with_carriers(batch, kind, count) for batch in self.batches))
 
     def changed(self, batch: str, change: Change) -> Case:
@@ -109,7 +109,7 @@ def with_due_days(shop_plan: ShopPlan) -> ShopPlan:
 
 def _with_carriers(batch: Batch, kind: str, count: int) -> Batch:
     carriers = tuple(
-        replace(one, count=max(one.count + count, 1)) if one.id == kind else one for one in batch.checklist.carriers
+        replace(one, count=one.count + count) if one.id == kind else one for one in batch.checklist.carriers
     )
     return replace(batch, checklist=replace(batch.checklist, carriers=carriers))
 

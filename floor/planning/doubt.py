@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import cache
 
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist, Operation, Rework
@@ -79,7 +78,7 @@ class _Doubts:
         self.asked, self.id, self.doubt, self.names = asked, id, doubt, asked.names
         self.checklist: Checklist = doubt.checklist
         self.alike = Alike(self.checklist.ops, doubt.paces)
-        self.each = cache(self._each)
+        self._each: dict[tuple[int, int, int], tuple[float, ...]] = {}
         self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
         """Operation → the ways of what it sends to rework."""
 
@@ -120,8 +119,14 @@ class _Doubts:
         belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
         return None if belief.first.bad == 0 else Yields(belief.first, belief.reworkable, belief.saved)
 
-    def _each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
+    def each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
         """Minutes that one of so many pieces adds to each phase of a run."""
+        key = op, pieces, phases_of_it
+        if key not in self._each:
+            self._each[key] = self._added(*key)
+        return self._each[key]
+
+    def _added(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
         less, more = (self.alike.phases(op, self.alike.parts(op, n)) for n in (pieces - 1, pieces))
         if len(less) != len(more):
             return ()

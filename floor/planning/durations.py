@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cache
 from typing import NamedTuple
 
 from floor.batch.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
@@ -109,17 +108,22 @@ class Alike:
 
     def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, Pace]) -> None:
         self._ops, self._paces = ops, paces
-        self.parts = cache(self._parts)
-        self.phases = cache(self._phases)
+        # No functools.cache: its memory and the object refer to each other, which keeps whole plans alive for long.
+        self._parts: dict[tuple[int, int], Parts] = {}
+        self._phases: dict[tuple[int, Parts], tuple[Phase, ...]] = {}
 
     def pace(self, op: int) -> Pace:
         return self._paces.get(op, AS_PLANNED)
 
-    def _parts(self, op: int, pieces: int) -> Parts:
-        return parts(self._ops[op], pieces, self.pace(op))
+    def parts(self, op: int, pieces: int) -> Parts:
+        if (op, pieces) not in self._parts:
+            self._parts[op, pieces] = parts(self._ops[op], pieces, self.pace(op))
+        return self._parts[op, pieces]
 
-    def _phases(self, op: int, each: Parts) -> tuple[Phase, ...]:
-        return phases(self._ops[op], each, self.pace(op))
+    def phases(self, op: int, each: Parts) -> tuple[Phase, ...]:
+        if (op, each) not in self._phases:
+            self._phases[op, each] = phases(self._ops[op], each, self.pace(op))
+        return self._phases[op, each]
 
 
 def _cuts(each: Parts, alone: bool, running: bool, pauses: Pauses, pace: Pace) -> list[Phase]:

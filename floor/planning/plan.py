@@ -86,6 +86,7 @@ def make_plan(
     effort: int = QUICK,
     previous: ShopPlan | None = None,
     hold: bool = False,
+    doubts: bool = True,
     progress: Telling | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> ShopPlan:
@@ -95,6 +96,7 @@ def make_plan(
         previous: the plan that stood: its order of work is tried first, so that what was promised changes only where
             work or something better does.
         hold: let no batch end later than it would by that order of work, unless a window or a due date asks for it.
+        doubts: put into the problem what its yields may bring, for a band; without it there is none.
         progress: told after each order of work that was tried, in the thread that plans.
         should_stop: asked between tries. When it says yes, the best plan so far is the answer: whoever stopped it
             throws that away and keeps the plan that stands.
@@ -120,7 +122,7 @@ def make_plan(
     told(1.0, "planned")
     if effort == FIRST:
         return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
-    return replace(best, problem=doubtful(best.asked, best.problem))
+    return replace(best, problem=doubtful(best.asked, best.problem)) if doubts else best
 
 
 def _plan(
@@ -215,7 +217,7 @@ def filled_at(shop_plan: ShopPlan) -> dict[str, datetime]:
             through.setdefault(work.batch, []).append((run.end, work.pieces))
     found = dict(shop_plan.plan.finish)
     for batch, ends in through.items():
-        ends.sort(key=itemgetter(0))
+        ends.sort(key=lambda end: end[0].timestamp())
         enough = accumulate(pieces for _, pieces in ends)
         wanted = shop_plan.asked.doubts[batch].wanted
         found[batch] = next((end for (end, _), good in zip(ends, enough, strict=True) if good >= wanted), found[batch])

@@ -172,6 +172,8 @@ class PlanScreen(FloorScreen):
                 found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
             except Exception as error:  # the plan stands without it
                 self.doing = f"✕ {fault_said(error)}"
+                if self.stands:
+                    self.update_all()
                 return
             if self.saving is shop_plan:
                 self.saved, self.saved_of, self.doing = found, shop_plan, ""

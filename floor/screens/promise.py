@@ -55,10 +55,19 @@ class Promise(Static):
 
         try:
             shop_plan, band = await _planned(self.desk, self.checklist, order, pieces, due, stop)
-            show(None)
-            show(await _savings(shop_plan, stop))
         except Exception as error:  # whatever it is, the batch can be opened without it
-            self.update(f"Nobody can say when it would be done: {error}")
+            if not stop():
+                self.update(f"Nobody can say when it would be done: {error}")
+            return
+        show(None)
+        try:
+            show(await _savings(shop_plan, stop))
+        except Exception as error:  # the finish stands without it
+            from floor.planning.whatif import fault_said
+
+            if not stop():
+                lines = promised(shop_plan, band, len(self.desk.shop.batches), None)
+                self.update("\n".join([*lines, fault_said(error)]))
 
 
 async def _planned(

@@ -78,12 +78,16 @@ def test_a_disk_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 SYNTAX = [
     ("revised = 2026-13-02\n", "1: column 15: 2026-13-02 is not in the calendar: there is no month 13; write a date"),
-    ("revised = 2026-02-30\n", "1: column 11: 2026-02-30 is not in the calendar: that month has 28 days"),
+    ("revised = 2026-02-30\n", "1: column 11: 2026-02-30 is not in the calendar: that month has only 28 days"),
     ("revised = 2026-03-02 x\n", "1: column 22: expected newline"),
     ("format = 1\nname = Spacer\n", "2: column 8: invalid value"),
     ("format = 1\n[part\n", "2: column 6: expected ']' at the end of a table declaration"),
     ("format = 1\nformat = 1\n", "2: column 11: cannot overwrite a value"),
     ("a = 'open", "1: "),
+    ('id = "x"\nname = [\n', "3: end of the file: "),
+    ('x = """\n', "2: end of the file: "),
+    ("a = 1\x0b\nb = 2020-13-01\n", "1: column 6: "),
+    ("revised = 0000-01-01\n", "1: column 11: 0000-01-01 is not in the calendar: there is no year 0"),
     ("a = " + "[" * 5000, "1: the file: brackets are nested too deep"),
     ("a = " + "9" * 5000, "1: the file: a number has too many digits"),
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields, replace
 
 from floor.figures.schedule import After, Fate, Kind, Load, Phase, Run, Span, Yields
@@ -55,6 +56,21 @@ def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
     assert setup is not None
     assert len({long.minutes, setup.minutes, 60.0}) == 3
     assert replace(drawn, phases=(replace(long, minutes=60.0),), setup=replace(setup, minutes=60.0)) == planned
+
+
+def test_what_becomes_of_pieces_does_not_hang_on_what_is_left_of_their_run() -> None:
+    """The run before it is begun, with its set-up, and when no more than the end of it is left."""
+    yields = Yields(Beta(6, 3), None, None)
+    whole = cut("r", fate=Fate(tuple(range(12)), (), yields), spread=0.2)
+    whole = replace(whole, phases=whole.phases * 3, setup=Phase(Kind.ATTENDED, 20, spread=0.3))
+    begun = replace(whole, phases=whole.phases[:1], setup=None, under_way=True)
+
+    def lost(run: Run, seed: int) -> Sequence[tuple[str, str, int]]:
+        problem = replace(one_mill(yields), loads=(Load("1", "B", (run,)),))
+        return Drawing(Luck(seed, lambda people: 480.0)).go(Route(problem)).lost
+
+    assert [lost(whole, seed) for seed in range(9)] == [lost(begun, seed) for seed in range(9)]
+    assert len({str(lost(whole, seed)) for seed in range(9)}) > 3
 
 
 def test_the_luck_of_a_piece_does_not_hang_on_what_is_drawn_before_it() -> None:

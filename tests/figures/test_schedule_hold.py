@@ -126,6 +126,24 @@ def test_what_is_held_is_the_plan_as_it_stood_and_not_the_same_order_as_early_as
     assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
 
 
+def test_an_order_of_work_that_leaves_runs_unplaced_promises_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They would seem to end at once, and every whole plan to be later than that."""
+    shop = Shop(two_batches())
+    stood = first_a_then_b()
+    unplaced = Build(shop)
+    unplaced.stuck = [*range(len(shop.tasks))]
+
+    def as_it_stood(*given: object, **named: object) -> Iterator[Build]:
+        yield unplaced
+        yield Build(shop).run(served(shop, stood).keys)
+
+    monkeypatch.setattr(improve, "_as_it_stood", as_it_stood)
+
+    held = plan(two_batches(), effort=MOST, previous=stood, hold=True)
+
+    assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
+
+
 @pytest.mark.parametrize("effort", [0, MOST])
 def test_where_nothing_stood_there_is_nothing_to_hold(effort: int) -> None:
     assert plan(two_batches(), effort=effort, hold=True) == plan(two_batches(), effort=effort)

@@ -8,6 +8,7 @@ import pytest
 
 from floor.batch.nextup import Loading, next_up
 from floor.batch.state import Batch
+from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, Span
 from floor.planning.advice import advise
@@ -114,15 +115,26 @@ def test_a_batch_keeps_its_pieces_when_those_of_another_are_dealt() -> None:
     }
 
 
-def test_no_more_is_loaded_than_waits_whatever_the_plan_says() -> None:
-    """The plan, made a moment ago, loads thirteen first; since then twelve were loaded."""
-    made, _ = of_two(small=False)
-    bench = open_bench(potted, start=15)
-    bench.form(10, count=12)
+@pytest.mark.parametrize(("small", "formed", "pieces"), [
+    (False, 13, 2),  # the plan loads thirteen first, and they are loaded
+    (True, 2, 13),  # it loads two first, and they are
+    (True, 14, 1),  # of neither of its loads all pieces wait
+])  # fmt: skip
+def test_a_plan_of_a_moment_ago_says_nothing_of_what_was_loaded_since(small: bool, formed: int, pieces: int) -> None:
+    made, _ = of_two(small)
+    bench = open_bench(roomy, start=15)
+    bench.form(10, count=formed)
 
     dues = advise(next_up([bench.state], bench.clock()), made, MORNING)
 
-    assert [one.due.loading for one in dues if one.due.go == "form"] == [Loading(3, 3, "Pallet")]
+    those = tuple(range(formed + 1, 16))
+    assert [one.due.loading for one in dues if one.due.go == "form"] == [Loading(pieces, those, "Pallet")]
+
+
+def roomy() -> Checklist:
+    """The potted lid, a pallet of which holds fifteen."""
+    carriers = tuple(replace(one, capacity=15) for one in potted().carriers)
+    return replace(potted(), carriers=carriers)
 
 
 def test_what_is_loaded_now_is_what_the_plan_loads_first() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Kind, spread
+from floor.planning import doubt, durations
 from floor.planning.outlook import outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.prospect import Taken, take
@@ -148,3 +150,17 @@ def test_what_waits_on_its_load_for_rework_in_place_is_counted_when_that_is_thro
     assert made.problem.batches[0].wanted == 4
     due = replace(made.problem, batches=(replace(made.problem.batches[0], make_up=()),))
     assert spread(due, made.plan, samples=20).batches[made.problem.batches[0].id].middle > made.plan.start
+
+
+def test_what_was_worked_out_for_a_plan_does_not_outlive_it() -> None:
+    """Rings of objects would: the whole problem hangs on them, and they are looked for seldom."""
+    gc.collect()
+    gc.disable()
+    try:
+        for _ in range(3):
+            make_plan(take([open_bench(potted, start=15).state], Moment(MORNING), ONE_SHIFT).ways, effort=0)
+        left = [one for one in gc.get_objects() if type(one) in (doubt._Doubts, durations.Alike)]
+    finally:
+        gc.enable()
+
+    assert not left

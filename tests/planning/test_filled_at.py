@@ -57,3 +57,12 @@ def test_an_order_with_too_few_pieces_left_is_filled_with_the_last_at_best() -> 
     made = replace(made, asked=replace(made.asked, doubts=doubts))
 
     assert filled_at(made) == made.plan.finish
+
+
+def test_a_plan_is_the_same_whether_or_not_its_yields_are_put_into_it() -> None:
+    ways = take([some_to_pack(13).state], some_to_pack(13).clock(), ONE_SHIFT).ways
+
+    with_them, without = (make_plan(ways, effort=400, doubts=doubts) for doubts in (True, False))
+
+    assert without.plan == with_them.plan
+    assert (with_them.problem.batches[0].wanted, without.problem.batches[0].wanted) == (13, None)

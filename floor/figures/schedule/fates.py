@@ -96,8 +96,8 @@ def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
 class Luck:
     """What is drawn once for all runs of an operation, and what each has of its own.
 
-    A piece has the same luck at an operation whatever is drawn before it, so the promise for the rest stays put when
-    one load is done or another gets a new name.
+    A run has luck of its own by its first piece, and what becomes of its pieces another than its times. So the promise
+    for the rest stays put when one load is done, is begun, or gets a new name.
 
     Args:
         longest: minutes of the longest stretch that so many people are in.
@@ -110,10 +110,11 @@ class Luck:
         self._common: dict[tuple[str, str, int], float] = {}
         self._shares: dict[tuple[str, str], tuple[float, float, float]] = {}
 
-    def turn_to(self, batch: str, run: Run) -> None:
-        """Draw for a run from now on."""
-        piece = run.fate.pieces[0] if run.fate is not None and run.fate.pieces else run.id
-        self.random.seed(self._seed_of(f"{batch} {run.operation} {piece}"))
+    def turn_to(self, batch: str, run: Run, what: str) -> None:
+        """Draw its times, or the fate of its pieces, for a run from now on."""
+        fate = run.fate
+        piece, sent = (fate.pieces[0], bool(fate.sent)) if fate is not None and fate.pieces else (run.id, False)
+        self.random.seed(self._seed_of(f"{what} {batch} {run.operation} {piece} {sent}"))
 
     def _seed_of(self, what: str) -> int:
         return self._seed ^ crc32(what.encode())
@@ -203,7 +204,7 @@ class Drawing:
     def go(self, route: Route) -> Going:
         """Draw the runs of a route. Those drawn before stay as drawn; only the make-up loads added since are new."""
         for load, run in route.runs[len(self.made):]:
-            self.luck.turn_to(load.batch, run)
+            self.luck.turn_to(load.batch, run, "times")
             self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
         loads = [replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
                  for load in route.problem.loads]  # fmt: skip
@@ -223,6 +224,7 @@ class Drawing:
             return [replace(run, station=None, phases=_NOTHING, setup=None, also_at=(), allowed=(), under_way=False,
                             after=tuple(After(link.run) for link in run.after))]  # fmt: skip
         made = [self.luck.run(batch, run, len(pieces))]
+        self.luck.turn_to(batch, run, "fate")
         for way, those in self._passed(batch, run, fate, pieces, out):
             if way.own:
                 out.update(those)

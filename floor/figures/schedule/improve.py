@@ -163,7 +163,7 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
     def opening() -> Iterator[Build]:
         nonlocal promised
         for build in _as_it_stood(shop, start, to_beat, hold=hold):
-            if hold and promised is None:
+            if hold and promised is None and not build.stuck:  # what is not placed seems to end at once
                 promised = _ends(shop, build)[0]
             yield build
         yield from _first(shop, lambda: best, to_beat)

@@ -56,7 +56,7 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
         raise CannotPlan(found)
     shop = Shop(problem)
     if effort > FIRST:
-        _refuse_impossible(shop)  # else nobody searches for long, and what one order of work does is possible
+        _refuse_impossible(shop)  # FIRST proves it below, and only where it misses a window
     tz = problem.calendar.tz
 
     def report(done: int, total: int, end: int) -> None:

@@ -64,7 +64,8 @@ def _carriers(asking: Asking, kind: str, more: int) -> Wish:
 
 
 def _count(case: Case, kind: str) -> int:
-    return max(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
+    """As the plan counts them where checklists differ."""
+    return min(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
 
 
 def _people(asking: Asking, more: int) -> Wish:

@@ -45,7 +45,7 @@ def _clock(hour: str, minute: str | None) -> time:
         return time(0)
     try:
         return time(int(hour), int(minute or 0))
-    except ValueError:
+    except (ValueError, OverflowError):
         raise NotUnderstood(f"{hour}:{minute or '00'} is no time of day. Write it like 07:00") from None
 
 
@@ -79,7 +79,7 @@ def _date(words: list[str], today: date) -> date | None:
     if len(words) == 1 and _ISO.fullmatch(words[0]):
         try:
             return date.fromisoformat(words[0])
-        except ValueError:
+        except (ValueError, OverflowError):
             raise NotUnderstood(f"{words[0]} is not in the calendar. {LIKE}") from None
     if len(words) != 2:
         return None
@@ -90,7 +90,7 @@ def _date(words: list[str], today: date) -> date | None:
     for year in range(today.year, today.year + 4):  # the 29th of February may be as far away
         try:
             day = date(year, MONTHS.index(month[:3]) + 1, int(number))
-        except ValueError:
+        except (ValueError, OverflowError):
             continue
         if day >= today:
             return day
