@@ -26,10 +26,10 @@ class Closing:
     op: int
     clock: str
     """What closes; empty where it is only that nobody may leave the cycle alone."""
-    opens: datetime | None
-    """None where it is open already, or nothing closes."""
+    windows: tuple[tuple[datetime, datetime], ...]
+    """When each opens and closes; none where nothing closes."""
     by: datetime
-    """When the window closes; without one, when the cycle ends."""
+    """When the last window closes; without one, when the cycle ends."""
 
 
 def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing]:
@@ -45,13 +45,12 @@ def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing
     for clock in operation.clocks:
         if clock.id in waited and begun_in(batch, run, clock):
             inside = spans(batch, clock, run.pieces, now)
-            shuts = [shut for _, shut in inside if shut is not None]
-            if shuts and len(shuts) == len(inside):
-                opens = min(opens for opens, _ in inside)
-                yield Closing(name, load, run.op, clock.id, opens if opens > now.at else None, max(shuts))
+            windows = tuple((opens, closes) for opens, closes in inside if closes is not None)
+            if windows and len(windows) == len(inside):
+                yield Closing(name, load, run.op, clock.id, windows, max(closes for _, closes in windows))
     ends = planned_end(batch, run, now) if run.running else None
     if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
-        yield Closing(name, load, run.op, "", None, ends)
+        yield Closing(name, load, run.op, "", (), ends)
 
 
 def begun_in(batch: Batch, run: Run, clock: Clock) -> bool:

@@ -45,7 +45,7 @@ def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRu
         wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
     else:
         wrong += f", and nobody is in from {clock_time(gone, now)}" + (f" to {then}" if then else "")
-        if one.clock and (one.opens is None or one.opens <= gone):
+        if any(opens <= gone <= closes for opens, closes in one.windows):
             remedy = f"Be there by {by}, or take it out by {clock_time(gone, now)}"
     return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
 

@@ -20,14 +20,18 @@ from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
 
 
-def oven(latest: str = "5 h", alone: bool = False) -> Checklist:
-    """A bake of 3.5 h: a soak of 2 h to `latest` from its start, 8 min to load and 4 min to take out."""
+def oven(latest: str = "5 h", alone: bool = False, earliest: str = "2 h", before: str = "") -> Checklist:
+    """A bake of 3.5 h: a soak of 2 h to `latest` from its start, 8 min to load and 4 min to take out.
+
+    Args:
+        before: another window, which closes before that one opens.
+    """
     outlasts = "may_outlast_shift = true\n" if alone else ""
     return route(
         f'{outlasts}time = {{ before = "8 min", cycle = "210 min", after = "4 min" }}\n'
         f'{STEP}, {{ do = "Leave it in", gate = "cured", clock = "soak", at = "cycle" }}]\n'
-        f'clocks = [{{ id = "soak", starts = "start", windows = [{{ earliest = "2 h", latest = "{latest}" }}], '
-        'source = "Test" }]'
+        'clocks = [{ id = "soak", starts = "start", source = "Test", '
+        f'windows = [{before}{{ earliest = "{earliest}", latest = "{latest}" }}] }}]'
     )
 
 
@@ -53,6 +57,19 @@ def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_
     assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
     assert "nobody is in from 15:30 to Tue 07:00" in said[0]
     assert "Be there by 17:14, or take it out by 15:30" in said[0]
+
+
+@pytest.mark.parametrize(("earliest", "remedy"), [
+    ("3 h", "Be there by 17:14, or take it out by 15:30"),
+    ("4 h", "Be there by 17:14 to take it out"),
+])  # fmt: skip
+def test_of_two_windows_the_last_is_met_and_nothing_is_taken_out_between_them(earliest: str, remedy: str) -> None:
+    """Started at 12:14: out by 14:14, or from 15:14 or 16:14 to 17:14. All leave at 15:30."""
+    checklist = oven(earliest=earliest, before='{ earliest = "1 h", latest = "2 h" }, ')
+    [said] = troubles_said(plan_of(baking(time(12, 14), checklist)))
+
+    assert said.startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
+    assert said.split(". ")[1].rstrip(".") == remedy
 
 
 def test_what_to_do_about_a_window_is_read_whole_at_the_head_of_every_screen() -> None:
