@@ -92,6 +92,25 @@ def test_on_a_tray_that_waits_a_held_piece_is_put_back(bench: Bench) -> None:
     assert bench.state.present(load_of(bench, tray)) == (1, 2, 3, 4)
 
 
+def test_one_released_while_its_tray_is_under_way_is_loaded_anew_and_counted_at_every_operation(bench: Bench) -> None:
+    """The run began without it: back on the tray it would ride past the operation uncounted."""
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.say(SetAside("hold", "bent?", load=tray, positions=("A1",)))
+    bench.clock.forward(48 * 3600)
+    bench.begin(tray)
+    use_as_is(bench, 1)
+    assert bench.state.present(load_of(bench, tray)) == bench.run_of(tray).pieces == (2, 3, 4)
+    assert bench.state.waiting(40) == [1]
+
+    bench.through(tray, 40)
+    bench.through(bench.form(40), 40)
+    bench.clock.forward(3600)
+    bench.through(bench.form(50), 50)
+    for piece in range(1, 5):
+        went_through(bench.state, piece)
+
+
 def test_several_are_taken_off_at_once_each_named_once(bench: Bench) -> None:
     load = bench.form(10)
     bench.say(SetAside("hold", "scratch?", load=load, positions=("A1", "A2")))

@@ -87,6 +87,11 @@ class TestShouldSay:
     def test_a_batch_that_starts_low_is_spoken_of(self) -> None:
         assert should_say(True, 0.2, 0.9) == Saying(True, False)
 
+    def test_near_certainty_half_the_way_there_is_clear(self) -> None:
+        """At 0.98 no chance is 0.03 above the level: it is clear of it from 0.99 on, and not before."""
+        assert should_say(False, 0.9899, 0.98) == Saying(False, False)
+        assert should_say(False, 0.9901, 0.98) == Saying(False, True)
+
     @settings(max_examples=50, deadline=None)
     @given(history=st.lists(st.floats(0, 1), max_size=40), level=st.floats(0.05, 0.999))
     def test_never_twice_without_a_recovery_between(self, history: list[float], level: float) -> None:

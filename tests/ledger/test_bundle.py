@@ -180,8 +180,8 @@ def test_what_is_no_bundle_is_refused(bundle: Path, other: Shelf, book: Book, mo
 
 
 @pytest.mark.parametrize("field", [
-    {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999}, {"up": "x"},
-    {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
+    {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999},
+    {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
 ])  # fmt: skip
 def test_entry_of_other_types_is_refused_though_its_hash_is_right(
     book: Book, tmp_path: Path, other: Shelf, field: dict[str, object]

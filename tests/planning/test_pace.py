@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from floor.batch.commands.counting import Marked
 from floor.planning.durations import Pace, parts, phases
 from floor.planning.pace import paces
 from tests.batch.factory import Bench, open_bench
-from tests.planning.planned import ONE_SHIFT, potted
+from tests.planning.planned import ALWAYS, ONE_SHIFT, potted
 
 
 def run_with_cycle(bench: Bench, load: int, minutes: float) -> None:
@@ -44,6 +45,28 @@ def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
     run_with_cycle(bench, load, 0.5)
 
     assert paces(bench.state, ONE_SHIFT.calendar).get(10, Pace()).cycle == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_rework_run_is_not_the_pace_of_its_operation() -> None:
+    """Five minutes are planned to coat a pallet; touching up a few places of it tells nothing of that."""
+    bench = open_bench(start=8)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.through(load, 10)
+    bench.through(first, 20)
+    bench.until(second, "count")
+    known = {run.number for run in bench.state.runs.values() if run.op == 20}
+    bench.through(second, 20, marks=(Marked("thin", positions=("A1",)),))
+    before = paces(bench.state, ALWAYS.calendar)[20]
+
+    bench.until(second, "count")
+    bench.clock.forward(15 * 60)
+    bench.through(second, 20)
+    [rework] = [run for run in bench.state.runs.values() if run.op == 20 and run.number not in known]
+
+    assert rework.rework == "touch up"
+    assert rework.released is not None
+    assert paces(bench.state, ALWAYS.calendar)[20] == before
 
 
 def test_the_phases_of_a_run_take_the_pace() -> None:

@@ -216,7 +216,7 @@ def test_it_is_taken_back_by_saying_so_and_not_by_striking_it_out_in_one_batch(s
         shop.do(id, StrikeOut(shop.batch(id).seq, "wrong machine"), "AA")
 
 
-def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: Path) -> None:
+def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
     id = opened(shop)
     crew = Crew(load_settings(tmp_path, MORNING).calendar)
 
@@ -229,3 +229,7 @@ def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: P
     assert until() == TWO
     down(shop, id, known=False)
     assert until() == MORNING + timedelta(days=1), "where nobody knows: not before the next day's work"
+
+    down(shop, id)
+    clock.until(TWO)
+    assert until() == MORNING + timedelta(days=1), "it should be back by now, and nobody has said so"
