@@ -137,9 +137,9 @@ def plan_json(
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
         "bottleneck": None if short is None else {"kind": short.kind, "name": short.name, "words": short.words},
-        "one_more_saves_hours": [
+        "one_more_saves_hours": None if savings is None or not shop_plan.whole else [
             {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2), "working_hours": round(one.working, 2)}
-            for one in savings or ()
+            for one in savings
         ],
         "use": [
             {"kind": use.kind, "name": use.name, "busy_hours": round(use.busy, 2), "share": round(use.share, 4)}

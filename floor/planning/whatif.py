@@ -174,7 +174,9 @@ def _served_first(
     runs = tuple(run for run in stood.plan.runs if run.batch not in firsts)
     those = {run.run for run in runs}
     order = (*alone.plan.order, *(run for run in stood.plan.order if run in those))
-    plan = replace(stood.plan, runs=(*alone.plan.runs, *runs), order=order)
+    # The others may be pushed back: that is what was asked for, so nothing stays promised for them.
+    finish = {batch: alone.plan.finish[batch] for batch in firsts}
+    plan = replace(stood.plan, runs=(*alone.plan.runs, *runs), order=order, finish=finish)
     return replace(stood, asked=replace(stood.asked, works={**works, **alone.asked.works}), plan=plan)
 
 
@@ -299,9 +301,14 @@ def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottlenec
     return by_savings(shop_plan.problem, shop_plan.plan, saved or ())
 
 
-def limit_words(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> str:
+def limit_words(shop_plan: ShopPlan, saved: Sequence[Saving] | None, fault: str = "") -> str:
+    """What the finish hangs on.
+
+    Args:
+        fault: why what one more of each saves will not be known.
+    """
     found = bottleneck(shop_plan, saved)
-    return found.words if found is not None else "being worked out …"
+    return found.words if found is not None else fault or "being worked out …"
 
 
 def saving_said(saving: Saving) -> str:

@@ -9,6 +9,7 @@ from floor.batch.clocks import spans
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock, Operation
+from floor.checklist.remaining import remaining
 from floor.entry import Moment
 from floor.figures.schedule import Span, Window
 from floor.planning.durations import Parts, closes
@@ -27,26 +28,8 @@ def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operatio
             yield *found, step
 
 
-def rest(operation: Operation, clock: Clock, each: Parts) -> tuple[float, float]:
-    """Minutes from the start of a clock to the end of its run, at the least and at the most.
-
-    A step's place within its phase is not known; a step of the loading counts as the end of the loading, because that
-    is when it is ticked.
-    """
-    if clock.starts == "release":
-        return 0.0, 0.0
-    if clock.starts == "end":
-        return each.after, each.after
-    if clock.starts == "start":
-        return each.cycle + each.after, each.cycle + each.after
-    wanted = clock.starts.removeprefix("step ")
-    at = next((step.at for step in operation.steps if step.id == wanted), "load")
-    if at == "after":
-        return 0.0, each.after
-    if at == "cycle":
-        return each.after, each.cycle + each.after
-    least = each.cycle + each.after
-    return least, least if at == "load" else each.total
+def _remaining(operation: Operation, clock: Clock, each: Parts) -> tuple[float, float]:
+    return remaining(operation, clock, each.before, each.cycle, each.after)
 
 
 def plain_cure(clock: Clock) -> bool:
@@ -59,7 +42,7 @@ def tail(checklist: Checklist, operation: Operation, each: Parts, following: int
     if following is None:
         return 0.0
     cures = [
-        clock.windows[0].earliest.base / 60 - rest(operation, clock, each)[0]
+        clock.windows[0].earliest.base / 60 - _remaining(operation, clock, each)[0]
         for source, clock, _ in gates(checklist, checklist.ops[following])
         if source.op == operation.op and plain_cure(clock) and clock.windows[0].earliest is not None
     ]
@@ -72,7 +55,7 @@ def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -
     Args:
         tailing: minutes of cure that end the run as planned.
     """
-    least, most = rest(operation, clock, each)
+    least, most = _remaining(operation, clock, each)
     found = []
     for window in clock.windows:
         earliest = max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
@@ -84,7 +67,7 @@ def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -
 
 def missed_by(operation: Operation, clock: Clock, each: Parts, tailing: float) -> float:
     """Minutes by which the clock's own run overshoots the window that it misses least; 0 where it can hit one."""
-    least, most = rest(operation, clock, each)
+    least, most = _remaining(operation, clock, each)
     short = [
         max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
         - (window.latest.base / 60 - most - tailing if window.latest else float("inf"))

@@ -78,6 +78,8 @@ class PlanScreen(FloorScreen):
         self.saved_of: ShopPlan | None = None
         """The plan for which `saved` was worked out."""
         self.doing = ""
+        self.fault = ""
+        """Why what one more of each saves will not be known."""
 
     def body(self) -> ComposeResult:
         with Horizontal():
@@ -128,12 +130,12 @@ class PlanScreen(FloorScreen):
         width = self.chart_body.size.width
         saved = self._saved(shop_plan)
         self.head.update(
-            Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78)))
+            Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78, self.fault)))
         )
         if width:  # not laid out yet: the first size of the screen draws it
             self._show_body(shop_plan, width, max(self.chart_body.size.height, 6))
         if self.wide:
-            self.side.update(Content("\n".join(limit_lines(shop_plan, saved, self.doing, SIDE - 3))))
+            self.side.update(Content("\n".join(limit_lines(shop_plan, saved, self._doing(), SIDE - 3))))
 
     def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
         from floor.planning.chart import fitting
@@ -148,9 +150,12 @@ class PlanScreen(FloorScreen):
             return
         saved = self._saved(shop_plan)
         people = self.kept.of(people_lines, shop_plan, width)
-        lines = people if view == 1 else limit_lines(shop_plan, saved, self.doing, width)
+        lines = people if view == 1 else limit_lines(shop_plan, saved, self._doing(), width)
         self.first = max(0, min(self.first, len(lines) - room))
         self.chart_body.update(Content("\n".join(lines[self.first : self.first + room])))
+
+    def _doing(self) -> str:
+        return f"✕ {self.fault}" if self.fault else self.doing
 
     def _saved(self, shop_plan: ShopPlan) -> tuple[Saving, ...] | None:
         """What one more of each saves in this plan; None until it is worked out."""
@@ -162,26 +167,35 @@ class PlanScreen(FloorScreen):
             return  # the spread of the finish goes first
         self.saving = shop_plan
 
-        def tell(share: float, doing: str) -> None:
-            self.doing = f"being worked out … {share:.0%}, {doing}"
-
         async def work_out() -> None:
-            from floor.planning.whatif import fault_said, savings
+            from floor.figures.schedule import LARGE, QUICK, THOROUGH
+            from floor.planning.whatif import fault_said
 
             try:
-                found = await aside(savings, shop_plan, self._over(shop_plan), progress=tell)
+                await self._work_out_saved(shop_plan, "being worked out", QUICK)
+                if len(shop_plan.plan.runs) <= LARGE:
+                    longer = self.desk.planner.effort or THOROUGH
+                    await self._work_out_saved(shop_plan, "searching longer", longer)
             except Exception as error:  # the plan stands without it
-                self.doing = f"✕ {fault_said(error)}"
+                self.doing, self.fault = "", fault_said(error)
                 if self.stands:
                     self.update_all()
-                return
-            if self.saving is shop_plan:
-                self.saved, self.saved_of, self.doing = found, shop_plan, ""
-                if self.stands:
-                    self.update_all()
-                    self.call_after_refresh(self.update_all)  # a longer head leaves the chart less room
 
+        self.doing, self.fault = "", ""
         self.run_worker(work_out(), group="savings", exclusive=True)
+
+    async def _work_out_saved(self, shop_plan: ShopPlan, how: str, effort: int) -> None:
+        from floor.planning.whatif import savings
+
+        def tell(share: float, doing: str) -> None:
+            self.doing = f"{how} … {share:.0%}, {doing}"
+
+        found = await aside(savings, shop_plan, self._over(shop_plan), effort, progress=tell)
+        if self.saving is shop_plan:
+            self.saved, self.saved_of, self.doing = found, shop_plan, ""
+            if self.stands:
+                self.update_all()
+                self.call_after_refresh(self.update_all)  # a longer head leaves the chart less room
 
     def _over(self, shop_plan: ShopPlan) -> Callable[[], bool]:
         """Whether nobody waits for an answer about this plan: the screen was left, or there is a newer plan."""

@@ -50,9 +50,13 @@ class Window:
 
 
 def head_lines(
-    planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving] | None, first_batch: str, width: int
+    planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving] | None, first_batch: str, width: int, fault: str = ""
 ) -> list[str]:
-    """When each batch is through and whether its order is filled; then what it hangs on."""
+    """When each batch is through and whether its order is filled; then what it hangs on.
+
+    Args:
+        fault: why that will not be known.
+    """
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
     lines = [part for said in filled_lines(shop_plan) for part in wrapped(f"! {said}", width)]
     lines += [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
@@ -67,7 +71,7 @@ def head_lines(
         end = last_finish(shop_plan, planner.spread.end if planner.spread else None)
         through = f"all done {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
         lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
-    return [*lines, f"What limits it: {limit_words(shop_plan, saved)}"]
+    return [*lines, f"What limits it: {limit_words(shop_plan, saved, fault)}"]
 
 
 def chart_view(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[Content, int]:

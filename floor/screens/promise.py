@@ -49,9 +49,9 @@ class Promise(Static):
         def stop() -> bool:
             return self.asked != (order, pieces, due) or not self.is_attached
 
-        def show(saved: Sequence[Saving] | None) -> None:
+        def show(saved: Sequence[Saving] | None, fault: str = "") -> None:
             if not stop():
-                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches), saved)))
+                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches), saved, fault)))
 
         try:
             shop_plan, band = await _planned(self.desk, self.checklist, order, pieces, due, stop)
@@ -65,9 +65,7 @@ class Promise(Static):
         except Exception as error:  # the finish stands without it
             from floor.planning.whatif import fault_said
 
-            if not stop():
-                lines = promised(shop_plan, band, len(self.desk.shop.batches), None)
-                self.update("\n".join([*lines, fault_said(error)]))
+            show(None, fault_said(error))
 
 
 async def _planned(
@@ -115,7 +113,9 @@ def _import() -> None:
     import floor.shop.settings  # noqa: F401
 
 
-def promised(shop_plan: ShopPlan, band: Band | None, others: int, saved: Sequence[Saving] | None) -> list[str]:
+def promised(
+    shop_plan: ShopPlan, band: Band | None, others: int, saved: Sequence[Saving] | None, fault: str = ""
+) -> list[str]:  # fmt: skip
     """When it is through with its band, how that lies to the due date, and what limits it."""
     from floor.planning.finish import finish
     from floor.planning.whatif import limit_words
@@ -130,4 +130,4 @@ def promised(shop_plan: ShopPlan, band: Band | None, others: int, saved: Sequenc
     said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
     if found.due is not None:
         said += f", {late_said(found)}"
-    return [said, f"What limits it: {limit_words(shop_plan, saved)}", *troubles_said(shop_plan)[:2]]
+    return [said, f"What limits it: {limit_words(shop_plan, saved, fault)}", *troubles_said(shop_plan)[:2]]

@@ -219,10 +219,12 @@ def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_go
     start = today(make_plan(first.ways, effort=EFFORT), first, effort=EFFORT)
     given: list[object] = []
     held: list[object] = []
+    begun_with: list[ShopPlan | None] = []
 
     def listen(*ways: object, should_stop: object = None, **named: object) -> ShopPlan:
         given.append(should_stop)
         held.append(named.get("hold"))
+        begun_with.append(named.get("previous"))
         return make_plan(*ways, should_stop=should_stop, **named)  # type: ignore[arg-type]
 
     def over() -> bool:
@@ -232,6 +234,10 @@ def test_whoever_asks_no_longer_stops_every_search_of_a_row_with_a_batch_that_go
     assert answer(start, asked, effort=EFFORT, should_stop=over).shop_plan is not None
     assert given == [over, over]
     assert held == [None, True], "in no row does a batch end later than it would by today's order of work"
+    alone, together = begun_with
+    assert alone is None
+    assert together is not None
+    assert [*together.plan.finish] == ["B2"], "whatever is not first may end later"
 
 
 def test_two_that_go_first_are_done_as_if_those_two_were_alone() -> None:

@@ -355,6 +355,27 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     assert [(one.id, one.seq) for one in shop.batches] == before
 
 
+async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
+    batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as what_if
+
+    def fails(*given: object, **named: object) -> object:
+        raise ZeroDivisionError("nothing by nothing")
+
+    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    monkeypatch.setattr(what_if, "savings", fails)
+    app = open_app()
+    app.ticking = True
+    app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "Begun now, beside 1 open batch: done" in words(app)
+        assert "What limits it: Floor failed to work this out: ZeroDivisionError, nothing by nothing" in words(app)
+
+
 async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[object] = []
     monkeypatch.setattr(Promise, "ask", lambda self, order, pieces, due: asked.append(due))

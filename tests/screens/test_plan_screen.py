@@ -16,6 +16,7 @@ from textual.widgets import Static
 from floor.app import FloorApp
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import OpenBatch
+from floor.figures.schedule import QUICK, THOROUGH, Saving
 from floor.screens.batch import BatchScreen
 from floor.screens.next import NextScreen
 from floor.screens.plan import PlanScreen
@@ -374,9 +375,11 @@ async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
     import floor.planning.whatif as what_if
 
     asked: list[Callable[[], bool]] = []
+    efforts: list[int] = []
 
-    def listen(shop_plan: object, should_stop: Callable[[], bool], progress: object = None) -> tuple[()]:
+    def listen(shop_plan: object, should_stop: Callable[[], bool], effort: int, progress: object = None) -> tuple[()]:
         asked.append(should_stop)
+        efforts.append(effort)
         return ()
 
     monkeypatch.setattr(what_if, "savings", listen)
@@ -385,10 +388,46 @@ async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
         await with_plan(pilot)
         await pilot.press("g")
         await settled(pilot)
-        assert [stop() for stop in asked] == [False]
+        assert efforts == [QUICK, LITTLE], "first as a screen waits for it, then searched for longer"
+        assert [stop() for stop in asked] == [False, False]
         await pilot.press("escape")
         await pilot.pause()
-        assert [stop() for stop in asked] == [True]
+        assert [stop() for stop in asked] == [True, True]
+
+
+@pytest.mark.parametrize(("large", "longer"), [(10_000, THOROUGH), (1, None)])
+async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_long(
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch, large: int, longer: int | None
+) -> None:
+    """A pallet more that lets the plan end a night earlier is seldom found at once."""
+    import floor.figures.schedule as schedule
+    import floor.planning.whatif as what_if
+
+    efforts: list[int] = []
+    quick = (Saving("carrier", "Pallet", 1.0, 1.0),)
+
+    def first_quick(shop_plan: object, should_stop: object, effort: int, progress: object = None) -> tuple[Saving, ...]:
+        efforts.append(effort)
+        if effort == longer:
+            raise ZeroDivisionError("nothing by nothing")
+        return quick
+
+    monkeypatch.setattr(what_if, "savings", first_quick)
+    monkeypatch.setattr(schedule, "LARGE", large)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        app.desk.planner.effort = 0
+        await pilot.press("g")
+        await settled(pilot)
+        assert efforts == [QUICK] + [longer] * (longer is not None)
+        assert "What limits it: Pallet: 2 in the shop" in body(app, "#plan-head")
+        await pilot.press("v", "v")
+        limits = body(app, "#plan-body")
+        assert ("✕ Floor failed to work this out: ZeroDivisionError" in limits) == (longer is not None)
+        assert "being worked out" not in limits
+        assert isinstance(app.screen, PlanScreen)
+        assert app.screen.saved == quick, "what was found first stands"
 
 
 async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_nothing(
@@ -455,7 +494,7 @@ async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_n
             patched.setattr(whatif, "one_more", fails)
             await pilot.press("g")
             await settled(pilot)
-            assert "What limits it: being worked out" in body(app, "#plan-head")
+            assert "What limits it: Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-head")
             await pilot.press("v", "v")
             assert "\n  ✕ Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-body")
             await pilot.press("escape")

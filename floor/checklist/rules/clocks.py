@@ -9,6 +9,7 @@ from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import Cured
 from floor.checklist.lines import Path
 from floor.checklist.model import PHASES, Checklist, Clock, Do, Operation, Window
+from floor.checklist.remaining import remaining
 from floor.checklist.rules.names import steps_of
 
 EVENTS = ("start", "end", "release")
@@ -132,22 +133,15 @@ def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
              if isinstance(step, Cured) and step.at in ("arrive", "setup", "load")]  # fmt: skip
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
-            least, most = _rest(operation, clock), max(map(_latest, clock.windows))
+            before, cycle, after = (operation.time.seconds(part, 1) for part in ("before", "cycle", "after"))
+            least, _ = remaining(operation, clock, before, cycle, after)
+            most = max(map(_latest, clock.windows))
             gates = [op for op, step in later if step.clock == clock.id and op > operation.op]
             if gates and least > most:
                 wrong = (f"{clock.id} closes {_said(most)} after it begins, and what follows at op {operation.op} "
                          f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late")
                 right = f"shorten the cycle or the work after it at op {operation.op}, or let the window close later"
                 yield Finding(("operations", i, "clocks", j, "windows"), wrong, right)
-
-
-def _rest(operation: Operation, clock: Clock) -> float:
-    """Seconds of planned work from the start of a clock to the end of its run, at the least."""
-    after = operation.time.seconds("after", 1)
-    at = next((step.at for step in operation.steps if f"step {step.id}" == clock.starts), clock.starts)
-    if at in ("release", "after"):
-        return 0.0
-    return after if at in ("end", "cycle") else after + operation.time.seconds("cycle", 1)
 
 
 def _said(seconds: float) -> str:

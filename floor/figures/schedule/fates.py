@@ -224,7 +224,8 @@ class Drawing:
             return [replace(run, station=None, phases=_NOTHING, setup=None, also_at=(), allowed=(), under_way=False,
                             after=tuple(After(link.run) for link in run.after))]  # fmt: skip
         made = [self.luck.run(batch, run, len(pieces))]
-        self.luck.turn_to(batch, run, "fate")
+        if fate.yields is not None:  # to turn takes long, and nothing is drawn without them
+            self.luck.turn_to(batch, run, "fate")
         for way, those in self._passed(batch, run, fate, pieces, out):
             if way.own:
                 out.update(those)

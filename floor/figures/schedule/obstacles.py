@@ -1,14 +1,14 @@
 """What makes a problem impossible, found before planning: each with what would make it possible."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from math import isfinite
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, seconds
 from floor.figures.schedule.build import Build
-from floor.figures.schedule.model import Kind, Load, Obstacle, Phase, Problem, Run
+from floor.figures.schedule.model import CannotPlan, Kind, Load, Obstacle, Phase, Problem, Run
 from floor.figures.schedule.proof import Reach
 from floor.figures.schedule.shop import Shop
 from floor.wall import shown
@@ -176,6 +176,16 @@ def _circles(problem: Problem, ids: set[str]) -> Iterator[Obstacle]:
         load, run = where[next(run_id for run_id, count in left.items() if count)]
         yield Obstacle(f"operation {run.operation}", "waits for a run that waits for it in turn",
                        "Take one of the links away", run.id, load.id)
+
+
+def refuse(found: Sequence[Obstacle]) -> None:
+    """Refuse a problem in which something was found.
+
+    Raises:
+        CannotPlan
+    """
+    if found:
+        raise CannotPlan(tuple(found))
 
 
 def unreachable(shop: Shop) -> tuple[Obstacle, ...]:

@@ -8,7 +8,7 @@ from floor.figures.calendar import epoch, local
 from floor.figures.schedule.answers import answer
 from floor.figures.schedule.improve import LARGE, Served, search
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
-from floor.figures.schedule.obstacles import missed, unreachable, unsound
+from floor.figures.schedule.obstacles import missed, refuse, unreachable, unsound
 from floor.figures.schedule.shop import Shop
 
 FIRST = 0
@@ -51,12 +51,10 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     Raises:
         CannotPlan: the problem is impossible, or no order was found that hits every window.
     """
-    found = unsound(problem)
-    if found:
-        raise CannotPlan(found)
+    refuse(unsound(problem))
     shop = Shop(problem)
     if effort > FIRST:
-        _refuse_impossible(shop)  # FIRST proves it below, and only where it misses a window
+        refuse(unreachable(shop))  # FIRST proves it below, and only where it misses a window
     tz = problem.calendar.tz
 
     def report(done: int, total: int, end: int) -> None:
@@ -68,15 +66,8 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
         on_progress=report if on_progress is not None else None,
         should_stop=should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
     if build.missed or build.stuck:
-        _refuse_impossible(shop)
-        raise CannotPlan(tuple(missed(shop, build, tried)))
+        refuse(unreachable(shop) or missed(shop, build, tried))
     return answer(shop, build, slack=effort > FIRST or len(shop.tasks) <= LARGE)
-
-
-def _refuse_impossible(shop: Shop) -> None:
-    found = unreachable(shop)
-    if found:
-        raise CannotPlan(found)
 
 
 def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int = 0,
@@ -93,7 +84,7 @@ def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int
     shop = Shop(problem)
     build, tried = search(shop, effort, seed, served(shop, previous), should_stop=should_stop)
     if build.missed or build.stuck:
-        raise CannotPlan(tuple(missed(shop, build, tried)))
+        refuse(missed(shop, build, tried))
     return local(max((slot.end for slot in build.slots if slot is not None), default=shop.now), problem.calendar.tz)
 
 

@@ -11,12 +11,12 @@ from statistics import NormalDist
 from floor.figures.calendar import WorkingTime, epoch, local
 from floor.figures.schedule.build import Build
 from floor.figures.schedule.fates import Drawing, Luck, Route, made_up
-from floor.figures.schedule.model import Batch, CannotPlan, Load, Plan, Problem
-from floor.figures.schedule.obstacles import unreachable, unsound
+from floor.figures.schedule.model import Batch, Load, Plan, Problem
+from floor.figures.schedule.obstacles import refuse, unreachable, unsound
 from floor.figures.schedule.planner import served
 from floor.figures.schedule.shop import Shop
 
-_RUNS_DRAWN = 8_000
+_RUNS_DRAWN = 5_000
 """Runs placed in all the draws together, at the most."""
 
 _RANKED = 20
@@ -109,9 +109,7 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
 def _refuse_impossible(problem: Problem) -> None:
     """Refuse make-up loads that cannot be planned; the problem's own loads are planned already."""
     extra = replace(problem, loads=tuple(load for batch in problem.batches for load in made_up(batch, 1, 1)))
-    faults = unsound(extra) or unreachable(Shop(extra))
-    if faults:
-        raise CannotPlan(faults)
+    refuse(unsound(extra) or unreachable(Shop(extra)))
 
 
 class _Drawn:
