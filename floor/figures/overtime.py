@@ -1,6 +1,6 @@
 """Other hours than the usual ones: longer and shorter shifts, a further day, a second shift."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, time, timedelta
 
@@ -29,9 +29,8 @@ def hours_moved(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar
                           f"can be {LEAST} min to 24 h long")
         first = _minute(shift.start) + start
         at = first % DAY
-        breaks = (_inside(at, length, *one) for one in shift.breaks)
         return Shift((shift.weekday + first // DAY) % 7, _clock(at), _clock(at + length),
-                     tuple(one for one in breaks if one is not None), shift.people)
+                     _breaks_inside(shift, at, length), shift.people)
 
     def day_moved(day: date, shift: Shift) -> tuple[date, Shift]:
         return day + timedelta(days=(_minute(shift.start) + start) // DAY), moved(shift)
@@ -74,12 +73,33 @@ def with_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time]
 
 
 def with_weekday(calendar: Calendar, weekday: int, hours: tuple[time, time] | None = None) -> Calendar:
-    """Every such weekday is worked too, unless it is; single ones that were have the same hours, days off stay off."""
+    """Every such weekday is worked too, unless it is; hours that single ones have already stay, days off stay off."""
     if any(shift.weekday == weekday and shift.people != 0 for shift in calendar.shifts):
         return calendar
-    single = tuple((day, shift) for day, shift in calendar.single
-                   if day.weekday() != weekday or day in calendar.days_off)
-    return replace(calendar, shifts=calendar.shifts + _shifts(calendar, weekday, hours), single=single)
+    every = _shifts(calendar, weekday, hours)
+    there = {day for day, _ in calendar.single if day.weekday() == weekday} - calendar.days_off
+    beside = ((day, part) for day in sorted(there) for shift in every
+              for part in _outside(shift, [one for on, one in calendar.single if on == day]))
+    return replace(calendar, shifts=calendar.shifts + every, days_off=calendar.days_off | there,
+                   single=(*calendar.single, *beside))
+
+
+def _outside(shift: Shift, others: Sequence[Shift]) -> list[Shift]:
+    """The parts of a shift in which none of the others of that day runs."""
+    first = _minute(shift.start)
+    parts = [(first, first + shift.length)]
+    for other in others:
+        begins = _minute(other.start)
+        ends = begins + other.length
+        parts = [left for one, two in parts for left in ((one, min(two, begins)), (max(one, ends), two))
+                 if left[0] < left[1]]
+    return [replace(shift, start=_clock(one), end=_clock(two), breaks=_breaks_inside(shift, one, two - one))
+            for one, two in parts]
+
+
+def _breaks_inside(shift: Shift, start: int, length: int) -> tuple[tuple[time, time], ...]:
+    inside = (_inside(start % DAY, length, *one) for one in shift.breaks)
+    return tuple(one for one in inside if one is not None)
 
 
 def _shifts(calendar: Calendar, weekday: int, hours: tuple[time, time] | None) -> tuple[Shift, ...]:

@@ -53,6 +53,20 @@ def days_late(calendar: Calendar, due: datetime, done: datetime) -> int:
     return sum(end is not None and due <= end < done for end in ends)
 
 
+def as_usual(usual: Calendar, worked: Calendar, at: datetime) -> datetime:
+    """A moment of overtime as the end of its usual working day; any other as it is.
+
+    Args:
+        worked: the calendar by which it may be overtime.
+    """
+    for back in (1, 0):
+        day = day_of(at, at) - timedelta(days=back)
+        ends, over = day_end(usual, day), day_end(worked, day)
+        if ends is not None and over is not None and ends < at <= over:
+            return ends
+    return at
+
+
 def working_hours(calendar: Calendar, first: datetime, last: datetime) -> float:
     """Hours between two moments in which anybody works; negative where the other comes first."""
     if last < first:

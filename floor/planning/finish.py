@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import Band
+from floor.figures.schedule import Band, Spread
 from floor.figures.workdays import days_late
 from floor.planning.plan import ShopPlan
 
@@ -69,3 +70,32 @@ def last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | Non
     if not shop_plan.whole:
         return None
     return shop_plan.plan.end if band is None else band.middle
+
+
+def stated(shop_plan: ShopPlan, found: Spread | None) -> dict[str, datetime]:
+    """The finish that is stated of each batch of which one is known."""
+    bands = found.batches if found is not None else {}
+    known = ((batch, finish(shop_plan, batch, bands.get(batch)).at) for batch in shop_plan.plan.finish)
+    return {batch: at for batch, at in known if at is not None}
+
+
+def likely_badness(
+    shop_plan: ShopPlan, found: Spread | None, promised: Mapping[str, datetime] = {}
+) -> tuple[int, int, float, float, float, float]:
+    """What makes one plan worse than another by the finishes that are stated, the gravest first.
+
+    Pieces left out, loads left out, lateness, time past the promises, the last finish, and the sum of all. Of two plans
+    as drawn the one that ends sooner may be the one that suffers more from whatever takes longer: where a load just
+    comes before a shift ends, it often comes too late.
+
+    Args:
+        found: its spread.
+        promised: for each batch, the finish that was stated.
+    """
+    ends = {batch: at.timestamp() for batch, at in stated(shop_plan, found).items()}
+    late = sum(batch.weight * max(0.0, ends[batch.id] - batch.due.timestamp())
+               for batch in shop_plan.problem.batches if batch.due is not None and batch.id in ends)  # fmt: skip
+    pushed = sum(max(0.0, end - promised[batch].timestamp()) for batch, end in ends.items() if batch in promised)
+    return (sum(one.pieces for one in shop_plan.unplanned.values()),
+            len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads),
+            late, pushed, max(ends.values(), default=0.0), sum(ends.values()))  # fmt: skip

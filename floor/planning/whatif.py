@@ -19,9 +19,9 @@ from floor.figures.schedule import (
     one_more,
     spread,
 )
-from floor.figures.workdays import days_late, working_hours
+from floor.figures.workdays import as_usual, days_late, working_hours
 from floor.planning.cases import Case, paces_of, with_due_days
-from floor.planning.finish import Finish, finish
+from floor.planning.finish import Finish, finish, likely_badness
 from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Asked
 from floor.planning.progress import Telling, Told
@@ -149,11 +149,14 @@ def row_of(
         now: today's row; None while that is the one to make.
     """
     try:
-        if now is None:
-            row = today(stood, question, effort=effort, should_stop=should_stop)
-        else:
+        if now is not None:
             row = answer(now, question, effort=effort, should_stop=should_stop)
-        return with_spread(row, now, samples=samples, should_stop=should_stop)
+            return with_spread(row, now, samples=samples, should_stop=should_stop)
+        row = today(stood, question, effort=effort, should_stop=should_stop)
+        found = with_spread(row, samples=samples, should_stop=should_stop)
+        if not found.whole or not stood.whole or _same_plan(found, Row(TODAY, stood)):
+            return found
+        return min(with_spread(Row(TODAY, stood), samples=samples, should_stop=should_stop), found, key=_likely)
     except Exception as error:  # a fault of the program, and no reason to take the whole table away
         return Row(question.text, None, fault_said(error))
 
@@ -204,11 +207,16 @@ def with_spread(
         found = replace(row, spread=spread(problem, plan, samples=draws(problem, samples), should_stop=should_stop))
     except CannotPlan:  # of loads to be made up, should pieces fall short
         return row
-    before, after = (_end(now, "") if now is not None else None), _end(found, "")
-    if now is None or now.shop_plan is None or before is None or after is None:
+    if now is None or now.shop_plan is None or not now.whole or not row.sense:
         return found
-    against = (after > before) if row.sense > 0 else row.sense < 0 and after < before
-    return replace(row, shop_plan=_as_today(now.shop_plan, row.shop_plan), spread=now.spread) if against else found
+    kept = replace(row, shop_plan=_as_today(now.shop_plan, row.shop_plan), spread=now.spread)
+    worse = _likely(found) > _likely(kept)
+    return kept if worse == (row.sense > 0) and _likely(found) != _likely(kept) else found
+
+
+def _likely(row: Row) -> tuple[object, ...]:
+    assert row.shop_plan is not None
+    return likely_badness(row.shop_plan, row.spread)
 
 
 def _same_plan(row: Row, now: Row) -> bool:
@@ -236,7 +244,14 @@ def gain(now: Row, row: Row, batch: str = "") -> Gain | None:
     if before is None or after is None or now.shop_plan is None:
         return None
     calendar = now.shop_plan.problem.calendar
-    return Gain(working_hours(calendar, after, before), days_late(calendar, after, before))
+    return Gain(working_hours(calendar, after, before), days_late(calendar, _as_usual(now, row, after), before))
+
+
+def _as_usual(now: Row, row: Row, at: datetime) -> datetime:
+    """Overtime that only the changed shop works still belongs to its day."""
+    assert now.shop_plan is not None
+    assert row.shop_plan is not None
+    return as_usual(now.shop_plan.problem.calendar, row.shop_plan.problem.calendar, at)
 
 
 def _end(row: Row, batch: str) -> datetime | None:
@@ -258,7 +273,7 @@ def late_days(now: Row, row: Row, batch: str) -> int | None:
     due = usual.due(batch)
     if due is None:
         return None
-    days = days_late(usual.problem.calendar, due, found.at)
+    days = days_late(usual.problem.calendar, due, _as_usual(now, row, found.at))
     return max(days, 1) if found.late else min(days, 0)
 
 

@@ -7,7 +7,7 @@ imported before the first screen stands. A plan that cannot be made is said, and
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -32,8 +32,8 @@ REPLAN_MINUTES = 5
 """A plan older than this is made anew although nothing was entered."""
 SETTLE = 2.0
 """Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
-PLANNED, LOOKED, IMPROVED = 0.15, 0.3, 0.75
-"""Shares of the work done when the plan stands, the outlooks, and the plan that was searched for longer."""
+DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
+"""Shares of the work done when the plan stands, its spread, the outlooks, and the plan that was searched for longer."""
 SAMPLES = 60
 """Draws for the band of the finish, where the plan is not large."""
 
@@ -117,7 +117,8 @@ class Planner:
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await aside(_import)
-        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE, CannotPlan, draws, spread
+        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE
+        from floor.planning.finish import likely_badness, stated
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
         from floor.planning.prospect import take
@@ -147,29 +148,46 @@ class Planner:
         tell(0.0, "")
         taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
-            effort, longer = (FIRST, THOROUGH_LARGE) if taken.runs > LARGE else (QUICK, THOROUGH)
-            shop_plan = await made(
-                make_plan, taken.ways, effort=effort, previous=self.shop_plan, hold=hold,
-                progress=lambda share, doing: tell(PLANNED * share, doing),
+            large = taken.runs > LARGE
+            first = await made(
+                make_plan, taken.ways, effort=FIRST if large else QUICK, previous=self.shop_plan, hold=hold,
+                progress=lambda share, doing: tell(DRAWN * share, doing),
             )  # fmt: skip
-            self.shop_plan, self.settings, self.trouble, self.made_of = shop_plan, settings, "", key
-            self.first_op = taken.first_op
+            # That of a large shop takes so long that its first plan is on view without.
+            drawn = self.spread if large else await self._draw(first, made, lambda share: tell(
+                DRAWN + (PLANNED - DRAWN) * share, "spread of the finish"))  # fmt: skip
+            self.shop_plan, self.spread = first, drawn
+            self.settings, self.trouble, self.made_of, self.first_op = settings, "", key, taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
-            self.shop_plan = shop_plan = await made(
-                make_plan, taken.like(shop_plan), effort=self.effort or longer, previous=shop_plan, hold=hold,
+            longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
+            better = await made(
+                make_plan, taken.like(first), effort=longer, previous=first, hold=hold,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
             )  # fmt: skip
-            if not shop_plan.whole:
-                self.spread = None
-            else:
-                with suppress(CannotPlan):  # of loads to be made up, should pieces fall short
-                    self.spread = await made(
-                        spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
-                        on_progress=lambda n, of: tell(IMPROVED + (1 - IMPROVED) * n / of, "spread of the finish"),
-                    )  # fmt: skip
+            found = await self._draw(better, made, lambda share: tell(
+                IMPROVED + (1 - IMPROVED) * share, "spread of the finish"))  # fmt: skip
+            promised = stated(first, drawn) if hold else {}
+            if large or likely_badness(better, found, promised) < likely_badness(first, drawn, promised):
+                self.shop_plan, self.spread = better, found
             self.overtaken = False
         except _Overtaken:
             self.overtaken = turn == self.turn
+
+    async def _draw(
+        self, shop_plan: ShopPlan, made: Callable[..., Awaitable[Any]], tell: Callable[[float], None]
+    ) -> Spread | None:  # fmt: skip
+        """The spread of the finish; None where there is none."""
+        from floor.figures.schedule import CannotPlan, draws, spread
+
+        if not shop_plan.whole:
+            return None
+        samples = draws(shop_plan.problem, SAMPLES)
+        try:
+            found: Spread = await made(spread, shop_plan.problem, shop_plan.plan, samples=samples,
+                                       on_progress=lambda n, of: tell(n / of))  # fmt: skip
+        except CannotPlan:  # of loads to be made up, should pieces fall short
+            return None
+        return found
 
     async def _look_out(
         self, taken: Taken, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]

@@ -1,5 +1,6 @@
 """Other hours than the usual ones, counted again in working hours."""
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 import pytest
@@ -105,6 +106,21 @@ def test_every_saturday_and_one_of_them_is_not_worked_twice() -> None:
     one = with_days(DAYS, [SATURDAY])
 
     assert week(with_weekday(one, 5)) == week(with_days(with_weekday(DAYS, 5), [SATURDAY])) == 48
+
+
+def test_hours_that_a_single_saturday_has_already_are_never_taken_away_by_every_saturday() -> None:
+    """An evening stays beside the day, a longer or better manned shift stands, and a shorter one is filled up."""
+    def saturday(*shifts: Shift) -> float:
+        asked = with_weekday(replace(DAYS, single=tuple((SATURDAY, shift) for shift in shifts)), 5)
+        assert week(asked, 2) == week(asked) + 48, "the next one is worked as usual"
+        return week(asked) - 40
+
+    assert saturday(Shift(5, time(20), time(23, 30))) == 8 + 3.5
+    assert saturday(Shift(5, time(6), time(18), people=2)) == 2 * 12
+    assert saturday(Shift(5, time(7), time(10))) == 8
+    assert saturday(Shift(5, time(6), time(10)), Shift(5, time(15), time(16))) == 4 + 4.5 + 1
+    asked = with_weekday(replace(DAYS, single=((SATURDAY, Shift(5, time(6), time(10))),)), 5)
+    assert asked.shifts_on(SATURDAY)[-1] == Shift(5, time(10), time(15, 30), (BREAK,))
 
 
 def test_hours_that_no_weekday_has_must_be_told() -> None:

@@ -125,6 +125,14 @@ def test_two_runs_that_need_the_same_instant_cannot_both_have_it() -> None:
     assert obstacle.remedy.endswith("; if it may be so much later, everything ends Mon 07 Sep 08:00")
 
 
+def test_the_earliest_start_that_is_told_counts_the_work_before_it() -> None:
+    """Somebody is in when the window shuts, but the coat takes five minutes and it shuts after three."""
+    obstacle = refused(with_run(replace(CUT, allowed=(Span(NOW, NOW + timedelta(minutes=3)),)), COAT))
+
+    assert obstacle.wrong == ("the last moment it could start is Mon 07 Sep 07:03, but even in an empty shop the "
+                              "earliest it can start is Mon 07 Sep 07:05")
+
+
 def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -> None:
     """Load 1 holds the only pallet and its next run waits for load 2, which needs a pallet: nothing can move."""
     stuck = replace(CUT, after=(After("2 cut"),))

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar, Shift
-from floor.figures.workdays import day_end, days_late, due_by, working_hours
+from floor.figures.overtime import hours_moved
+from floor.figures.workdays import as_usual, day_end, days_late, due_by, working_hours
 from floor.wall import on_wall
 from tests.figures.schedule_shops import CHICAGO
 
@@ -82,6 +83,18 @@ def test_days_are_counted_as_one_by_one(shifts: list[Shift], due_in: int, minute
         return sum(end < moment for end in ends)
 
     assert days_late(calendar, due, done) == place(done) - place(due)
+
+
+@pytest.mark.parametrize(("usual", "worked", "done", "counts_as"), [
+    (DAYS, hours_moved(DAYS, end=60), at(3, 16, 15), at(3, 15, 30)),
+    (DAYS, hours_moved(DAYS, end=60), at(3, 16, 45), at(3, 16, 45)),
+    (DAYS, DAYS, at(3, 16, 15), at(3, 16, 15)),
+    (DAYS, TWO_SHIFTS, at(4, 0), at(3, 15, 30)),
+    (DAYS, SATURDAY, at(5, 9), at(5, 9)),
+    (DAYS, hours_moved(DAYS, end=60), at(3, 9), at(3, 9)),
+])  # fmt: skip
+def test_overtime_belongs_to_its_usual_day(usual: Calendar, worked: Calendar, done: datetime, counts_as: datetime) -> None:
+    assert as_usual(usual, worked, done) == counts_as
 
 
 def test_hours_are_those_in_which_anybody_works() -> None:

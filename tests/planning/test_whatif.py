@@ -293,6 +293,23 @@ def test_a_day_more_at_work_makes_nothing_later(bench: Bench) -> None:
     assert late_days(later[0], later[3], "B0001") == late_days(alone[0], alone[1], "B0001")
 
 
+def test_what_is_done_in_an_hour_of_overtime_is_done_on_that_day(bench: Bench) -> None:
+    """Due on Tuesday, and done on Thursday at 16:15 where that shift ends at 16:30: two days late, not three."""
+    now, row = table("end 1 h later", bench.state, now=bench.clock())
+    assert row.shop_plan is not None
+
+    def done(hour: int, minute: int) -> Row:
+        at = datetime(2026, 3, 5, hour, minute, tzinfo=ZoneInfo(ZONE))
+        plan = replace(row.shop_plan.plan, end=at, finish={"B0001": at})  # type: ignore[union-attr]
+        return replace(row, shop_plan=replace(row.shop_plan, plan=plan), spread=None)
+
+    overtime, usual = done(16, 15), done(15, 30)
+    assert late_days(now, overtime, "B0001") == late_days(now, usual, "B0001") == 2
+    late, in_time = gain(now, overtime), gain(now, usual)
+    assert late is not None
+    assert late == in_time
+
+
 def test_what_can_only_help_never_finishes_later_nor_what_can_only_harm_sooner(bench: Bench) -> None:
     helps = table("1 more tote, second router, end 1 h later", bench.state, now=bench.clock())
     harms = table("1 tote fewer, cure 1 h longer", bench.state, now=bench.clock())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -16,7 +16,8 @@ from textual.widgets import Static
 from floor.app import FloorApp
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.opening import OpenBatch
-from floor.figures.schedule import QUICK, THOROUGH, Saving
+from floor.figures.schedule import QUICK, THOROUGH, Plan, Problem, Saving, Spread
+from floor.planning.plan import ShopPlan
 from floor.screens.batch import BatchScreen
 from floor.screens.next import NextScreen
 from floor.screens.plan import PlanScreen
@@ -367,6 +368,44 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
         app.desk.planner.effort = 0
         await app.desk.planner.renew(app.desk.shop, app.desk.now())
         assert efforts[2:] == [schedule.FIRST, 2]
+
+
+@pytest.mark.parametrize(("later", "kept"), [(9, True), (-9, False)])
+async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_is_shorter_as_drawn(
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch, later: int, kept: bool
+) -> None:
+    """And no plan is on view with the spread of another."""
+    import floor.figures.schedule as schedule
+    import floor.planning.plan as plans
+
+    made: list[ShopPlan] = []
+    of: dict[int, Spread] = {}
+    on_view: list[tuple[ShopPlan | None, Spread | None]] = []
+    real_plan, real_spread = plans.make_plan, schedule.spread
+
+    def watched(*given: Any, **named: Any) -> ShopPlan:
+        on_view.append((app.desk.planner.shop_plan, app.desk.planner.spread))
+        made.append(real_plan(*given, **named))
+        return made[-1]
+
+    def moved(problem: Problem, plan: Plan, **named: Any) -> Spread:
+        found = real_spread(problem, plan, **named)
+        hours = timedelta(hours=later if len(made) == 2 else 0)
+        bands = {id: replace(band, middle=band.middle + hours) for id, band in found.batches.items()}
+        of[id(plan)] = replace(found, batches=bands)
+        return of[id(plan)]
+
+    monkeypatch.setattr(plans, "make_plan", watched)
+    monkeypatch.setattr(schedule, "spread", moved)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        first, second = made
+        planner = app.desk.planner
+        assert planner.shop_plan is (first if kept else second)
+        assert planner.shop_plan is not None
+        assert planner.spread is of[id(planner.shop_plan.plan)]
+        assert on_view == [(None, None), (first, of[id(first.plan)])]
 
 
 async def test_leaving_the_screen_stops_what_is_worked_out_for_it(

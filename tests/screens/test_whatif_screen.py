@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 import floor.screens.whatif as screens
 from floor.app import FloorApp
+from floor.figures.schedule import Plan, Problem, Spread
 from floor.screens.next import NextScreen
 from floor.screens.plan import PlanScreen
 from floor.screens.whatif import WhatIfScreen
@@ -207,7 +208,20 @@ async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, 
         assert "newer plan" not in body(app, "#table")
 
 
-async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(open_app: Open, lids: str) -> None:
+async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
+    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as what_if
+
+    real = what_if.spread
+
+    def of_its_own(problem: Problem, plan: Plan, **named: Any) -> Spread:
+        found = real(problem, plan, **named)
+        if plan.end != end:
+            return found
+        return replace(found, batches={id: replace(band, middle=end) for id, band in found.batches.items()})
+
+    monkeypatch.setattr(what_if, "spread", of_its_own)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)

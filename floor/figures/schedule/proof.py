@@ -145,6 +145,7 @@ class Reach:
     def _least_late(self, i: int, ends: list[Times]) -> int:
         """Least seconds from the end of a window to the next time the run could begin."""
         task = self._shop.tasks[i]
+        through = max((ends[before][0][0] + gaps[0][0] for before, gaps in task.links), default=task.ready)
         room = self._room(task.stints[0]) if task.stints and task.stints[0].how != ELAPSED else ((0, self._until),)
         shut = [(latest, latest) for _, latest in task.allowed if latest is not None]
         for before, gaps in task.links:
@@ -152,7 +153,7 @@ class Reach:
                 least = self._shop.between(i, before)
                 shut += [(end + latest, end + max(least, latest)) for stretch in ends[before] for end in stretch
                          for _, latest in gaps if latest is not None]
-        late = [max(a, ready) - at for at, ready in shut for a, b in room if b >= ready]
+        late = [max(a, ready, through) - at for at, ready in shut for a, b in room if b >= max(ready, through)]
         return min((seconds for seconds in late if seconds > 0), default=0)
 
 
