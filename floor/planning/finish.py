@@ -72,11 +72,19 @@ def last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | Non
     return shop_plan.plan.end if band is None else band.middle
 
 
+def finishes(shop_plan: ShopPlan, found: Spread | None) -> dict[str, Finish]:
+    """The finish of every batch.
+
+    Args:
+        found: the plan's spread.
+    """
+    bands = found.batches if found is not None else {}
+    return {batch: finish(shop_plan, batch, bands.get(batch)) for batch in shop_plan.plan.finish}
+
+
 def stated(shop_plan: ShopPlan, found: Spread | None) -> dict[str, datetime]:
     """The finish that is stated of each batch of which one is known."""
-    bands = found.batches if found is not None else {}
-    known = ((batch, finish(shop_plan, batch, bands.get(batch)).at) for batch in shop_plan.plan.finish)
-    return {batch: at for batch, at in known if at is not None}
+    return {batch: one.at for batch, one in finishes(shop_plan, found).items() if one.at is not None}
 
 
 def likely_badness(

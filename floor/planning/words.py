@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from textwrap import wrap
@@ -59,8 +59,32 @@ def late_said(found: Finish) -> str:
     if found.late_hours is None or found.late_days is None:
         return ""
     if found.late_hours > 0:
-        return f"✕ LATE by {plural(found.late_days, 'working day')}"
+        return f"✕ {_late(found)}"
     return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
+
+
+def _late(found: Finish) -> str:
+    return f"LATE by {plural(found.late_days or 0, 'working day')}"
+
+
+def pushed_said(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> list[str]:
+    """Batches that a further one would make late, or late by more, or done on a later day; with both dates.
+
+    Args:
+        before: finishes of the batches without it, as on view.
+        after: with it.
+    """
+    said = []
+    for batch, now in before.items():
+        then = after[batch]
+        if now.at is None or then.at is None or then.at <= now.at:
+            continue
+        dates = f"done {day_time(then.at)}; without it {day_time(now.at)}"
+        if then.late and (then.late_days or 0) > max(now.late_days or 0, 0):
+            said.append(f"✕ {batch} would be {_late(then)}, {dates}")
+        elif day_of(then.at) > day_of(now.at):
+            said.append(f"! {batch} would be {dates}")
+    return said
 
 
 def unknown_said(shop_plan: ShopPlan, batch: str, why: bool = True) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, cast
 
@@ -16,7 +16,8 @@ from floor.screens.planner import SAMPLES, aside
 
 if TYPE_CHECKING:
     from floor.app import FloorApp
-    from floor.figures.schedule import Band, Saving
+    from floor.figures.schedule import Saving, Spread
+    from floor.planning.finish import Finish
     from floor.planning.plan import ShopPlan
 
 TYPING = 0.4
@@ -51,10 +52,11 @@ class Promise(Static):
 
         def show(saved: Sequence[Saving] | None, fault: str = "") -> None:
             if not stop():
-                self.update("\n".join(promised(shop_plan, band, len(self.desk.shop.batches), saved, fault)))
+                self.update("\n".join(promised(shop_plan, found, before, saved, fault)))
 
         try:
-            shop_plan, band = await _planned(self.desk, self.checklist, order, pieces, due, stop)
+            before = _on_view(self.desk)
+            shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop)
         except Exception as error:  # whatever it is, the batch can be opened without it
             if not stop():
                 self.update(f"Nobody can say when it would be done: {error}")
@@ -70,8 +72,11 @@ class Promise(Static):
 
 async def _planned(
     desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool]
-) -> tuple[ShopPlan, Band | None]:
-    """The plan of the open batches with one more, which is entered nowhere, and the band of its finish."""
+) -> tuple[ShopPlan, Spread | None]:
+    """The plan of the open batches with one more, which is entered nowhere, and its spread.
+
+    It begins from the plan on view and holds it, as the one that is made once the batch is open.
+    """
     await aside(_import)
     from floor.figures.schedule import CannotPlan, draws, spread
     from floor.planning.plan import make_plan
@@ -85,15 +90,25 @@ async def _planned(
     batch = await aside(fresh, checklist, order, pieces, now, NAME)
     batch.due = due
     taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
-    shop_plan = await aside(make_plan, taken.ways, should_stop=stop)
+    on_view = desk.planner.shop_plan
+    shop_plan = await aside(
+        make_plan, taken.ways, previous=on_view, hold=on_view is not None, should_stop=stop
+    )  # fmt: skip
     if not shop_plan.whole:
         return shop_plan, None
     try:
-        found = await aside(spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES),
-                            should_stop=stop)  # fmt: skip
+        return shop_plan, await aside(spread, shop_plan.problem, shop_plan.plan,
+                                      samples=draws(shop_plan.problem, SAMPLES), should_stop=stop)  # fmt: skip
     except CannotPlan:  # of loads to be made up, should pieces fall short
         return shop_plan, None
-    return shop_plan, found.batches[NAME]
+
+
+def _on_view(desk: Desk) -> dict[str, Finish]:
+    """The finishes of the open batches, as they are on view; none before there is a plan."""
+    from floor.planning.finish import finishes
+
+    shop_plan = desk.planner.shop_plan
+    return finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
 
 
 async def _savings(shop_plan: ShopPlan, stop: Callable[[], bool]) -> Sequence[Saving]:
@@ -114,20 +129,29 @@ def _import() -> None:
 
 
 def promised(
-    shop_plan: ShopPlan, band: Band | None, others: int, saved: Sequence[Saving] | None, fault: str = ""
+    shop_plan: ShopPlan, spread: Spread | None, before: Mapping[str, Finish], saved: Sequence[Saving] | None,
+    fault: str = "",
 ) -> list[str]:  # fmt: skip
-    """When it is through with its band, how that lies to the due date, and what limits it."""
-    from floor.planning.finish import finish
+    """When it is through with its band, how that lies to the due date, what it makes later, and what limits it.
+
+    Args:
+        before: finishes of the open batches without it.
+        fault: why what limits it will not be known.
+    """
+    from floor.planning.finish import finishes
     from floor.planning.whatif import limit_words
-    from floor.planning.words import day_time, late_said, spread_said, troubles_said, unknown_said
+    from floor.planning.words import day_time, late_said, pushed_said, spread_said, troubles_said, unknown_said
 
     if NAME not in shop_plan.plan.finish:
         return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
+    others = len(shop_plan.plan.finish) - 1
     beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
-    found = finish(shop_plan, NAME, band)
+    after = finishes(shop_plan, spread)
+    found = after[NAME]
     if found.at is None:
         return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
     said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
     if found.due is not None:
         said += f", {late_said(found)}"
-    return [said, f"What limits it: {limit_words(shop_plan, saved, fault)}", *troubles_said(shop_plan)[:2]]
+    pushed = pushed_said({id: one for id, one in before.items() if id in after}, after)
+    return [said, *pushed, f"What limits it: {limit_words(shop_plan, saved, fault)}", *troubles_said(shop_plan)[:2]]

@@ -93,7 +93,9 @@ def test_days_are_counted_as_one_by_one(shifts: list[Shift], due_in: int, minute
     (DAYS, SATURDAY, at(5, 9), at(5, 9)),
     (DAYS, hours_moved(DAYS, end=60), at(3, 9), at(3, 9)),
 ])  # fmt: skip
-def test_overtime_belongs_to_its_usual_day(usual: Calendar, worked: Calendar, done: datetime, counts_as: datetime) -> None:
+def test_overtime_belongs_to_its_usual_day(
+    usual: Calendar, worked: Calendar, done: datetime, counts_as: datetime
+) -> None:
     assert as_usual(usual, worked, done) == counts_as
 
 

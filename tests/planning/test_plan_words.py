@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from floor.figures.schedule import Band, Saving
-from floor.planning.finish import finish
+from floor.planning.finish import Finish, finish
 from floor.planning.plan import ShopPlan
 from floor.planning.words import (
     Needed,
@@ -19,11 +20,13 @@ from floor.planning.words import (
     needed_by_day,
     needed_said,
     outlook_short,
+    pushed_said,
     saving_lines,
     use_lines,
 )
+from floor.wall import on_wall
 from tests.batch.factory import open_bench
-from tests.planning.planned import MORNING, planned, potted
+from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned, potted
 
 
 @pytest.fixture(scope="module")
@@ -159,3 +162,29 @@ def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(la
     for part in ("done Wed 04 Mar", "as drawn, at best, Tue 03", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
         assert any(part in line for line in lines), part
     assert any("(10–90 %: " in line and line.rstrip(" ·").endswith(")") or ")  due" in line for line in lines)
+
+
+# --- a further batch ----------------------------------------------------------------------------------------------
+
+
+def test_a_batch_that_a_further_one_makes_late_or_later_by_a_day_is_named_with_both_dates() -> None:
+    def done(day: int, hour: int, due: int | None = None) -> Finish:
+        end = None if due is None else on_wall(datetime(2026, 3, due, 15, 30, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
+        at = on_wall(datetime(2026, 3, day, hour, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
+        return Finish(at, at, None, end, date(2026, 3, due) if due else None, ONE_SHIFT.calendar)
+
+    def said(before: Finish, after: Finish) -> list[str]:
+        return pushed_said({"B0001": before}, {"B0001": after, "this order": done(9, 9)})
+
+    assert said(done(4, 9, due=5), done(6, 8, due=5)) == [
+        "✕ B0001 would be LATE by 1 working day, done Fri 06 Mar 08:00; without it Wed 04 Mar 09:00"]
+    assert said(done(6, 8, due=5), done(9, 8, due=5)) == [
+        "✕ B0001 would be LATE by 2 working days, done Mon 09 Mar 08:00; without it Fri 06 Mar 08:00"]
+    assert said(done(6, 8, due=5), done(6, 11, due=5)) == [], "it is late by that day without it too"
+    assert said(done(4, 9), done(5, 9)) == ["! B0001 would be done Thu 05 Mar 09:00; without it Wed 04 Mar 09:00"]
+    assert said(done(3, 9, due=5), done(4, 9, due=5)) == [
+        "! B0001 would be done Wed 04 Mar 09:00; without it Tue 03 Mar 09:00"]
+    assert said(done(4, 9), done(4, 14)) == [], "on the same day"
+    assert said(done(4, 9), done(3, 9)) == []
+    unknown = replace(done(4, 9), at=None)
+    assert said(unknown, done(4, 9)) == said(done(4, 9), unknown) == []

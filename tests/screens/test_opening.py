@@ -15,6 +15,8 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.checklist.expected import chance
 from floor.checklist.loading import checklist_digest, load_checklist, read_checklist, shipped
+from floor.planning.finish import Finish, finishes
+from floor.planning.plan import ShopPlan
 from floor.screens import opening
 from floor.screens.batch import BatchScreen
 from floor.screens.fields import Entry
@@ -353,6 +355,46 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         assert "What limits it: being worked out" in said[-2], "no other answer until it is known"
         assert "being worked out" not in said[-1]
     assert [(one.id, one.seq) for one in shop.batches] == before
+
+
+async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late_is_said(
+    shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was promised is held, as it will be once the batch is open."""
+    import floor.planning.plan as plans
+    import floor.planning.words as words_of_plans
+
+    given: list[tuple[object, bool]] = []
+    asked: list[tuple[dict[str, Finish], dict[str, Finish]]] = []
+    real = plans.make_plan
+
+    def listen(*ways: Any, previous: object = None, hold: bool = False, **named: Any) -> ShopPlan:
+        given.append((previous, hold))
+        return real(*ways, previous=previous, hold=hold, **named)  # type: ignore[arg-type]
+
+    def pushed(before: dict[str, Finish], after: dict[str, Finish]) -> list[str]:
+        asked.append((before, after))
+        return ["✕ B0001 would be LATE"]
+
+    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.desk.planner.effort = 100
+        await app.desk.planner.renew(shop, shop.now())
+        app.ticking = True
+        app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
+        on_view = app.desk.planner.shop_plan
+        assert on_view is not None
+        monkeypatch.setattr(plans, "make_plan", listen)
+        monkeypatch.setattr(words_of_plans, "pushed_said", pushed)
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        assert (on_view, True) in given
+        assert "✕ B0001 would be LATE" in words(app)
+        before, after = asked[-1]
+        assert before == finishes(on_view, app.desk.planner.spread)
+        assert after.keys() == {batch, "this order"}
 
 
 async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
