@@ -112,10 +112,13 @@ def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> 
 
 
 def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
-    """Latest begin of what each load, and each group of waiting pieces, does next."""
+    """Latest begin of what each load, and each group of waiting pieces, does next; none where it leads nowhere."""
     found: dict[tuple[object, ...], datetime] = {}
+    nowhere = _leading_nowhere(shop_plan)
     for run in shop_plan.runs:
         work = shop_plan.work(run)
+        if work.pieces_of and nowhere.issuperset((work.batch, piece) for piece in work.pieces_of):
+            continue
         at = run.start + timedelta(minutes=run.slack)
         if work.load is not None:
             found.setdefault((work.batch, work.load), _attended(run, at))
@@ -123,6 +126,16 @@ def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
             key = (work.batch, "form", *work.forms)
             found[key] = min(found.get(key, at), at)
     return found
+
+
+def _leading_nowhere(shop_plan: ShopPlan) -> set[tuple[str, int]]:
+    """(batch, piece) of those that cannot be planned through: how long their work may wait, no plan tells."""
+    there = {load.id for load in shop_plan.problem.loads}
+    return {
+        (load.batch, piece)
+        for load in shop_plan.asked.problem.loads if load.id not in there
+        for run in load.runs for piece in shop_plan.asked.works[run.id].pieces_of
+    }  # fmt: skip
 
 
 def _attended(run: PlannedRun, at: datetime) -> datetime:

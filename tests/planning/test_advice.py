@@ -12,6 +12,7 @@ from floor.batch.nextup import next_up
 from floor.checklist.gates import Measured
 from floor.checklist.measure import read_measure
 from floor.checklist.model import Checklist
+from floor.figures.schedule import Kind, Load, Phase, Run
 from floor.planning.advice import Advised, advise
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, edited, open_bench, part
@@ -55,6 +56,25 @@ def test_of_the_first_plan_of_a_large_shop_only_the_order_is_said() -> None:
 
     assert [one.due for one in advised] == [one.due for one in advise(dues, made, now.at)]
     assert [one.said(now.at) for one in advised] == ["", ""]
+
+
+def test_of_pieces_that_no_plan_brings_through_nothing_says_how_long_they_may_wait() -> None:
+    bench = two_things_to_do()
+    now = bench.clock()
+    made = planned(bench.state, now=now, mixed=False)
+    dues = next_up([bench.state], now)
+    work = next(work for run in made.runs if (work := made.work(run)).load is not None)
+    left_out = Load("packed", "B0001", (Run("packed", "packed", None, (Phase(Kind.ATTENDED, 5),)),))
+    problem = replace(made.asked.problem, loads=(*made.asked.problem.loads, left_out))
+
+    def with_stuck(pieces: tuple[int, ...]) -> list[tuple[str, str]]:
+        works = {**made.asked.works, "packed": replace(work, pieces_of=pieces)}
+        stuck = replace(made, asked=replace(made.asked, problem=problem, works=works))
+        return [(one.due.go, one.said(now.at)) for one in advise(dues, stuck, now.at)]
+
+    wait = dict(with_stuck(()))["form"]
+    assert with_stuck(work.pieces_of) == [("form", wait), ("begin", "")]
+    assert with_stuck(work.pieces_of[1:]) == [("begin", "now"), ("form", wait)], "one of them goes on"
 
 
 def test_doing_another_thing_first_replans_without_complaint() -> None:
