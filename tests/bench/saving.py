@@ -7,11 +7,13 @@ the effort given. Errors are shares of the optimum.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from statistics import mean
+from typing import NamedTuple
 
 from floor.figures.schedule import CannotPlan, Plan, Problem, Saving, one_more, plan
 from floor.figures.schedule.bottleneck import by_savings
 from floor.figures.schedule.whatif import more_of_each
-from tests.bench.plan import horizon
+from tests.bench.plan import EFFORTS, horizon
 from tests.bench.proven.model import solve
 from tests.bench.proven.shops import GRID, random_shop
 
@@ -20,25 +22,39 @@ SAYS_LITTLE = 0.01
 """Savings up to this share of the optimum are not worth a word."""
 
 
+class Said(NamedTuple):
+    """What is said of a shop with one effort, beside what is proven of it."""
+
+    suffix: str
+    end: float
+    """Hours of the optimum."""
+    savings: tuple[Saving, ...]
+    proven: dict[tuple[str, str], float]
+    """What one more of each saves in truth, in hours."""
+    named: tuple[str, str]
+    """What is called the bottleneck."""
+
+
 def measure(shops: int = SHOPS, effort: float = 6.0) -> tuple[dict[str, float], dict[str, float]]:
-    """(ratios, figures) over so many shops: errors of the stated savings, and what the named bottleneck misses."""
-    errors: list[float] = []
-    missed: list[float] = []
-    for end, savings, proven, named in _compared(shops, effort):
-        errors += [abs(saving.hours - proven[saving.kind, saving.name]) / end for saving in savings]
-        most = max(proven.values(), default=0.0)
-        if most > SAYS_LITTLE * end:
-            missed.append((most - proven.get(named, 0.0)) / end)
-    return {
-        "saving_error_mean": sum(errors) / len(errors), "saving_error_worst": max(errors),
-        "bottleneck_misses_mean": sum(missed) / len(missed), "bottleneck_misses_worst": max(missed),
-    }, {"savings_proven": len(errors), "bottlenecks_proven": len(missed)}  # fmt: skip
+    """(ratios, figures) over so many shops: errors of the stated savings, and what the named bottleneck misses.
+
+    Each with the effort of a screen that waits and with that of the background.
+    """
+    errors: dict[str, list[float]] = {suffix: [] for suffix in EFFORTS}
+    missed: dict[str, list[float]] = {suffix: [] for suffix in EFFORTS}
+    for said in _compared(shops, effort):
+        errors[said.suffix] += [abs(saving.hours - said.proven[saving.kind, saving.name]) / said.end
+                                for saving in said.savings if (saving.kind, saving.name) in said.proven]  # fmt: skip
+        most = max(said.proven.values(), default=0.0)
+        if most > SAYS_LITTLE * said.end:
+            missed[said.suffix].append((most - said.proven.get(said.named, 0.0)) / said.end)
+    ratios = {f"{what}_{how}{suffix}": take(those)
+              for what, found in (("saving_error", errors), ("bottleneck_misses", missed))
+              for suffix, those in found.items() for how, take in (("mean", mean), ("worst", max))}  # fmt: skip
+    return ratios, {"savings_proven": len(errors[""]), "bottlenecks_proven": len(missed[""])}
 
 
-def _compared(
-    shops: int, effort: float
-) -> Iterator[tuple[float, tuple[Saving, ...], dict[tuple[str, str], float], tuple[str, str]]]:
-    """(hours of the optimum, savings said, savings proven, what is called the bottleneck) of each shop."""
+def _compared(shops: int, effort: float) -> Iterator[Said]:
     found = seed = 0
     while found < shops:
         problem = random_shop(seed)
@@ -56,11 +72,13 @@ def _compared(
         if not end or not proven or None in proven.values():
             continue
         found += 1
-        savings = one_more(problem, made)
-        named = by_savings(problem, made, savings)
-        bottleneck = {"shifts": "hour of shift"}.get(named.name, named.name)
         saved = {what: end - less for what, less in proven.items() if less is not None}
-        yield end, savings, saved, (named.kind, bottleneck)
+        for suffix, most in EFFORTS.items():
+            at = plan(problem, effort=most, previous=made)
+            savings = one_more(problem, at, effort=most)
+            named = by_savings(problem, at, savings)
+            bottleneck = {"shifts": "hour of shift"}.get(named.name, named.name)
+            yield Said(suffix, end, savings, saved, (named.kind, bottleneck))
 
 
 def _proven(problem: Problem, made: Plan, effort: float) -> float | None:
