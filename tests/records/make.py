@@ -1,0 +1,180 @@
+"""Makes the corpus of records: ``python -m tests.records.make NAME …`` writes the shops named, each into a zip file.
+
+A shop of the corpus is made once and never again: it stands for the records that are out in the world. Whoever adds
+to the format adds a shop, and leaves the others as they are. Where the state that is folded from them takes another
+shape, ``python -m tests.records.make --state`` writes down the new one; the change is then read line by line.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+import zipfile
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from floor.batch.commands.base import Refused
+from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.commands.opening import CloseBatch, OpenBatch
+from floor.batch.run import Run
+from floor.checklist.loading import checklist_digest, load_checklist, shipped
+from floor.entry import Draft, Moment
+from floor.shop import Shop
+from floor.shop.demo import make_demo
+from floor.shop.hand import Hand, HandClock
+from floor.shop.keeping import look_into, send_over, take_in
+from tests.batch.test_kinds import everything_once
+from tests.records.state import states
+from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
+
+HERE = Path(__file__).parent
+MONDAY = datetime(2026, 5, 4, 7, tzinfo=UTC)
+
+
+def order(folder: Path) -> None:
+    """96 plates from opening to close: handovers, waivers, rework, scrap, a hold, a killed program."""
+    whole_order(folder / "shop")
+
+
+def demo(folder: Path) -> None:
+    """The demo as it is opened: a half-done batch with a handover, a waiver, a cure and a cycle under way."""
+    make_demo(folder / "shop", lambda: Moment(MONDAY + timedelta(days=30, hours=3), "demo", 9e6)).close()
+
+
+def pins(folder: Path) -> None:
+    """Metering pins, worked through and closed."""
+    _through(folder / "shop", "metering-pin.toml", 24, 26)
+
+
+def struts(folder: Path) -> None:
+    """Bonded struts, worked through and closed, with entries that were struck out."""
+    _through(folder / "shop", "bonded-strut.toml", 16, 18)
+
+
+def kinds(folder: Path) -> None:
+    """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
+    shop = _shop(folder / "shop", HandClock(MONDAY))
+    book = shop.shelf.create("B0001")
+    for entry in everything_once().state.entries:
+        with book.turn() as turn:
+            turn.append([Draft(entry.kind, entry.body)], Moment(entry.time, entry.boot, entry.up), entry.by)
+    shop.close()
+    Shop(folder / "shop").close()  # which puts the closed batch where it belongs
+
+
+def away(folder: Path) -> None:
+    """A batch that is sent to another machine, worked on there, and taken back; the bundles are kept too."""
+    clock = HandClock(MONDAY)
+    there_clock = HandClock(MONDAY + timedelta(minutes=7))  # its clock is ahead
+    there_clock.moment = Moment(there_clock.moment.at, "otherhost-7f3a", 52_000.0)
+    here, there = _shop(folder / "shop", clock), _shop(folder / "other", there_clock)
+    batch = _opened(here, "metering-pin.toml", 6, 8)
+    hand = Hand(here, batch, "AA", clock, second="LL")
+    hand.shift(clock().at + timedelta(hours=3))
+    send_over(here, batch, folder / "out.floor", "the other shop", "LL")
+    there_clock.forward((clock().at - MONDAY).total_seconds() + 3600)
+    taken = take_in(there, look_into(there, folder / "out.floor"), "LL").name
+    away_hand = Hand(there, taken, "AA", there_clock, second="LL")
+    away_hand.do(Note("came in a crate, all there", next_shift=True))
+    away_hand.shift(there_clock().at + timedelta(hours=4))
+    send_over(there, taken, folder / "back.floor", "home", "LL")
+    clock.until(there_clock().at + timedelta(hours=2))
+    take_in(here, look_into(here, folder / "back.floor"), "LL")
+    hand.shift(clock().at + timedelta(hours=2))
+    here.close()
+    there.close()
+
+
+SHOPS: dict[str, Callable[[Path], None]] = {
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away)
+}
+
+
+def _shop(folder: Path, clock: HandClock) -> Shop:
+    shop = Shop(folder, clock)
+    for initials, lead in (("LL", True), ("AA", False), ("BB", False)):
+        shop.add_person(initials, f"Person {initials}", lead, by="-" if lead else "LL")
+    return shop
+
+
+def _opened(shop: Shop, name: str, ordered: int, started: int) -> str:
+    file = next(file for file in shipped() if file.name == name)
+    checklist = load_checklist(file).checklist
+    assert checklist is not None
+    digest = checklist_digest(file.read_text(encoding="utf-8"))
+    opening = OpenBatch(shop.next_id(), checklist, digest, name, ordered, started, reference="PO 11")
+    return shop.open_batch(opening, "AA").id
+
+
+def _through(folder: Path, name: str, ordered: int, started: int) -> None:
+    """Work a shipped checklist through: one piece of each operation that can is scrapped the first time."""
+    clock = HandClock(MONDAY)
+    shop = _shop(folder, clock)
+    batch = _opened(shop, name, ordered, started)
+    lost: list[int] = []
+
+    def found(run: Run) -> tuple[Marked, ...]:
+        reasons = [reason.code for reason in shop.batch(batch).operation_of(run).reasons if not reason.needs_note]
+        if len(lost) >= started - ordered or run.op in lost or not reasons or len(run.undecided) < 2:
+            return ()
+        lost.append(run.op)
+        return (Marked(reasons[0], count=1),)
+
+    people = [Hand(shop, batch, initials, clock, second="LL") for initials in ("AA", "BB")]
+    for day in range(60):
+        hand = people[day % 2]
+        if hand.batch.handover is None and hand.batch.responsible != hand.initials:
+            note = hand.do(Note("the shift before left early"))[0]
+            hand.do(StrikeOut(note.seq, "they did not"))
+        hand.shift(clock().at + timedelta(hours=9), found)
+        lead = Hand(shop, batch, "LL", clock, second="AA")
+        if lead.batch.held():
+            lead.do(Dispose(tuple(lead.batch.held()), "use as is", "measured again, in limits"))
+        if lead.batch.total("finished") + lead.batch.total("scrap") == started:
+            break
+        clock.forward(15 * 3600)
+    try:
+        lead.do(CloseBatch())
+    except Refused as refused:  # the corpus is made by hand: whoever makes it reads this
+        sys.stderr.write(f"{name} is not closed: {refused}\n")
+    shop.close()
+
+
+def write(name: str) -> None:
+    """Make one shop, and write down the state that is folded from it."""
+    with tempfile.TemporaryDirectory() as made:
+        SHOPS[name](Path(made))
+        files = sorted(path for path in Path(made).rglob("*") if path.is_file() and "backups" not in path.parts)
+        with zipfile.ZipFile(HERE / f"{name}.zip", "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
+            for file in files:
+                info = zipfile.ZipInfo(file.relative_to(made).as_posix(), (2026, 5, 4, 7, 0, 0))
+                packed.writestr(info, file.read_bytes(), zipfile.ZIP_DEFLATED)
+    write_state(name)
+
+
+def write_state(name: str) -> None:
+    """Write down the state that is folded from a shop as it lies here."""
+    with tempfile.TemporaryDirectory() as folder:
+        with zipfile.ZipFile(HERE / f"{name}.zip") as packed:
+            packed.extractall(folder)
+        text = json.dumps(states(Path(folder)), indent=1, sort_keys=True, ensure_ascii=False)
+    with zipfile.ZipFile(HERE / f"{name}.state.zip", "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
+        packed.writestr(zipfile.ZipInfo("state.json", (2026, 5, 4, 7, 0, 0)), text, zipfile.ZIP_DEFLATED)
+
+
+def main(asked: Sequence[str]) -> None:
+    if asked == ["--state"]:
+        for name in SHOPS:
+            write_state(name)
+        return
+    for name in asked:
+        if (HERE / f"{name}.zip").exists():
+            sys.exit(f"{name}.zip is there already, and no record of the corpus is ever made anew.")
+        write(name)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

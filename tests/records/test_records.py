@@ -1,0 +1,87 @@
+"""Records of earlier versions of Floor are read, verified and folded to the same state, and left alone."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from floor.batch.describe import describe
+from floor.batch.fold import HANDLERS
+from floor.ledger.bundle import read_bundle
+from floor.ledger.verify import verify_book
+from floor.shop import Shop
+from tests.records.make import HERE, SHOPS
+from tests.records.state import states
+
+each = pytest.mark.parametrize("name", SHOPS)
+
+
+def unpacked(name: str, folder: Path) -> dict[Path, bytes]:
+    """The files of a shop of the corpus, now in this folder."""
+    with zipfile.ZipFile(HERE / f"{name}.zip") as packed:
+        packed.extractall(folder)
+    return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def differences(was: object, now: object, at: str = "") -> Iterator[str]:
+    """Where two states differ, a line each."""
+    if isinstance(was, dict) and isinstance(now, dict):
+        for key in sorted(was.keys() | now.keys()):
+            if key not in was or key not in now:
+                yield f"{at}/{key}: {'no more' if key in was else 'new'}"
+            else:
+                yield from differences(was[key], now[key], f"{at}/{key}")
+    elif was != now:
+        yield f"{at}: was {str(was)[:200]}, is {str(now)[:200]}"
+
+
+@each
+def test_a_record_is_folded_to_the_same_state_and_left_as_it_is_on_disk(name: str, tmp_path: Path) -> None:
+    files = unpacked(name, tmp_path)
+    with zipfile.ZipFile(HERE / f"{name}.state.zip") as packed:
+        was = json.loads(packed.read("state.json"))
+
+    now = json.loads(json.dumps(states(tmp_path)))
+
+    assert list(differences(was, now))[:20] == []
+    assert {path: path.read_bytes() for path in files} == files
+
+
+@each
+def test_a_record_is_verified_and_every_entry_described(name: str, tmp_path: Path) -> None:
+    unpacked(name, tmp_path)
+    for record in tmp_path.glob("*/record"):
+        shop = Shop(record.parent)
+        for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
+            batch = shop.batch(id)
+            assert verify_book(shop.shelf.open(id)).sound
+            assert all(describe(batch, entry).strip() for entry in batch.entries)
+        shop.close()
+
+
+def test_the_bundles_are_read(tmp_path: Path) -> None:
+    unpacked("away", tmp_path)
+    sent, first = read_bundle(tmp_path / "out.floor")
+    back, second = read_bundle(tmp_path / "back.floor")
+    assert sent == back == "B0001"
+    assert second[: len(first)] == first
+    assert {entry.boot for entry in second[len(first) :]} == {"otherhost-7f3a"}
+
+
+def test_every_kind_of_entry_is_in_the_corpus_and_its_batches_are_whole(tmp_path: Path) -> None:
+    """What is not in it would not be missed."""
+    kinds: set[str] = set()
+    for name in SHOPS:
+        unpacked(name, tmp_path / name)
+        for record in (tmp_path / name).glob("*/record"):
+            shop = Shop(record.parent)
+            for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
+                kinds |= {entry.kind for entry in shop.batch(id).entries}
+            if name in ("order", "pins", "struts"):
+                assert [shop.batch(id).closed is not None for id in shop.closed()] == [True]
+            shop.close()
+    assert set(HANDLERS) - kinds == {"out_settled"}
