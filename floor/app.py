@@ -29,6 +29,7 @@ from floor.screens.terminal import Terminal, is_lost
 from floor.shop import Shop
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
     from textual.screen import ModalScreen, Screen
     from textual.timer import Timer
 
@@ -189,8 +190,12 @@ class FloorApp(App[str]):
         Textual's own handler prints the value of every variable. With a whole shop and its plan that takes minutes, and
         no key works meanwhile.
         """
-        fault = traceback.format_exc()
-        self.panic(Text(f"{fault}\n{FAULT}"))
+        self.panic(Text(traceback.format_exc()))
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End by a fault, wherever it was; what reads the keyboard comes here directly, and no status is set there."""
+        self._return_code = 1
+        super().panic(*renderables, Text(f"\n{FAULT}"))
 
     # --- time and other terminals ------------------------------------------------------------------------------
 

@@ -173,6 +173,8 @@ def _show(shop: Shop, who: str = "") -> int:
     shop.close()
     if app.ended_by:
         return 128 + app.ended_by
+    if app.return_code:
+        return Exit.FAULT
     if wanted != DEMO:
         return Exit.FINE
     from floor.shop.demo import entered

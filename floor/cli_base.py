@@ -30,6 +30,8 @@ class Exit(IntEnum):
     """The command line cannot be understood (argparse's own number)."""
     CANNOT = 3
     """The shop cannot be opened or written to."""
+    FAULT = 4
+    """The program on screen ended by a fault of its own."""
 
 
 class Cannot(Exception):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 import tomllib
+from io import StringIO
 from pathlib import Path
 
 import pytest
 
+from floor.app import FloorApp
 from floor.batch.commands.opening import OpenBatch
 from floor.cli import Exit, main
 from floor.shop import Shop
@@ -137,3 +140,27 @@ def test_the_checklists_and_the_styles_ship_inside_the_wheel() -> None:
     assert wheel["force-include"] == {"checklists": "floor/checklists"}
     assert len(list((ROOT / "checklists").glob("*.toml"))) >= 3
     assert (ROOT / "floor" / "screens" / "floor.tcss").is_file()
+
+
+@pytest.mark.parametrize(("fault", "status"), [(True, Exit.FAULT), (False, Exit.FINE)])
+def test_a_program_that_ends_by_a_fault_does_not_end_with_0(
+    fault: bool, status: Exit, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Terminal(StringIO):
+        def isatty(self) -> bool:
+            return True
+
+        def fileno(self) -> int:
+            return 0
+
+    def run(app: FloorApp) -> None:
+        if fault:
+            app.panic("a fault")
+        else:
+            app.exit()
+
+    for stream in ("stdin", "stdout"):
+        monkeypatch.setattr(sys, stream, Terminal())
+    monkeypatch.setattr("floor.cli._need_size", lambda _: None)
+    monkeypatch.setattr(FloorApp, "run", run)
+    assert main(["--shop", str(shop)]) == status

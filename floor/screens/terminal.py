@@ -5,10 +5,23 @@ from __future__ import annotations
 import errno
 import sys
 import termios
+from codecs import IncrementalDecoder, getincrementaldecoder
+from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from typing import Any, TextIO, cast
 
+from textual.drivers import linux_driver
 from textual.drivers.linux_driver import LinuxDriver
+
+
+def _reading(encoding: str) -> Callable[[], IncrementalDecoder]:
+    """What reads the keyboard, with a sign (U+FFFD) for each byte that is no text, as one set to Latin-1 sends."""
+    return partial(getincrementaldecoder(encoding), "replace")
+
+
+# The usual driver ends the program at such a byte, and has no other door to its decoder than the name it knows it by.
+setattr(linux_driver, "getincrementaldecoder", _reading)  # noqa: B010
 
 
 def is_lost() -> bool:
