@@ -93,12 +93,9 @@ def start(
     started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
     if started > MOST_PIECES and pieces is not None:
         raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
-    if started > MOST_PIECES:
-        several = math.ceil(started / MOST_PIECES)
-        raise ImpossibleOrder(
-            f"an order of {order} wants {started} pieces started, and one batch holds at most {MOST_PIECES}",
-            f"plan a smaller order, or at least {several} batches of {math.ceil(order / several)} each",
-        )
+    beyond = beyond_a_batch(order, started)
+    if beyond is not None:
+        raise beyond
     if started < order:
         raise ImpossibleOrder(
             f"{started} pieces cannot fill an order of {order}",
@@ -109,6 +106,17 @@ def start(
         quantity, exactly, started, lot.word, stock(checklist, started), loads(checklist, started),
         supplies(checklist, started), tuple(one.leaving for one in flows), tuple(one.reworks for one in flows),
     )  # fmt: skip
+
+
+def beyond_a_batch(order: int, wanted: int) -> ImpossibleOrder | None:
+    """That an order wants more pieces started than a batch holds, and how to split it; None where it does not."""
+    if wanted <= MOST_PIECES:
+        return None
+    several = math.ceil(wanted / MOST_PIECES)
+    return ImpossibleOrder(
+        f"an order of {order} wants {wanted} pieces started, and one batch holds at most {MOST_PIECES}",
+        f"plan a smaller order, or at least {several} batches of {math.ceil(order / several)} each",
+    )
 
 
 def loads(checklist: Checklist, pieces: int) -> tuple[Loads, ...]:

@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.opening import OpenBatch, order_faults
 from floor.batch.said import chance_said, plural
+from floor.batch.state import MOST_PIECES
 from floor.checklist.expected import CONFIDENCES, chance, confidences, if_exact, shares_known, starts, whole_lot
 from floor.checklist.laying import lying, size
 from floor.checklist.model import Checklist
@@ -25,7 +26,7 @@ from floor.figures.quantity import StartQuantity
 from floor.ledger import NameTaken
 from floor.papers.drawing import drawn
 from floor.papers.start import shelf_lines
-from floor.planning.start import loads, stock
+from floor.planning.start import beyond_a_batch, loads, stock
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
@@ -91,7 +92,7 @@ class OpenBatchScreen(FloorScreen):
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
         fields = [
-            Field("order", "Ordered, good pieces", typed["order"], hint="1 to 5000", number=True),
+            Field("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
             Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True),
             Field("due", "Due date", typed.get("due", ""), hint="year-month-day, or nothing"),
             Field("reference", "Reference", typed.get("reference", ""), hint="order number, or nothing"),
@@ -126,14 +127,14 @@ class OpenBatchScreen(FloorScreen):
         self.starts = ()
         order = whole_number(event.value)
         start = self.form.input("start")
-        if isinstance(order, int) and 1 <= order <= 5000:
+        if isinstance(order, int) and 1 <= order <= MOST_PIECES:
             try:
                 self.starts = starts(self.checklist, order, self.wanted)
             except Impossible as impossible:
                 self.offers.update(str(impossible))
                 return
             if start.value == self.given:
-                self.given = start.value = str(self.starts[OFFERED_AT].pieces)
+                self.given = start.value = str(self._offered or "")
         self._show_advice()
 
     @on(Input.Changed, "#field-start")
@@ -141,6 +142,12 @@ class OpenBatchScreen(FloorScreen):
     def start_changed(self, event: Input.Changed) -> None:
         event.stop()
         self._show_advice()
+
+    @property
+    def _offered(self) -> int:
+        """Pieces to start that are put in where nobody types any; 0 where a batch does not hold them."""
+        wanted = self.starts[OFFERED_AT].pieces
+        return wanted if wanted <= MOST_PIECES else 0
 
     def _show_advice(self) -> None:
         if not self.starts:
@@ -150,14 +157,15 @@ class OpenBatchScreen(FloorScreen):
             return
         order = self.starts[0].ordered
         started = whole_number(self.form.input("start").value)
-        pieces = started if isinstance(started, int) and order <= started <= 5000 else 0
+        pieces = started if isinstance(started, int) and order <= started <= MOST_PIECES else 0
         self.offers.update("\n".join(self._offers(order, pieces)))
         due = _day(self.form.input("due").value)
         past = order_faults(order, order, due, self.desk.now().at.date()).get("due")
         if past is not None:
             self.form.say_wrong("due", str(past))
         self.promise.ask(order, pieces, due if past is None else None)
-        self.ready.update("\n".join(self._ready(pieces or self.starts[OFFERED_AT].pieces)))
+        ready = pieces or self._offered
+        self.ready.update("\n".join(self._ready(ready)) if ready else "")
         if self.checklist.blank is not None and self.has_class("-wide"):
             sketch = drawn(self.checklist.blank, 72, max(self.size.height - 22, 8))
             self.blank.update("\n".join([f"A blank of {size(self.checklist.blank)}, seen from above", *sketch]))
@@ -165,15 +173,18 @@ class OpenBatchScreen(FloorScreen):
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
         lot = whole_lot(self.checklist)
+        beyond = beyond_a_batch(order, self.starts[OFFERED_AT].pieces)
         rows = [
+            *([f"✕ {_sentence(beyond)}", ""] if beyond else []),
             f"To fill {order} by the estimated yields "
             f"({100 * self.starts[0].piece_yield:.1f} % pass every operation):",
             f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
         ]
         for n, one in enumerate(self.starts):
+            some, whole = _key(2 * n, one.pieces), _key(2 * n + 1, one.rounded or 0)
             rows.append(
-                f"  {one.confidence:.0%}   F{2 * n + 2} {one.pieces:>5}  {chance_said(one.probability):>7}"
-                f"   F{2 * n + 3} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}"
+                f"  {one.confidence:.0%}   {some} {one.pieces:>5}  {chance_said(one.probability):>7}"
+                f"   {whole} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}"
                 f"  {plural(one.lots or 0, lot.word)}"
             )
         if pieces:
@@ -224,7 +235,11 @@ class OpenBatchScreen(FloorScreen):
         """Put one of the offered quantities in."""
         if n // 2 < len(self.starts):
             one = self.starts[n // 2]
-            self.given = self.form.input("start").value = str(one.rounded if n % 2 else one.pieces)
+            pieces = (one.rounded or 0) if n % 2 else one.pieces
+            if pieces > MOST_PIECES:
+                self.form.say_wrong("start", f"One batch holds at most {MOST_PIECES} pieces, not {pieces}.")
+            else:
+                self.given = self.form.input("start").value = str(pieces)
 
     # --- opening -----------------------------------------------------------------------------------------------
 
@@ -291,6 +306,16 @@ class OpenBatchScreen(FloorScreen):
         if isinstance(self.floor.screen, ChecklistsScreen):
             self.floor.leave(self.floor.screen)
         self.floor.go_batch(id)
+
+
+def _sentence(wrong: Impossible) -> str:
+    said = str(wrong)
+    return said[:1].upper() + said[1:]
+
+
+def _key(n: int, pieces: int) -> str:
+    """The key that puts an offered quantity in; blank where a batch does not hold so many."""
+    return f"F{n + 2}" if pieces <= MOST_PIECES else "  "
 
 
 def _day(text: str) -> date | None:

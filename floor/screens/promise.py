@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 TYPING = 0.4
 """Seconds without a key before a plan is begun."""
 NAME = "this order"
+WORKING = "being worked out …"
+PLANNED = 0.3
+"""Share of the work done when the plan stands and its draws are begun."""
 
 
 class Promise(Static):
@@ -45,25 +48,45 @@ class Promise(Static):
 
     async def _work_out(self, order: int, pieces: int, due: date | None) -> None:
         await asyncio.sleep(TYPING)
-        self.update("When it would be done: being worked out …")
+        loop = asyncio.get_running_loop()
 
         def stop() -> bool:
             return self.asked != (order, pieces, due) or not self.is_attached
 
-        def show(saved: Sequence[Saving] | None, fault: str = "") -> None:
+        def tell(said: str) -> None:
             if not stop():
-                self.update("\n".join(promised(shop_plan, found, before, saved, fault)))
+                self.update(said)
 
+        def telling(show: Callable[[str], None]) -> Callable[[float, str], None]:
+            """Shows how far it is, told by the thread that works, as often as there is something else to say."""
+            told = ""
+
+            def hear(share: float, doing: str) -> None:
+                nonlocal told
+                said = f"{WORKING} {share:.0%}, {doing}"
+                if said != told and not stop():
+                    told = said
+                    loop.call_soon_threadsafe(show, said)
+
+            return hear
+
+        def begin(doing: str) -> None:
+            tell(f"When it would be done: {doing}")
+
+        def show(saved: Sequence[Saving] | None, instead: str = "") -> None:
+            if not stop():
+                self.update("\n".join(promised(shop_plan, found, before, saved, instead)))
+
+        begin(WORKING)
         try:
             before = _on_view(self.desk)
-            shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop)
+            shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop, telling(begin))
         except Exception as error:  # whatever it is, the batch can be opened without it
-            if not stop():
-                self.update(f"Nobody can say when it would be done: {error}")
+            tell(f"Nobody can say when it would be done: {error}")
             return
         show(None)
         try:
-            show(await _savings(shop_plan, stop))
+            show(await _savings(shop_plan, stop, telling(lambda doing: show(None, doing))))
         except Exception as error:  # the finish stands without it
             from floor.planning.whatif import fault_said
 
@@ -71,7 +94,8 @@ class Promise(Static):
 
 
 async def _planned(
-    desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool]
+    desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool],
+    tell: Callable[[float, str], None],
 ) -> tuple[ShopPlan, Spread | None]:
     """The plan of the open batches with one more, which is entered nowhere, and its spread.
 
@@ -92,13 +116,16 @@ async def _planned(
     taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
     on_view = desk.planner.shop_plan
     shop_plan = await aside(
-        make_plan, taken.ways, previous=on_view, hold=on_view is not None, should_stop=stop
+        make_plan, taken.ways, previous=on_view, hold=on_view is not None, should_stop=stop,
+        progress=lambda share, doing: tell(PLANNED * share, doing),
     )  # fmt: skip
     if not shop_plan.whole:
         return shop_plan, None
     try:
-        return shop_plan, await aside(spread, shop_plan.problem, shop_plan.plan,
-                                      samples=draws(shop_plan.problem, SAMPLES), should_stop=stop)  # fmt: skip
+        return shop_plan, await aside(
+            spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES), should_stop=stop,
+            on_progress=lambda n, of: tell(PLANNED + (1 - PLANNED) * n / of, "spread of the finish"),
+        )  # fmt: skip
     except CannotPlan:  # of loads to be made up, should pieces fall short
         return shop_plan, None
 
@@ -111,12 +138,15 @@ def _on_view(desk: Desk) -> dict[str, Finish]:
     return finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
 
 
-async def _savings(shop_plan: ShopPlan, stop: Callable[[], bool]) -> Sequence[Saving]:
+async def _savings(
+    shop_plan: ShopPlan, stop: Callable[[], bool], tell: Callable[[float, str], None]
+) -> Sequence[Saving]:
     """What one more of each would save; in a large shop judged by a single order of work for each."""
     from floor.figures.schedule import FIRST, LARGE, QUICK
     from floor.planning.whatif import savings
 
-    return await aside(savings, shop_plan, stop, FIRST if len(shop_plan.plan.runs) > LARGE else QUICK)
+    effort = FIRST if len(shop_plan.plan.runs) > LARGE else QUICK
+    return await aside(savings, shop_plan, stop, effort, progress=tell)
 
 
 def _import() -> None:

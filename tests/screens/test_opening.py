@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from re import MULTILINE, findall, search
 from threading import Event
 from typing import Any
 
@@ -273,6 +274,31 @@ async def test_the_function_keys_put_an_offered_quantity_in(shop: Shop, open_app
         assert taken == ["121", "128", "126", "128"]
 
 
+async def test_what_a_batch_does_not_hold_is_said_and_not_offered(open_app: Open) -> None:
+    """5000 good plates want more than 5000 started; two batches of half the order each hold them (by hand)."""
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        start = app.screen.query_one("#field-start", Input)
+        await pilot.press(*"5000")
+        assert start.value == ""
+        assert "✕ An order of 5000 wants 6" in words(app)
+        assert "one batch holds at most 5000: plan a smaller order, or at least 2 batches of 2500 each" in words(app)
+        assert not any(f"F{n} " in words(app) for n in (2, 3, 4, 5))
+        assert "Loads for" not in words(app)
+
+        await pilot.press("f5")
+        assert start.value == ""
+        assert "One batch holds at most 5000 pieces" in words(app)
+
+        await pilot.press("tab", *"5000")
+        assert "Loads for 5000 started" in words(app)
+        await pilot.press("1")
+        assert "Loads for" not in words(app), "50001 is not what would be started"
+        await pilot.press("shift+tab", *"2500")
+        assert "F5 " in words(app)
+
+
 async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, open_app: Open) -> None:
     """So that a batch opened with what is offered is not told a moment later to start more."""
     (shop.folder / FILE).write_text("fill_level = 0.98\n", encoding="utf-8")
@@ -353,6 +379,11 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         assert "✕ LATE by" in words(app)
         assert "What limits it: " in words(app)
         assert "What limits it: being worked out" in said[-2], "no other answer until it is known"
+        assert search(r"^What limits it: being worked out … \d+%, one more ", said[-2], MULTILINE), "how far it is"
+        last = max(n for n, text in enumerate(said) if text == "When it would be done: being worked out …")
+        shares = [float(one) for text in said[last:] for one in findall(r"^When it would be done: .* (\d+)%, ", text)]
+        assert shares == sorted(shares)
+        assert len(shares) > 5, "how far it is"
         assert "being worked out" not in said[-1]
     assert [(one.id, one.seq) for one in shop.batches] == before
 
@@ -416,6 +447,20 @@ async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
         await pilot.pause()
         assert "Begun now, beside 1 open batch: done" in words(app)
         assert "What limits it: Floor failed to work this out: ZeroDivisionError, nothing by nothing" in words(app)
+
+
+async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(
+    open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An order was typed, and on to one that no batch holds before its plan was begun."""
+    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "bonded-strut.toml")
+        assert isinstance(app.screen, OpenBatchScreen)
+        app.screen.promise.ask(5000, 0, None)
+        await app.screen.promise._work_out(500, 600, None)
+        assert "being worked out" not in words(app)
 
 
 async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, monkeypatch: pytest.MonkeyPatch) -> None:
