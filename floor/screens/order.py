@@ -149,6 +149,13 @@ class OpenBatchScreen(FloorScreen):
         wanted = self.starts[OFFERED_AT].pieces
         return wanted if wanted <= MOST_PIECES else 0
 
+    @on(Input.Blurred, "#field-due")
+    def due_left(self, event: Input.Blurred) -> None:
+        """What is no date is said once its field is left: half a date is none either."""
+        event.stop()
+        if no_date := _no_date(event.value):
+            self.form.say_wrong("due", no_date)
+
     def _show_advice(self) -> None:
         if not self.starts:
             self.offers.update("Enter how many good pieces are ordered.")
@@ -269,10 +276,9 @@ class OpenBatchScreen(FloorScreen):
     def _open(self, values: Values, go: Callable[[int, int, date | None, str], None] | None = None) -> Errors:
         order, start = whole_number(values["order"]), whole_number(values["start"])
         errors: dict[str, str] = {}
-        text = values["due"].strip()
-        due = _day(text)
-        if text and due is None:
-            errors["due"] = f"{text[:20]} is not a date. Write it year-month-day, 2027-01-31."
+        due = _day(values["due"])
+        if no_date := _no_date(values["due"]):
+            errors["due"] = no_date
         faults = order_faults(order, start, due, self.desk.now().at.date())
         errors |= {field: str(fault) for field, fault in faults.items()}
         if not errors:
@@ -324,3 +330,9 @@ def _day(text: str) -> date | None:
         return date.fromisoformat(text.strip())
     except ValueError:
         return None
+
+
+def _no_date(text: str) -> str:
+    """Why a due date cannot be read; empty where it can, or there is none."""
+    text = text.strip()
+    return f"{text[:20]} is not a date. Write it year-month-day, 2027-01-31." if text and _day(text) is None else ""

@@ -232,6 +232,10 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
         assert "2026-03-01 is past" in error("due"), "at its field, before anything is entered"
         await pilot.press("backspace", "2")
         assert error("due") == ""
+        await pilot.press(*["backspace"] * 3, *"-3/2")
+        assert error("due") == "", "it is still being typed"
+        await pilot.press("tab")
+        assert "2026-03-3/2 is not a date" in error("due"), "as soon as its field is left"
         app.screen.query_one("#field-start").focus()
 
         app.screen.query_one("#field-order", Input).value = "none"
