@@ -34,7 +34,9 @@ GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 STEADY = 10.0
-"""Seconds for which the order stands still once the cursor was moved: nobody aims at what moves (shop decision)."""
+"""Seconds for which the order stands still once the cursor was moved or something was loaded: nobody aims at what moves
+(shop decision)."""
+WAITS: tuple[Urgency, ...] = ("later", "blocked")
 SIDE_SECONDS = 10
 """How often the clocks beside the list move."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
@@ -89,7 +91,7 @@ class NextScreen(FloorScreen):
         self.stood_at = ""
         """Key of what the cursor was moved to last."""
         self.moved: float | None = None
-        """When, in seconds by the clock that nobody can set."""
+        """When, or something was loaded, in seconds by the clock that nobody can set."""
 
     def body(self) -> ComposeResult:
         with Horizontal(id="next"):
@@ -153,9 +155,12 @@ class NextScreen(FloorScreen):
             keep_planned(self)
 
     def _as_it_stood(self, due: list[Due]) -> list[Due]:
-        """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away."""
+        """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
+
+        What waits now stands below what is due all the same, so that nobody reads past it.
+        """
         stood = {one.key: place for place, one in enumerate(self.due)}
-        return sorted(due, key=lambda one: stood.get(one.key, len(stood)))
+        return sorted(due, key=lambda one: (one.urgency in WAITS, stood.get(one.key, len(stood))))
 
     @on(Rows.RowHighlighted)
     def cursor_moved(self, event: Rows.RowHighlighted) -> None:
@@ -279,6 +284,7 @@ class NextScreen(FloorScreen):
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         of = self.desk.batch(batch)
         load = of.loads[int(entries[0].body["load"])]
+        self.moved = self.desk.now().up  # whoever loaded begins it next
         self.say(f"{of.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}")
 
     def action_resume(self) -> None:

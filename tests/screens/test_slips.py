@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.opening import SetAside
+from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside
 from floor.batch.nextup import Due
 from floor.screens.count import CountScreen
 from floor.screens.dialogs import Sure
@@ -13,6 +13,7 @@ from floor.screens.next import STEADY, NextScreen
 from floor.screens.signing import SignIn
 from floor.screens.walk import WalkScreen
 from floor.shop.hand import HandClock
+from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator, Place
@@ -64,6 +65,37 @@ async def test_what_is_next_stands_still_while_somebody_aims(
         await pilot.pause()
         assert [due.key for due in screen.due] == order[::-1], "then it is the plan's again"
         assert screen.chosen() == aimed, "and the cursor stays with what it stood at"
+
+
+async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now(
+    open_app: Open, place: Place, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before the next plan too; and that one waits with its order until whoever loaded has gone on from there."""
+    place.load()
+    place.shop.open_batch(OpenBatch("B0002", part(), "digest", "part.toml", 20, 20), by="LL")
+    place.shop.do("B0002", FormLoad(10), "LL")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        loaded = screen.chosen()
+        assert loaded is not None
+        assert loaded.loading is not None
+
+        await pilot.press("down", "up")
+        clock.forward(STEADY - 1)
+        await pilot.press("enter")
+        assert [due.urgency for due in screen.due] == ["now"] * 3 + ["blocked"] * 2
+        assert [due.key for due in screen.due][2:4] == ["B0001 begin 2 10 ", loaded.key]
+        assert screen.chosen() == screen.due[3], "the cursor stays with what it stood at"
+
+        clock.forward(STEADY - 1)
+        monkeypatch.setattr("floor.screens.next.in_order", lambda planner, dues, now: (dues[::-1], {}))
+        screen.update_all()
+        await pilot.pause()
+        await pilot.press("up", "enter")
+        assert isinstance(app.screen, WalkScreen)
+        assert app.screen.the_run.load == 2, "the load that was just made up"
 
 
 async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
