@@ -141,7 +141,8 @@ class SignIn(ModalScreen[str | None]):
         if at is None and not event.value.strip():
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
-            self._say(f"Nobody here has the initials {event.value.strip().upper()}. A lead enters new people.")
+            said = f"Nobody here has the initials {event.value.strip().upper()}."
+            self._say(f"{said} A lead enters new people: p on What next")
             event.input.select_all()
         else:
             self._choose(self.choice[at])
