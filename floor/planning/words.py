@@ -226,8 +226,8 @@ def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: 
 
 
 def needed_short(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
-    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``, with the person where there are several."""
-    op = f"op {shop_plan.work(one.run).op}"
+    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``, with the person and the batch where there are several."""
+    op = f"op {shop_plan.work(one.run).op}" + (f" of {one.run.batch}" if len(shop_plan.plan.finish) > 1 else "")
     where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
     who = f"  {_people(one)}" if several_people else ""
     return f"{_from_to(one)}{who}  {where}"

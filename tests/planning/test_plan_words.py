@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -127,6 +128,15 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert [line[2:7] for line in lines if line.startswith(" ")] == [f"{one.start:%H:%M}" for one in found]
     assert max(map(len, lines)) <= width
     assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
+
+
+@pytest.mark.parametrize("width", [50, 120])
+def test_where_several_batches_are_planned_it_is_said_which_one_needs_somebody(width: int) -> None:
+    made = planned(open_bench(potted, start=13).state, replace(open_bench(potted, start=13).state, id="B0002"))
+    lines = [line for line in needed_by_day(needed(made), made, False, width) if line.startswith(" ")]
+    named = [re.search(r" of (B\d+) · ", line) for line in lines]
+    assert [one.group(1) for one in named if one] == [one.run.batch for one in needed(made)]
+    assert {one.run.batch for one in needed(made)} == {"B0001", "B0002"}
 
 
 @pytest.mark.parametrize(("middle", "said"), [(3, "✕ LATE"), (0, "in time")])
