@@ -97,6 +97,8 @@ class HandoverScreen(BatchFrame):
         """Whether the page is shown instead of the task where there is room for one only."""
         self.counting = False
         """Whether this person is at the counts still though none is left: only a key goes on from there."""
+        self.at_end: str | None = None
+        """Who has paged through to the end of the page; empty for somebody who signs in by the next key."""
         self._shown: Stage | None = None
         self.typed: dict[str, str] = {}
         """What was written into a form that was not carried out."""
@@ -114,6 +116,13 @@ class HandoverScreen(BatchFrame):
                     yield Typed(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
                 yield Static(id="ho-list", markup=False)
         yield Static(id="ho-keys", markup=False)
+
+    def on_mount(self) -> None:
+        self.watch(self.page_box, "scroll_y", self._scrolled)
+
+    def _scrolled(self) -> None:
+        if self.page_box.scroll_offset.y >= self.page_box.max_scroll_y > 0:
+            self.at_end = self.desk.who
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
@@ -249,6 +258,8 @@ class HandoverScreen(BatchFrame):
         stage = self.stage
         if stage == "prepare":
             offer(self, self.typed, unattended=False)
+        elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.desk.who):
+            self.say("The page goes on below: PgDn to its end, then Enter", wrong=True)
         elif stage == "read":
             self.give(self.batch_id, ReadPage())
         elif stage == "count" and not self.to_count() and not self.looking:

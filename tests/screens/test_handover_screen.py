@@ -56,6 +56,13 @@ async def at(pilot: Pilot[Any], batch: str) -> HandoverScreen:
     return screen
 
 
+async def read_through(pilot: Pilot[Any]) -> None:
+    screen = pilot.app.screen
+    assert isinstance(screen, HandoverScreen)
+    assert screen.stage == "read"
+    while screen.page_box.scroll_offset.y < screen.page_box.max_scroll_y:
+        await pilot.press("pagedown")
+
 
 def kinds(shop: Shop, batch: str, last: int) -> list[str]:
     return [entry.kind for entry in shop.batch(batch).entries[-last:]]
@@ -144,13 +151,33 @@ async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, 
 # --- the incoming person -------------------------------------------------------------------------------------------
 
 
+async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """By whoever takes over, and once: on the way back up it stays read through."""
+    offered(shop, half)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        await read_through(pilot)
+        await pilot.press(*["pageup"] * 3)
+        app.desk.who = "AA"
+        await pilot.press("down", "enter")
+        assert screen.stage == "read"
+        assert "The page goes on below: PgDn to its end, then Enter" in seen(app)
+
+        await read_through(pilot)
+        await pilot.press("pageup", "enter")
+        assert screen.stage == "count"
+
+
 async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
     """Read, count, read back, ask, accept, in that order (DOE-STD-1038-93, 4); a wrong count opens an item."""
     offered(shop, half)
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        assert screen.stage == "read"
+        await read_through(pilot)
         await pilot.press("enter")
         assert screen.stage == "count"
         await pilot.press("4", "enter")
@@ -227,6 +254,7 @@ async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
         assert not FIGURES.search(seen(app))
+        await read_through(pilot)
         await pilot.press("enter")
         assert isinstance(app.screen, SignIn)
         await fill(pilot, "bb")
@@ -279,6 +307,7 @@ async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
+        await read_through(pilot)
         await pilot.press("enter")
         before = len(shop.batch(half).entries)
         await pilot.press("enter", "x", "enter")
@@ -364,6 +393,7 @@ def test_picture_of_counting(
 
     async def go(pilot: Pilot[Any]) -> None:
         await at(pilot, half)
+        await read_through(pilot)
         await pilot.press("enter", "2", "enter", "3", "enter")
 
     assert snap_compare(open_app("BB"), terminal_size=size, run_before=go)
@@ -393,7 +423,7 @@ async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        assert screen.stage == "read"
+        await read_through(pilot)
         await pilot.press("enter")
         assert screen.stage == "count"
         last = shop.batch(half).entries[-1]
