@@ -1,0 +1,144 @@
+"""Which tests run which lines, found out once and kept in the cache of pytest until the program changes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tests.mutate.mutants import Mutant
+from tests.mutate.tree import OWN, Answer, Job, Workers, test_files
+
+CACHE = Path(".pytest_cache", "mutate")
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One test as it is on the program unchanged."""
+
+    id: str
+    seconds: float
+    lines: Mapping[str, frozenset[int]]
+    """By file of the program: those it runs."""
+
+
+class Covered:
+    """The tests of a tree with the lines they run."""
+
+    def __init__(self, tests: Iterable[Test]) -> None:
+        self.tests = sorted(tests, key=lambda test: (test.seconds, test.id))
+        self._of: dict[str, dict[int, list[Test]]] = {}
+        for test in self.tests:
+            for file, lines in test.lines.items():
+                of = self._of.setdefault(file, {})
+                for line in lines:
+                    of.setdefault(line, []).append(test)
+
+    def running(self, file: str, first: int, last: int) -> list[Test]:
+        """The tests that run one of these lines, the quickest first."""
+        of = self._of.get(file, {})
+        found = {test.id: test for line in range(first, last + 1) for test in of.get(line, ())}
+        return sorted(found.values(), key=lambda test: (test.seconds, test.id))
+
+    def of_file(self, file: str) -> list[Test]:
+        return [test for test in self.tests if file in test.lines]
+
+
+def choose(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[str, int, int]]]) -> list[Test]:
+    """The tests that can turn red under a change, the likeliest and quickest first.
+
+    Args:
+        users: by name, the functions that read it (file, first and last line). What runs when the module is imported
+            is not run by any test by itself: the tests of what uses its name come first, then those of its file.
+    """
+    if mutant.body is not None:
+        for first, last in (mutant.lines, mutant.around):
+            found = covered.running(mutant.file, first, last)
+            if found:
+                return found
+        in_signature = mutant.around[1] < mutant.body[0]
+        return covered.running(mutant.file, *mutant.body) if in_signature else []
+    using = {(mutant.file, *mutant.lines)} | {
+        (file, first, last) for name in mutant.names for file, first, last in users.get(name, ())
+    }
+    found = [test for place in using for test in covered.running(*place)]
+    likely = sorted({test.id: test for test in found}.values(), key=lambda test: (test.seconds, test.id))
+    return list({test.id: test for test in (*likely, *covered.of_file(mutant.file))}.values())
+
+
+class Looker:
+    """Finds out which lines the tests of a tree run, file by file as they are asked for, and keeps it.
+
+    A file of tests is run again when it, what tests share, or the program has changed.
+    """
+
+    def __init__(self, root: Path, workers: Workers, rooms: Sequence[str], tell: Callable[[str], None]) -> None:
+        self.cache = root / CACHE
+        self.workers = workers
+        self.rooms = [f"floor/{room}" for room in rooms]
+        self.tell = tell
+        self.digests = _digests(root)
+        self.known: dict[str, dict[str, Any]] = {}
+
+    @property
+    def files(self) -> list[str]:
+        return list(self.digests)
+
+    def look(self, files: Sequence[str]) -> Covered:
+        """The tests of these files.
+
+        Raises:
+            RuntimeError: a test fails on the program unchanged, so that it would catch everything.
+        """
+        missing = [file for file in files if file not in self.known and not self._kept(file)]
+        if missing:
+            self.tell(f"looking which lines the tests of {len(missing)} files run")
+        self.workers.each(map(self._job, missing))
+        tests = [(id, one) for file in files for id, one in self.known[file].items()]
+        failing = [id for id, one in tests if one["outcome"] == "failed"]
+        if failing:
+            raise RuntimeError("these tests fail on the program unchanged: " + ", ".join(failing))
+        return Covered(
+            Test(id, one["seconds"], {file: frozenset(lines) for file, lines in one["lines"].items()})
+            for id, one in tests
+            if one["outcome"] == "passed"
+        )
+
+    def _path(self, file: str) -> Path:
+        return self.cache / f"{file.replace('/', '.')}.json"
+
+    def _kept(self, file: str) -> bool:
+        path = self._path(file)
+        kept = json.loads(path.read_text()) if path.exists() else {}
+        if kept.get("digest") != self.digests[file]:
+            return False
+        self.known[file] = kept["tests"]
+        return True
+
+    def _job(self, file: str) -> Callable[[Callable[[Job], Answer]], None]:
+        def act(ask: Callable[[Job], Answer]) -> None:
+            answer = ask({"trace": file, "rooms": self.rooms})
+            tests = answer["tests"]
+            if not tests:
+                raise RuntimeError(f"no tests were run of {file} (status {answer['status']})")
+            self.known[file] = tests
+            self.cache.mkdir(parents=True, exist_ok=True)
+            self._path(file).write_text(json.dumps({"digest": self.digests[file], "tests": tests}))
+            self.tell(f"  {file}: {len(tests)} tests, {sum(one['seconds'] for one in tests.values()):.0f} s")
+
+        return act
+
+
+def _digests(root: Path) -> dict[str, str]:
+    """By file of tests: of it, and of all that it can depend on."""
+    files = test_files(root)
+    shared = [path for folder in ("floor", "checklists", "tests") for path in sorted((root / folder).rglob("*"))
+              if path.suffix in (".py", ".toml", ".json") and path.relative_to(root).as_posix() not in files
+              and path.parent.name != OWN]  # fmt: skip
+    base = hashlib.sha256()
+    for path in shared:
+        base.update(f"{path.relative_to(root)}\0".encode() + path.read_bytes())
+    return {file: hashlib.sha256(base.digest() + (root / file).read_bytes()).hexdigest() for file in files}
