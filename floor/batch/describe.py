@@ -7,12 +7,14 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.blind import blind
+from floor.batch.events import LateRow
 from floor.batch.gates import DISTURBANCES, outside, said, same_text
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span, wall_time
 from floor.batch.state import Batch
+from floor.checklist.frozen import thaw
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
 from floor.entry import Entry, parse_wall
@@ -74,7 +76,7 @@ def _counted(batch: Batch, body: dict[str, Any]) -> str:
 
 
 def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
-    rows = [Told.read(row, batch.opened) for row in body["rows"]]
+    rows = [Told.read(thaw(LateRow, row), batch.opened) for row in body["rows"]]
     as_of = wall_time(parse_wall(body["acted"], batch.opened))
     seen = f", {body['seen_by']} saw the papers" if body.get("seen_by") else ""
     proved = f", {plural(len(body['proofs']), 'proof')}" if body["proofs"] else ""

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
-from typing import Any
 
+from floor.batch.events import BatchOpened, StruckOut, UnknownKind, read
 from floor.batch.folding import (  # noqa: F401 - fill the table
     counts,
     deciding,
@@ -56,7 +56,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
 
 def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
     """The state after further entries: in place, or built anew where one of them strikes out another."""
-    if any(entry.kind == "struck_out" for entry in entries):
+    if any(entry.kind == StruckOut.KIND for entry in entries):
         return fold([*batch.entries, *entries])
     for entry in entries:
         _apply(batch, entry, False)
@@ -68,21 +68,22 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
     """Which entries are struck out, and by which; a strike may itself be struck."""
     struck = dict.fromkeys(without, len(entries) + 1)
     for entry in reversed(entries):
-        if entry.kind == "struck_out" and entry.seq not in struck:
+        if entry.kind == StruckOut.KIND and entry.seq not in struck:
             with _fitting(entry):
-                target = entry.body["seq"]
-                need(entry, type(target) is int and 0 < target < entry.seq, "it strikes out no entry before it")
-                struck[target] = entry.seq
+                event = read(entry)
+                assert isinstance(event, StruckOut)
+                need(entry, 0 < event.seq < entry.seq, "it strikes out no entry before it")
+                struck[event.seq] = entry.seq
     return struck
 
 
 def _open(entry: Entry) -> Batch:
-    if entry.kind != "batch_opened":
+    if entry.kind != BatchOpened.KIND:
         raise Inapplicable(entry, "the record of a batch begins with its opening")
-    body = entry.body
-    at = entry.time
     with _fitting(entry):
-        return _opened(entry, body, at)
+        event = read(entry)
+        assert isinstance(event, BatchOpened)
+        return _opened(entry, event, entry.time)
 
 
 @contextmanager
@@ -90,19 +91,21 @@ def _fitting(entry: Entry) -> Iterator[None]:
     """Data of the wrong shape, as in a foreign record, are said of the entry they are in."""
     try:
         yield
+    except UnknownKind as error:
+        raise Inapplicable(entry, str(error)) from error
     except (LookupError, TypeError, ValueError, AttributeError, AssertionError, StopIteration) as error:
         raise Inapplicable(entry, f"its data do not fit ({error})") from error
 
 
-def _opened(entry: Entry, body: dict[str, Any], at: datetime) -> Batch:
+def _opened(entry: Entry, event: BatchOpened, at: datetime) -> Batch:
     return Batch(
-        id=body["id"],
-        checklist=frozen_checklist(body["checklist"]),
-        digest=body.get("digest", ""),
-        file=body.get("file", ""),
-        order=body["order"],
-        due=date.fromisoformat(body["due"]) if body.get("due") else None,
-        reference=body.get("reference", ""),
+        id=event.id,
+        checklist=frozen_checklist(event.checklist),
+        digest=event.digest,
+        file=event.file,
+        order=event.order,
+        due=date.fromisoformat(event.due) if event.due else None,
+        reference=event.reference,
         opened=at,
         opened_by=entry.by,
         responsible=entry.by,
@@ -127,11 +130,9 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     batch.seq = entry.seq
     if struck:
         return batch
-    handler = HANDLERS.get(entry.kind)
-    if handler is None:
-        raise Inapplicable(entry, "this version of Floor does not know such an entry")
     with _fitting(entry):
-        handler(batch, entry, entry.body, _acted(batch, entry, at))
+        event = read(entry)
+        HANDLERS[type(event)](batch, entry, event, _acted(batch, entry, at))
     return batch
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
+from floor.batch.events import LateRow
 from floor.batch.said import clock_time, plural
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock
@@ -51,35 +52,28 @@ class Told:
     clocks: tuple[tuple[str, datetime | None], ...] = ()
     """Clock → since when it runs; None where nobody knows."""
 
-    def body(self) -> dict[str, Any]:
-        """As it stands in the entry; what is empty is left out."""
-        found: dict[str, Any] = {"what": self.what, "count": self.count}
-        for name in ("op", "number", "rework", "found", "reason"):
-            if getattr(self, name):
-                found[name] = getattr(self, name)
-        if self.places:
-            found["places"] = list(self.places)
-        if self.what == "load":
-            found["stands"] = self.stands
-        for name in ("began", "ended"):
-            if getattr(self, name) is not None:
-                found[name] = format_wall(getattr(self, name))
-        if self.clocks:
-            found["clocks"] = [[clock, format_wall(at) if at else None] for clock, at in self.clocks]
-        return found
+    def as_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
+        """As it stands in the entry, with the pieces, the load and the run that it becomes."""
+        return LateRow(
+            what=self.what, count=self.count, pieces=pieces, op=self.op, number=self.number, rework=self.rework,
+            found=self.found, reason=self.reason, places=self.places,
+            stands=self.stands if self.what == "load" else "",
+            began=format_wall(self.began) if self.began else "", ended=format_wall(self.ended) if self.ended else "",
+            clocks=tuple((clock, format_wall(at) if at else None) for clock, at in self.clocks),
+            load=load, run=run, setup=setup,
+        )  # fmt: skip
 
     @classmethod
-    def read(cls, body: dict[str, Any], now: datetime) -> Told:
-        """From an entry's data, which was read in the zone of ``now``."""
+    def read(cls, row: LateRow, now: datetime) -> Told:
+        """From an entry, which was read in the zone of ``now``."""
 
         def time(text: str | None) -> datetime | None:
             return parse_wall(text, now) if text else None
 
         return cls(
-            body["what"], body["count"], body.get("op", 0), body.get("number", 0), tuple(body.get("places", ())),
-            body.get("rework", ""), body.get("found", 0), body.get("reason", ""), body.get("stands", "waits"),
-            time(body.get("began")), time(body.get("ended")),
-            tuple((clock, time(at)) for clock, at in body.get("clocks", ())),
+            row.what, row.count, row.op, row.number, row.places, row.rework, row.found, row.reason,
+            row.stands or "waits", time(row.began), time(row.ended),
+            tuple((clock, time(at)) for clock, at in row.clocks),
         )  # fmt: skip
 
 

@@ -11,6 +11,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from floor.batch.commands.base import Refused, clean
+from floor.batch.events import (
+    KINDS,
+    BackInService,
+    OutOfService,
+    PersonAdded,
+    PersonChanged,
+    PinRefused,
+    PinSet,
+    SignedIn,
+    ToolChanged,
+    ToolsLeft,
+    draft,
+    read,
+)
 from floor.batch.said import span
 from floor.batch.unsettled import Outage
 from floor.entry import Draft, Entry, Moment
@@ -62,29 +76,29 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
     """The people after further entries of the shop's own record; other kinds are passed over."""
     people = people or People()
     for entry in entries:
-        body = entry.body
-        if entry.kind == "person_added":
-            people.known[body["initials"]] = Known(body["initials"], body["name"], body["lead"])
-        elif entry.kind == "person_changed":
-            person = people.known[body["initials"]]
-            person.name, person.lead, person.left = body["name"], body["lead"], body["left"]
-        elif entry.kind == "pin_set":
-            person = people.known[body["initials"]]
-            person.salt, person.hash, person.wrong = body["salt"], body["hash"], 0
-        elif entry.kind == "pin_refused":
-            person = people.known[body["initials"]]
-            person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
-        elif entry.kind == "signed_in":
-            people.known[body["initials"]].wrong = 0
-        elif entry.kind == "tools_left":
-            for station, tool, used in body["tools"]:
-                people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
-        elif entry.kind == "out_of_service":
-            people.outages[body["station"]] = Outage.read(body, entry.time)
-        elif entry.kind == "back_in_service":
-            people.outages.pop(body["station"], None)
-        elif entry.kind == "tool_changed":
-            people.worn.pop((body["station"], body["tool"]), None)
+        match read(entry) if entry.kind in KINDS else None:
+            case PersonAdded() as added:
+                people.known[added.initials] = Known(added.initials, added.name, added.lead)
+            case PersonChanged() as changed:
+                person = people.known[changed.initials]
+                person.name, person.lead, person.left = changed.name, changed.lead, changed.left
+            case PinSet() as pin:
+                person = people.known[pin.initials]
+                person.salt, person.hash, person.wrong = pin.salt, pin.hash, 0
+            case PinRefused(initials=initials):
+                person = people.known[initials]
+                person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
+            case SignedIn(initials=initials):
+                people.known[initials].wrong = 0
+            case ToolsLeft(tools=tools):
+                for station, tool, used in tools:
+                    people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+            case OutOfService() as out:
+                people.outages[out.station] = Outage.read(out, entry.time)
+            case BackInService(station=station):
+                people.outages.pop(station, None)
+            case ToolChanged(station=station, tool=tool):
+                people.worn.pop((station, tool), None)
     return people
 
 
@@ -96,7 +110,7 @@ def add_person(people: People, initials: str, name: str, lead: bool, by: str) ->
         raise Refused("input", "a person has a name", "enter it")
     if people.known and by not in people.leads:
         raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
-    return [Draft("person_added", {"initials": initials, "name": name, "lead": lead or not people.known})]
+    return [draft(PersonAdded(initials=initials, name=name, lead=lead or not people.known))]
 
 
 def free_initials(people: People, text: str) -> str:
@@ -119,7 +133,7 @@ def change_person(people: People, initials: str, by: str, *, name: str, lead: bo
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):
         raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
-    return [Draft("person_changed", {"initials": person.initials, "name": name, "lead": lead, "left": left})]
+    return [draft(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))]
 
 
 def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
@@ -129,7 +143,7 @@ def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> li
         raise Refused("authority", "a pin is set by its owner or a lead", "sign in as one of them")
     if not (4 <= len(pin) <= 32) or not pin.isprintable():
         raise Refused("input", "a pin has 4 to 32 characters", "choose another")
-    return [Draft("pin_set", {"initials": person.initials, "salt": salt.hex(), "hash": _hash(pin, salt)})]
+    return [draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))]
 
 
 def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known, list[Draft], Refused | None]:
@@ -141,11 +155,11 @@ def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known
     if not person.has_pin:
         return person, [], None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
-        return person, [Draft("signed_in", {"initials": person.initials})] if person.wrong else [], None
+        return person, [draft(SignedIn(initials=person.initials))] if person.wrong else [], None
     wrong = Refused(
         "authority", f"that is not the pin of {person.initials}", "try again, or ask a lead to set a new one"
     )
-    return person, [Draft("pin_refused", {"initials": person.initials})], wrong
+    return person, [draft(PinRefused(initials=person.initials))], wrong
 
 
 def locked_for(person: Known, now: Moment) -> float:

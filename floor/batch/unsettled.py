@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from floor.batch.events import OutOfService
 from floor.batch.said import clock_time
 from floor.entry import parse_wall
 
@@ -59,10 +60,10 @@ class Outage:
         return f"out of service since {clock_time(self.since, now)}: {self.why}; {back}{late}"
 
     @classmethod
-    def read(cls, body: dict[str, Any], at: datetime) -> Outage:
-        """From an entry's data; times in the offset of ``at``."""
-        back = parse_wall(body["back"], at) if body.get("back") else None
-        return cls(body["why"], body["said_by"], parse_wall(body["since"], at), back)
+    def read(cls, event: OutOfService, at: datetime) -> Outage:
+        """From an entry; times in the offset of ``at``."""
+        back = parse_wall(event.back, at) if event.back else None
+        return cls(event.why, event.said_by, parse_wall(event.since, at), back)
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,8 +49,8 @@ class Strict:
         return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in _values(self).items())})"
 
 
-def defaults(part: Strict | type[Strict]) -> dict[str, Any]:
-    """The fields of a part with their defaults, `dataclasses.MISSING` where there is none."""
+def defaults(part: Any) -> dict[str, Any]:
+    """The fields of a dataclass with their defaults, `dataclasses.MISSING` where there is none."""
     return {
         field.name: field.default if field.default_factory is MISSING else field.default_factory()
         for field in fields(part)

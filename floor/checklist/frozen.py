@@ -1,4 +1,4 @@
-"""A checklist as plain JSON data, as it is frozen into a batch, and back.
+"""Frozen dataclasses as plain JSON data and back: a checklist as it is frozen into a batch, and what entries say.
 
 What is frozen was checked as a file before, so nobody is to be told how to set it right: reading it back only makes
 sure of it, because a record may come from elsewhere. That takes a hundredth of what building pydantic's validator
@@ -10,7 +10,7 @@ from __future__ import annotations
 import operator
 import re
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from datetime import date
 from functools import cache
 from sys import float_info
@@ -21,17 +21,21 @@ from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
 from floor.checklist.measure import MOST, Measure, Unit
 from floor.checklist.model import Checklist
 
-Part = TypeVar("Part", bound=Strict)
+Part = TypeVar("Part")
 Place = tuple[str | int, ...]
 Reader = Callable[[Any, Place], Any]
 """Makes a value of its data, or raises with the place."""
 
 
-def freeze(part: Strict) -> dict[str, Any]:
-    """Plain JSON data of a checklist or a part of it; what is as by default is left out."""
+def freeze(part: Any) -> dict[str, Any]:
+    """Plain JSON data of a frozen dataclass, as a checklist or a part of it; what is as by default is left out.
+
+    A field is called as in its metadata (``name``), else by its own name.
+    """
     return {
-        name: _plain(value) for name, default in defaults(part).items() if (value := getattr(part, name)) != default
-    }
+        _names(part.__class__)[name]: _plain(value)
+        for name, default in defaults(part).items() if (value := getattr(part, name)) != default
+    }  # fmt: skip
 
 
 def frozen_checklist(data: object) -> Checklist:
@@ -44,13 +48,16 @@ def frozen_checklist(data: object) -> Checklist:
 
 
 def thaw(kind: type[Part], data: object) -> Part:
-    """Read back what `freeze` made of a part of this kind. Raises as `frozen_checklist` does."""
-    part: Part = _reader(kind)(data, ())
+    """Read back what `freeze` made of a part of this kind. Raises as `frozen_checklist` does.
+
+    Fields that a part of a checklist does not have are refused; in any other dataclass they are passed over.
+    """
+    part: Part = _part(kind, data, ())
     return part
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, Strict):
+    if is_dataclass(value):
         return freeze(value)
     if isinstance(value, tuple):  # a `Measure` too
         return [_plain(one) for one in value]
@@ -71,28 +78,36 @@ def _reader(kind: Any) -> Reader:
     if origin is Literal:
         return _literal(inner)
     if origin is tuple:
-        return _list(_reader(inner[0]))
+        return _list(_reader(inner[0])) if inner[-1] is ... else _row([_reader(one) for one in inner])
     if origin is dict:
         return _table(_reader(inner[0]), _reader(inner[1]))
     if origin in (Union, UnionType):
-        return _either([_reader(one) for one in inner])
+        plain = {str, bool, int, type(None)}.issuperset(inner)
+        return _one_of(inner) if plain else _either([_reader(one) for one in inner])
     if kind is Measure:
         return _measure(_reader(float), _reader(Text))
     return _SIMPLE[kind] if kind in _SIMPLE else lambda data, place: _part(kind, data, place)
 
 
 @cache
-def _readers(kind: Any) -> dict[str, Reader]:
-    return {field.name: _reader(field.type) for field in fields(kind)}
+def _names(kind: Any) -> dict[str, str]:
+    """What each field is called in the data."""
+    return {field.name: field.metadata.get("name", field.name) for field in fields(kind)}
+
+
+@cache
+def _readers(kind: Any) -> dict[str, tuple[str, Reader]]:
+    """What each field is called in the data → its own name, and its reader."""
+    return {_names(kind)[field.name]: (field.name, _reader(field.type)) for field in fields(kind)}
 
 
 def _part(kind: Any, data: Any, place: Place) -> Any:
     if not isinstance(data, dict):
         raise _damaged(place, "is not a table")
     readers = _readers(kind)
-    if unknown := data.keys() - readers.keys():
+    if issubclass(kind, Strict) and (unknown := data.keys() - readers.keys()):
         raise _damaged(place, f"unknown fields: {sorted(unknown)}")
-    values = {name: readers[name](value, (*place, name)) for name, value in data.items()}
+    values = {own: read(data[name], (*place, name)) for name, (own, read) in readers.items() if name in data}
     try:
         return kind(**values)
     except TypeError as error:
@@ -159,11 +174,31 @@ def _list(reader: Reader) -> Reader:
     return read
 
 
+def _row(readers: list[Reader]) -> Reader:
+    def read(data: Any, place: Place) -> Any:
+        if not isinstance(data, list) or len(data) != len(readers):
+            raise _damaged(place, f"is not a list of {len(readers)}")
+        return tuple([reader(one, (*place, n)) for n, (reader, one) in enumerate(zip(readers, data, strict=True))])
+
+    return read
+
+
 def _table(key_reader: Reader, reader: Reader) -> Reader:
     def read(data: Any, place: Place) -> Any:
         if not isinstance(data, dict):
             raise _damaged(place, "is not a table")
         return {key_reader(key, (*place, key)): reader(one, (*place, key)) for key, one in data.items()}
+
+    return read
+
+
+def _one_of(kinds: tuple[type, ...]) -> Reader:
+    known, word = frozenset(kinds), " or ".join(kind.__name__ for kind in kinds)
+
+    def read(data: Any, place: Place) -> Any:
+        if type(data) not in known:
+            raise _damaged(place, f"is not {word}")
+        return data
 
     return read
 
@@ -231,5 +266,6 @@ _SIMPLE: dict[Any, Reader] = {
     int: _simple(int, "a whole number"),
     type(None): _simple(type(None), "nothing"),
     float: _number,
+    Any: lambda data, place: data,
     date: _date,
 }

@@ -72,7 +72,7 @@ GUARDS = [
     Guard("a release is not taken back to close a question", correcting._need_lead_for,
           "if run is None or run.released is None:", "if False:", 3),
     Guard("the lot that a run had", lots.another_lot, "return _lots_of(", "return False and _lots_of(", 8),
-    Guard("a lot that was opened", lots._records, 'if entry.kind == "lot_opened":', 'if entry.kind == "nothing":', 8),
+    Guard("a lot that was opened", lots._records, "if isinstance(event, LotOpened):", "if False:", 8),
     Guard("a load under way keeps its lot", lots._lots_of, "run.seq < seq and last", "False", 16),
     Guard("a lead held back before it was struck out", reliance.unproved,
           "if batch.held_back.get(run, 0) > strike", "if run in batch.held_back", 4),

@@ -302,7 +302,7 @@ def test_what_somebody_else_entered_takes_a_lead(bench: Bench) -> None:
 
 def test_signed_kinds_are_locked(bench: Bench) -> None:
     """HND-29: accepted handovers are locked; later remarks are added, not edited in."""
-    assert set(HANDLERS) >= LOCKED
+    assert {event.KIND for event in HANDLERS} >= LOCKED
     bench.say(OfferHandover("as usual"))
     for entry in (bench.state.entries[0], last(bench, "handover_offered")):
         refused = bench.refused(StrikeOut(entry.seq, "entered wrong"), by="LL")

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Literal, Protocol
 
+from floor.batch.events import Event
+from floor.batch.events import draft as as_draft
 from floor.batch.gates import emptied
 from floor.batch.load import Load
 from floor.batch.run import Run
@@ -120,9 +122,9 @@ class Command(Protocol):
         ...
 
 
-def draft(kind: str, **body: Any) -> list[Draft]:
-    """One entry, without the fields that are empty."""
-    return [Draft(kind, {name: value for name, value in body.items() if value not in (None, "")})]
+def draft(event: Event) -> list[Draft]:
+    """One entry."""
+    return [as_draft(event)]
 
 
 def clean(text: str, limit: int = LONGEST_TEXT) -> str:

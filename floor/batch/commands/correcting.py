@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from floor.batch import events
 from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
 from floor.batch.cycles import runs_in
 from floor.batch.reliance import open_unproved, relied_on, unproved
@@ -48,8 +49,8 @@ class Note:
             raise Refused("input", "an empty note", "write something")
         if self.run is not None and self.run not in batch.runs:
             raise Refused("unknown", f"there is no run {self.run}", "choose one of the list")
-        return draft("noted", text=text, load=self.load, run=self.run, abnormal=self.abnormal or None,
-                     next_shift=self.next_shift or None)  # fmt: skip
+        return draft(events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal,
+                     next_shift=self.next_shift))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ class StrikeOut:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         entry = self.allowed(batch, context)
-        return draft("struck_out", seq=self.seq, reason=reason(self.why, "striking out"), what=entry.kind)
+        return draft(events.StruckOut(seq=self.seq, reason=reason(self.why, "striking out"), what=entry.kind))
 
     def allowed(self, batch: Batch, context: Context) -> Entry:
         """The entry, where it may be struck out; whoever asks for the reason looks at this first. Raises `Refused`."""
@@ -130,8 +131,8 @@ class StrikeTold:
         return [
             one
             for entry in struck
-            for one in draft("struck_out", seq=entry.seq, reason=self.why, what=entry.kind, told=self.told,
-                             note=f"entered on {self.other}")
+            for one in draft(events.StruckOut(seq=entry.seq, reason=self.why, what=entry.kind, told=self.told,
+                             note=f"entered on {self.other}"))
         ]  # fmt: skip
 
 
@@ -208,7 +209,7 @@ class SettleUnproved:
             wrong = f'"{clean(str(self.how), 20)}" is not a decision'
             raise Refused("input", wrong, "one of: proved afterwards, use as is")
         why = reason(self.why, "this decision")
-        return draft("unproved_settled", strike=self.strike, how=self.how, reason=why)
+        return draft(events.UnprovedSettled(strike=self.strike, how=self.how, reason=why))
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,4 +221,4 @@ class ConfirmClock:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         context.need_lead("confirming the clock")
-        return draft("clock_confirmed", reason=reason(self.why, "confirming the clock"))
+        return draft(events.ClockConfirmed(reason=reason(self.why, "confirming the clock")))

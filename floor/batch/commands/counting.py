@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
+from floor.batch import events
 from floor.batch.commands.base import (
     Context,
     Refused,
@@ -53,7 +54,7 @@ class CountRun:
             for piece in pieces:
                 left.remove(piece)
             marks.append(self._mark(batch, run, marked, pieces))
-        total = good + sum(len(mark["pieces"]) for mark in marks)
+        total = good + sum(len(mark.pieces) for mark in marks)
         if total != len(run.pieces):
             off = total - len(run.pieces)
             raise Refused(
@@ -62,11 +63,11 @@ class CountRun:
                 f"{plural(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
                 "count again, or mark what is missing",
             )
-        return draft(
-            "counted", run=run.number, op=run.op, load=run.load, **{"in": len(run.pieces)}, good=good, marks=marks
-        )
+        return draft(events.Counted(
+            run=run.number, op=run.op, load=run.load, went_in=len(run.pieces), good=good, marks=tuple(marks)
+        ))  # fmt: skip
 
-    def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> dict[str, Any]:
+    def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> events.Mark:
         code = batch.operation_of(run).reason(marked.reason)
         if code is None:
             known = ", ".join(one.code for one in batch.operation_of(run).reasons)
@@ -74,7 +75,7 @@ class CountRun:
         return mark_of(batch, run, code, pieces, clean(marked.note))
 
 
-def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> dict[str, Any]:
+def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
     """What a count says of pieces under a reason of its operation; refused where the reason does not allow it."""
     if code.needs_note and len(note) < 3:
         raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
@@ -88,30 +89,21 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
                 f"{plural(len(worn), 'piece')} already went through {route.name} {route.passes} times",
                 "put it on hold for a lead, or scrap it",
             )
-    mark: dict[str, Any] = {"to": code.to, "reason": code.code, "pieces": pieces}
-    if places := _places(batch, run, pieces):
-        mark["places"] = places
-    if batch.stays_in_place(run.load, code.to):
-        mark["sits"] = True
-    if code.caused_at is not None:
-        mark["caused_at"] = code.caused_at
-    if note:
-        mark["note"] = note
-    return mark
+    return events.Mark(
+        to=code.to, reason=code.code, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
+        sits=batch.stays_in_place(run.load, code.to), caused_at=code.caused_at, note=note,
+    )  # fmt: skip
 
 
-def mark_said(batch: Batch, run: Run, decided: CountMark) -> dict[str, Any]:
+def mark_said(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
     """What the count says of pieces that were decided on before it, as far as they are still in the run."""
     pieces = [piece for piece in decided.pieces if piece in run.pieces]
     code = batch.operation_of(run).reason(decided.reason)
-    mark: dict[str, Any] = {"to": decided.to, "reason": decided.reason, "pieces": pieces}
-    if places := _places(batch, run, pieces):
-        mark["places"] = places
-    if batch.stays_in_place(run.load, decided.to):
-        mark["sits"] = True
-    if code is not None and code.caused_at is not None:
-        mark["caused_at"] = code.caused_at
-    return mark | {"note": decided.note}
+    return events.Mark(
+        to=decided.to, reason=decided.reason, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
+        sits=batch.stays_in_place(run.load, decided.to), caused_at=code.caused_at if code is not None else None,
+        note=decided.note,
+    )  # fmt: skip
 
 
 def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:
@@ -162,8 +154,8 @@ class HoldBack:
                 raise Refused("not now", wrong, "release it first, or strike the count out")
         leave_some_in_the_cycle(batch, pieces)
         many = plural(len(pieces), "piece")
-        return draft("set_aside", pieces=pieces, to="hold", reason=why, of_run=run.number, where=many,
-                     sits=True)  # fmt: skip
+        return draft(events.SetAside(pieces=tuple(pieces), to="hold", reason=why, of_run=run.number, where=many,
+                     sits=True))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +175,7 @@ class TakeOff:
         for load in sorted({batch.places[piece].load for piece in known}):
             pieces = [piece for piece in known if batch.places[piece].load == load]
             where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.load_name(load)}"
-            drafts += draft("taken_off", pieces=pieces, load=load, where=where)
+            drafts += draft(events.TakenOff(pieces=tuple(pieces), load=load, where=where))
         return drafts
 
 
@@ -237,9 +229,9 @@ class Dispose:
         as_is = self.pieces if self.decision == "use as is" else ()
         where = clean("; ".join(say_held(batch, piece) for piece in as_is))
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
-        return draft("disposed", pieces=list(self.pieces), decision=self.decision, rework=rework, reason=why,
-                     waives_rework=waives or None, where=where, stays=stays or None,
-                     own_way=self.decision == "use as is" or None)  # fmt: skip
+        return draft(events.Disposed(pieces=self.pieces, decision=self.decision, rework=rework, reason=why,
+                     waives_rework=waives, where=where, stays=tuple(stays),
+                     own_way=self.decision == "use as is"))  # fmt: skip
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from floor.batch import events
 from floor.batch.commands.base import (
     Context,
     Refused,
@@ -55,22 +56,22 @@ class DecideOut:
             wrong = f'"{clean(self.reason, 24)}" is not a reason at op {run.op}'
             raise Refused("unknown", wrong, f"one of: {known}")
         load = batch.loads[run.load]
-        mark: dict[str, Any] = {"to": "hold", "reason": HELD, "pieces": pieces, "note": said}
+        mark = events.Mark(to="hold", reason=HELD, pieces=tuple(pieces), note=said)
         if code is not None:
             mark = mark_of(batch, run, code, pieces, said)
         where = pieces_text(batch, load, pieces)
-        body: dict[str, Any] = {"out": one.seq, "run": run.number, "op": run.op, "to": mark["to"], "where": where}
+        told = events.OutDecided(out=one.seq, run=run.number, op=run.op, to=mark.to, where=where, pieces=tuple(pieces),
+                                 reason=mark.reason, note=said)  # fmt: skip
         there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if not there:  # set aside before anybody said that it was these
-            body["to"] = batch.places[pieces[0]].where
-            return draft("out_decided", **body, pieces=pieces, reason=said)
+            return draft(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
         if commits(batch, run, one):
-            return draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said, mark=mark)
-        if mark["to"] == "rework":
+            return draft(replace(told, mark=mark))
+        if mark.to == "rework":
             remedy = "put it on hold; a lead sends it to rework"
             raise Refused("not now", "a piece goes to rework only at a count", remedy)
-        aside = _set_aside(batch, there, mark["to"], f"{mark['reason']}: {said}")
-        return [*draft("out_decided", **body, pieces=pieces, reason=mark["reason"], note=said), *aside]
+        aside = _set_aside(batch, there, mark.to, f"{mark.reason}: {said}")
+        return [*draft(told), *aside]
 
     def _named(self, batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
         """The pieces, by their places or, where they ride loose, the last ones not named yet."""
@@ -117,10 +118,11 @@ class DecideBefore:
             why = reason(self.why_not, "leaving them in work")
         made = f"made since the last good check before {one.said}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
-        mark = {"to": "hold", "reason": DOUBTED, "pieces": stay, "note": made} if stay else None
+        mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
-        told = draft("before_decided", out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted),
-                     reason=why, mark=mark)  # fmt: skip
+        told = draft(events.BeforeDecided(
+            out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted), reason=why, mark=mark
+        ))  # fmt: skip
         return [*told, *(_set_aside(batch, away, "hold", f"{DOUBTED}: {made}") if away else [])]
 
 
@@ -154,8 +156,10 @@ class MeasureAgain:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
         why = reason(self.why, "measuring the same piece again")
         value = _value(gate, self.value)
-        return draft("measured_again", out=one.seq, run=run.number, op=run.op, line=one.line, value=value, reason=why,
-                     good=not many_out(gate, {"faulty" if gate.accept else "value": value}) or None)  # fmt: skip
+        return draft(events.MeasuredAgain(
+            out=one.seq, run=run.number, op=run.op, line=one.line, value=value, reason=why,
+            good=not many_out(gate, {"faulty" if gate.accept else "value": value}),
+        ))  # fmt: skip
 
 
 def _value(gate: Measured, given: Any) -> Any:
@@ -181,7 +185,7 @@ class SettleOut:
         if self.how not in ("hold", "use as is"):
             raise Refused("input", f'"{clean(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
         why = reason(self.why, "this decision")
-        told = draft("out_settled", out=one.seq, run=run.number, op=run.op, how=self.how, reason=why)
+        told = draft(events.OutSettled(out=one.seq, run=run.number, op=run.op, how=self.how, reason=why))
         there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if self.how == "use as is" or not there:
             return told
@@ -196,7 +200,7 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
     return one, batch.runs[one.run]
 
 
-def _set_aside(batch: Batch, pieces: list[int], to: str, why: str) -> list[Draft]:
+def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], why: str) -> list[Draft]:
     """Take pieces out of work wherever they are; a load that is counted but not released keeps its own until then."""
     for load in batch.live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
@@ -211,9 +215,10 @@ def _set_aside(batch: Batch, pieces: list[int], to: str, why: str) -> list[Draft
     found: list[Draft] = []
     for number, mine in by_load.items():
         rode = batch.loads.get(number)
-        found += draft("set_aside", pieces=mine, to=to, reason=clean(why), load=number or None,
-                       op=None if number else batch.places[mine[0]].op,
-                       where=pieces_text(batch, rode, mine),
-                       sits=batch.stays_in_place(number, to) or None)  # fmt: skip
+        found += draft(events.SetAside(
+            pieces=tuple(mine), to=to, reason=clean(why), load=number or None,
+            op=None if number else batch.places[mine[0]].op, where=pieces_text(batch, rode, mine),
+            sits=batch.stays_in_place(number, to),
+        ))  # fmt: skip
     return found
 

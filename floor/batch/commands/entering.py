@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from floor.batch.commands.base import Context, Refused, alive, reason, whole, within_reach
+from floor.batch import events
+from floor.batch.commands.base import Context, Refused, alive, draft, reason, whole, within_reach
 from floor.batch.commands.working import read_values
 from floor.batch.gates import RULES, samples
 from floor.batch.late import Shown, Told, clocks_told, say_told
@@ -56,16 +57,13 @@ class EnterLate:
             if told < batch.started:
                 raise Refused("count", f"{wrong}missing", LOST)
             raise Refused("count", f"{wrong}too many", "count again")
-        body, runs = _body(batch, rows)
         setups = _setups(batch, rows, self.shown)
-        for row in body:
-            if "run" in row:
-                row["setup"] = setups[batch.operation(row["op"]).station][0]
-        entry: dict[str, Any] = {"acted": format_wall(self.at), "rows": body}
-        entry |= {"seen_by": second} if second else {}
-        entry["setups"] = [{"setup": number, "station": at, "op": op} for at, (number, op) in setups.items()]
-        entry["proofs"] = [_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown]
-        return [Draft("entered_late", entry)]
+        body, runs = _rows(batch, rows, setups)
+        return draft(events.EnteredLate(
+            acted=format_wall(self.at), rows=body, seen_by=second,
+            setups=tuple(events.LateSetup(setup=number, station=at, op=op) for at, (number, op) in setups.items()),
+            proofs=tuple(_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown),
+        ))  # fmt: skip
 
 
 def _past(at: datetime, until: datetime, what: str) -> None:
@@ -194,21 +192,23 @@ def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
                           f"{', '.join([*mine, *others])}", "enter one of them as waiting")  # fmt: skip
 
 
-def _body(batch: Batch, rows: Sequence[Told]) -> tuple[list[dict[str, Any]], dict[int, int]]:
+def _rows(
+    batch: Batch, rows: Sequence[Told], setups: Mapping[str, tuple[int, int]]
+) -> tuple[tuple[events.LateRow, ...], dict[int, int]]:
     """The rows with the pieces, loads and runs that they become; and the run of each row that has one."""
-    found: list[dict[str, Any]] = []
+    found: list[events.LateRow] = []
     runs: dict[int, int] = {}
-    first, load = 1, 0
+    first, loads = 1, 0
     for n, row in enumerate(rows):
-        body = row.body() | {"pieces": list(range(first, first + row.count))}
+        pieces = tuple(range(first, first + row.count))
         first += row.count
+        setup = 0
         if row.what == "load":
-            load += 1
-            body["load"] = load
+            loads += 1
             if row.stands != "waits":
-                runs[n] = body["run"] = len(runs) + 1
-        found.append(body)
-    return found, runs
+                runs[n], setup = len(runs) + 1, setups[batch.operation(row.op).station][0]
+        found.append(row.as_row(pieces, load=loads if row.what == "load" else 0, run=runs.get(n, 0), setup=setup))
+    return tuple(found), runs
 
 
 def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[str, tuple[int, int]]:
@@ -253,7 +253,7 @@ def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0
 def _proof(
     batch: Batch, one: Shown, rows: Sequence[Told], runs: dict[int, int], setups: dict[str, tuple[int, int]],
     as_of: datetime, context: Context,
-) -> dict[str, Any]:  # fmt: skip
+) -> events.LateProof:  # fmt: skip
     """What a gate was proved with, under the key under which it serves."""
     gate: Any = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
@@ -277,8 +277,6 @@ def _proof(
     station = batch.operation(one.op).station
     setup = setups.get(station, (0, 0))[0]
     key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
-    proof = {"op": one.op, "line": one.line, "gate": gate.gate, "key": list(key), "values": values, "by": by,
-             "at": format_wall(one.at), "run": run, "load": load, "station": station}  # fmt: skip
-    if isinstance(gate, ToolLoaded) and (worn := context.elsewhere.worn.get((station, gate.tool))):
-        proof["worn"] = worn
-    return proof
+    worn = context.elsewhere.worn.get((station, gate.tool), 0.0) if isinstance(gate, ToolLoaded) else 0.0
+    return events.LateProof(op=one.op, line=one.line, gate=gate.gate, key=key, values=values, by=by,
+                            at=format_wall(one.at), run=run, load=load, station=station, worn=worn)  # fmt: skip

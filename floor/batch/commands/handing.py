@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch import events
 from floor.batch.blind import blind, subjects
-from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
+from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason, whole
 from floor.batch.handover import higher_risk, left_to_count, left_to_read_back, safety_lines
 from floor.batch.state import Batch
 from floor.batch.unsettled import Handover
@@ -62,7 +63,7 @@ class OfferHandover:
                     "input", "leaving the batch alone takes a word on how it was left", "say what is off, shut, cooled"
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
-        return [Draft("handover_offered", {"remarks": remarks, "unattended": self.unattended})]
+        return draft(events.HandoverOffered(remarks=remarks, unattended=self.unattended))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ class WithdrawHandover:
         handover = _open(batch)
         if handover.by != context.by.initials and not context.by.lead:
             raise Refused("authority", f"{handover.by} offered it", "they withdraw it, or a lead does")
-        return [Draft("handover_withdrawn", {})]
+        return draft(events.HandoverWithdrawn())
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ class ReadPage:
         handover = _incoming(batch, context)
         if context.by.initials in handover.readers:
             raise Refused("not now", f"{context.by.initials} has read the page already", "go on with the count")
-        return [Draft("page_read", {"of": handover.seq})]
+        return draft(events.PageRead(of=handover.seq))
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ class CountCarrier:
         if self.subject not in expected:
             raise Refused("unknown", f"{clean(self.subject, 40)} is not there to count", "choose one of the list")
         found = whole(self.found, "the count", 0)
-        return [Draft("carrier_counted", {"subject": self.subject, "expected": expected[self.subject], "found": found})]
+        return draft(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ class ReadBack:
             raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
         if self.line in handover.read_back:
             raise Refused("not now", "that line is read back already", "go on with the next")
-        return [Draft("read_back", {"line": self.line, "text": known[self.line]})]
+        return draft(events.ReadBack(line=self.line, text=known[self.line]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,7 @@ class AskQuestion:
         text = clean(self.text)
         if not text:
             raise Refused("input", "an empty question", "write what you want to know")
-        return [Draft("question_asked", {"text": text})]
+        return draft(events.QuestionAsked(text=text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ class AnswerQuestion:
         text = clean(self.text)
         if not text:
             raise Refused("input", "an empty answer", "write the answer")
-        return [Draft("question_answered", {"question": self.question, "text": text})]
+        return draft(events.QuestionAnswered(question=self.question, text=text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,7 @@ class AcceptHandover:
         unread = left_to_read_back(batch, context.now)
         if unread:
             raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
-        return [Draft("handover_accepted", {"from": handover.by})]
+        return draft(events.HandoverAccepted(giver=handover.by))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,4 +178,4 @@ class ResolveDifference:
         if difference is None or difference.resolved:
             raise Refused("unknown", "there is no such open difference", "choose one of the list")
         context.need_lead("resolving a difference")
-        return [Draft("difference_resolved", {"difference": self.difference, "how": reason(self.how, "resolving it")})]
+        return draft(events.DifferenceResolved(difference=self.difference, how=reason(self.how, "resolving it")))

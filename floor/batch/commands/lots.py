@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from floor.batch import events
 from floor.batch.commands.base import Context, Refused, alive, clean, draft
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -36,7 +37,7 @@ class OpenLot:
         wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
         if wrong:
             raise Refused("unknown", f"load {wrong[0]} is not using {gate.what} now", "name only loads that are")
-        return draft("lot_opened", what=gate.what, lot=lot, use_by=use_by, into=sorted(set(self.into)))
+        return draft(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
     def _until(self, gate: LotRecorded, context: Context) -> str:
         if not gate.use_by:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch import events
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
 from floor.batch.commands.service import known_outages
 from floor.batch.state import Batch
@@ -22,7 +23,7 @@ class GoOver:
         to = clean(self.to, 60)
         if not to:
             raise Refused("input", "a batch goes over to somewhere", "name the machine or shop")
-        return draft("gone_over", to=to)
+        return draft(events.GoneOver(to=to))
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class TakeIn:
         name = self.name if self.name != batch.id else ""
         # Meanwhile others may have cut here with the tools it holds loaded.
         known = context.elsewhere.worn.items()
-        worn = [[*tool, used] for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
-        taken = draft("taken_in", name=name, reason=why, worn=worn or None, in_service=sorted(batch.outages) or None,
-                      untold=True)  # fmt: skip
+        worn = [(*tool, used) for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
+        taken = draft(events.TakenIn(name=name, reason=why, worn=tuple(worn), in_service=tuple(sorted(batch.outages)),
+                      untold=True))  # fmt: skip
         return [*taken, *known_outages(batch.checklist, context)]

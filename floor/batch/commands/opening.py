@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, Literal
 
+from floor.batch import events
 from floor.batch.blind import blind, total_said
 from floor.batch.commands.base import (
     Context,
@@ -63,18 +64,12 @@ class OpenBatch:
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
             raise fault
-        opened = draft(
-            "batch_opened",
-            id=self.id,
-            checklist=freeze(self.checklist),
-            digest=self.digest,
-            file=clean(self.file),
-            order=self.order,
-            due=self.due.isoformat() if self.due else None,
-            reference=clean(self.reference, 80),
-        )
-        started = Draft("pieces_started", {"first": 1, "count": self.start})
-        drafts = [*opened, started, *known_outages(self.checklist, context)]
+        opened = draft(events.BatchOpened(
+            id=self.id, checklist=freeze(self.checklist), digest=self.digest, file=clean(self.file), order=self.order,
+            due=self.due.isoformat() if self.due else "", reference=clean(self.reference, 80),
+        ))  # fmt: skip
+        started = draft(events.PiecesStarted(first=1, count=self.start))
+        drafts = [*opened, *started, *known_outages(self.checklist, context)]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
     def opened(self, context: Context) -> Batch:
@@ -108,7 +103,7 @@ class StartPieces:
                 f"a batch holds at most {MOST_PIECES} pieces, {batch.started} are started",
                 "open another batch",
             )
-        return draft("pieces_started", first=batch.started + 1, count=count)
+        return draft(events.PiecesStarted(first=batch.started + 1, count=count))
 
 
 def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
@@ -158,23 +153,17 @@ class FormLoad:
         if kind.positions:
             slots += [None] * (len(kind.positions) - count)
         origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(waiting[:count])}
-        return draft(
-            "load_formed",
-            load=max(batch.loads, default=0) + 1,
-            carrier=kind.id,
-            number=number,
-            op=self.op,
-            rework=self.rework,
-            slots=slots,
-            came_from=sorted(origins),
-        )
+        return draft(events.LoadFormed(
+            load=max(batch.loads, default=0) + 1, carrier=kind.id, number=number, op=self.op, rework=self.rework,
+            slots=tuple(slots), came_from=tuple(sorted(origins)),
+        ))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
     """Take pieces out of work between counts: dropped, not found, doubtful."""
 
-    to: str
+    to: Literal["scrap", "hold"]
     why: str
     load: int | None = None
     op: int | None = None
@@ -210,9 +199,10 @@ class SetAside:
             pieces = there[-count:]
         leave_some_in_the_cycle(batch, pieces)
         fast = batch.stays_in_place(self.load, self.to)
-        return draft("set_aside", pieces=pieces, to=self.to, reason=why, load=self.load, op=self.op,
-                     where=pieces_text(batch, load, pieces), sits=(fast and not self.off) or None,
-                     off=(fast and self.off) or None)  # fmt: skip
+        return draft(events.SetAside(
+            pieces=tuple(pieces), to=self.to, reason=why, load=self.load, op=self.op,
+            where=pieces_text(batch, load, pieces), sits=fast and not self.off, off=fast and self.off,
+        ))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +221,9 @@ class CloseBatch:
         if finished < batch.order:
             context.need_lead(f"closing with {finished} of {batch.order} good pieces")
             why = reason(self.why, "closing short")
-        left = {where: batch.total(where) or None for where in ("spare", "stopped")}
-        return draft("batch_closed", reason=why, finished=finished, **left)
+        return draft(events.BatchClosed(
+            reason=why, finished=finished, spare=batch.total("spare"), stopped=batch.total("stopped")
+        ))  # fmt: skip
 
 
 def open_points(batch: Batch) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from floor.batch import events
 from floor.batch.commands.base import Context, Refused, alive, draft, the_run
 from floor.batch.reliance import line_title
 from floor.batch.run import Run
@@ -25,7 +26,7 @@ class PutBack:
         refused = stays(batch, run, context.now)
         if refused is not None:
             raise refused
-        return draft("run_put_back", run=run.number, op=run.op, load=run.load, falls=falls(run))
+        return draft(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=falls(run)))
 
 
 def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:

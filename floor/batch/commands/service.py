@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from floor.batch import events
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason, within_reach
+from floor.batch.events import draft as as_draft
 from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.batch.unsettled import Outage
@@ -54,7 +56,7 @@ class BackInService:
         _station(batch, self.station)
         if _outage(batch, self.station, context) is None:
             raise Refused("not now", f"{batch.checklist.station(self.station).name} is in service", "go on with it")
-        return draft("back_in_service", station=self.station, note=clean(self.note))
+        return draft(events.BackInService(station=self.station, note=clean(self.note)))
 
 
 def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
@@ -84,6 +86,7 @@ def _station(batch: Batch, id: str) -> None:
 
 
 def _out(station: str, outage: Outage) -> Draft:
-    back = {"back": format_wall(outage.back)} if outage.back is not None else {}
-    body = {"station": station, "why": outage.why, "said_by": outage.by, "since": format_time(outage.since)}
-    return Draft("out_of_service", body | back)
+    back = format_wall(outage.back) if outage.back is not None else ""
+    return as_draft(events.OutOfService(
+        station=station, why=outage.why, said_by=outage.by, since=format_time(outage.since), back=back
+    ))  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from floor.batch import events
 from floor.batch.clocks import reading
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, the_run
 from floor.batch.commands.working import Disturb
@@ -55,11 +56,11 @@ class StopCycle:
             raise Refused("input", wrong, "enter when it stopped")
         if self.why == "tool broke" and self.tool is None:
             raise Refused("input", "which tool broke?", "choose it")
-        drafts = draft(
-            "cycle_stopped", run=run.number, op=run.op, why=self.why, tool=self.tool, note=clean(self.note),
-            ago=round((now.at - at).total_seconds(), 3) or None,
-            along=[one.number for one in open_others(batch, run)] or None,
-        )  # fmt: skip
+        drafts = draft(events.CycleStopped(
+            run=run.number, op=run.op, why=self.why, tool=self.tool, note=clean(self.note),
+            ago=round((now.at - at).total_seconds(), 3),
+            along=tuple(one.number for one in open_others(batch, run)),
+        ))  # fmt: skip
         for disturbance in self.disturbs(run):
             drafts += disturbance.decide(batch, context)
         return drafts

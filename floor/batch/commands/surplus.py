@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from floor.batch import events
 from floor.batch.commands.base import (
     Context,
     Refused,
@@ -64,7 +65,7 @@ class TakeOutSurplus:
         if self.count is not None:
             most = len(pieces)
             pieces = pieces[-whole(self.count, "the pieces", 1, most) :]
-        return draft("surplus_taken_out", to=self.to, pieces=pieces, reason=why, load=self.load, op=self.op)
+        return draft(events.SurplusTakenOut(to=self.to, pieces=tuple(pieces), reason=why, load=self.load, op=self.op))
 
     def _there(self, batch: Batch) -> list[int]:
         open_ = in_work(batch)
@@ -97,7 +98,7 @@ class BringBackSurplus:
         if not there:
             raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")
         count = len(there) if self.count is None else whole(self.count, "the pieces", 1, len(there))
-        return draft("surplus_brought_back", pieces=there[:count], op=self.op, reason=why)
+        return draft(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
 
 
 def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
@@ -124,4 +125,4 @@ class LetSurplusGoOn:
         until = ops[-1] if self.until is None else self.until
         if until not in ops:
             raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")
-        return draft("surplus_goes_on", until=until, reason=why)
+        return draft(events.SurplusGoesOn(until=until, reason=why))

@@ -19,6 +19,7 @@ from floor.batch.commands.working import (
     StartCycle,
 )
 from floor.batch.cycles import in_cycle, runs_in
+from floor.batch.events import BackInService, OutOfService, TakenIn, read
 from floor.batch.load import Place
 from floor.batch.room import no_room, taken
 from floor.batch.run import Run
@@ -147,19 +148,23 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
             raise Refused("busy", f"{station.name} was out of service {when}: {outage.why} ({outage.by})", look)
 
 
+_OF_SERVICE = {TakenIn.KIND, OutOfService.KIND, BackInService.KIND}
+
+
 def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
     """Each time that a station was out of service, with when it was back; None where it is not."""
     found: list[tuple[Outage, datetime | None]] = []
     for entry in batch.entries:
-        if entry.kind == "taken_in" and station in entry.body.get("in_service", ()) and found:
+        event = read(entry) if entry.kind in _OF_SERVICE else None
+        if isinstance(event, TakenIn) and station in event.in_service and found:
             found[-1] = (found[-1][0], entry.time)  # what is out of service here is told after this
-        if entry.seq in batch.struck or entry.body.get("station") != station:
+        if entry.seq in batch.struck:
             continue
-        if entry.kind == "out_of_service":
+        if isinstance(event, OutOfService) and event.station == station:
             if found and found[-1][1] is None:  # said again, with another reason or time
                 found.pop()
-            found.append((Outage.read(entry.body, entry.time), None))
-        elif entry.kind == "back_in_service" and found and found[-1][1] is None:
+            found.append((Outage.read(event, entry.time), None))
+        elif isinstance(event, BackInService) and event.station == station and found and found[-1][1] is None:
             found[-1] = (found[-1][0], entry.time)
     return found
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from floor.batch import events
 from floor.batch.arrival import next_run, unmet_on_arrival
 from floor.batch.commands.base import (
     ABSURD,
@@ -74,21 +75,19 @@ class BeginRun:
                           )  # fmt: skip
         run = next_run(batch, load, context.now, station=station.id)
         held = taken(batch, station.id) + context.elsewhere.taken(station.id)
-        return draft(
-            "run_begun",
-            run=run.number,
+        return draft(events.RunBegun(run=run.number,
             load=load.number,
             op=run.op,
             station=station.id,
             setup=run.setup,
             new_setup=run.setup not in batch.setups,
-            pieces=list(run.pieces),
-            cycle=run.cycle or None,
+            pieces=run.pieces,
+            cycle=run.cycle,
             rework=run.rework,
             exception=exception,
             unmet="; ".join(one.sentence for one in unmet),
             lifted=lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
-        )
+        ))
 
     def _station(self, batch: Batch, load: Load, context: Context) -> Station:
         """The station that is meant; refused where the load cannot be begun there now."""
@@ -104,18 +103,18 @@ class BeginRun:
         return batch.checklist.station(station)
 
 
-def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> list[int]:
+def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[int, ...]:
     """The loads that were probed at a station and cannot all be there still, once another comes onto it.
 
     Which of them made room nobody has said, so that all of them are probed again.
     """
     at_work = {run.load for run in batch.open_runs()}
-    seated = sorted(
+    seated: list[int] = sorted(
         {key[1] for key in batch.proofs if key[0] == "probed" and key[2] == station.id}
         & {one.number for one in batch.live_loads()} - at_work - {load.number}
     )
     sat = sum(takes(batch, station.id, batch.loads[number]) for number in seated)
-    return seated if held + takes(batch, station.id, load) + sat > station.runs_at_once else []
+    return tuple(seated) if held + takes(batch, station.id, load) + sat > station.runs_at_once else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +128,8 @@ class ReadCautions:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, line = at_line(batch, self.run, self.line, context)
         step = line.key.removeprefix("caution ")
-        return draft(
-            "cautions_read", run=run.number, op=run.op, line=step, cautions=[name for name, _ in line.cautions]
-        )
+        named = tuple(name for name, _ in line.cautions)
+        return draft(events.CautionsRead(run=run.number, op=run.op, line=step, cautions=named))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +144,7 @@ class DoStep:
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
         turn = isinstance(line.step, Do) and line.step.cycle
         along = _all_at(batch, run, self.line, context) if turn else _watched_along(batch, run, line, context)
-        return draft("step_done", run=run.number, op=run.op, line=self.line, note=clean(self.note), along=along)
+        return draft(events.StepDone(run=run.number, op=run.op, line=self.line, note=clean(self.note), along=along))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +163,8 @@ class SkipStep:
         if not line.step.skip:
             raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
         why = reason(self.why, "skipping a step")
-        return draft("step_skipped", run=run.number, op=run.op, line=self.line, reason=why,
-                     along=_watched_along(batch, run, line, context))  # fmt: skip
+        return draft(events.StepSkipped(run=run.number, op=run.op, line=self.line, reason=why,
+                     along=_watched_along(batch, run, line, context)))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,15 +200,15 @@ class Prove:
             if use_by < context.now.at.date():
                 what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
                 raise Refused("gate", f"{gate.what}: {what} date {use_by} is past", f"take a {other} still good")
-        worn = None
+        worn = 0.0
         if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
             known = batch.tools.get((run.station, gate.tool))
             elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
-            worn = elsewhere if elsewhere > (known.used if known else 0.0) else None
+            worn = elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
         out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
         before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
-        return draft("proved", run=run.number, op=run.op, line=self.line, gate=gate.gate, key=list(key), values=values,
-                     worn=worn, out=out or None, before=before or None)  # fmt: skip
+        return draft(events.Proved(run=run.number, op=run.op, line=self.line, gate=gate.gate, key=key, values=values,
+                                   worn=worn, out=out, before=before))  # fmt: skip
 
 
 def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
@@ -290,8 +288,10 @@ class StartCycle:
         run, _ = at_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
         _refuse_another_cycle(batch, run)
-        again = {"anew" if self.anew else "resumed": True} if run.stopped else {}
-        return draft("cycle_started", run=run.number, op=run.op, along=_all_at(batch, run, "start", context), **again)
+        stopped, along = run.stopped is not None, _all_at(batch, run, "start", context)
+        return draft(events.CycleStarted(
+            run=run.number, op=run.op, along=along, anew=stopped and self.anew, resumed=stopped and not self.anew
+        ))  # fmt: skip
 
 
 def _refuse_another_cycle(batch: Batch, run: Run) -> None:
@@ -309,10 +309,10 @@ class EndCycle:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "end", context)
-        return draft("cycle_ended", run=run.number, op=run.op, along=_all_at(batch, run, "end", context))
+        return draft(events.CycleEnded(run=run.number, op=run.op, along=_all_at(batch, run, "end", context)))
 
 
-def _all_at(batch: Batch, run: Run, key: str, context: Context) -> list[int] | None:
+def _all_at(batch: Batch, run: Run, key: str, context: Context) -> tuple[int, ...]:
     """The other runs in the cycle of a run, which start and end with it; refused where one has not come so far."""
     others = open_others(batch, run)
     for other in others:
@@ -324,15 +324,15 @@ def _all_at(batch: Batch, run: Run, key: str, context: Context) -> list[int] | N
                 ", or put it back (u on its walk) and start without it" if key == "start" else ""
             )
             raise Refused("gate", wrong, remedy)
-    return [other.number for other in others] or None
+    return tuple(other.number for other in others)
 
 
-def _watched_along(batch: Batch, run: Run, line: Line, context: Context) -> list[int] | None:
+def _watched_along(batch: Batch, run: Run, line: Line, context: Context) -> tuple[int, ...]:
     """The other loads of the cycle that stand at the same step of it: it is watched once for all of them."""
     if line.phase != "cycle":
-        return None
+        return ()
     at = [(other, walk(batch, other, context.now).current) for other in open_others(batch, run)]
-    return [other.number for other, there in at if there is not None and there.key == line.key] or None
+    return tuple(other.number for other, there in at if there is not None and there.key == line.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,7 +343,7 @@ class Release:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "release", context)
-        return draft("released", run=run.number, op=run.op, load=run.load)
+        return draft(events.Released(run=run.number, op=run.op, load=run.load))
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,7 +356,7 @@ class Pause:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         run = the_run(batch, self.run)
-        return draft("paused", run=run.number, op=run.op, reason=reason(self.why, "a pause"))
+        return draft(events.Paused(run=run.number, op=run.op, reason=reason(self.why, "a pause")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,9 +388,10 @@ class Disturb:
         if offset and not any(same_text(offset, one) for one in known):
             raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
         # Kept so that it counts again if this is struck out: the others forget it.
-        worn = context.elsewhere.worn.get((self.station, self.tool or 0)) if self.what == "tool changed" else None
-        return draft("disturbed", station=self.station, what=self.what, load=self.load, tool=self.tool,
-                     offset=offset, note=clean(self.note), worn=worn or None, told=self.told)  # fmt: skip
+        tool = (self.station, self.tool or 0)
+        worn = context.elsewhere.worn.get(tool, 0.0) if self.what == "tool changed" else 0.0
+        return draft(events.Disturbed(station=self.station, what=self.what, load=self.load, tool=self.tool,
+                     offset=offset, note=clean(self.note), worn=worn, told=self.told))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -401,7 +402,7 @@ class TakeDown:
     other: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        return draft("setup_taken_down", station=self.station, **{"for": self.other})
+        return draft(events.SetupTakenDown(station=self.station, other=self.other))
 
 
 @dataclass(frozen=True, slots=True)
@@ -417,8 +418,8 @@ class WearTools:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         known = {tool: state.used for (station, tool), state in batch.tools.items() if station == self.station}
-        told = [[tool, used] for tool, used in self.tools if tool in known and known[tool] < used]
-        return draft("tool_worn", station=self.station, tools=told, **{"from": self.other}) if told else []
+        told = tuple((tool, used) for tool, used in self.tools if tool in known and known[tool] < used)
+        return draft(events.ToolWorn(station=self.station, tools=told, other=self.other)) if told else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,16 +450,14 @@ class Waive:
         why = reason(self.why, "a waiver")
         second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
         unmet = line.verdict.why if line.verdict else ""
-        return draft(
-            "waived",
-            run=run.number,
+        return draft(events.Waived(run=run.number,
             op=run.op,
             line=self.line,
             title=line.title,
             unmet=unmet,
             reason=why,
             second=second,
-        )
+        ))
 
 
 @dataclass(frozen=True, slots=True)
@@ -472,7 +471,7 @@ class CloseWaiver:
         if waiver is None or waiver.closed:
             raise Refused("unknown", "there is no such open waiver", "choose one of the list")
         context.need_lead("closing a waiver")
-        return draft("waiver_closed", waiver=self.waiver, reason=reason(self.why, "closing a waiver"))
+        return draft(events.WaiverClosed(waiver=self.waiver, reason=reason(self.why, "closing a waiver")))
 
 
 def confirm(batch: Batch, run: Run, context: Context) -> Any:

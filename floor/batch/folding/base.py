@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
-from floor.batch.cycles import runs_in
+from floor.batch.events import Event, OfRun, Paused
 from floor.batch.gates import serves
 from floor.batch.load import Place
 from floor.batch.proof import Void
@@ -25,13 +25,21 @@ class Inapplicable(Exception):
         self.why = why
 
 
-Handler = Callable[[Batch, Entry, dict[str, Any], datetime], None]
-HANDLERS: dict[str, Handler] = {}
+E = TypeVar("E", bound=Event)
+HANDLERS: dict[type[Event], Callable[[Batch, Entry, Any, datetime], None]] = {}
+"""What each kind of entry does to the state."""
 
 
-def kind(handler: Handler) -> Handler:
-    HANDLERS[handler.__name__.lstrip("_")] = handler
-    return handler
+def kind(
+    of: type[E],
+) -> Callable[[Callable[[Batch, Entry, E, datetime], None]], Callable[[Batch, Entry, E, datetime], None]]:
+    """Make a function the handler of a kind of entry."""
+
+    def made(handler: Callable[[Batch, Entry, E, datetime], None]) -> Callable[[Batch, Entry, E, datetime], None]:
+        HANDLERS[of] = handler
+        return handler
+
+    return made
 
 
 def put(batch: Batch, piece: int, place: Place) -> None:
@@ -56,9 +64,8 @@ def need(entry: Entry, holds: bool, why: str) -> None:
         raise Inapplicable(entry, why)
 
 
-def run_of(batch: Batch, entry: Entry, number: int = 0) -> Run:
-    """The run that an entry is about, or this one of several, touched by it."""
-    number = number or entry.body["run"]
+def run_of(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
+    """The run of this number, touched by an entry."""
     run = batch.runs.get(number)
     if run is None:
         raise Inapplicable(entry, f"there is no run {number}")
@@ -67,20 +74,21 @@ def run_of(batch: Batch, entry: Entry, number: int = 0) -> Run:
     run.touched, run.touched_by = entry.done, entry.by
     if batch.handover is not None:  # somebody was at the load since it was counted
         batch.handover.counted.pop(f"load {run.load}", None)
-    if entry.kind != "paused":
+    if not isinstance(event, Paused):
         run.paused = ""
     return run
 
 
-def open_run(batch: Batch, entry: Entry, number: int = 0) -> Run:
-    run = run_of(batch, entry, number)
+def open_run(batch: Batch, entry: Entry, event: OfRun, number: int = 0) -> Run:
+    """The run that an entry is about, or this one of several."""
+    run = run_of(batch, entry, event, number or event.run)
     need(entry, run.released is None, f"run {run.number} is already released")
     return run
 
 
-def open_runs_in(batch: Batch, entry: Entry) -> list[Run]:
+def open_runs_in(batch: Batch, entry: Entry, event: OfRun) -> list[Run]:
     """The runs that an entry is about, where several are in one cycle."""
-    return [open_run(batch, entry, number) for number in runs_in(entry.body)]
+    return [open_run(batch, entry, event, number) for number in event.runs]
 
 
 def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import Counted, Released
 from floor.batch.folding.base import kind, need, open_run, put
 from floor.batch.folding.passing import pass_by, pass_out
 from floor.batch.folding.runs import start_clocks
@@ -24,20 +24,18 @@ def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
     return batch.rides_in_place(batch.loads[run.load], route, run.op)
 
 
-@kind
-def _counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
+@kind(Counted)
+def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
+    run = open_run(batch, entry, event)
     need(entry, run.count is None, "the run is counted already")
-    marks = tuple(
-        CountMark(mark["to"], mark["reason"], tuple(mark["pieces"]), mark.get("note", "")) for mark in body["marks"]
-    )
+    marks = tuple(CountMark(mark.to, mark.reason, mark.pieces, mark.note) for mark in event.marks)
     marked = [piece for mark in marks for piece in mark.pieces]
     need(entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it")
-    need(entry, body["good"] + len(marked) == len(run.pieces) == body["in"], "the count does not add up")
+    need(entry, event.good + len(marked) == len(run.pieces) == event.went_in, "the count does not add up")
     need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
     pass_by(batch, run, entry, "count")
-    run.count = Count(entry.seq, at, entry.by, body["in"], body["good"], marks)
-    sits = {piece for mark in body["marks"] if mark.get("sits") for piece in mark["pieces"]}
+    run.count = Count(entry.seq, at, entry.by, event.went_in, event.good, marks)
+    sits = {piece for mark in event.marks if mark.sits for piece in mark.pieces}
     for mark in marks:
         for piece in mark.pieces:
             if mark.to == "rework":
@@ -65,9 +63,9 @@ def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
     return on[0] if batch.checklist.apart(on[0], batch.checklist.after(run.op, on[0])) else ""
 
 
-@kind
-def _released(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
+@kind(Released)
+def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None:
+    run = open_run(batch, entry, event)
     need(entry, run.count is not None, "the run is not counted")
     load = batch.loads[run.load]
     pass_out(batch, run, entry)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import Disposed, SetAside, TakenOff
 from floor.batch.folding.base import kind, need, put
 from floor.batch.folding.counts import close_up, close_up_all, go_back, leave_run, wait, worn_by
 from floor.batch.load import Detour, Load, Place
@@ -15,11 +15,11 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind
-def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    pieces = body["pieces"]
-    if "of_run" in body:  # from now on it is decided piece by piece
-        batch.held_back[body["of_run"]] = entry.seq
+@kind(SetAside)
+def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> None:
+    pieces = event.pieces
+    if event.of_run is not None:  # from now on it is decided piece by piece
+        batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
         need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
     worn_by(batch, pieces)
@@ -27,7 +27,7 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         place, owes = batch.places[piece], batch.owes(piece)
         load, op = place.load, place.op
         on = "" if owes else batch.reworking(piece)[0]
-        sits = bool(place.where == "load" and body.get("sits")) and batch.stays_in_place(load, body["to"])
+        sits = bool(place.where == "load" and event.sits) and batch.stays_in_place(load, event.to)
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
             counted = batch.last_counted(piece)
             assert counted is not None
@@ -38,34 +38,34 @@ def _set_aside(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
         if owes:  # found where it was counted last, however far back it was sent
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
-        held = body["to"] == "hold"
-        aside = Place(body["to"], op=op, load=load, reason=body["reason"], rework=owes if held else "",
-                      on=on if held else "", seq=entry.seq, sits=sits, off=bool(body.get("off")))  # fmt: skip
+        held = event.to == "hold"
+        aside = Place(event.to, op=op, load=load, reason=event.reason, rework=owes if held else "",
+                      on=on if held else "", seq=entry.seq, sits=sits, off=event.off)  # fmt: skip
         put(batch, piece, aside)
     close_up_all(batch, pieces, entry, at)
 
 
-@kind
-def _disposed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for piece in body["pieces"]:
+@kind(Disposed)
+def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None:
+    for piece in event.pieces:
         place = batch.places[piece]
         need(entry, place.where == "hold", f"piece {piece} is not on hold")
-        if body["decision"] == "scrap":
+        if event.decision == "scrap":
             put(batch, piece, replace(place, where="scrap", rework="", seq=entry.seq))
-        elif body["decision"] == "rework":
-            route = batch.checklist.rework(body["rework"])
+        elif event.decision == "rework":
+            route = batch.checklist.rework(event.rework)
             assert route is not None
             batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
             batch.found[piece] = batch.came_to(piece)
-            if piece in body.get("stays", ()):
+            if piece in event.stays:
                 load = batch.loads[place.load]
                 put(batch, piece, Place("load", load=load.number, seq=entry.seq))
                 _goes_back(batch, load, piece, Detour(route.id, frozenset({piece}), batch.found[piece], route.back_to))
             else:
                 put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
         else:
-            need(entry, not place.rework or body.get("waives_rework", False), f"piece {piece} is still to be reworked")
-            _use_as_is(batch, piece, place, entry)
+            need(entry, not place.rework or event.waives_rework, f"piece {piece} is still to be reworked")
+            _use_as_is(batch, piece, place, entry, own_way=event.own_way)
         if place.sits:
             close_up(batch, batch.loads[place.load], entry, at)
 
@@ -111,10 +111,14 @@ def _leave_detours(load: Load, piece: int) -> None:
         one.pieces -= {piece}
 
 
-def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry) -> None:
-    """Back onto its load where that has not gone further without it, else to wait for the next operation."""
+def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry, *, own_way: bool) -> None:
+    """Back onto its load where that has not gone further without it, else to wait for the next operation.
+
+    Args:
+        own_way: whether it is looked at where else it belongs; older records do not say so.
+    """
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
-    if load is not None and entry.body.get("own_way"):  # in older records it is not looked at where else it belongs
+    if load is not None and own_way:
         if place.rework:
             _leave_detours(load, piece)
         elif place.sits and any(piece in one.pieces for one in load.detours[:-1]):
@@ -178,9 +182,9 @@ def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: Place
     return not any(mark.seq > place.seq for key, mark in run.marks.items() if key in steps)
 
 
-@kind
-def _taken_off(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for piece in body["pieces"]:
+@kind(TakenOff)
+def _taken_off(batch: Batch, entry: Entry, event: TakenOff, at: datetime) -> None:
+    for piece in event.pieces:
         place = batch.places[piece]
         need(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
         put(batch, piece, replace(place, sits=False, off=True))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
+from floor.batch.events import EnteredLate, LateProof, LateRow
 from floor.batch.folding.base import kind, need, put
 from floor.batch.folding.lots import record_lot
 from floor.batch.gates import wear
@@ -20,32 +20,32 @@ LONG_AGO = timedelta(days=3653)
 """Where nobody knows since when a clock runs, it may be as long as this: no window that closes is open any more."""
 
 
-@kind
-def _entered_late(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(EnteredLate)
+def _entered_late(batch: Batch, entry: Entry, event: EnteredLate, at: datetime) -> None:
     first = batch.checklist.operations[0].op
     fresh = not batch.loads and batch.late is None and len(batch.waiting(first)) == batch.started
     need(entry, fresh, "work is on record already")
-    rows = tuple(Told.read(row, at) for row in body["rows"])
-    pieces = tuple(tuple(row["pieces"]) for row in body["rows"])
+    rows = tuple(Told.read(row, at) for row in event.rows)
+    pieces = tuple(row.pieces for row in event.rows)
     told = sorted(piece for some in pieces for piece in some)
     need(entry, told == sorted(batch.places), "not every piece is entered exactly once")
-    late = Late(entry.seq, entry.by, body.get("seen_by", ""), at, entry.time, rows, pieces)
+    late = Late(entry.seq, entry.by, event.seen_by, at, entry.time, rows, pieces)
     batch.late = late
-    for one in body["setups"]:
-        batch.setups[one["setup"]] = Setup(one["setup"], one["station"], one["op"], at)
-    for row, told_row, some in zip(body["rows"], rows, pieces, strict=True):
+    for one in event.setups:
+        batch.setups[one.setup] = Setup(one.setup, one.station, one.op, at)
+    for row, told_row, some in zip(event.rows, rows, pieces, strict=True):
         for op, how in outcome(batch.checklist, told_row):
             late.counted.setdefault(op, {}).update(dict.fromkeys(some, how))
         _put(batch, entry, row, told_row, some)
         for clock, since in told_row.clocks:
             _clock(batch, late, clock, some, since)
-    for proof in body["proofs"]:
+    for proof in event.proofs:
         _proved(batch, entry, proof, at)
     for run in batch.runs.values():
         run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
 
 
-def _put(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tuple[int, ...]) -> None:
+def _put(batch: Batch, entry: Entry, row: LateRow, told: Told, pieces: tuple[int, ...]) -> None:
     if told.what == "load":
         _load(batch, entry, row, told, pieces)
         return
@@ -61,8 +61,8 @@ def _passed(batch: Batch, told: Told, pieces: tuple[int, ...]) -> None:
         batch.found[piece] = told.found
 
 
-def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: tuple[int, ...]) -> None:
-    operation, number = batch.operation(told.op), row["load"]
+def _load(batch: Batch, entry: Entry, row: LateRow, told: Told, pieces: tuple[int, ...]) -> None:
+    operation, number = batch.operation(told.op), row.load
     kind = batch.checklist.carrier(operation.carrier)
     slots: list[int | None] = list(pieces)
     if kind.positions:
@@ -86,16 +86,16 @@ def _load(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, pieces: t
         _run(batch, entry, row, told, load)
 
 
-def _run(batch: Batch, entry: Entry, row: dict[str, Any], told: Told, load: Load) -> None:
+def _run(batch: Batch, entry: Entry, row: LateRow, told: Told, load: Load) -> None:
     """A run whose cycle began before; who did what in it until then is not on record."""
     operation, as_of = batch.operation(told.op), entry.done
     room = batch.checklist.station(operation.station).runs_at_once - taken(batch, operation.station)
     need(entry, takes(batch, operation.station, load) <= room, f"{operation.station} is taken")
-    need(entry, row["setup"] in batch.setups and row["run"] not in batch.runs, "its set-up does not stand")
+    need(entry, row.setup in batch.setups and row.run not in batch.runs, "its set-up does not stand")
     began = told.began or as_of
     route = batch.checklist.rework(told.rework) if told.rework else None
     run = Run(
-        row["run"], load.number, told.op, operation.station, row["setup"], batch.present(load), began, "", entry.seq,
+        row.run, load.number, told.op, operation.station, row.setup, batch.present(load), began, "", entry.seq,
         rework=route.id if route is not None and route.back_to == told.op else "", late=entry.by, started=began,
         started_seq=entry.seq, touched=as_of, program=operation.program,
     )  # fmt: skip
@@ -127,15 +127,15 @@ def _clock(batch: Batch, late: Late, clock: str, pieces: tuple[int, ...], since:
         late.claimed.setdefault(clock, {}).update(dict.fromkeys(pieces, (claim, late.seq)))
 
 
-def _proved(batch: Batch, entry: Entry, body: dict[str, Any], as_of: datetime) -> None:
-    key, values = tuple(body["key"]), body["values"]
-    at, station, run = parse_wall(body["at"], as_of), body["station"], body["run"]
-    batch.proofs[key] = Proof(entry.seq, at, body["by"], values, run, station, body["load"])
+def _proved(batch: Batch, entry: Entry, proof: LateProof, as_of: datetime) -> None:
+    key, values = proof.key, proof.values
+    at, station, run = parse_wall(proof.at, as_of), proof.station, proof.run
+    batch.proofs[key] = Proof(entry.seq, at, proof.by, values, run, station, proof.load)
     if run:
-        batch.runs[run].marks[body["line"]] = Mark("done", entry.seq, at, body["by"])
-    if body["gate"] == "lot recorded":
+        batch.runs[run].marks[proof.line] = Mark("done", entry.seq, at, proof.by)
+    if proof.gate == "lot recorded":
         record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
-    if body["gate"] == "tool loaded":
+    if proof.gate == "tool loaded":
         known = batch.tools.get((station, key[2]))
-        used = max(known.used if known else 0.0, body.get("worn", 0.0))
+        used = max(known.used if known else 0.0, proof.worn)
         batch.tools[station, key[2]] = ToolState(values.get("length"), at, used)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date, datetime
-from typing import Any
 
+from floor.batch.events import LotOpened, Proved, StruckOut, read
 from floor.batch.folding.base import kind
 from floor.batch.proof import Lot
 from floor.batch.reliance import root
@@ -16,17 +16,17 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind
-def _lot_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    what, use_by = body["what"], body.get("use_by")
+@kind(LotOpened)
+def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> None:
+    what, use_by = event.what, event.use_by
     old = batch.lots.get(what)
     for run in batch.open_runs():
         steps = batch.operation_of(run).numbered_steps
         uses = any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
         if run.count is None and uses and old is not None:
-            before = run.taken.get(what, (old.lot,)) if run.load not in body["into"] or _worked(batch, run) else ()
-            run.taken[what] = (*before, body["lot"]) if run.load in body["into"] else before
-    record_lot(batch, what, body["lot"], use_by, entry, at)
+            before = run.taken.get(what, (old.lot,)) if run.load not in event.into or _worked(batch, run) else ()
+            run.taken[what] = (*before, event.lot) if run.load in event.into else before
+    record_lot(batch, what, event.lot, use_by, entry, at)
 
 
 def _worked(batch: Batch, run: Run) -> bool:
@@ -59,9 +59,10 @@ def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
 
 
 def _records(entry: Entry, what: str) -> bool:
-    if entry.kind == "lot_opened":
-        return bool(entry.body["what"] == what)
-    return entry.kind == "proved" and tuple(entry.body["key"]) == ("lot recorded", what)
+    event = read(entry)
+    if isinstance(event, LotOpened):
+        return event.what == what
+    return isinstance(event, Proved) and event.key == ("lot recorded", what)
 
 
 def _struck_before(batch: Batch, seq: int) -> Collection[int]:
@@ -69,8 +70,9 @@ def _struck_before(batch: Batch, seq: int) -> Collection[int]:
     strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
     then: set[int] = set()
     for one in sorted((one for one in strikes if one < seq), reverse=True):
-        if batch.entries[one - 1].kind == "struck_out" and one not in then:
-            then.add(batch.entries[one - 1].body["seq"])
+        event = read(batch.entries[one - 1])
+        if isinstance(event, StruckOut) and one not in then:
+            then.add(event.seq)
     return then
 
 
@@ -79,8 +81,8 @@ def _lots_of(batch: Batch, run: Run, recorded: list[int]) -> tuple[int, ...]:
     last: tuple[int, ...] = ()
     taken: tuple[int, ...] | None = None
     for seq in recorded:
-        one = batch.entries[seq - 1]
-        if one.kind == "lot_opened" and run.seq < seq and last:
-            taken = (*(taken or last), seq) if run.load in one.body["into"] else taken or last
+        event = read(batch.entries[seq - 1])
+        if isinstance(event, LotOpened) and run.seq < seq and last:
+            taken = (*(taken or last), seq) if run.load in event.into else taken or last
         last = (seq,)
     return taken or last

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import BatchOpened, LoadFormed, PiecesStarted
 from floor.batch.folding.base import Inapplicable, kind, need, put
 from floor.batch.load import Load, Place
 from floor.batch.state import MOST_PIECES, Batch
 from floor.entry import Entry
 
 
-@kind
-def _batch_opened(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(BatchOpened)
+def _batch_opened(batch: Batch, entry: Entry, event: BatchOpened, at: datetime) -> None:
     raise Inapplicable(entry, "a batch is opened once")
 
 
-@kind
-def _pieces_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    first, count = body["first"], body["count"]
+@kind(PiecesStarted)
+def _pieces_started(batch: Batch, entry: Entry, event: PiecesStarted, at: datetime) -> None:
+    first, count = event.first, event.count
     need(entry, first == batch.started + 1, "the pieces before these are not started")
     need(entry, count > 0 and batch.started + count <= MOST_PIECES, f"a batch holds 1 to {MOST_PIECES} pieces")
     op = batch.checklist.operations[0].op
@@ -27,13 +27,13 @@ def _pieces_started(batch: Batch, entry: Entry, body: dict[str, Any], at: dateti
         put(batch, piece, Place("waiting", op=op, seq=entry.seq))
 
 
-@kind
-def _load_formed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    number, op, rework = body["load"], body["op"], body.get("rework", "")
-    slots = tuple(body["slots"])
+@kind(LoadFormed)
+def _load_formed(batch: Batch, entry: Entry, event: LoadFormed, at: datetime) -> None:
+    number, op, rework = event.load, event.op, event.rework
+    slots = event.slots
     need(entry, number not in batch.loads, f"there is a load {number} already")
-    known = any(carrier.id == body["carrier"] for carrier in batch.checklist.carriers)
-    need(entry, known, f"there is no carrier {body['carrier']}")
+    known = any(carrier.id == event.carrier for carrier in batch.checklist.carriers)
+    need(entry, known, f"there is no carrier {event.carrier}")
     for piece in slots:
         if piece is None:
             continue
@@ -44,12 +44,12 @@ def _load_formed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime)
             f"piece {piece} is not waiting at op {op}",
         )
     for load in batch.live_loads():
-        taken = (load.carrier, load.carrier_number) == (body["carrier"], body["number"])
+        taken = (load.carrier, load.carrier_number) == (event.carrier, event.number)
         need(entry, not taken, f"{batch.carrier_name(load)} carries load {load.number}")
     batch.loads[number] = Load(
         number=number,
-        carrier=body["carrier"],
-        carrier_number=body["number"],
+        carrier=event.carrier,
+        carrier_number=event.number,
         slots=slots,
         first_op=op,
         next_op=op,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read
 from floor.batch.folding.base import kind, need, open_run, void
 from floor.batch.folding.counts import leave
 from floor.batch.run import Run
@@ -12,9 +12,9 @@ from floor.batch.state import Batch
 from floor.entry import Entry
 
 
-@kind
-def _run_put_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
+@kind(RunPutBack)
+def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -> None:
+    run = open_run(batch, entry, event)
     need(entry, run.started is None and run.count is None, f"the work of run {run.number} has begun")
     for key, proof in list(batch.proofs.items()):
         if key[1:3] == ("run", run.number):
@@ -56,9 +56,12 @@ def _used(batch: Batch, run: Run) -> bool:
 
 def _disturbed_since(batch: Batch, run: Run) -> bool:
     began = min(other.seq for other in batch.runs.values() if other.setup == run.setup)
-    return any(
-        (entry.kind in ("disturbed", "setup_taken_down") and entry.body.get("station") == run.station)
-        or (entry.kind == "taken_in" and entry.body.get("untold"))
-        for entry in batch.entries[began:]
-        if entry.seq not in batch.struck
-    )
+    return any(_left_otherwise(read(entry), run.station) for entry in batch.entries[began:]
+               if entry.seq not in batch.struck)  # fmt: skip
+
+
+def _left_otherwise(event: Event, station: str) -> bool:
+    """Whether a station may not be any more as it was left."""
+    if isinstance(event, Disturbed | SetupTakenDown):
+        return event.station == station
+    return isinstance(event, TakenIn) and event.untold

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Literal
 
+from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
 from floor.batch.folding.base import kind, need, open_run, open_runs_in, prove_again, void
 from floor.batch.folding.deciding import read_out
 from floor.batch.folding.lots import record_lot
@@ -20,47 +21,47 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind
-def _run_begun(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    load = batch.loads[body["load"]]
-    station = body["station"]
-    can = batch.operation(body["op"]).stations if body["op"] in batch.checklist.ops else ()
-    need(entry, station in can, f"op {body['op']} is not done at {station}")
+@kind(RunBegun)
+def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
+    load = batch.loads[event.load]
+    station = event.station
+    can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
+    need(entry, station in can, f"op {event.op} is not done at {station}")
     need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
-    need(entry, load.at == body["op"], f"load {load.number} is not at op {body['op']}")
-    need(entry, tuple(body["pieces"]) == batch.next_pieces(load), "the pieces of the load are others")
+    need(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
+    need(entry, event.pieces == batch.next_pieces(load), "the pieces of the load are others")
     room = batch.checklist.station(station).runs_at_once - taken(batch, station)
     need(entry, takes(batch, station, load) <= room, f"{station} is taken by another load")
-    if body["new_setup"]:
+    if event.new_setup:
         before = batch.standing_setup(station)
         if before is not None:
-            before.stands, before.why_not = False, f"set up for op {body['op']}"
-        batch.setups[body["setup"]] = Setup(
-            body["setup"], station, body["op"], at, instead_of=before.number if before is not None else 0
+            before.stands, before.why_not = False, f"set up for op {event.op}"
+        batch.setups[event.setup] = Setup(
+            event.setup, station, event.op, at, instead_of=before.number if before is not None else 0
         )
     else:
         standing = batch.standing_setup(station)
-        need(entry, standing is not None and standing.number == body["setup"], "its set-up does not stand")
+        need(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
     alone = batch.checklist.station(station).runs_at_once == 1
     for key in [key for key in batch.proofs if key[0] == "probed"]:
         other = key[1] != load.number
-        made_room = alone or key[1] in body.get("lifted", ())
+        made_room = alone or key[1] in (event.lifted or ())
         # Moving a carrier to another station lifts it; so does putting another one in its place.
         if (other and made_room and key[2] == station) or (not other and key[2] != station):
             void(batch, key, "the carrier left the station", entry, at)
     run = Run(
-        number=body["run"],
+        number=event.run,
         load=load.number,
-        op=body["op"],
+        op=event.op,
         station=station,
-        setup=body["setup"],
-        pieces=tuple(body["pieces"]),
+        setup=event.setup,
+        pieces=event.pieces,
         begun=at,
         by=entry.by,
         seq=entry.seq,
-        rework=body.get("rework", ""),
-        cycle=body.get("cycle", 0),
-        exception=body.get("exception", ""),
+        rework=event.rework,
+        cycle=event.cycle,
+        exception=event.exception,
         touched=at,
         touched_by=entry.by,
     )
@@ -76,17 +77,19 @@ def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
     return run.marks
 
 
-@kind
-def _cautions_read(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    for caution in body["cautions"]:
+@kind(CautionsRead)
+def _cautions_read(batch: Batch, entry: Entry, event: CautionsRead, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    for caution in event.cautions:
         batch.read[(entry.by, run.op, caution)] = (at, batch.shift)
-    run.marks[f"caution {body['line']}"] = Mark("done", entry.seq, at, entry.by)
+    run.marks[f"caution {event.line}"] = Mark("done", entry.seq, at, entry.by)
 
 
-def _mark(batch: Batch, entry: Entry, how: Any, note: str, at: datetime) -> None:
-    line = entry.body["line"]
-    for run in open_runs_in(batch, entry):
+def _mark(
+    batch: Batch, entry: Entry, event: StepDone | StepSkipped, how: Literal["done", "skipped"], note: str, at: datetime
+) -> None:
+    line = event.line
+    for run in open_runs_in(batch, entry, event):
         marks = _marks_of(batch, run, line)
         need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
         pass_windows(batch, run, entry)
@@ -121,58 +124,58 @@ def _again(batch: Batch, run: Run, line: str) -> bool:
     return isinstance(step, Do) and bool(step.while_running)
 
 
-@kind
-def _step_done(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    _mark(batch, entry, "done", body.get("note", ""), at)
+@kind(StepDone)
+def _step_done(batch: Batch, entry: Entry, event: StepDone, at: datetime) -> None:
+    _mark(batch, entry, event, "done", event.note, at)
 
 
-@kind
-def _step_skipped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    _mark(batch, entry, "skipped", body["reason"], at)
+@kind(StepSkipped)
+def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) -> None:
+    _mark(batch, entry, event, "skipped", event.reason, at)
 
 
-@kind
-def _proved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
-    key, values = tuple(body["key"]), body["values"]
-    if body["gate"] == "probed" and "offset" in values:
+@kind(Proved)
+def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    key, values = event.key, event.values
+    if event.gate == "probed" and "offset" in values:
         for other in [other for other in batch.proofs if other[0] == "probed" and other != key]:
             if set_anew(batch, other, run.station, values["offset"]):
                 prove_again(batch, other, f"{values['offset']} was probed on {batch.load_name(run.load)}", entry, at)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
-    run.marks[body["line"]] = Mark("done", entry.seq, at, entry.by)
-    if body["gate"] == "lot recorded":
+    run.marks[event.line] = Mark("done", entry.seq, at, entry.by)
+    if event.gate == "lot recorded":
         record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
-    if body["gate"] == "tool loaded":
+    if event.gate == "tool loaded":
         tool = (run.station, key[2])
         known = batch.tools.get(tool)
-        used = max(known.used if known else 0.0, body.get("worn", 0.0))
+        used = max(known.used if known else 0.0, event.worn)
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
-    step = dict(batch.operation_of(run).numbered_steps).get(body["line"])
-    if body.get("out") and isinstance(step, Measured):
-        batch.out[entry.seq] = read_out(batch, entry, run, step, at)
-    if step is None or isinstance(step, Do) or judge(batch, run, body["line"], step, batch.last).status == "met":
-        run.reopened.discard(body["line"])  # what was entered may lie out of its limits: then the line stays open
-    start_clocks(batch, run, f"step {body['line']}", at, entry.seq)
+    step = dict(batch.operation_of(run).numbered_steps).get(event.line)
+    if event.out and isinstance(step, Measured):
+        batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
+    if step is None or isinstance(step, Do) or judge(batch, run, event.line, step, batch.last).status == "met":
+        run.reopened.discard(event.line)  # what was entered may lie out of its limits: then the line stays open
+    start_clocks(batch, run, f"step {event.line}", at, entry.seq)
 
 
-@kind
-def _tool_worn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for number, used in body["tools"]:
-        state = batch.tools.get((body["station"], number))
+@kind(ToolWorn)
+def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> None:
+    for number, used in event.tools:
+        state = batch.tools.get((event.station, number))
         if state is not None:
             state.used = max(state.used, used)
 
 
-@kind
-def _cycle_started(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    runs = open_runs_in(batch, entry)
+@kind(CycleStarted)
+def _cycle_started(batch: Batch, entry: Entry, event: CycleStarted, at: datetime) -> None:
+    runs = open_runs_in(batch, entry, event)
     for run in runs:
         need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
         pass_by(batch, run, entry, "start")
     for run in runs:
-        _start(batch, run, entry, at, anew=bool(body.get("anew")))
+        _start(batch, run, entry, at, anew=event.anew)
 
 
 def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> None:
@@ -213,9 +216,9 @@ def _turn_again(batch: Batch, run: Run) -> None:
             batch.proofs.pop(RULES[step.gate].key(batch, run, line, step), None)
 
 
-@kind
-def _cycle_ended(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for run in open_runs_in(batch, entry):
+@kind(CycleEnded)
+def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) -> None:
+    for run in open_runs_in(batch, entry, event):
         need(entry, run.running, "the cycle is not running")
         pass_by(batch, run, entry, "end")
         run.ended, run.ended_by = at, entry.by

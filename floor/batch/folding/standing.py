@@ -3,9 +3,24 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
-from floor.batch.cycles import runs_in
+from floor.batch.events import (
+    CautionsRead,
+    ClockConfirmed,
+    Disturbed,
+    MeasuredAgain,
+    Noted,
+    Paused,
+    Proved,
+    SetupTakenDown,
+    StepDone,
+    StepSkipped,
+    StruckOut,
+    UnprovedSettled,
+    Waived,
+    WaiverClosed,
+    read,
+)
 from floor.batch.folding.base import kind, need, open_run, prove_again, run_of, void
 from floor.batch.folding.stopping import stop
 from floor.batch.gates import DISTURBANCES, RULES, serves, set_anew
@@ -16,18 +31,21 @@ from floor.batch.unsettled import Waiver
 from floor.checklist.model import Do
 from floor.entry import Entry
 
+_AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
+"""What is entered at a line of a walk, besides what proves one."""
 
-@kind
-def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    what, station = body["what"], body["station"]
+
+@kind(Disturbed)
+def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
+    what, station = event.what, event.station
     for key, proof in list(batch.proofs.items()):
         if what not in RULES[key[0]].voided_by or proof.station != station:
             continue
-        if what == "lifted" and (proof.load != body.get("load") or key[1] in ("setup", "shift")):
+        if what == "lifted" and (proof.load != event.load or key[1] in ("setup", "shift")):
             continue
-        if what == "tool changed" and key[0] == "tool loaded" and key[2] != body.get("tool"):
+        if what == "tool changed" and key[0] == "tool loaded" and key[2] != event.tool:
             continue
-        if body.get("offset") and not set_anew(batch, key, station, body["offset"]):
+        if event.offset and not set_anew(batch, key, station, event.offset):
             continue
         prove_again(batch, key, DISTURBANCES[what], entry, at)
     for running in batch.open_runs():
@@ -38,7 +56,7 @@ def _disturbed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -
             if running.station == station and running.running:
                 stop(batch, running, what, at, entry)
     if what == "tool changed":
-        batch.tools.pop((station, body.get("tool", 0)), None)
+        batch.tools.pop((station, event.tool or 0), None)
     if what == "refixtured":
         _take_down(batch, station, DISTURBANCES["refixtured"])
 
@@ -74,72 +92,73 @@ def _take_down(batch: Batch, station: str, why: str) -> None:
             setup.stands, setup.why_not = False, why
 
 
-@kind
-def _setup_taken_down(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    station = body["station"]
+@kind(SetupTakenDown)
+def _setup_taken_down(batch: Batch, entry: Entry, event: SetupTakenDown, at: datetime) -> None:
+    station = event.station
     setup = batch.standing_setup(station)
     if setup is not None:
-        setup.stands, setup.why_not = False, f"set up for {body['for']}"
+        setup.stands, setup.why_not = False, f"set up for {event.other}"
     for key, proof in list(batch.proofs.items()):
         if proof.station == station and key[0] in ("probed", "tool loaded"):
-            void(batch, key, f"station set up for {body['for']}", entry, at)
+            void(batch, key, f"station set up for {event.other}", entry, at)
 
 
-@kind
-def _waived(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    run = open_run(batch, entry)
+@kind(Waived)
+def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
+    run = open_run(batch, entry, event)
     batch.waivers[entry.seq] = Waiver(
         seq=entry.seq,
         run=run.number,
         op=run.op,
-        line=body["line"],
-        title=body["title"],
+        line=event.line,
+        title=event.title,
         by=entry.by,
-        second=body.get("second", ""),
-        reason=body["reason"],
+        second=event.second,
+        reason=event.reason,
         at=at,
         pieces=frozenset(run.pieces),
     )
 
 
-@kind
-def _waiver_closed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    waiver = batch.waivers[body["waiver"]]
+@kind(WaiverClosed)
+def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime) -> None:
+    waiver = batch.waivers[event.waiver]
     need(entry, not waiver.closed, "the waiver is closed already")
-    waiver.closed = f"{body['reason']} · {entry.by}"
+    waiver.closed = f"{event.reason} · {entry.by}"
 
 
-@kind
-def _paused(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    open_run(batch, entry).paused = body["reason"]
+@kind(Paused)
+def _paused(batch: Batch, entry: Entry, event: Paused, at: datetime) -> None:
+    open_run(batch, entry, event).paused = event.reason
 
 
-@kind
-def _noted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    if body.get("run"):
-        run_of(batch, entry)
+@kind(Noted)
+def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
+    if event.run:
+        run_of(batch, entry, event, event.run)
 
 
-@kind
-def _struck_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    need(entry, 0 < body["seq"] < entry.seq, "it strikes out what is not there")
-    struck = next((one for one in batch.entries if one.seq == body["seq"]), None)
+@kind(StruckOut)
+def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> None:
+    need(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
+    struck = next((one for one in batch.entries if one.seq == event.seq), None)
     if struck is None:
         return
+    said = read(struck)
     for run in batch.open_runs():
-        if struck.kind == "proved":
-            run.reopened |= serves(batch, run, tuple(struck.body["key"]))
-        elif run.number in runs_in(struck.body) and "line" in struck.body:
-            run.reopened.add(struck.body["line"])
+        if isinstance(said, Proved):
+            run.reopened |= serves(batch, run, said.key)
+        elif isinstance(said, _AT_A_LINE) and run.number in said.runs:
+            run.reopened.add(said.line)
 
 
-@kind
-def _unproved_settled(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    need(entry, 0 < body["strike"] < entry.seq, "it decides on what is not there")
-    batch.settled[body["strike"]] = f"{body['how']} · {entry.by}: {body['reason']}"
+@kind(UnprovedSettled)
+def _unproved_settled(batch: Batch, entry: Entry, event: UnprovedSettled, at: datetime) -> None:
+    need(entry, 0 < event.strike < entry.seq, "it decides on what is not there")
+    batch.settled[event.strike] = f"{event.how} · {entry.by}: {event.reason}"
 
 
-@kind
-def _clock_confirmed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(ClockConfirmed)
+def _clock_confirmed(batch: Batch, entry: Entry, event: ClockConfirmed, at: datetime) -> None:
     batch.jumps = confirmed(batch.jumps, entry.seq)
     batch.clock_told = entry.seq

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
+from floor.batch.events import CycleStopped
 from floor.batch.folding.base import kind, need, open_runs_in, void
 from floor.batch.gates import RULES
 from floor.batch.run import Run, Stop
@@ -13,11 +13,11 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind
-def _cycle_stopped(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    for run in open_runs_in(batch, entry):
+@kind(CycleStopped)
+def _cycle_stopped(batch: Batch, entry: Entry, event: CycleStopped, at: datetime) -> None:
+    for run in open_runs_in(batch, entry, event):
         need(entry, run.running, "the cycle is not running")
-        stop(batch, run, body["why"], at - timedelta(seconds=body.get("ago", 0.0)), entry)
+        stop(batch, run, event.why, at - timedelta(seconds=event.ago), entry)
 
 
 def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:

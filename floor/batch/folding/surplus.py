@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
 from floor.batch.folding.base import Inapplicable, kind, need, put
 from floor.batch.folding.counts import close_up_all, leave_run, worn_by
 from floor.batch.load import Load, Place
@@ -13,9 +13,9 @@ from floor.batch.unsettled import GoesOn
 from floor.entry import Entry
 
 
-@kind
-def _surplus_taken_out(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    pieces = body["pieces"]
+@kind(SurplusTakenOut)
+def _surplus_taken_out(batch: Batch, entry: Entry, event: SurplusTakenOut, at: datetime) -> None:
+    pieces = event.pieces
     for piece in pieces:
         need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in work")
     worn_by(batch, pieces)
@@ -25,14 +25,14 @@ def _surplus_taken_out(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
             raise Inapplicable(entry, f"nothing is left to be done to piece {piece}")
         if place.where == "load":
             leave_run(batch, piece, entry)
-        put(batch, piece, Place(body["to"], op, place.load, body["reason"], rework, entry.seq))
+        put(batch, piece, Place(event.to, op, place.load, event.reason, rework, entry.seq))
     close_up_all(batch, pieces, entry, at)
 
 
-@kind
-def _surplus_brought_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(SurplusBroughtBack)
+def _surplus_brought_back(batch: Batch, entry: Entry, event: SurplusBroughtBack, at: datetime) -> None:
     """Back onto its load where that has not gone further without it, else to wait for its next operation."""
-    for piece in body["pieces"]:
+    for piece in event.pieces:
         place = batch.places[piece]
         need(entry, place.where in ("spare", "stopped"), f"piece {piece} is not a spare")
         load = batch.loads.get(place.load)
@@ -42,10 +42,10 @@ def _surplus_brought_back(batch: Batch, entry: Entry, body: dict[str, Any], at: 
             put(batch, piece, Place("waiting", op=place.op, rework=place.rework, seq=entry.seq))
 
 
-@kind
-def _surplus_goes_on(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    need(entry, body["until"] in batch.checklist.route, f"there is no op {body['until']} in the route")
-    batch.goes_on = GoesOn(body["until"], entry.by, body["reason"], at)
+@kind(SurplusGoesOn)
+def _surplus_goes_on(batch: Batch, entry: Entry, event: SurplusGoesOn, at: datetime) -> None:
+    need(entry, event.until in batch.checklist.route, f"there is no op {event.until} in the route")
+    batch.goes_on = GoesOn(event.until, entry.by, event.reason, at)
 
 
 def _joins_again(load: Load, piece: int, place: Place) -> bool:

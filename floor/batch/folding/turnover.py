@@ -3,8 +3,21 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
+from floor.batch.events import (
+    BatchClosed,
+    CarrierCounted,
+    DifferenceResolved,
+    GoneOver,
+    HandoverAccepted,
+    HandoverOffered,
+    HandoverWithdrawn,
+    PageRead,
+    QuestionAnswered,
+    QuestionAsked,
+    ReadBack,
+    TakenIn,
+)
 from floor.batch.folding.base import Inapplicable, kind, need
 from floor.batch.folding.standing import untold
 from floor.batch.state import Batch
@@ -12,10 +25,10 @@ from floor.batch.unsettled import Difference, Handover, Question
 from floor.entry import Entry
 
 
-@kind
-def _handover_offered(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(HandoverOffered)
+def _handover_offered(batch: Batch, entry: Entry, event: HandoverOffered, at: datetime) -> None:
     need(entry, batch.handover is None, "a handover is open already")
-    batch.handover = Handover(entry.seq, entry.by, at, body["remarks"], body["unattended"])
+    batch.handover = Handover(entry.seq, entry.by, at, event.remarks, event.unattended)
 
 
 def _handover(batch: Batch, entry: Entry) -> Handover:
@@ -24,48 +37,48 @@ def _handover(batch: Batch, entry: Entry) -> Handover:
     return batch.handover
 
 
-@kind
-def _handover_withdrawn(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(HandoverWithdrawn)
+def _handover_withdrawn(batch: Batch, entry: Entry, event: HandoverWithdrawn, at: datetime) -> None:
     _handover(batch, entry)
     batch.handover = None
 
 
-@kind
-def _carrier_counted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(CarrierCounted)
+def _carrier_counted(batch: Batch, entry: Entry, event: CarrierCounted, at: datetime) -> None:
     handover = _handover(batch, entry)
-    handover.counted[body["subject"]], handover.counted_at[body["subject"]] = body["found"], at
-    handover.tries[body["subject"]] += 1
+    handover.counted[event.subject], handover.counted_at[event.subject] = event.found, at
+    handover.tries[event.subject] += 1
     for difference in batch.differences.values():
-        if difference.subject == body["subject"] and not difference.resolved and difference.seq > handover.seq:
-            difference.resolved = f"counted again: {body['found']} · {entry.by}"
-    if body["found"] != body["expected"]:
+        if difference.subject == event.subject and not difference.resolved and difference.seq > handover.seq:
+            difference.resolved = f"counted again: {event.found} · {entry.by}"
+    if event.found != event.expected:
         batch.differences[entry.seq] = Difference(
-            entry.seq, body["subject"], body["expected"], body["found"], entry.by, at
+            entry.seq, event.subject, event.expected, event.found, entry.by, at
         )
 
 
-@kind
-def _page_read(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(PageRead)
+def _page_read(batch: Batch, entry: Entry, event: PageRead, at: datetime) -> None:
     _handover(batch, entry).readers[entry.by] = at
 
 
-@kind
-def _read_back(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    _handover(batch, entry).read_back.add(body["line"])
+@kind(ReadBack)
+def _read_back(batch: Batch, entry: Entry, event: ReadBack, at: datetime) -> None:
+    _handover(batch, entry).read_back.add(event.line)
 
 
-@kind
-def _question_asked(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    batch.questions[entry.seq] = Question(entry.seq, entry.by, body["text"])
+@kind(QuestionAsked)
+def _question_asked(batch: Batch, entry: Entry, event: QuestionAsked, at: datetime) -> None:
+    batch.questions[entry.seq] = Question(entry.seq, entry.by, event.text)
 
 
-@kind
-def _question_answered(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    batch.questions[body["question"]].answer = f"{body['text']} · {entry.by}"
+@kind(QuestionAnswered)
+def _question_answered(batch: Batch, entry: Entry, event: QuestionAnswered, at: datetime) -> None:
+    batch.questions[event.question].answer = f"{event.text} · {entry.by}"
 
 
-@kind
-def _handover_accepted(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(HandoverAccepted)
+def _handover_accepted(batch: Batch, entry: Entry, event: HandoverAccepted, at: datetime) -> None:
     batch.handed_over_by = _handover(batch, entry).by
     batch.handover = None
     batch.responsible = entry.by
@@ -74,31 +87,31 @@ def _handover_accepted(batch: Batch, entry: Entry, body: dict[str, Any], at: dat
     batch.clock_told = entry.seq
 
 
-@kind
-def _difference_resolved(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    difference = batch.differences[body["difference"]]
+@kind(DifferenceResolved)
+def _difference_resolved(batch: Batch, entry: Entry, event: DifferenceResolved, at: datetime) -> None:
+    difference = batch.differences[event.difference]
     need(entry, not difference.resolved, "the difference is resolved already")
-    difference.resolved = f"{body['how']} · {entry.by}"
+    difference.resolved = f"{event.how} · {entry.by}"
 
 
-@kind
-def _batch_closed(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(BatchClosed)
+def _batch_closed(batch: Batch, entry: Entry, event: BatchClosed, at: datetime) -> None:
     need(entry, batch.closed is None, "the batch is closed already")
     batch.closed = at
 
 
-@kind
-def _gone_over(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
-    batch.gone = body["to"]
+@kind(GoneOver)
+def _gone_over(batch: Batch, entry: Entry, event: GoneOver, at: datetime) -> None:
+    batch.gone = event.to
 
 
-@kind
-def _taken_in(batch: Batch, entry: Entry, body: dict[str, Any], at: datetime) -> None:
+@kind(TakenIn)
+def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
     batch.gone = ""
-    batch.id = body.get("name", batch.id)
-    for station in body.get("in_service", ()):  # what is out of service here is told after this
+    batch.id = event.name or batch.id
+    for station in event.in_service:  # what is out of service here is told after this
         batch.outages.pop(station, None)
-    for station, tool, used in body.get("worn", ()):
+    for station, tool, used in event.worn:
         batch.tools[(station, tool)].used = used
-    if body.get("untold"):
+    if event.untold:
         untold(batch, entry, at)

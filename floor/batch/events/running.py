@@ -1,0 +1,119 @@
+"""A run of a load at a station: begun, walked, its cycle, released."""
+
+
+from floor.batch.events.base import Event, event
+
+
+class OfRun(Event):
+    """What happened in a run, and in those that were in one cycle with it."""
+
+    __slots__ = ()
+
+    run: int
+    op: int
+
+    @property
+    def runs(self) -> tuple[int, ...]:
+        """That from which it was entered, and the others in its cycle."""
+        return (self.run, *getattr(self, "along", ()))
+
+
+@event("run_begun", "steps")
+class RunBegun(Event):
+    run: int
+    load: int
+    op: int
+    station: str
+    setup: int
+    new_setup: bool
+    pieces: tuple[int, ...]
+    cycle: int = 0
+    """What the cycle is called that may take several loads; 0 where it takes this load alone."""
+    rework: str = ""
+    exception: str = ""
+    """Why it was begun while a handover was open."""
+    unmet: str = ""
+    """What was not met on arrival, where it was begun anyway."""
+    lifted: tuple[int, ...] | None = None
+    """Loads that made room for it at a station with several places."""
+
+
+@event("run_put_back", "steps")
+class RunPutBack(OfRun):
+    run: int
+    op: int
+    load: int
+    falls: int
+    """Lines of its walk that are to be done again."""
+
+
+@event("cautions_read", "steps", proves=False)
+class CautionsRead(OfRun):
+    run: int
+    op: int
+    line: str
+    cautions: tuple[str, ...]
+
+
+@event("step_done", "steps")
+class StepDone(OfRun):
+    run: int
+    op: int
+    line: str
+    note: str = ""
+    along: tuple[int, ...] = ()
+
+
+@event("step_skipped", "steps", abnormal=True)
+class StepSkipped(OfRun):
+    run: int
+    op: int
+    line: str
+    reason: str
+    along: tuple[int, ...] = ()
+
+
+@event("cycle_started", "steps")
+class CycleStarted(OfRun):
+    run: int
+    op: int
+    along: tuple[int, ...] = ()
+    anew: bool = False
+    """It had stopped, and begins again from its beginning."""
+    resumed: bool = False
+    """It had stopped, and goes on from there."""
+
+
+@event("cycle_stopped", "steps", abnormal=True)
+class CycleStopped(OfRun):
+    run: int
+    op: int
+    why: str
+    tool: int | None = None
+    note: str = ""
+    ago: float = 0.0
+    """Seconds before it was entered."""
+    along: tuple[int, ...] = ()
+
+
+@event("cycle_ended", "steps")
+class CycleEnded(OfRun):
+    run: int
+    op: int
+    along: tuple[int, ...] = ()
+
+
+@event("released", "steps")
+class Released(OfRun):
+    run: int
+    op: int
+    load: int
+
+
+@event("paused", "steps", proves=False)
+class Paused(OfRun):
+    run: int
+    op: int
+    reason: str
+
+

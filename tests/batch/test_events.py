@@ -1,0 +1,87 @@
+"""Every kind of entry is a class: read from what stands in the record and written as it was, or refused in words."""
+
+from __future__ import annotations
+
+import zipfile
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.batch.events import KINDS, Counted, Disposed, Event, Noted, Proved, RunBegun, UnknownKind, draft, read
+from floor.checklist.frozen import freeze
+from floor.entry import Draft, Entry
+from floor.shop import Shop
+from tests.batch.test_kinds import everything_once
+from tests.records.make import HERE, SHOPS
+
+PAPER = {"acted", "seen_by"}
+"""What stands beside an event that was entered from paper."""
+
+
+def everything(folder: Path) -> list[Entry]:
+    """The entries of the whole corpus, the shops' own too, and of a life made now."""
+    found: list[Entry] = list(everything_once().state.entries)
+    for name in SHOPS:
+        with zipfile.ZipFile(HERE / f"{name}.zip") as packed:
+            packed.extractall(folder / name)
+        for record in (folder / name).glob("*/record"):
+            shop = Shop(record.parent)
+            found += shop.shelf.open("shop").entries
+            for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
+                found += shop.batch(id).entries
+            shop.close()
+    return found
+
+
+def test_what_stands_in_a_record_is_read_and_written_as_it_was(tmp_path: Path) -> None:
+    entries = everything(tmp_path)
+    assert len(entries) > 3000
+    for entry in entries:
+        event = read(entry)
+        own = {field.name for field in fields(event)}  # type: ignore[arg-type]
+        as_it_was = {name: value for name, value in entry.body.items() if name not in PAPER - own}
+        assert freeze(event) == as_it_was, entry.kind
+        assert draft(event) == Draft(entry.kind, as_it_was)
+
+
+def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_refused() -> None:
+    assert read(Draft("noted", {"text": "warm", "color": "red"})) == Noted(text="warm")
+    with pytest.raises(UnknownKind, match="does not know such an entry"):
+        read(Draft("weighed", {}))
+
+
+@pytest.mark.parametrize(("kind", "body", "where"), [
+    ("noted", {"text": 7}, "/text"),
+    ("noted", {}, "text"),
+    ("counted", {"run": 1, "op": 10, "load": 1, "in": 2, "good": 1, "marks": [{"to": "bin"}]}, "/marks/0/to"),
+    ("tool_worn", {"station": "mill", "tools": [[1]], "from": "B2"}, "/tools/0"),
+    ("noted", "text", "table"),
+])  # fmt: skip
+def test_damaged_data_are_refused_with_their_place(kind: str, body: Any, where: str) -> None:
+    with pytest.raises(ValueError, match=where):
+        read(Draft(kind, body))
+
+
+def test_a_field_is_left_out_where_it_is_as_by_default() -> None:
+    begun = RunBegun(run=1, load=1, op=10, station="mill", setup=1, new_setup=True, pieces=(1, 2))
+    assert draft(begun).body == {
+        "run": 1, "load": 1, "op": 10, "station": "mill", "setup": 1, "new_setup": True, "pieces": [1, 2],
+    }  # fmt: skip
+    assert draft(Counted(run=1, op=10, load=1, went_in=2, good=2, marks=())).body["in"] == 2
+
+
+def test_what_a_kind_means_stands_on_its_class() -> None:
+    assert {kind for kind, event in KINDS.items() if event.LOCKED and event.GROUP != "shop"} == {
+        "batch_opened", "handover_offered", "page_read", "carrier_counted", "read_back", "handover_accepted",
+        "batch_closed", "gone_over", "taken_in", "tool_worn", "out_of_service", "back_in_service", "setup_taken_down",
+    }  # fmt: skip
+    assert {kind for kind, event in KINDS.items() if event.ABNORMAL} == {
+        "entered_late", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out",
+        "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again",
+        "out_settled",
+    }  # fmt: skip
+    assert not Disposed.ABNORMAL
+    assert Proved.PROVES
+    assert all(issubclass(event, Event) and kind == event.KIND for kind, event in KINDS.items())
