@@ -42,6 +42,8 @@ EFFORT = QUICK
 """Of the plan, and of each of the plans beside it."""
 MANY = 100
 """Runs above which what one more of each saves is that in the plan's own order of work."""
+FEW = 12
+"""Draws for the band of the finish of a plan with that many runs: somebody waits for it, and each takes long."""
 PLANNED, DRAWN = 0.4, 0.7
 """Shares of the work done when the plan stands, and its spread."""
 
@@ -202,7 +204,8 @@ def _spread(made: ShopPlan, tell: Telling) -> Spread | None:
         tell(done / of, "spread of the finish")
 
     try:
-        return spread(made.problem, made.plan, samples=draws(made.problem, DRAWS), on_progress=heard)
+        most = FEW if len(made.plan.runs) > MANY else DRAWS
+        return spread(made.problem, made.plan, samples=draws(made.problem, most), on_progress=heard)
     except CannotPlan:
         return None
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import floor.cli_plan
 import floor.cli_progress
 from floor.cli import main
 from floor.cli_progress import WAITS, WIDTH, Line
@@ -84,3 +86,15 @@ def test_a_plan_tells_of_itself_its_spread_and_what_one_more_saves(
     assert words[-1].startswith("one more ")
     assert terminal.getvalue().endswith("\r\x1b[K")
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(("many", "samples"), [(100, 80), (3, 12)])
+def test_somebody_who_waits_for_a_plan_of_many_runs_gets_a_band_of_fewer_draws(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], many: int, samples: int
+) -> None:
+    monkeypatch.setattr(floor.cli_plan, "MANY", many)
+    file = Path(__file__).parents[1] / "checklists" / "thermal-break-plate.toml"
+
+    assert main(["plan", str(file), "--order", "12", "--json", "--shop", str(tmp_path)]) == 0
+
+    assert json.loads(capsys.readouterr().out)["plan"]["draws"] == samples

@@ -135,7 +135,7 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
     """
     total = max(effort, min(len(shop.tasks) * _FEWEST, _MOST)) if effort else 1
     builds = total / max(1, len(shop.tasks))
-    overhead = 7 + len(shop.tasks) // 8  # what a build costs that places nothing
+    overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
     best: Build | None = None
     best_value = Value(0, 0.0, 0, 0, 0)
     promised: list[int] | None = None

@@ -16,7 +16,7 @@ from floor.figures.schedule.obstacles import refuse, unreachable, unsound
 from floor.figures.schedule.planner import served
 from floor.figures.schedule.shop import Shop
 
-_RUNS_DRAWN = 5_000
+_RUNS_DRAWN = 8_000
 """Runs placed in all the draws together, at the most."""
 
 _RANKED = 20
