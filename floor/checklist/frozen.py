@@ -10,7 +10,7 @@ from __future__ import annotations
 import operator
 import re
 from collections.abc import Callable
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import date
 from functools import cache
 from sys import float_info
@@ -96,6 +96,11 @@ def _names(kind: Any) -> dict[str, str]:
 
 
 @cache
+def _required(kind: Any) -> frozenset[str]:
+    return frozenset(name for name, default in defaults(kind).items() if default is MISSING)
+
+
+@cache
 def _readers(kind: Any) -> dict[str, tuple[str, Reader]]:
     """What each field is called in the data → its own name, and its reader."""
     return {_names(kind)[field.name]: (field.name, _reader(field.type)) for field in fields(kind)}
@@ -108,10 +113,9 @@ def _part(kind: Any, data: Any, place: Place) -> Any:
     if issubclass(kind, Strict) and (unknown := data.keys() - readers.keys()):
         raise _damaged(place, f"unknown fields: {sorted(unknown)}")
     values = {own: read(data[name], (*place, name)) for name, (own, read) in readers.items() if name in data}
-    try:
-        return kind(**values)
-    except TypeError as error:
-        raise _damaged(place, str(error)) from None
+    if missing := _required(kind) - values.keys():
+        raise _damaged((*place, _names(kind)[min(missing)]), "is missing")
+    return kind(**values)
 
 
 def _annotated(kind: Any, metadata: tuple[Any, ...]) -> Reader:

@@ -54,7 +54,7 @@ def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_ref
 
 @pytest.mark.parametrize(("kind", "body", "where"), [
     ("noted", {"text": 7}, "/text"),
-    ("noted", {}, "text"),
+    ("noted", {}, "/text': is missing"),
     ("counted", {"run": 1, "op": 10, "load": 1, "in": 2, "good": 1, "marks": [{"to": "bin"}]}, "/marks/0/to"),
     ("tool_worn", {"station": "mill", "tools": [[1]], "from": "B2"}, "/tools/0"),
     ("noted", "text", "table"),

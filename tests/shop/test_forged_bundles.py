@@ -166,17 +166,33 @@ def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop,
         look_into(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
-@pytest.mark.parametrize("screen", ["what is next", "the handover page"])
-def test_a_batch_that_a_screen_could_not_show_is_refused(screen: str, here: Shop, tmp_path: Path) -> None:
-    """It would take down the first screen, or the handover, of the whole shop."""
+@pytest.mark.parametrize(("kind", "wrong"), [("batch_opened", "'/id': is not text"), ("noted", "'/text': is missing")])
+def test_an_entry_whose_data_are_of_another_kind_is_refused(
+    kind: str, wrong: str, here: Shop, tmp_path: Path
+) -> None:
     mine = deepcopy(list(here.batch("B0001").entries))
-    if screen == "what is next":
+    if kind == "batch_opened":
         mine[0].body["id"] = ["B0001"]
     else:
-        next(entry for entry in mine if entry.kind == "noted").body.pop("text")
+        next(entry for entry in mine if entry.kind == kind).body.pop("text")
     forged = forged_on(mine, ("gone_over", {"to": "here"}))
 
-    with pytest.raises(Refused, match="holds no batch that can be worked on: (TypeError|KeyError)"):
+    with pytest.raises(Refused, match=wrong):
+        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+
+
+@pytest.mark.parametrize("screen", ["next_up", "page"])
+def test_a_batch_that_a_screen_could_not_show_is_refused(
+    screen: str, here: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It would take down the first screen, or the handover, of the whole shop."""
+    def fails(*given: object) -> object:
+        raise KeyError("what only a forger thinks of")
+
+    forged = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
+    monkeypatch.setattr(f"floor.shop.keeping.{screen}", fails)
+
+    with pytest.raises(Refused, match="holds no batch that can be worked on: KeyError"):
         look_into(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
