@@ -26,6 +26,7 @@ from floor.cli_base import (
     take_standard_streams,
     whole,
 )
+from floor.cli_find import parse_find
 from floor.cli_keeping import parse_keeping
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ EXAMPLES = """examples:
                                           the walk of load 3 on paper, to go on with by hand
   floor paper close-out B0007 --keep      write the report into the shop's papers/ and say where
   floor paper csv B0007 > history.csv     every entry as a table
+  floor find B0007 --by RK --since yesterday
+                                          what RK entered in this batch since yesterday
   floor check checklists/*.toml           say everything that is wrong in these checklists
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record
@@ -112,6 +115,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _parse_plan(commands, shop)
     _parse_paper(commands, shop)
+    parse_find(commands, shop)
     check = commands.add_parser("check", help="say everything that is wrong in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)

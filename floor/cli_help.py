@@ -28,3 +28,37 @@ CSV columns:
 
 Shifts, breaks, days off, time zone and hands stand in shop.toml in the shop's folder.
 Exit status: 0 planned, 1 something is wrong or cannot be planned, 3 the shop cannot be opened."""
+
+FIND = """examples:
+  floor find B0007 --by RK --since yesterday
+                                          what RK entered since yesterday
+  floor find B0007 --kind counted,set_aside --op 30
+                                          what was counted and set aside at op 30
+  floor find --text coolant               coolant in anybody's words, in all open batches
+  floor find B0007 --load 3 --station mill --not-struck
+                                          what stands of load 3 at the mill
+  floor find B0003 --kind gates --csv > gates.csv
+                                          a closed batch, as a table
+  floor find --kind waived --json | jq .found
+                                          the same for a program; README names every field
+
+TIME is 14:30 (the last time the clock showed it), a day like 2026-11-25, both, today or yesterday.
+KIND is one of these, or the name before the colon for the whole group:
+  batch:                  batch_opened, pieces_started, entered_late, load_formed,
+                          batch_closed, gone_over, taken_in
+  steps:                  run_begun, run_put_back, cautions_read, step_done,
+                          step_skipped, cycle_started, cycle_stopped, cycle_ended,
+                          released, paused
+  gates:                  proved, lot_opened, measured_again, out_settled, waived,
+                          waiver_closed, disturbed, setup_taken_down, tool_worn,
+                          out_of_service, back_in_service, clock_confirmed
+  counts:                 counted, set_aside, disposed, taken_off, out_decided,
+                          before_decided, surplus_taken_out, surplus_brought_back,
+                          surplus_goes_on
+  handover:               handover_offered, handover_withdrawn, page_read,
+                          carrier_counted, read_back, question_asked, question_answered,
+                          handover_accepted, difference_resolved
+  notes and corrections:  noted, struck_out, unproved_settled
+
+Exit status: 0 found, 1 nothing is like this or something named is not there, 2 a kind or time cannot be
+understood, 3 the shop cannot be opened."""

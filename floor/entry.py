@@ -61,6 +61,16 @@ class Entry:
     hash: str
     """SHA-256, in hex, of the canonical JSON of all the other fields."""
 
+    def __getitem__(self, field: str) -> Any:
+        """A field by its name, so that a database's query reads the entry as the document that it is on disk."""
+        try:
+            return getattr(self, field)
+        except AttributeError:
+            raise KeyError(field) from None
+
+    def __contains__(self, field: str) -> bool:
+        return field in self.__dataclass_fields__
+
     @property
     def time(self) -> datetime:
         """When it was written, aware, in the offset the shop's clock had."""

@@ -7,9 +7,13 @@ really goes by, and is put on the wall again where it is shown. Every room may i
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from contextlib import suppress
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from typing import Any
+
+WHEN = "%Y-%m-%d %H:%M"
+"""How a time is typed with its date."""
 
 
 class Offset(tzinfo):
@@ -100,3 +104,30 @@ def readings(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
     """
     found = {on_wall(wall.replace(tzinfo=zone, fold=fold).astimezone(UTC), zone) for fold in (0, 1)}
     return tuple(sorted(at for at in found if at.replace(tzinfo=None) == wall))
+
+
+def begins(day: date, zone: tzinfo) -> datetime:
+    """The first moment at which a zone's wall shows this day."""
+    return on_wall(datetime.combine(day, time(), zone), zone)
+
+
+def when(text: str, now: datetime, past: bool = False) -> datetime | None:
+    """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
+
+    None where it is no time, or one that the clock skips; the later one, as far as it fits, where it shows it twice.
+    """
+    text = text.strip()
+    with suppress(ValueError):
+        dated = readings(datetime.strptime(text, WHEN), zone_of(now))  # noqa: DTZ007 - as the wall shows it
+        return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
+    with suppress(ValueError):
+        clock = time.fromisoformat(text.zfill(5))
+        days = [day_of(now) + timedelta(days=n) for n in range(-2, 3)]
+        found = [at for day in days for at in readings(datetime.combine(day, clock), zone_of(now))]
+        return next((at for at in (reversed(found) if past else found) if (at <= now if past else at > now)), None)
+    return None
+
+
+def not_taken(text: str, now: datetime) -> str:
+    """What is wrong with a time that `when` gives none for."""
+    return f"{text.strip()[:20] or 'nothing'} is not a time the clock shows: write it like {shown(now, WHEN)}, or 14:30"

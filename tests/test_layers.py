@@ -14,13 +14,17 @@ import floor
 
 ROOT = Path(floor.__file__).parent
 
-ALL = {"app", "batch", "checklist", "entry", "figures", "ledger", "papers", "planning", "screens", "shop", "wall"}
+ALL = {
+    "app", "batch", "checklist", "database", "entry", "figures", "ledger", "papers", "planning", "screens", "shop",
+    "wall",
+}  # fmt: skip
 MAY_IMPORT: dict[str, set[str]] = {
     "wall": set(),
     "entry": {"wall"},
     "figures": {"wall"},
     "checklist": {"figures", "wall"},
-    "batch": {"checklist", "entry", "figures", "wall"},
+    "database": {"entry"},
+    "batch": {"checklist", "database", "entry", "figures", "wall"},
     "ledger": {"entry", "wall"},
     "planning": {"batch", "checklist", "entry", "figures", "wall"},
     "shop": {"batch", "checklist", "entry", "figures", "ledger", "wall"},
@@ -30,7 +34,9 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 """Room → the rooms it may import besides itself. The command line, which is not named here, may import all."""
 
-ONLY_IN = {"textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"ledger"}, "pint": {"checklist"}}
+ONLY_IN = {
+    "textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"database", "batch"}, "pint": {"checklist"},
+}  # fmt: skip
 """Library → the rooms that may import it."""
 
 TEST_TIME = {"numpy", "scipy", "statsmodels", "ortools", "job_shop_lib", "hypothesis", "pytest"}
@@ -112,7 +118,10 @@ def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
     assert asks == []
 
 
-@pytest.mark.parametrize("module", ["floor.batch.fold", "floor.batch.nextup", "floor.shop", "floor.figures.quantity"])
+@pytest.mark.parametrize("module", [
+    "floor.batch.fold", "floor.batch.nextup", "floor.shop", "floor.figures.quantity", "floor.papers.choice",
+    "floor.cli",
+])  # fmt: skip
 def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
     """A library may be loaded by another on the way: so this asks Python itself, in a process of its own."""
     heavy = sorted({"textual", "rich", "pint", "tomlkit", "pydantic", "tinydb", *TEST_TIME})

@@ -6,7 +6,7 @@ import ast
 import pickle
 import time as system
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 import floor
 from floor.entry import Moment, format_wall, parse_wall
-from floor.wall import MACHINE, day_of, on_wall, readings, shown, zone_of
+from floor.wall import MACHINE, begins, day_of, on_wall, readings, shown, when, zone_of
 
 ZONES = tuple(map(ZoneInfo, ("Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "America/Havana", "UTC")))
 """Changes of an hour at 02:00 and at midnight, and one of half an hour; and a zone without any."""
@@ -160,3 +160,54 @@ def test_no_room_but_the_calendars_and_the_settings_knows_the_rules_of_a_zone() 
     found = {name for name, tree in _modules() for node in ast.walk(tree)
              if isinstance(node, ast.ImportFrom) and node.module == "zoneinfo"}  # fmt: skip
     assert found <= MAY_KNOW_ZONES
+
+
+@pytest.mark.parametrize(
+    ("typed", "past", "meant"),
+    [
+        ("14:30", False, "02 14:30"),
+        ("7:00", False, "03 07:00"),
+        ("7:00", True, "02 07:00"),
+        ("14:30", True, "01 14:30"),
+        ("2026-03-05 09:00", False, "05 09:00"),
+        ("2026-03-05 09:00", True, "05 09:00"),
+        ("soon", False, None),
+        ("", True, None),
+    ],
+)
+def test_a_time_of_day_is_the_next_or_the_last_and_one_with_its_date_is_that_one(
+    typed: str, past: bool, meant: str | None
+) -> None:
+    found = when(typed, datetime(2026, 3, 2, 10, 0, tzinfo=UTC), past=past)
+    assert (f"{found:%d %H:%M}" if found else None) == meant
+
+
+@pytest.mark.parametrize(
+    ("now", "typed", "past", "meant"),
+    [
+        ("2026-10-25T09:00+01:00", "02:30", True, "2026-10-25T02:30:00+01:00"),
+        ("2026-10-25T02:10+01:00", "02:30", True, "2026-10-25T02:30:00+02:00"),
+        ("2026-10-24T18:00+02:00", "02:30", False, "2026-10-25T02:30:00+02:00"),
+        ("2026-10-25T09:00+01:00", "23:00", True, "2026-10-24T23:00:00+02:00"),
+        ("2026-10-25T09:00+01:00", "2026-10-25 02:30", True, "2026-10-25T02:30:00+01:00"),
+        ("2026-03-29T09:00+02:00", "2026-03-29 02:30", True, None),
+        ("2026-03-29T09:00+02:00", "02:30", True, "2026-03-28T02:30:00+01:00"),
+        ("2026-03-29T09:00+02:00", "23:00", True, "2026-03-28T23:00:00+01:00"),
+        ("2026-03-28T18:00+01:00", "09:00", False, "2026-03-29T09:00:00+02:00"),
+    ],
+)
+def test_a_time_beyond_a_change_of_the_clocks_is_the_one_that_the_wall_showed(
+    now: str, typed: str, past: bool, meant: str | None
+) -> None:
+    """Of two the later one that fits: a cure counts from it. Offsets: IANA time zone database, Europe/Vienna."""
+    found = when(typed, on_wall(datetime.fromisoformat(now), ZoneInfo("Europe/Vienna")), past=past)
+
+    assert (found.isoformat() if found else None) == meant
+
+
+@given(st.dates(datetime(2026, 1, 1).date(), datetime(2027, 12, 31).date()), zones)  # noqa: DTZ001
+def test_a_day_begins_with_the_first_moment_at_which_the_wall_shows_it(day: date, zone: ZoneInfo) -> None:
+    first = begins(day, zone)
+
+    assert day_of(first) == day
+    assert day_of(first - timedelta(milliseconds=1)) == day - timedelta(days=1)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
-from floor.batch.describe import describe
 from floor.batch.state import Batch
 from floor.entry import Entry
+from floor.wall import WHEN, shown
 
 Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections"]
 
@@ -45,17 +45,39 @@ class Filter:
     op: int | None = None
     by: str = ""
     group: Group | None = None
-    text: str = ""
+    says: str = ""
     """Found in what the entry says, in any case of letters."""
+    kinds: tuple[str, ...] = ()
+    station: str = ""
+    """Its id or its name."""
+    since: datetime | None = None
+    """When it was entered: then or later."""
+    until: datetime | None = None
+    """Before this."""
+    words: str = ""
+    """Found in what a person typed or chose."""
+    struck: bool | None = None
 
     def said(self) -> str:
         """The filter in words; empty where everything is shown."""
         parts = [f"load {self.load}"] if self.load is not None else []
         parts += [f"op {self.op}"] if self.op is not None else []
+        parts += [f"at {self.station}"] if self.station else []
         parts += [f"by {self.by}"] if self.by else []
         parts += [self.group] if self.group else []
-        parts += [f'"{self.text}"'] if self.text else []
+        parts += [_kinds_said(self.kinds)] if self.kinds else []
+        parts += [f"since {shown(self.since, WHEN)}"] if self.since is not None else []
+        parts += [f"before {shown(self.until, WHEN)}"] if self.until is not None else []
+        parts += [f'"{text}"' for text in (self.says, self.words) if text]
+        parts += ["struck out" if self.struck else "not struck out"] if self.struck is not None else []
         return ", ".join(parts)
+
+
+def _kinds_said(kinds: tuple[str, ...]) -> str:
+    """``counted or set aside``; of many only the first ones."""
+    names = [kind.replace("_", " ") for kind in kinds[:3]]
+    names += [f"{len(kinds) - 3} more kinds"] if len(kinds) > 3 else []
+    return " or ".join(names)
 
 
 def about(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
@@ -75,25 +97,3 @@ def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
         return tuple(body["pieces"])
     run = batch.runs.get(body.get("run", 0))
     return run.pieces if run else ()
-
-
-def chosen(
-    batch: Batch, wanted: Filter, say: Callable[[Batch, Entry], str] = describe
-) -> list[Entry]:
-    """The entries that the filter lets through, in their order."""
-    kinds = set(GROUPS[wanted.group]) if wanted.group else None
-    text = wanted.text.casefold()
-    found = []
-    for entry in batch.entries:
-        if kinds is not None and entry.kind not in kinds:
-            continue
-        if wanted.by and entry.by != wanted.by:
-            continue
-        if wanted.load is not None or wanted.op is not None:
-            load, op = about(batch, entry)
-            if (wanted.load is not None and load != wanted.load) or (wanted.op is not None and op != wanted.op):
-                continue
-        if text and text not in say(batch, entry).casefold():
-            continue
-        found.append(entry)
-    return found

@@ -1,4 +1,4 @@
-"""A book: one chain of entries, one TinyDB database, one file that several terminals write to."""
+"""A book: one chain of entries, one file that several terminals write to, and that any TinyDB reads."""
 
 from __future__ import annotations
 
@@ -6,9 +6,7 @@ import os
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger.chain import ZERO, compose, restate
@@ -17,9 +15,6 @@ from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly
 from floor.ledger.layout import CHUNK, CLOSING, End, Reading, blank, line, read_groups
 from floor.ledger.mark import fits, mark_path, open_mark, read_mark, set_mark
 from floor.ledger.opening import Condition, begin, clean, damage
-
-if TYPE_CHECKING:
-    from tinydb import TinyDB
 
 
 class Turn:
@@ -81,13 +76,6 @@ class Book:
     def head(self) -> str:
         """The hash of the last entry. Whoever has it on paper can tell whether anything before it was changed."""
         return self._entries[-1].hash if self._entries else ZERO
-
-    @cached_property
-    def db(self) -> TinyDB:
-        """The book as a TinyDB database, for queries: ``book.db.table("entries").search(where("kind") == "count")``."""
-        from floor.ledger.database import open_database  # here, because the first screen does not query
-
-        return open_database(self)
 
     def refresh(self) -> list[Entry]:
         """Take in what other terminals wrote since, and return it. Never waits; within a turn it finds nothing.

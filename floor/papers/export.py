@@ -11,6 +11,7 @@ from typing import Any
 from floor.batch.describe import describe
 from floor.batch.history import about
 from floor.batch.state import Batch
+from floor.entry import Entry
 from floor.wall import shown
 
 COLUMNS = ("entry", "utc", "local", "by", "kind", "load", "op", "what", "struck_by", "data", "hash")
@@ -28,15 +29,9 @@ def entries_csv(batch: Batch) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for entry in batch.entries:
-        load, op = about(batch, entry)
-        writer.writerow(
-            harmless("" if value is None else value)
-            for value in (
-                entry.seq, entry.at, shown(entry.time, "%Y-%m-%d %H:%M:%S%z"), entry.by, entry.kind, load, op,
-                describe(batch, entry), batch.struck.get(entry.seq), json.dumps(entry.body, ensure_ascii=False),
-                entry.hash,
-            )
-        )  # fmt: skip
+        row = fields(batch, entry)
+        row["data"] = json.dumps(row["data"], ensure_ascii=False)
+        writer.writerow(harmless("" if value is None else value) for value in row.values())
     return out.getvalue()
 
 
@@ -54,3 +49,12 @@ def entries_json(batch: Batch) -> str:
         indent=1,
         ensure_ascii=False,
     )
+
+
+def fields(batch: Batch, entry: Entry) -> dict[str, Any]:
+    """What the table says of an entry, by its columns; ``data`` as it is in the record."""
+    load, op = about(batch, entry)
+    local = shown(entry.time, "%Y-%m-%d %H:%M:%S%z")
+    values = (entry.seq, entry.at, local, entry.by, entry.kind, load, op, describe(batch, entry),
+              batch.struck.get(entry.seq), entry.body, entry.hash)  # fmt: skip
+    return dict(zip(COLUMNS, values, strict=True))

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from floor.batch.describe import describe
 from floor.batch.state import Batch
-from floor.entry import Moment
-from floor.papers.lines import head, person, stamp
+from floor.entry import Entry, Moment
+from floor.papers.lines import head, person, stamp, wrapped
 
 
 def history_paper(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
@@ -18,11 +18,16 @@ def history_paper(batch: Batch, now: Moment, head_hash: str, names: Mapping[str,
     """
     paper = head("HISTORY", batch, now, head_hash)
     for entry in batch.entries:
-        what = describe(batch, entry).removesuffix(" (struck out)")
-        by = batch.struck.get(entry.seq)
-        struck = f"STRUCK OUT by entry {by}: " if by else ""
-        paper.say(f"{struck}{what}", f"{entry.seq:>6}  {stamp(entry.time, now)}  {entry.by:<4}  ")
+        paper.add(entry_lines(batch, entry, now))
     paper.say(f"End of the history: {len(batch.entries)} entries in all, {len(batch.struck)} struck out.", "")
     people = sorted({entry.by for entry in batch.entries})
     paper.say(f"By {', '.join(person(initials, names or {}) for initials in people)}.", "")
     return paper.text()
+
+
+def entry_lines(batch: Batch, entry: Entry, now: Moment) -> list[str]:
+    """One entry: number, time, who, what, and whether it was struck out."""
+    what = describe(batch, entry).removesuffix(" (struck out)")
+    by = batch.struck.get(entry.seq)
+    struck = f"STRUCK OUT by entry {by}: " if by else ""
+    return wrapped(f"{struck}{what}", f"{entry.seq:>6}  {stamp(entry.time, now)}  {entry.by:<4}  ")

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
@@ -15,13 +14,12 @@ from floor.checklist.model import Tool
 from floor.screens.base import FloorScreen
 from floor.screens.desk import Paper
 from floor.screens.dialogs import Choice, Choose, Field, Form
-from floor.wall import day_of, on_wall, readings, shown, zone_of
+from floor.wall import WHEN, not_taken, on_wall, readings, shown, when, zone_of
 
 SERVICE = "service"
 PAPER = "paper"
 FROM_PAPER = "the next entry is from paper: it was done while the power was out"
 WHY = ("broken down, the maintainer is called", "planned maintenance", "waits for a spare part")
-WHEN = "%Y-%m-%d %H:%M"
 
 
 def which_station(screen: FloorScreen, batch_id: str) -> None:
@@ -103,28 +101,6 @@ def from_paper(screen: FloorScreen) -> None:
         Field("pin", "Their pin", secret=True),
     ]
     screen.ask(Form("The next entry stood on paper", fields, "Each act has its own time, in their order."), answered)
-
-
-def when(text: str, now: datetime, past: bool = False) -> datetime | None:
-    """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
-
-    None where it is no time, or one that the clock skips; the later one, as far as it fits, where it shows it twice.
-    """
-    text = text.strip()
-    with suppress(ValueError):
-        dated = readings(datetime.strptime(text, WHEN), zone_of(now))  # noqa: DTZ007 - as the wall shows it
-        return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
-    with suppress(ValueError):
-        clock = time.fromisoformat(text.zfill(5))
-        days = [day_of(now) + timedelta(days=n) for n in range(-2, 3)]
-        found = [at for day in days for at in readings(datetime.combine(day, clock), zone_of(now))]
-        return next((at for at in (reversed(found) if past else found) if (at <= now if past else at > now)), None)
-    return None
-
-
-def not_taken(text: str, now: datetime) -> str:
-    """What is wrong with a time that `when` gives none for."""
-    return f"{text.strip()[:20] or 'nothing'} is not a time the clock shows: write it like {shown(now, WHEN)}, or 14:30"
 
 
 def shown_twice(at: datetime) -> str:

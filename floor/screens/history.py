@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import get_args
 
 from textual import getters
@@ -15,7 +16,8 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import StrikeOut, dependents
 from floor.batch.commands.counting import HoldBack
 from floor.batch.describe import describe
-from floor.batch.history import Filter, Group, about, chosen, pieces_of
+from floor.batch.history import Filter, Group, about, pieces_of
+from floor.batch.query import find
 from floor.batch.reliance import relied_on, say_run
 from floor.batch.said import plural
 from floor.entry import Entry
@@ -90,7 +92,7 @@ class HistoryScreen(KeptFrame):
         shown = (len(batch.entries), len(batch.struck), self.wanted)
         if shown != self._shown:
             self._shown = shown
-            self.lines.show_entries(chosen(batch, self.wanted))
+            self.lines.show_entries(find(batch, self.wanted))
         self.lines.refresh()
         many = f"{len(self.lines.entries)} of {plural(len(batch.entries), 'entry').replace('entrys', 'entries')}"
         said = self.wanted.said()
@@ -113,8 +115,7 @@ class HistoryScreen(KeptFrame):
     # --- filters -----------------------------------------------------------------------------------------------
 
     def _only(self, **changed: object) -> None:
-        fields = {name: getattr(self.wanted, name) for name in ("load", "op", "by", "group", "text")}
-        self.wanted = Filter(**{**fields, **changed})
+        self.wanted = replace(self.wanted, **changed)  # type: ignore[arg-type]
         self.say("")
         self.update_all()
 
@@ -164,9 +165,9 @@ class HistoryScreen(KeptFrame):
     def action_text(self) -> None:
         def answered(given: dict[str, str] | None) -> None:
             if given is not None:
-                self._only(text=given["text"].strip())
+                self._only(says=given["text"].strip())
 
-        field = Field("text", "Words", self.wanted.text, hint="empty: all")
+        field = Field("text", "Words", self.wanted.says, hint="empty: all")
         self.floor.push_screen(Form("Only entries that say", [field]), answered)
 
     def action_clear(self) -> None:

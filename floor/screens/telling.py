@@ -16,7 +16,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
 from floor.screens.dialogs import Choice, Choose, Field
 from floor.screens.fields import Entry, Errors, Values, whole_number
-from floor.screens.happened import not_taken, when
+from floor.wall import not_taken, when
 
 if TYPE_CHECKING:
     from floor.screens.underway import UnderwayScreen

@@ -21,10 +21,10 @@ from floor.screens.base import FloorScreen
 from floor.screens.desk import Desk
 from floor.screens.dialogs import Field
 from floor.screens.fields import Entry, Errors, Values
-from floor.screens.happened import not_taken, when
 from floor.screens.rows import Rows
 from floor.screens.telling import ask_proof, ask_row, shown_said
 from floor.shop.receipts import Receipt
+from floor.wall import not_taken, when
 
 Open = Callable[[EnterLate, Receipt | None], None]
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta, timezone
+
 import pytest
 
 from floor.batch.commands.correcting import Note
 from floor.batch.describe import DESCRIBED
 from floor.batch.fold import HANDLERS
-from floor.batch.history import GROUPS, Filter, about, chosen, pieces_of
+from floor.batch.history import GROUPS, Filter, about, pieces_of
+from floor.batch.query import find
 from floor.batch.trace import piece_at
 from tests.papers.half_done import half_done
 
@@ -26,7 +29,7 @@ def test_every_kind_of_entry_belongs_to_one_group() -> None:
         (Filter(op=20), lambda batch, entry: about(batch, entry)[1] == 20),
         (Filter(by="LL"), lambda batch, entry: entry.by == "LL"),
         (Filter(group="counts"), lambda batch, entry: entry.kind in ("counted", "set_aside", "disposed")),
-        (Filter(text="COOLANT"), lambda batch, entry: "Coolant" in entry.body.get("text", "")),
+        (Filter(says="COOLANT"), lambda batch, entry: "Coolant" in entry.body.get("text", "")),
         (Filter(load=1, op=30, group="steps"), lambda batch, entry: about(batch, entry) == (1, 30)),
     ],
     ids=lambda value: value.said() if isinstance(value, Filter) else "",
@@ -34,7 +37,7 @@ def test_every_kind_of_entry_belongs_to_one_group() -> None:
 def test_a_filter_lets_through_what_it_names_in_order(wanted: Filter, holds: object) -> None:
     batch = half_done().state
 
-    found = chosen(batch, wanted)
+    found = find(batch, wanted)
 
     assert found
     assert all(holds(batch, entry) for entry in found)  # type: ignore[operator]
@@ -47,9 +50,16 @@ def test_a_filter_lets_through_what_it_names_in_order(wanted: Filter, holds: obj
 def test_an_empty_filter_shows_everything_and_a_filter_says_itself() -> None:
     batch = half_done().state
 
-    assert chosen(batch, Filter()) == batch.entries
+    assert find(batch, Filter()) == batch.entries
     assert Filter().said() == ""
     assert Filter(3, 20, "AA", "counts", "chip").said() == 'load 3, op 20, by AA, counts, "chip"'
+    since = datetime(2026, 11, 25, 7, tzinfo=timezone(timedelta(hours=1)))
+    every = Filter(station="mill", kinds=("noted", "set_aside"), since=since, until=since, words="chip", struck=False)
+    assert every.said() == (
+        'at mill, noted or set aside, since 2026-11-25 07:00, before 2026-11-25 07:00, "chip", not struck out'
+    )
+    assert Filter(struck=True).said() == "struck out"
+    assert Filter(kinds=GROUPS["steps"]).said() == "run begun or run put back or cautions read or 7 more kinds"
 
 
 def test_an_entry_knows_its_pieces() -> None:

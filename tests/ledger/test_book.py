@@ -9,10 +9,10 @@ import stat
 from pathlib import Path
 
 import pytest
-from tinydb import TinyDB, where
+from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, Busy, NotStorable, ReadOnly, Replaced, Shelf
+from floor.ledger import Book, Busy, NotStorable, Replaced, Shelf
 from floor.ledger.chain import MAX_ENTRY, ZERO, canonical
 
 
@@ -59,44 +59,6 @@ def test_reopened_book_says_the_same(book: Book, folder: Path) -> None:
 
     assert list(again.entries) == list(book.entries)
     assert (again.head, again.condition.kind) == (book.head, "fine")
-
-
-def test_queries_are_tinydbs(book: Book, moment: Moment) -> None:
-    table = book.db.table("entries")
-    assert [found["seq"] for found in table.search(where("kind") == "loaded")] == [2]
-    assert table.get(doc_id=4)["kind"] == "count"
-
-    add(book, moment, "loaded")
-
-    assert [found["seq"] for found in table.search(where("kind") == "loaded")] == [2, 5]
-    assert book.db.count(where("by") == "AB") == 5
-    assert book.db.tables() == {"floor", "entries"}
-
-
-def test_table_appends_as_the_book_does(book: Book, moment: Moment, folder: Path) -> None:
-    written = book.db.table("entries").append([Draft("a", {}), Draft("b", {})], moment, "CD")
-
-    assert [entry.seq for entry in written] == [5, 6]
-    assert list(Shelf(folder).open("B0007").entries[4:]) == written
-
-
-@pytest.mark.parametrize("change", [
-    lambda db: db.insert({"kind": "x"}),
-    lambda db: db.insert_multiple([{"kind": "x"}]),
-    lambda db: db.update({"kind": "x"}),
-    lambda db: db.remove(doc_ids=[1]),
-    lambda db: db.truncate(),
-    lambda db: db.drop_tables(),
-    lambda db: db.drop_table("entries"),
-    lambda db: db.table("other").append([], None, ""),
-])  # fmt: skip
-def test_database_refuses_to_change_an_entry(book: Book, folder: Path, change) -> None:
-    before = (folder / "B0007.json").read_bytes()
-
-    with pytest.raises(ReadOnly):
-        change(book.db)
-
-    assert (folder / "B0007.json").read_bytes() == before
 
 
 def test_other_terminal_sees_what_was_written(book: Book, folder: Path, moment: Moment) -> None:

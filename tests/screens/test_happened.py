@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
-
-import pytest
 
 from floor.app import FloorApp
 from floor.batch.commands.opening import OpenBatch
 from floor.screens.batch import BatchScreen
-from floor.screens.happened import shown_twice, when
+from floor.screens.happened import shown_twice
 from floor.shop import Shop
 from floor.shop.hand import Hand, HandClock
 from floor.wall import on_wall
@@ -20,49 +18,6 @@ from tests.screens.keys import fill
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
-
-
-@pytest.mark.parametrize(
-    ("typed", "past", "meant"),
-    [
-        ("14:30", False, "02 14:30"),
-        ("7:00", False, "03 07:00"),
-        ("7:00", True, "02 07:00"),
-        ("14:30", True, "01 14:30"),
-        ("2026-03-05 09:00", False, "05 09:00"),
-        ("2026-03-05 09:00", True, "05 09:00"),
-        ("soon", False, None),
-        ("", True, None),
-    ],
-)
-def test_a_time_of_day_is_the_next_or_the_last_and_one_with_its_date_is_that_one(
-    typed: str, past: bool, meant: str | None
-) -> None:
-    found = when(typed, datetime(2026, 3, 2, 10, 0, tzinfo=UTC), past=past)
-    assert (f"{found:%d %H:%M}" if found else None) == meant
-
-
-@pytest.mark.parametrize(
-    ("now", "typed", "past", "meant"),
-    [
-        ("2026-10-25T09:00+01:00", "02:30", True, "2026-10-25T02:30:00+01:00"),
-        ("2026-10-25T02:10+01:00", "02:30", True, "2026-10-25T02:30:00+02:00"),
-        ("2026-10-24T18:00+02:00", "02:30", False, "2026-10-25T02:30:00+02:00"),
-        ("2026-10-25T09:00+01:00", "23:00", True, "2026-10-24T23:00:00+02:00"),
-        ("2026-10-25T09:00+01:00", "2026-10-25 02:30", True, "2026-10-25T02:30:00+01:00"),
-        ("2026-03-29T09:00+02:00", "2026-03-29 02:30", True, None),
-        ("2026-03-29T09:00+02:00", "02:30", True, "2026-03-28T02:30:00+01:00"),
-        ("2026-03-29T09:00+02:00", "23:00", True, "2026-03-28T23:00:00+01:00"),
-        ("2026-03-28T18:00+01:00", "09:00", False, "2026-03-29T09:00:00+02:00"),
-    ],
-)
-def test_a_time_beyond_a_change_of_the_clocks_is_the_one_that_the_wall_showed(
-    now: str, typed: str, past: bool, meant: str | None
-) -> None:
-    """Of two the later one that fits: a cure counts from it. Offsets: IANA time zone database, Europe/Vienna."""
-    found = when(typed, on_wall(datetime.fromisoformat(now), ZoneInfo("Europe/Vienna")), past=past)
-
-    assert (found.isoformat() if found else None) == meant
 
 
 def test_a_time_that_the_wall_showed_twice_is_told_apart() -> None:

@@ -1,0 +1,155 @@
+"""What is looked for in the record of a batch as a TinyDB query: a condition for each thing, joined by ``&``.
+
+Imported where something is asked: it brings TinyDB.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator
+from datetime import datetime
+from functools import reduce
+from typing import Any
+
+from tinydb import where
+from tinydb.queries import QueryInstance
+
+from floor.batch.commands.base import clean
+from floor.batch.criteria import stations_called
+from floor.batch.cycles import runs_in
+from floor.batch.describe import describe
+from floor.batch.history import GROUPS, Filter
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.database import search
+from floor.entry import Entry, format_time
+
+TYPED = frozenset({
+    "reason", "why", "how", "note", "text", "remarks", "exception", "lot", "reference", "to",
+    "marks", "values", "rows", "proofs",
+})  # fmt: skip
+"""Fields of entries that hold what a person typed or chose, by themselves or in what they hold."""
+
+Say = Callable[[Batch, Entry], str]
+
+
+def find(batch: Batch, wanted: Filter, say: Say = describe) -> list[Entry]:
+    """The entries that a filter lets through, in their order, struck ones too."""
+    query = compose(batch, wanted, say)
+    return list(batch.entries) if query is None else search(batch.entries, query)
+
+
+def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance | None:
+    """The query of a filter; None where everything is let through.
+
+    What lets least through, and costs least to ask, is asked first.
+    """
+    asked = list(_conditions(batch, wanted, say))
+    return reduce(lambda later, first: first & later, reversed(asked)) if asked else None
+
+
+def at_load(batch: Batch, load: int) -> QueryInstance:
+    """Entries about a load, also as one of several in a cycle, or as one into which a lot goes."""
+    about = _of_runs(batch, lambda run: run.load == load)
+    return _on("body", lambda body: body.get("load") == load or about(body) or load in body.get("into", ()))
+
+
+def at_op(batch: Batch, op: int) -> QueryInstance:
+    """Entries about an operation."""
+    about = _of_runs(batch, lambda run: run.op == op)
+    return _on("body", lambda body: body.get("op") == op or about(body))
+
+
+def at_station(batch: Batch, station: str) -> QueryInstance:
+    """Entries about a station, or about work at it."""
+    ids = stations_called(batch, station)
+    about = _of_runs(batch, lambda run: run.station in ids)
+    return _on("body", lambda body: body.get("station") in ids or about(body))
+
+
+def of_kind(kinds: Collection[str]) -> QueryInstance:
+    return _on("kind", frozenset(kinds).__contains__)
+
+
+def standing(batch: Batch) -> QueryInstance:
+    """Entries that nobody struck out."""
+    return ~struck_out(batch)
+
+
+def struck_out(batch: Batch) -> QueryInstance:
+    return _on("seq", batch.struck.__contains__)
+
+
+def written(text: str) -> QueryInstance:
+    """Entries with this among the words that a person typed or chose, in any case of letters."""
+    sought = clean(text).casefold()
+
+    def says(body: dict[str, Any]) -> bool:
+        for field in TYPED.intersection(body):  # noqa: SIM110 - see `_says`
+            if _says(body[field], sought):
+                return True
+        return False
+
+    return _on("body", says)
+
+
+def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstance]:
+    if wanted.load is not None:
+        yield at_load(batch, wanted.load)
+    if wanted.kinds:
+        yield of_kind(wanted.kinds)
+    if wanted.group:
+        yield of_kind(GROUPS[wanted.group])
+    if wanted.by:
+        yield where("by") == wanted.by
+    if wanted.station:
+        yield at_station(batch, wanted.station)
+    if wanted.op is not None:
+        yield at_op(batch, wanted.op)
+    if wanted.since is not None or wanted.until is not None:
+        yield _between(wanted.since, wanted.until)
+    if wanted.struck is not None:
+        yield struck_out(batch) if wanted.struck else standing(batch)
+    if wanted.words:
+        yield written(wanted.words)
+    if wanted.says:
+        sought = wanted.says.casefold()
+        yield _on("seq", lambda seq: sought in say(batch, batch.entries[seq - 1]).casefold())
+
+
+def _on(field: str, test: Callable[[Any], bool]) -> QueryInstance:
+    """The condition that a field of the entry passes a test."""
+    return where(field).test(test)
+
+
+def _between(since: datetime | None, until: datetime | None) -> QueryInstance:
+    """Entered then or after, and before; as the record writes times, their order is that of the letters."""
+    first = format_time(since) if since is not None else ""
+    end = format_time(until) if until is not None else "~"
+    return _on("at", lambda at: first <= at < end)
+
+
+def _of_runs(batch: Batch, meant: Callable[[Run], bool]) -> Callable[[dict[str, Any]], bool]:
+    """Whether an entry is about one of the runs that are meant, `runs_in` it or not."""
+    numbers = frozenset(run.number for run in batch.runs.values() if meant(run))
+
+    def about(body: dict[str, Any]) -> bool:
+        if body.get("run", body.get("of_run")) in numbers:
+            return True
+        return "along" in body and not numbers.isdisjoint(runs_in(body))
+
+    return about
+
+
+def _says(value: Any, sought: str) -> bool:
+    """Whether a text of plain JSON data holds this."""
+    kind = type(value)
+    if kind is str:
+        return sought in value.casefold()
+    if kind is dict:
+        value = value.values()
+    elif kind is not list:
+        return False
+    for one in value:  # noqa: SIM110 - `any` would take half as long again, at every entry there is
+        if _says(one, sought):
+            return True
+    return False

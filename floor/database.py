@@ -1,0 +1,106 @@
+"""The record as a TinyDB database, by TinyDB's own extension points: it is asked, and never changed here.
+
+An entry is a document of the table ``entries``, as it is on disk; queries are TinyDB's. Whoever opens a shop and asks
+nothing does without TinyDB, so this module is imported where something is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NoReturn
+
+from tinydb import TinyDB
+from tinydb.queries import QueryLike
+from tinydb.storages import Storage
+from tinydb.table import Table
+
+from floor.entry import Entry
+
+TABLE = "entries"
+
+
+class NeverChanged(Exception):
+    """Somebody tried to change the record as if it were any database."""
+
+    def __init__(self) -> None:
+        super().__init__("An entry of the record is never changed or taken away. Strike it out by a later entry.")
+
+
+class Numbered(Mapping[str, Entry]):
+    """Entries by their numbers, as TinyDB calls them. Nothing is copied."""
+
+    def __init__(self, entries: Sequence[Entry]) -> None:
+        self._entries = entries
+
+    def __getitem__(self, number: str) -> Entry:
+        try:
+            return self._entries[range(1, len(self) + 1).index(int(number))]
+        except ValueError:
+            raise KeyError(number) from None
+
+    def __iter__(self) -> Iterator[str]:
+        return map(str, range(1, len(self) + 1))
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def items(self) -> Any:
+        """With numbers as they are: TinyDB takes them as well, and to write each as a text would cost half a search."""
+        return enumerate(self._entries, 1)
+
+
+class EntryStorage(Storage):
+    """TinyDB's view of entries that were read from the record."""
+
+    def __init__(self, entries: Sequence[Entry]) -> None:
+        self.entries = entries
+
+    def read(self) -> dict[str, Any]:
+        return {TABLE: Numbered(self.entries)}
+
+    def write(self, data: object) -> NoReturn:
+        raise NeverChanged
+
+
+def _as_it_is(entry: Entry, number: int) -> Entry:
+    return entry
+
+
+class EntryTable(Table):
+    """The table of entries. What is found are the entries themselves: copying each would cost more than the search."""
+
+    document_class = staticmethod(_as_it_is)  # type: ignore[assignment]
+
+    def __init__(self, storage: Storage, name: str, cache_size: int = 0, persist_empty: bool = False) -> None:
+        # No cache: an answer that was kept would be stale once the record has grown.
+        super().__init__(storage, name, cache_size, persist_empty)
+
+    def insert(self, document: Mapping[str, Any]) -> NoReturn:
+        raise NeverChanged
+
+    def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> NoReturn:
+        raise NeverChanged
+
+    def upsert(self, document: Mapping[str, Any], cond: QueryLike | None = None) -> NoReturn:
+        raise NeverChanged
+
+    def _update_table(self, updater: Callable[[dict[int, Mapping[str, Any]]], None]) -> NoReturn:
+        raise NeverChanged
+
+
+class EntryDatabase(TinyDB):
+    """A TinyDB whose default table is that of the entries."""
+
+    table_class = EntryTable
+    default_table_name = TABLE
+
+
+def open_database(entries: Sequence[Entry]) -> EntryDatabase:
+    """Entries as a database; it sees at once what is added to them."""
+    return EntryDatabase(entries, storage=EntryStorage)
+
+
+def search(entries: Sequence[Entry], query: QueryLike) -> list[Entry]:
+    """The entries that a TinyDB query is true of, in their order."""
+    found: list[Any] = open_database(entries).search(query)
+    return found

@@ -1,0 +1,137 @@
+"""What is found in the record of a batch, beside the same picked out by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.batch.commands.counting import HoldBack
+from floor.batch.commands.lots import OpenLot
+from floor.batch.commands.working import StartCycle
+from floor.batch.cycles import runs_in
+from floor.batch.history import GROUPS, Filter
+from floor.batch.query import find
+from floor.batch.state import Batch
+from floor.entry import Entry
+from tests.batch.factory import Bench, one_cycle, open_bench
+from tests.batch.test_kinds import everything_once
+
+Holds = Callable[[Batch, Entry], bool]
+
+
+@pytest.fixture(scope="module")
+def lived() -> Bench:
+    return everything_once()
+
+
+def of_run(batch: Batch, entry: Entry, field: str) -> set[object]:
+    """Load, op or station of the runs that an entry names."""
+    return {getattr(batch.runs[run], field) for run in runs_in(entry.body)}
+
+
+LOOKED_FOR: dict[str, tuple[Filter, Holds]] = {
+    "kinds": (Filter(kinds=("noted", "paused")), lambda _, e: e.kind in ("noted", "paused")),
+    "group": (Filter(group="gates"), lambda _, e: e.kind in GROUPS["gates"]),
+    "person": (Filter(by="BB"), lambda _, e: e.by == "BB"),
+    "load": (Filter(load=1), lambda b, e: 1 in {e.body.get("load")} | of_run(b, e, "load")),
+    "op": (Filter(op=30), lambda b, e: 30 in {e.body.get("op")} | of_run(b, e, "op")),
+    "station": (Filter(station="mill"), lambda b, e: "mill" in {e.body.get("station")} | of_run(b, e, "station")),
+    "station by name": (Filter(station="MILL"), lambda b, e: (
+        "mill" in {e.body.get("station")} | of_run(b, e, "station"))),
+    "words": (Filter(words="HINGE greased"), lambda _, e: e.body.get("note") == "hinge greased"),
+    "struck": (Filter(struck=True), lambda b, e: e.seq in b.struck),
+    "not struck": (Filter(struck=False), lambda b, e: e.seq not in b.struck),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LOOKED_FOR)
+def test_each_thing_is_found_and_nothing_else(lived: Bench, name: str) -> None:
+    wanted, holds = LOOKED_FOR[name]
+    batch = lived.state
+
+    expected = [entry.seq for entry in batch.entries if holds(batch, entry)]
+
+    assert 0 < len(expected) < len(batch.entries)
+    assert [entry.seq for entry in find(batch, wanted)] == expected
+
+
+@given(st.sets(st.sampled_from(sorted(LOOKED_FOR))))
+def test_several_things_at_once_are_all_asked_for(lived: Bench, names: set[str]) -> None:
+    """Where two ask for the same field, one of them is left."""
+    wanted, field_of = Filter(), {}
+    for name in sorted(names):
+        asked, holds = LOOKED_FOR[name]
+        (field,) = [field for field in Filter.__slots__ if getattr(asked, field) != getattr(Filter(), field)]
+        wanted = replace(wanted, **{field: getattr(asked, field)})
+        field_of[field] = holds
+    batch = lived.state
+
+    expected = [one for one in batch.entries if all(holds(batch, one) for holds in field_of.values())]
+
+    assert find(batch, wanted) == expected
+
+
+def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> None:
+    batch = lived.state
+    first, last = batch.entries[40].time, batch.entries[60].time
+    here = [entry for entry in batch.entries if first <= entry.time <= last]
+
+    assert find(batch, Filter(since=first, until=last + timedelta(milliseconds=1))) == here
+    assert find(batch, Filter(since=first, until=last)) == [entry for entry in here if entry.time < last]
+    assert find(batch, Filter(since=first.astimezone(), until=last + timedelta(days=1)))[: len(here)] == here
+
+
+@pytest.mark.parametrize("words", [
+    "deep", "phone", "clamped already", "broke", "probe broken", "set by indicator", "alarm", "chip under the gauge",
+    "the chip was on A1 only", "odd", "misread", "the control keeps a log", "door jams", "hinge greased", "smells",
+    "does not", "cracked", "soon", "now", "why?", "because", "counted the stop twice", "radio", "L-2", "for stock",
+    "enough of them", "one came back", "nothing was done yet", "spare",
+])  # fmt: skip
+def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: Bench, words: str) -> None:
+    found = find(lived.state, Filter(words=words))
+
+    assert found
+    assert all(words in str(entry.body) for entry in found)
+
+
+def test_what_the_program_says_is_not_taken_for_somebodys_words(lived: Bench) -> None:
+    assert find(lived.state, Filter(says="cycle started"))
+    assert find(lived.state, Filter(words="cycle started")) == []
+    assert find(lived.state, Filter(words="load step")) == [], "the name of a line is no word of anybody"
+
+
+def test_an_entry_about_several_loads_is_found_by_each() -> None:
+    bench = open_bench(one_cycle, start=8)
+    loads = (bench.form(10), bench.form(10))
+    for load in loads:
+        bench.until(load, "start")
+    started = bench.say(StartCycle(1))[0]
+
+    assert started.body["run"] == 1
+    for load in loads:
+        assert started in find(bench.state, Filter(load=load, kinds=("cycle_started",)))
+
+
+def test_a_lot_is_found_by_the_loads_it_goes_into() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "mix")
+    opened = bench.say(OpenLot("lacquer", "L-77", "2027-01-31", (load,)))[0]
+
+    assert find(bench.state, Filter(load=load, words="l-77"))[-1] == opened
+
+
+def test_what_is_held_of_a_run_is_found_by_its_load() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    held = bench.say(HoldBack(1, "probed with the wrong tip"), by="LL")[0]
+
+    assert held.body.get("load") is None
+    assert held in find(bench.state, Filter(load=load, op=10, words="wrong tip"))
