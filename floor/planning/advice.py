@@ -102,10 +102,8 @@ def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> 
         found = latest.get((due.batch, "form", due.op, due.rework))
     elif due.at_once and due.urgency == "now":
         found = now  # what the plan knows of it is when the cycle ends
-    elif due.load is not None:
-        found = latest.get((due.batch, due.load))
     else:
-        found = None
+        found = latest.get((due.batch, due.load))
     if due.closes is not None:  # the plan may count on a later window, or come too late: this one is what can be read
         found = due.closes if found is None else min(found, due.closes)
     return None if found is None else max(found, now)

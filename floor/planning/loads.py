@@ -286,8 +286,9 @@ class _Way:
 
     def _detour(self, live: LiveLoad, detour: Detour) -> Todo:
         off = tuple(piece for piece in self.batch.present(live) if piece in detour.pieces)
-        ahead = self.batch.detour_ops(live, detour) if off and detour.at is not None else ()
-        return [(op, off) for op in ahead if detour.at is not None and op >= detour.at]
+        if not off or detour.at is None:
+            return []
+        return [(op, off) for op in self.batch.detour_ops(live, detour) if op >= detour.at]
 
     def _wanted(self, todo: Todo, begun: int = 0) -> Todo:
         """Of a filled order only what is under way, and what is to go on."""

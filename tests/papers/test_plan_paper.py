@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,7 @@ import pytest
 from floor.batch.commands.opening import OpenBatch
 from floor.checklist.loading import checklist_digest
 from floor.cli import Exit, main
-from floor.planning.chart import LATE, axis, chart, fitting
+from floor.planning.chart import DUE, LATE, NOW, axis, chart, fitting
 from floor.planning.words import finish_said, needed, troubles_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
@@ -151,6 +151,21 @@ def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
     assert days[17:].startswith("Tue 03 Mar"), "midnight is 17 h after 07:00"
     assert hours[0] == "▼"
     assert hours[5:7] == "12"
+
+
+@pytest.mark.parametrize("minutes", [30, 60, 240])
+def test_now_and_due_stand_in_the_cell_of_their_time(minutes: int) -> None:
+    at = MORNING + timedelta(minutes=5 * minutes)
+    _, hours = axis(MORNING, at, minutes, 48, [at + timedelta(minutes=minutes), at + timedelta(minutes=99 * minutes)])
+    assert (hours[5], hours[6]) == (NOW, DUE)
+    assert hours.count(NOW) == hours.count(DUE) == 1, "what is due beyond the edge is not drawn"
+
+
+def test_a_station_with_two_places_has_a_row_for_each_that_is_used() -> None:
+    for start, rows in ((4, ["Oven 1"]), (8, ["Oven 1", "Oven 2"])):
+        used = [row.label for row in chart(planned(open_bench(start=start).state), MORNING, 60, 66).rows]
+        assert [label for label in used if label.startswith("Oven")] == rows
+        assert "Mill" in used, "of one with a single place no number is said"
 
 
 def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:

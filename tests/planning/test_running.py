@@ -10,8 +10,10 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import Kind
+from floor.planning.closing import Closing
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
+from floor.planning.running import unattended
 from floor.planning.start import fresh
 from floor.planning.words import needed, needed_said, troubles_said
 from floor.screens.base import strip_lines
@@ -165,3 +167,15 @@ def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_said() 
     said = troubles_said(plan_of(bench))
 
     assert "pot life must end by 16:05, and nobody is in from 15:30 to Tue 07:00" in said[0]
+
+
+def test_at_the_minute_in_which_all_leave_somebody_is_in_still() -> None:
+    """The crew is there until 15:30; what ends at that minute is seen to, and a second later it is not."""
+    plan = plan_of(baking(time(8, 0), oven()))
+    run, half_past_three = plan.plan.runs[0].run, MORNING.replace(hour=15, minute=30)
+
+    def found(by: datetime) -> int:
+        return len(unattended(plan.problem, plan.plan, (Closing(run, "Pallet 1", 10, "", (), by),)))
+
+    assert found(half_past_three) == 0
+    assert found(half_past_three + timedelta(seconds=1)) == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import After, Kind, Load, Phase, Problem, Run, plan_possible
+from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Problem, Run, plan_possible
 from floor.figures.schedule import Batch as PlannedBatch
 from floor.papers.plan import plan_json, plan_text
 from floor.planning.finish import finish, last_finish
@@ -18,7 +19,7 @@ from floor.planning.loads import Work
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
 from floor.planning.start import fresh
-from floor.planning.stuck import without_pieces
+from floor.planning.stuck import grouped, without_pieces
 from floor.planning.whatif import bottleneck, savings
 from floor.planning.words import batch_lines, finish_said, outlook_short, troubles_said
 from tests.batch.factory import open_bench
@@ -147,3 +148,19 @@ def test_a_plan_that_is_whole_has_its_finish() -> None:
     plan = planned(open_bench().state, crew=ONE_SHIFT)
     assert plan.whole
     assert finish(plan, "B0001").at == last_finish(plan) == plan.plan.end
+
+
+def test_what_stands_in_the_way_of_several_is_said_once_with_how_many() -> None:
+    one = Obstacle("operation 10", "every Pallet is on hold", "Decide on them", load="a")
+    assert grouped((one,)) == ["operation 10: every Pallet is on hold. Decide on them."]
+    assert grouped((one, replace(one, load="b"), replace(one, load="b"))) == [
+        "operation 10: every Pallet is on hold (and 1 more load). Decide on them."
+    ]
+    elsewhere = replace(one, where="operation 30", load="c")
+    assert grouped((one, elsewhere)) == [
+        "operation 10 and 1 other operation: every Pallet is on hold (and 1 more load). Decide on them."
+    ]
+    other = replace(one, remedy="Wait", load="d")
+    assert grouped((one, other)) == [
+        "operation 10: every Pallet is on hold. Decide on them.", "operation 10: every Pallet is on hold. Wait.",
+    ]  # fmt: skip

@@ -93,6 +93,7 @@ def test_what_is_written_plainly_is_understood(text: str, meant: list[str]) -> N
 @pytest.mark.parametrize(("text", "meant"), [
     ("b0002 first", ["B0002 first"]),
     ("PO 12 first", ["B0002 first"]),
+    ("b0002 first, batch b0002 goes first", ["B0002 first"]),
     ("cure 6 h shorter", ["Cure after 20 Pot with resin 6 h shorter"]),
     ("cure after 20 of B0002 6 h shorter", ["Cure after 20 Pot with resin of B0002 6 h shorter"]),
     ("resin of B0002 1 h shorter", ["Cure after 20 Pot with resin of B0002 1 h shorter"]),
@@ -337,3 +338,13 @@ def test_a_word_that_two_names_share_is_asked_about() -> None:
     assert read_name("south mills", mills) == read_name("south", mills) == "mill-2"
     with pytest.raises(NotUnderstood, match='"mill" can be North mill or South mill. Write its whole name'):
         read_name("mill", mills)
+
+
+@pytest.mark.parametrize(("text", "sense"), [
+    ("end 1 h later", 1), ("start 1 h earlier", 1), ("shifts 1 h longer", 1), ("end 1 h earlier", -1),
+    ("start 1 h later", -1), ("shifts 1 h shorter", -1), ("saturday", 1), ("every saturday", 1), ("second shift", 1),
+    ("1 more pallet", 1), ("1 tote fewer", -1), ("1 more person", 1), ("second router", 1), ("cure 6 h shorter", 1),
+    ("cure 6 h longer", -1), ("router down until wed", -1), ("load 1 scrapped", -1), ("12 more pieces", -1),
+])  # fmt: skip
+def test_what_can_only_help_and_what_can_only_harm(text: str, sense: int) -> None:
+    assert [wish.sense for wish in read_wishes(text, CASE, BENCH.clock())] == [sense]
