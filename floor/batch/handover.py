@@ -9,6 +9,7 @@ from datetime import timedelta
 from floor.batch.blind import Subject, blind, blinded, subjects
 from floor.batch.clocks import planned_end, reading, standing, to_meet
 from floor.batch.cycles import cycle_seconds, open_others
+from floor.batch.events import Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, read
 from floor.batch.holds import in_rework
 from floor.batch.load import Load
 from floor.batch.out_of_limits import pieces_said, say_open
@@ -287,11 +288,18 @@ def _tools(batch: Batch) -> list[PageLine]:
     return lines
 
 
-ABNORMAL = {
-    "entered_late", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out",
-    "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again",
-    "out_settled",
-}  # fmt: skip
+def _told(event: Event) -> bool:
+    """Whether the next shift is told of an entry."""
+    match event:
+        case Noted():
+            return event.abnormal or event.next_shift
+        case RunBegun():
+            return bool(event.exception)
+        case Disposed(decision="use as is") | UnprovedSettled(how="use as is"):
+            return True
+        case Proved():
+            return event.out > 0
+    return event.ABNORMAL
 
 
 def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
@@ -301,11 +309,7 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
     for entry in batch.entries:
         if entry.seq <= batch.shift_seq or entry.seq in batch.struck:
             continue
-        noted = entry.kind == "noted" and (entry.body.get("abnormal") or entry.body.get("next_shift"))
-        exception = entry.kind == "run_begun" and entry.body.get("exception")
-        as_is = entry.kind in ("disposed", "unproved_settled") and "use as is" in entry.body.values()
-        read_out = entry.kind == "proved" and entry.body.get("out")
-        if entry.kind in ABNORMAL or noted or exception or as_is or read_out:
+        if _told(read(entry)):
             lines.append(
                 PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
             )

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from floor.batch.events import Counted, Proved, of_kind
 from floor.batch.gates import outside
 from floor.batch.load import Place
 from floor.batch.said import plural
@@ -56,8 +57,9 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     load = batch.loads.get(place.load)
     where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
     code = batch.operation(place.op).reason(place.reason)
-    marks = entry.body.get("marks", [])
-    note = next((str(mark.get("note", "")) for mark in marks if piece in mark["pieces"]), "")
+    counted = of_kind(entry, Counted)
+    marks = counted.marks if counted is not None else ()
+    note = next((mark.note for mark in marks if piece in mark.pieces), "")
     reason = code.text if code is not None and marks else place.reason
     route = batch.checklist.rework(place.rework) if place.rework else None
     owes, found = route.name if route else "", _measured(batch, place)
@@ -70,9 +72,10 @@ def _measured(batch: Batch, place: Place) -> str:
     steps = dict(batch.operation(place.op).numbered_steps)
     found = []
     for entry in batch.entries[: place.seq] if runs else []:
-        step = steps.get(entry.body.get("line", ""))
-        if entry.body.get("run") in runs and isinstance(step, Measured) and entry.seq not in batch.struck:
-            wrong = outside(step.asks(), entry.body.get("values", {}))
+        proved = of_kind(entry, Proved)
+        step = steps.get(proved.line) if proved is not None else None
+        if proved is not None and proved.run in runs and isinstance(step, Measured) and entry.seq not in batch.struck:
+            wrong = outside(step.asks(), proved.values)
             found += [f"{said} ({entry.by})" for said in wrong]
     return "; ".join(dict.fromkeys(found))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from floor.batch.events import Proved, of_kind
 from floor.batch.gates import outside, samples
 from floor.batch.reliance import suspects
 from floor.batch.run import CountMark, Run
@@ -67,13 +68,13 @@ def _last_good(batch: Batch, run: Run, line: str) -> int:
     """The number of the run in which the last good check at this line was made; 0 where there was none."""
     gate = dict(batch.operation_of(run).numbered_steps).get(line)
     for entry in reversed(batch.entries):
-        body = entry.body
-        if entry.kind != "proved" or body["line"] != line or entry.seq in batch.struck:
+        proved = of_kind(entry, Proved)
+        if proved is None or proved.line != line or entry.seq in batch.struck:
             continue
-        there = batch.runs.get(body["run"])
+        there = batch.runs.get(proved.run)
         if there is None or there is run or (there.op, there.station) != (run.op, run.station):
             continue
-        if isinstance(gate, Measured) and not outside(gate.asks(), body["values"]):
+        if isinstance(gate, Measured) and not outside(gate.asks(), proved.values):
             return there.number
     return 0
 

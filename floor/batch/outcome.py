@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
+from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, read
 from floor.batch.state import Batch
-from floor.entry import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,49 +92,46 @@ def losses(batch: Batch) -> Counter[Loss]:
     for entry in batch.entries:
         if entry.seq in batch.struck:
             continue
-        body = entry.body
-        if entry.kind == "counted":
-            for mark in body["marks"]:
-                places = mark.get("places") or [""] * len(mark["pieces"])
-                for piece, place in zip(mark["pieces"], places, strict=True):
-                    loss = Loss(mark["to"], body["op"], mark["reason"], mark.get("caused_at"), place)
+        match read(entry):
+            case Counted() as counted:
+                for mark in counted.marks:
+                    for piece, place in zip(mark.pieces, mark.places or [""] * len(mark.pieces), strict=True):
+                        loss = Loss(mark.to, counted.op, mark.reason, mark.caused_at, place)
+                        found[loss] += 1
+                        held[piece] = loss
+            case EnteredLate() as late:
+                _told(batch, late, found, held)
+            case SetAside() as aside:
+                load = batch.loads.get(aside.load or 0)
+                for piece in aside.pieces:
+                    place = batch.slot_name(load, piece) if load else ""
+                    loss = Loss(aside.to, _op_then(batch, aside, entry.seq), aside.reason, None, place)
                     found[loss] += 1
                     held[piece] = loss
-        elif entry.kind == "entered_late":
-            _told(batch, entry, found, held)
-        elif entry.kind == "set_aside":
-            load = batch.loads.get(body.get("load", 0))
-            for piece in body["pieces"]:
-                place = batch.slot_name(load, piece) if load else ""
-                loss = Loss(body["to"], _op_then(batch, body, entry.seq), body["reason"], None, place)
-                found[loss] += 1
-                held[piece] = loss
-        elif entry.kind == "disposed" and body["decision"] in ("scrap", "rework"):
-            for piece in body["pieces"]:
-                before = held[piece]
-                found[Loss(body["decision"], before.found, before.reason, before.caused, before.position)] += 1
+            case Disposed(decision="scrap" | "rework" as to, pieces=pieces):
+                for piece in pieces:
+                    found[replace(held[piece], to=to)] += 1
     return found
 
 
-def _told(batch: Batch, entry: Entry, found: Counter[Loss], held: dict[int, Loss]) -> None:
+def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int, Loss]) -> None:
     """What was lost before the batch was entered."""
-    for row in entry.body["rows"]:
-        to, op = ("rework", row["found"]) if row.get("rework") else (row["what"], row.get("op", 0))
+    for row in late.rows:
+        to, op = ("rework", row.found) if row.rework else (row.what, row.op)
         if to not in ("scrap", "rework", "hold"):
             continue
-        rework, reason = row.get("rework", ""), row.get("reason", "")
-        codes = batch.operation(op).reasons
-        code = next((one for one in codes if (one.rework == rework if rework else one.code == reason)), None)
-        loss = Loss(to, op, code.code if code else reason or rework, code.caused_at if code else None, "")
-        found[loss] += row["count"]
-        held.update(dict.fromkeys(row["pieces"], loss))
+        codes, by_way = batch.operation(op).reasons, bool(row.rework)
+        code = next((one for one in codes if (one.rework == row.rework if by_way else one.code == row.reason)), None)
+        loss = Loss(to, op, code.code if code else row.reason or row.rework, code.caused_at if code else None, "")
+        found[loss] += row.count
+        held.update(dict.fromkeys(row.pieces, loss))
 
 
-def _op_then(batch: Batch, body: dict[str, Any], seq: int) -> int:
+def _op_then(batch: Batch, aside: SetAside, seq: int) -> int:
     """The operation that pieces were at, or waited for, when they were set aside."""
-    load = batch.loads.get(body.get("load", 0))
+    load = batch.loads.get(aside.load or 0)
     if load is None:
-        return int(body.get("op", 0))
+        return aside.op or 0
     runs = [run for run in batch.runs.values() if run.load == load.number and run.seq < seq]
     if not runs:
         return load.first_op

@@ -10,7 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from floor.batch.cycles import runs_in
+from floor.batch.events import (
+    Disturbed,
+    LotOpened,
+    Proved,
+    StepDone,
+    StepSkipped,
+    StruckOut,
+    Waived,
+    of_kind,
+    read,
+)
 from floor.batch.gates import RULES
 from floor.batch.run import Run
 from floor.batch.said import plural
@@ -19,11 +29,6 @@ from floor.batch.unsettled import Unproved
 from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry
-
-_PROVES_NOTHING = frozenset(
-    {"noted", "paused", "cautions_read", "question_asked", "question_answered", "waiver_closed", "difference_resolved",
-     "unproved_settled", "pieces_started", "handover_withdrawn"}
-)  # fmt: skip
 
 
 def lost(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
@@ -53,34 +58,34 @@ def _takes(batch: Batch, run: Run, line: str, passed: int) -> Iterator[int]:
 def root(batch: Batch, seq: int) -> Entry:
     """The entry that a strike, or a strike of a strike, is about in the end; another entry itself."""
     entry = batch.entries[seq - 1]
-    while entry.kind == "struck_out":
-        entry = batch.entries[entry.body["seq"] - 1]
+    while (strike := of_kind(entry, StruckOut)) is not None:
+        entry = batch.entries[strike.seq - 1]
     return entry
 
 
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can make a difference to a line of a run; in doubt it can."""
-    body, step = entry.body, _steps(batch, run).get(line)
-    mine = run.number in runs_in(body) and body.get("line") == line
-    if entry.kind in _PROVES_NOTHING:
+    event, step = read(entry), _steps(batch, run).get(line)
+    mine = run.number in event.runs and getattr(event, "line", None) == line
+    if not event.PROVES:
         return False
-    if entry.kind == "waived" or mine:
+    if isinstance(event, Waived) or mine:
         return mine
-    if entry.kind in ("proved", "step_done", "step_skipped"):
+    if isinstance(event, Proved | StepDone | StepSkipped):
         if isinstance(step, Cured) or (isinstance(step, Do) and step.while_running):
             return True  # it may have started a clock
-        if entry.kind == "proved":
-            return step is not None and not isinstance(step, Do) and _serves(batch, entry, run, line, step)
-        own = batch.runs.get(body["run"])
-        return body["line"] == line and own is not None and own.setup == run.setup and step is not None \
+        if isinstance(event, Proved):
+            return step is not None and not isinstance(step, Do) and _serves(batch, event, run, line, step)
+        own = batch.runs.get(event.run)
+        return event.line == line and own is not None and own.setup == run.setup and step is not None \
             and step.at == "setup"  # fmt: skip
-    if entry.kind == "lot_opened":
-        return isinstance(step, LotRecorded) and step.what == body["what"]
-    return entry.kind != "disturbed" or body["station"] == run.station
+    if isinstance(event, LotOpened):
+        return isinstance(step, LotRecorded) and step.what == event.what
+    return not isinstance(event, Disturbed) or event.station == run.station
 
 
-def _serves(batch: Batch, entry: Entry, run: Run, line: str, gate: Gate) -> bool:
-    key, mine = tuple(entry.body["key"]), RULES[gate.gate].key(batch, run, line, gate)
+def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
+    key, mine = event.key, RULES[gate.gate].key(batch, run, line, gate)
     # Which shift it was follows from the entries, and is another one now.
     return key == mine or (key[:2] == mine[:2] == (gate.gate, "shift") and key[3:] == mine[3:])
 
@@ -93,17 +98,19 @@ def unproved(batch: Batch) -> dict[int, Unproved]:
     found = {}
     for strike, pairs in sorted(by_strike.items()):
         entry, of = batch.entries[strike - 1], root(batch, strike)
-        number, line = min(pairs, key=lambda pair: (pair[1] != of.body.get("line"), pair))
+        said, at = of_kind(entry, StruckOut), getattr(read(of), "line", None)
+        assert said is not None
+        number, line = min(pairs, key=lambda pair: (pair[1] != at, pair))
         found[strike] = Unproved(
             strike=strike,
             title=line_title(batch, batch.runs[number], line),
             by=entry.by,
-            reason=entry.body["reason"],
+            reason=said.reason,
             at=entry.time,
             pairs=frozenset(pairs),
             held=frozenset(run for run, _ in pairs if batch.held_back.get(run, 0) > strike),
             settled=batch.settled.get(strike, ""),
-            outright=entry.body["seq"] == of.seq and of.body.get("line") == line,
+            outright=said.seq == of.seq and at == line,
         )
     return found
 
@@ -134,7 +141,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
     from floor.batch.fold import Inapplicable, fold
 
-    own = batch.runs.get(root(batch, seq).body.get("run", 0))
+    own = batch.runs.get(next(iter(read(root(batch, seq)).runs), 0))
     if seq in batch.struck:
         numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
     else:

@@ -5,6 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from floor.batch.events import (
+    KINDS,
+    CarrierCounted,
+    HandoverAccepted,
+    HandoverOffered,
+    HandoverWithdrawn,
+    Noted,
+    PageRead,
+    QuestionAsked,
+    ReadBack,
+    of_kind,
+    read,
+)
 from floor.batch.state import Batch
 
 
@@ -36,28 +49,28 @@ def turnovers(batch: Batch) -> list[Turnover]:
     """All handovers that were offered, the oldest first; withdrawn ones have ended without a taker."""
     found: list[Turnover] = []
     for entry in batch.entries:
-        if entry.seq in batch.struck:
+        if entry.seq in batch.struck or KINDS[entry.kind].GROUP != "handover":
             continue
-        if entry.kind == "handover_offered":
-            found.append(
-                Turnover(entry.seq, entry.by, entry.time, entry.body["remarks"], entry.body["unattended"])
-            )
+        event = read(entry)
+        if isinstance(event, HandoverOffered):
+            found.append(Turnover(entry.seq, entry.by, entry.time, event.remarks, event.unattended))
             continue
         if not found or found[-1].ended:
             continue
         last = found[-1]
-        if entry.kind == "carrier_counted":
-            last.counted[entry.body["subject"]] = (entry.body["found"], entry.body["expected"], entry.by)
-        elif entry.kind == "page_read":
-            last.page_read[entry.by] = entry.time
-        elif entry.kind == "read_back":
-            last.read_back.append(entry.body["text"])
-        elif entry.kind == "question_asked":
-            last.questions.append(entry.seq)
-        elif entry.kind == "handover_withdrawn":
-            last.ended = entry.seq
-        elif entry.kind == "handover_accepted":
-            last.to, last.accepted, last.ended = entry.by, entry.time, entry.seq
+        match event:
+            case CarrierCounted():
+                last.counted[event.subject] = (event.found, event.expected, entry.by)
+            case PageRead():
+                last.page_read[entry.by] = entry.time
+            case ReadBack():
+                last.read_back.append(event.text)
+            case QuestionAsked():
+                last.questions.append(entry.seq)
+            case HandoverWithdrawn():
+                last.ended = entry.seq
+            case HandoverAccepted():
+                last.to, last.accepted, last.ended = entry.by, entry.time, entry.seq
     return found
 
 
@@ -71,11 +84,5 @@ def present_turnover(batch: Batch) -> Turnover | None:
 
 def next_shift_notes(batch: Batch) -> list[str]:
     """Notes written for the next shift since the last handover: they are on the page already."""
-    return [
-        entry.body["text"]
-        for entry in batch.entries
-        if entry.kind == "noted"
-        and entry.body.get("next_shift")
-        and entry.seq > batch.shift_seq
-        and entry.seq not in batch.struck
-    ]
+    notes = (of_kind(entry, Noted) for entry in batch.entries[batch.shift_seq :] if entry.seq not in batch.struck)
+    return [note.text for note in notes if note is not None and note.next_shift]

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from floor.batch.commands.base import Context, Refused, clean
+from floor.batch.events import Proved, Waived, read
 from floor.batch.gates import RULES
 from floor.batch.run import Run
 from floor.batch.said import span
@@ -58,8 +59,9 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
 
 def signatures(drafts: Iterable[Draft]) -> set[str]:
     """Everybody who signs in these entries beside the one who enters them."""
-    found = {draft.body["values"].get("person", "") for draft in drafts if draft.kind == "proved"}
-    return (found | {draft.body.get("second", "") for draft in drafts if draft.kind == "waived"}
+    events = [read(draft) for draft in drafts]
+    found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}
+    return (found | {event.second for event in events if isinstance(event, Waived)}
             | {draft.body.get("seen_by", "") for draft in drafts}) - {""}  # fmt: skip
 
 

@@ -12,6 +12,16 @@ from typing import NamedTuple
 from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import Note
 from floor.batch.commands.moving import GoOver, TakeIn
+from floor.batch.events import (
+    BatchGivenUp,
+    BatchOpened,
+    GoneOver,
+    RecordRecovered,
+    RecordRestored,
+    TakenIn,
+    draft,
+    of_kind,
+)
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover import page
 from floor.batch.nextup import next_up
@@ -136,9 +146,9 @@ def look_into(shop: Shop, path: Path) -> Offer:
         Refused, LedgerError: it cannot be taken in.
     """
     name, entries = read_bundle(path)
-    if name == SHOP_BOOK or entries[0].kind != "batch_opened":
+    if name == SHOP_BOOK or entries[0].kind != BatchOpened.KIND:
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
-    if entries[-1].kind != "gone_over":
+    if entries[-1].kind != GoneOver.KIND:
         raise Refused("input", f"{path} was not sent over with floor bundle", "send it from where it is active")
     batch = _sound(shop, path, entries)
     here = shop.name_of(entries[0].hash)
@@ -210,7 +220,7 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
     done = recover(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
     said = _said(id, done)
     if not done.now:
-        _enter(shop.folder, [Draft("batch_given_up", {"batch": id})], shop.now(), by)
+        _enter(shop.folder, [draft(BatchGivenUp(batch=id))], shop.now(), by)
     else:
         shop.shelf.close()
         again = Shop(shop.folder, shop.clock)
@@ -282,7 +292,7 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
                       "that one, add --other-shop")  # fmt: skip
     former = restore(copy, record)
     was = former.name if former else None
-    _enter(folder, [Draft("record_restored", {"copy": copy.name, "former": was})], now, by)
+    _enter(folder, [draft(RecordRestored(copy=copy.name, former=was))], now, by)
     return former
 
 
@@ -311,7 +321,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
         said = "The people and their pins are given up. Whoever is entered first is a lead."
     else:
         said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
-    _enter(folder, [Draft("record_recovered", {"said": said})], now, by)
+    _enter(folder, [draft(RecordRecovered(said=said))], now, by)
     return said
 
 
@@ -320,11 +330,11 @@ def beside_the_copies(shelf: Shelf) -> list[str]:
     given_up, came_in = set(), set()
     with suppress(LedgerError):
         own = sound_part(shelf.text(SHOP_BOOK).raw).entries
-        given_up = {str(entry.body["batch"]) for entry in own if entry.kind == "batch_given_up"}
+        given_up = {one.batch for entry in own if (one := of_kind(entry, BatchGivenUp)) is not None}
     found = differences(shelf, given_up)
     for name in (*shelf.names(), *shelf.closed_names()):
         with suppress(LedgerError):
-            if b'"kind":"taken_in"' in shelf.text(name).raw:
+            if f'"kind":"{TakenIn.KIND}"'.encode() in shelf.text(name).raw:
                 came_in.add(name)
     missed = [name for name in missed_numbers(shelf, came_in, given_up) if name not in found]
     return [*found.values(), *(f"{name} is not in the record, though a later batch is: nothing of it is left here. "

@@ -17,7 +17,21 @@ from floor.batch.commands.stopping import StopCycle
 from floor.batch.commands.surplus import TakeOutSurplus
 from floor.batch.commands.transcribing import Transcribed
 from floor.batch.commands.working import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
-from floor.batch.cycles import runs_in
+from floor.batch.events import (
+    Disturbed,
+    EnteredLate,
+    Proved,
+    RunBegun,
+    SetupTakenDown,
+    StruckOut,
+    SurplusTakenOut,
+    ToolChanged,
+    ToolsLeft,
+    draft,
+    of_kind,
+    read,
+)
+from floor.batch.events import SetAside as SetPiecesAside
 from floor.batch.fold import fold
 from floor.batch.gates import emptied, same_text, set_anew, wasted, wear
 from floor.batch.people import People
@@ -53,13 +67,16 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     if isinstance(command, EnterLate):
         return set_up(drafts, batch.id)
     cited = [batch.cite(batch.seq + 1 + place) for place in range(len(drafts))]
-    if isinstance(command, BeginRun) and drafts[0].body["new_setup"]:
-        return [TakeDown(drafts[0].body["station"], batch.id)]
+    said = [read(one) for one in drafts]
+    if isinstance(command, BeginRun):
+        return [TakeDown(one.station, batch.id) for one in said if isinstance(one, RunBegun) and one.new_setup]
     if isinstance(command, Disturb) and command.what != "lifted":
         return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
-    if isinstance(command, Prove) and drafts[0].body["gate"] == "probed" and "offset" in drafts[0].body["values"]:
-        station, offset = batch.runs[command.run].station, drafts[0].body["values"]["offset"]
-        return [Disturb(station, "rezeroed", note=f"probed for {batch.id}", offset=offset, told=cited[0])]
+    if isinstance(command, Prove):
+        station, note = batch.runs[command.run].station, f"probed for {batch.id}"
+        return [Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cited[0])
+                for one in said if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
+                ]  # fmt: skip
     if isinstance(command, StopCycle):
         disturbs = command.disturbs(batch.runs[command.run])
         return [replace(one, note=f"entered on {batch.id}", told=cite)
@@ -68,26 +85,26 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
         return [command]
     if isinstance(command, EndCycle | StartCycle):
         figures: Worn = {}
-        for run in (batch.runs[number] for number in runs_in(drafts[0].body)):
+        for run in (batch.runs[number] for number in said[0].runs):
             cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
             for tool, used in cut.items():
                 key = (run.station, tool)
                 figures[key] = figures.get(key, figure(batch, *key)) + used
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
     if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
-        gone = [piece for one in drafts if one.kind in ("set_aside", "surplus_taken_out")
-                for piece in one.body["pieces"]]  # fmt: skip
+        gone = [piece for one in said if isinstance(one, SetPiecesAside | SurplusTakenOut) for piece in one.pieces]
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
                    for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
         return _worn(batch, figures)
-    if isinstance(command, StrikeOut) and root(batch, command.seq).kind == "disturbed":
-        return [StrikeTold(batch.cite(command.seq), drafts[0].body["reason"], batch.id, cited[0]),
+    if isinstance(command, StrikeOut) and root(batch, command.seq).kind == Disturbed.KIND:
+        return [*(StrikeTold(batch.cite(command.seq), one.reason, batch.id, cited[0])
+                  for one in said if isinstance(one, StruckOut)),
                 *_worn_unchanged(batch, command, worn)]  # fmt: skip
     return []
 
 
 def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:
-    if batch.entries[command.seq - 1].kind == "disturbed":
+    if batch.entries[command.seq - 1].kind == Disturbed.KIND:
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))
         figures = {key: state.used for key, state in without.tools.items() if state.used > figure(batch, *key)}
@@ -99,8 +116,8 @@ def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Comman
 
 def set_up(drafts: Sequence[Draft], id: str) -> list[Command]:
     """What the other batches have to be told of a batch that is entered half done: where it has set up."""
-    late = [one.body for one in drafts if one.kind == "entered_late"]
-    return [TakeDown(setup["station"], id) for body in late for setup in body["setups"]]
+    late = (of_kind(one, EnteredLate) for one in drafts)
+    return [TakeDown(setup.station, id) for one in late if one is not None for setup in one.setups]
 
 
 def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
@@ -114,7 +131,7 @@ def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]
         if concerns(batch, one):
             drafts += (theirs := one.decide(batch, context))
             if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
-                batch = fold(batch.entries, [strike.body["seq"] for strike in theirs])
+                batch = fold(batch.entries, [one.seq for one in map(read, theirs) if isinstance(one, StruckOut)])
     return drafts
 
 
@@ -151,10 +168,11 @@ def _worked(batch: Batch, station: str) -> bool:
 
 def _probed(batch: Batch, station: str, offset: str) -> bool:
     """Whether it ever probed with this offset there, struck out or not."""
-    tried = [entry.body for entry in batch.entries if entry.kind == "proved" and entry.body["gate"] == "probed"]
+    proved = (of_kind(entry, Proved) for entry in batch.entries)
+    tried = [one for one in proved if one is not None and one.gate == "probed"]
     return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
-        (run := batch.runs.get(body["run"])) is not None and run.station == station
-        and same_text(str(body["values"].get("offset", body["key"][3])), offset) for body in tried
+        (run := batch.runs.get(one.run)) is not None and run.station == station
+        and same_text(str(one.values.get("offset", one.key[3])), offset) for one in tried
     )  # fmt: skip
 
 
@@ -163,14 +181,16 @@ def _worked_since_taken_down(batch: Batch, station: str) -> bool:
     for entry in reversed(batch.entries):
         if _works(entry, station):
             return True
-        if entry.kind == "setup_taken_down" and entry.body["station"] == station:
+        down = of_kind(entry, SetupTakenDown)
+        if down is not None and down.station == station:
             return False
     return False
 
 
 def _works(entry: Entry, station: str) -> bool:
     """Whether a run begins there with an entry, or is told to have begun before the batch was entered."""
-    return entry.kind == "entered_late" or (entry.kind == "run_begun" and entry.body["station"] == station)
+    begun = of_kind(entry, RunBegun)
+    return entry.kind == EnteredLate.KIND or (begun is not None and begun.station == station)
 
 
 def figure(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
@@ -190,11 +210,11 @@ def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
 
 def worn_again(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
     """How far a tool is used up that was not changed after all: as the others knew then, and what was cut since."""
-    body = batch.entries[command.seq - 1].body
-    if "worn" not in body:
+    said = of_kind(batch.entries[command.seq - 1], Disturbed)
+    if said is None or not said.worn:
         return {}
-    key = (body["station"], body["tool"])
-    return {key: body["worn"] + max(figure(batch, *key), worn.get(key, 0.0))}
+    key = (said.station, said.tool or 0)
+    return {key: said.worn + max(figure(batch, *key), worn.get(key, 0.0))}
 
 
 def left_behind(
@@ -205,23 +225,23 @@ def left_behind(
     That a station is out of service or back; before a batch leaves, the wear of its tools, which stay; and that of a
     tool that was not changed after all.
     """
-    if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == "disturbed":
-        again = [[*key, used] for key, used in worn_again(batch, command, worn).items()]
-        return [Draft("tools_left", {"batch": batch.id, "tools": again})] if again else []
+    if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == Disturbed.KIND:
+        again = tuple((*key, used) for key, used in worn_again(batch, command, worn).items())
+        return [draft(ToolsLeft(batch=batch.id, tools=again))] if again else []
     if isinstance(command, OutOfService | BackInService):
         return list(drafts)
     if not isinstance(command, CloseBatch | GoOver):
         return []
-    tools = [[*key, state.used] for key, state in sorted(batch.tools.items())
-             if state.used > people.worn.get(key, 0.0)]  # fmt: skip
-    return [Draft("tools_left", {"batch": batch.id, "tools": tools})] if tools else []
+    tools = tuple((*key, state.used) for key, state in sorted(batch.tools.items())
+                  if state.used > people.worn.get(key, 0.0))  # fmt: skip
+    return [draft(ToolsLeft(batch=batch.id, tools=tools))] if tools else []
 
 
 def taken_away(drafts: Sequence[Draft], people: People) -> list[Draft]:
     """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
-    changed = [(one.body["station"], one.body.get("tool", 0)) for one in drafts
-               if one.kind == "disturbed" and one.body["what"] == "tool changed"]  # fmt: skip
-    return [Draft("tool_changed", {"station": at, "tool": tool}) for at, tool in changed if (at, tool) in people.worn]
+    said = (of_kind(one, Disturbed) for one in drafts)
+    changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
+    return [draft(ToolChanged(station=at, tool=tool)) for at, tool in changed if (at, tool) in people.worn]
 
 
 def _worn(batch: Batch, figures: Worn) -> list[Command]:

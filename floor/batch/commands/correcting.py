@@ -7,30 +7,11 @@ from typing import Literal
 
 from floor.batch import events
 from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
-from floor.batch.cycles import runs_in
+from floor.batch.events import Counted, CycleStarted, Disturbed, Released, StruckOut, of_kind, read
 from floor.batch.reliance import open_unproved, relied_on, unproved
 from floor.batch.room import taken
 from floor.batch.state import Batch
 from floor.entry import Draft, Entry
-
-LOCKED = frozenset(
-    {
-        "batch_opened",
-        "handover_offered",
-        "page_read",
-        "carrier_counted",
-        "read_back",
-        "handover_accepted",
-        "batch_closed",
-        "gone_over",
-        "taken_in",
-        "tool_worn",
-        "out_of_service",
-        "back_in_service",
-        "setup_taken_down",
-    }
-)
-"""Kinds that are never struck out: later remarks are added instead (HND-29 of the guidance this follows)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +57,13 @@ class StrikeOut:
             raise Refused(
                 "not now", f"entry {self.seq} is struck out already by entry {batch.struck[self.seq]}", "look there"
             )
-        if entry.kind in LOCKED:
+        event = read(entry)
+        if event.LOCKED:  # later remarks are added instead (HND-29 of the guidance this follows)
             raise Refused(
                 "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
             )
-        if entry.body.get("told"):
-            where = entry.body.get("note") or "entered on another batch"
+        if isinstance(event, Disturbed | StruckOut) and event.told:
+            where = event.note or "entered on another batch"
             wrong = f"entry {self.seq} came from another batch ({where}) and is locked here"
             raise Refused("authority", wrong, "strike it out there")
         if entry.by != context.by.initials:
@@ -112,7 +94,9 @@ class StrikeTold:
     def entries(self, batch: Batch) -> list[Entry]:
         """What it had told, as far as it stands."""
         return [
-            entry for entry in batch.entries if entry.body.get("told") == self.cited and entry.seq not in batch.struck
+            entry for entry in batch.entries
+            if entry.seq not in batch.struck and isinstance(said := read(entry), Disturbed | StruckOut)
+            and said.told == self.cited
         ]
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
@@ -138,8 +122,8 @@ class StrikeTold:
 
 def _release_of(batch: Batch, entry: Entry) -> int:
     """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
-    run = entry.body.get("run")
-    released = [one.seq for one in batch.entries if one.kind == "released" and one.body["run"] == run]
+    run = next(iter(read(entry).runs), 0)
+    released = [one.seq for one in batch.entries if (over := of_kind(one, Released)) is not None and over.run == run]
     return next((seq for seq in reversed(released) if seq not in batch.struck), 0)
 
 
@@ -175,17 +159,15 @@ def dependents(batch: Batch, seq: int) -> list[int]:
 
     It is what is to be looked at again when this one is struck out.
     """
-    if not 0 < seq <= len(batch.entries) or "run" not in batch.entries[seq - 1].body:
+    if not 0 < seq <= len(batch.entries) or not (own := set(read(batch.entries[seq - 1]).runs)):
         return []
-    own = set(runs_in(batch.entries[seq - 1].body))
     others = {run.number for run in relied_on(batch, seq)}
-    went_on = ("cycle_started", "counted", "released")
+    later = ((one.seq, read(one)) for one in batch.entries[seq:] if one.seq not in batch.struck)
     return [
-        one.seq
-        for one in batch.entries[seq:]
-        if one.seq not in batch.struck
-        and (own & set(runs_in(one.body)) or (one.body.get("run") in others and one.kind in went_on))
-    ]
+        number for number, event in later
+        if own & set(event.runs)
+        or (isinstance(event, CycleStarted | Counted | Released) and event.run in others)
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,8 @@ from floor.batch.commands.working import (
     SkipStep,
     StartCycle,
 )
-from floor.batch.cycles import in_cycle, runs_in
-from floor.batch.events import BackInService, OutOfService, TakenIn, read
+from floor.batch.cycles import in_cycle
+from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read
 from floor.batch.load import Place
 from floor.batch.room import no_room, taken
 from floor.batch.run import Run
@@ -117,9 +117,10 @@ def runs_then(batch: Batch, at: datetime) -> list[Run]:
 def _in_order(batch: Batch, act: Act) -> str:
     """What to do where an act comes before what stands in the record already."""
     last = _last_entry(batch, act)
-    if last is None or last.kind not in ("load_formed", "run_begun") or "acted" in last.body:
+    formed = last is not None and last.kind == LoadFormed.KIND
+    if last is None or not (formed or last.kind == RunBegun.KIND) or "acted" in last.body:
         return "enter the acts in their order, each with its time"
-    what = "loaded" if last.kind == "load_formed" else "begun"
+    what = "loaded" if formed else "begun"
     return f"first strike out entry {last.seq} ({what}) and enter that from paper with its own time"
 
 
@@ -192,9 +193,10 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
     }  # fmt: skip
     load = act.load if isinstance(act, BeginRun) else 0
     for entry in reversed(batch.entries):
-        if entry.kind == "entered_late" and entry.seq not in batch.struck:
+        if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
             return entry  # whatever was told of it was so then
-        mine = runs & set(runs_in(entry.body)) or (load and entry.body.get("load") == load)
+        event = read(entry)
+        mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
         if mine and entry.seq not in batch.struck:
             return entry
     return None

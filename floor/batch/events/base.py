@@ -35,6 +35,12 @@ class Event:
     PROVES: ClassVar[bool]
     """Whether anything done later may rest on it."""
 
+    @property
+    def runs(self) -> tuple[int, ...]:
+        """The runs that it is about: that from which it was entered, and those in one cycle with it."""
+        run = getattr(self, "run", None)
+        return (run, *getattr(self, "along", ())) if run else ()
+
 
 KINDS: dict[str, type[Event]] = {}
 """Every kind of entry there is, of batches and of the shop."""
@@ -80,6 +86,11 @@ def read(entry: Entry | Draft) -> Event:
     if kind is None:
         raise UnknownKind("this version of Floor does not know such an entry")
     return thaw(kind, entry.body)
+
+
+def of_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
+    """What an entry of this kind says; None of another kind. Raises as `read` does."""
+    return thaw(kind, entry.body) if entry.kind == kind.KIND else None
 
 
 def draft(said: Event) -> Draft:

@@ -12,11 +12,6 @@ class OfRun(Event):
     run: int
     op: int
 
-    @property
-    def runs(self) -> tuple[int, ...]:
-        """That from which it was entered, and the others in its cycle."""
-        return (self.run, *getattr(self, "along", ()))
-
 
 @event("run_begun", "steps")
 class RunBegun(Event):

@@ -56,7 +56,8 @@ class BatchGivenUp(Event):
 @event("record_restored", "shop", locked=True)
 class RecordRestored(Event):
     copy: str
-    former: str
+    former: str | None
+    """Where the record that was there lies now; None where there was none."""
 
 
 @event("record_recovered", "shop", locked=True)

@@ -28,11 +28,11 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
             run.reopened.add(line.key)
 
 
-def pass_windows(batch: Batch, run: Run, entry: Entry) -> None:
+def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
     """A step is done: windows and mixes before it have to stand now; later on it is of no account whether they do."""
     if not batch.struck or not any(_by_clock(step) for _, step in batch.operation_of(run).numbered_steps):
         return
-    for line in _before(batch, run, entry, entry.body["line"]):
+    for line in _before(batch, run, entry, line_key):
         if _by_clock(line.step) and not line.satisfied:
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)

@@ -92,7 +92,7 @@ def _mark(
     for run in open_runs_in(batch, entry, event):
         marks = _marks_of(batch, run, line)
         need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
-        pass_windows(batch, run, entry)
+        pass_windows(batch, run, entry, line)
         marks[line] = Mark(how, entry.seq, at, entry.by, note)
         run.reopened.discard(line)
         _turn(batch, run, line, entry, at)
