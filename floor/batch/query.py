@@ -49,21 +49,18 @@ def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance 
 
 def at_load(batch: Batch, load: int) -> QueryInstance:
     """Entries about a load, also as one of several in a cycle, or as one into which a lot goes."""
-    about = _of_runs(batch, lambda run: run.load == load)
-    return _on("body", lambda body: body.get("load") == load or about(body) or load in body.get("into", ()))
+    return _about(batch, "load", (load,), lambda run: run.load == load)
 
 
 def at_op(batch: Batch, op: int) -> QueryInstance:
     """Entries about an operation."""
-    about = _of_runs(batch, lambda run: run.op == op)
-    return _on("body", lambda body: body.get("op") == op or about(body))
+    return _about(batch, "op", (op,), lambda run: run.op == op)
 
 
 def at_station(batch: Batch, station: str) -> QueryInstance:
     """Entries about a station, or about work at it."""
     ids = stations_called(batch, station)
-    about = _of_runs(batch, lambda run: run.station in ids)
-    return _on("body", lambda body: body.get("station") in ids or about(body))
+    return _about(batch, "station", tuple(ids), lambda run: run.station in ids)
 
 
 def of_kind(kinds: Collection[str]) -> QueryInstance:
@@ -72,7 +69,8 @@ def of_kind(kinds: Collection[str]) -> QueryInstance:
 
 def standing(batch: Batch) -> QueryInstance:
     """Entries that nobody struck out."""
-    return ~struck_out(batch)
+    struck = batch.struck
+    return _on("seq", lambda seq: seq not in struck)
 
 
 def struck_out(batch: Batch) -> QueryInstance:
@@ -84,8 +82,8 @@ def written(text: str) -> QueryInstance:
     sought = clean(text).casefold()
 
     def says(body: dict[str, Any]) -> bool:
-        for field in TYPED.intersection(body):  # noqa: SIM110 - see `_says`
-            if _says(body[field], sought):
+        for field, value in body.items():  # noqa: SIM110 - see `_says`
+            if field in TYPED and _says(value, sought):
                 return True
         return False
 
@@ -117,8 +115,8 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
 
 
 def _on(field: str, test: Callable[[Any], bool]) -> QueryInstance:
-    """The condition that a field of the entry passes a test."""
-    return where(field).test(test)
+    """``where(field).test(test)`` without its walk along a path, which would take a third of the time of a search."""
+    return QueryInstance(lambda entry: test(entry[field]), None)
 
 
 def _between(since: datetime | None, until: datetime | None) -> QueryInstance:
@@ -128,16 +126,18 @@ def _between(since: datetime | None, until: datetime | None) -> QueryInstance:
     return _on("at", lambda at: first <= at < end)
 
 
-def _of_runs(batch: Batch, meant: Callable[[Run], bool]) -> Callable[[dict[str, Any]], bool]:
-    """Whether an entry is about one of the runs that are meant, `runs_in` it or not."""
-    numbers = frozenset(run.number for run in batch.runs.values() if meant(run))
+def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[Run], bool]) -> QueryInstance:
+    """Entries that say one of these values themselves, or are about a run that is meant: most name a run only."""
+    runs = frozenset(run.number for run in batch.runs.values() if meant(run))
 
     def about(body: dict[str, Any]) -> bool:
-        if body.get("run", body.get("of_run")) in numbers:
+        if body.get("run", body.get("of_run")) in runs or body.get(field) in values:
             return True
-        return "along" in body and not numbers.isdisjoint(runs_in(body))
+        if "along" in body:
+            return not runs.isdisjoint(runs_in(body))
+        return field == "load" and values[0] in body.get("into", ())
 
-    return about
+    return _on("body", about)
 
 
 def _says(value: Any, sought: str) -> bool:
