@@ -10,7 +10,7 @@ import pytest
 from tests.mutate.__main__ import figures, text
 from tests.mutate.mutants import mutants_of
 from tests.mutate.tree import sources
-from tests.mutate.trial import Tried, draw, draw_rooms, trial
+from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, trial
 
 MODULE = '''"""Planted."""
 
@@ -181,3 +181,10 @@ def test_every_room_gets_its_share() -> None:
 
 def test_rooms_are_read_whole() -> None:
     assert "floor/batch/folding/counts.py" in sources(Path(__file__).parents[2], ["batch"])
+
+
+def test_each_argued_mutant_says_what_it_is_and_why() -> None:
+    for one in argued_in(ARGUED):
+        assert set(one) == {"file", "function", "change", "why"}
+        assert " -> " in one["change"]
+        assert len(one["why"]) > 30
