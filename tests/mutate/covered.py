@@ -61,12 +61,11 @@ def choose(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[
                 return found
         in_signature = mutant.around[1] < mutant.body[0]
         return covered.running(mutant.file, *mutant.body) if in_signature else []
-    using = {(mutant.file, *mutant.lines)} | {
-        (file, first, last) for name in mutant.names for file, first, last in users.get(name, ())
-    }
-    found = [test for place in using for test in covered.running(*place)]
-    likely = sorted({test.id: test for test in found}.values(), key=lambda test: (test.seconds, test.id))
-    return list({test.id: test for test in (*likely, *covered.of_file(mutant.file))}.values())
+    found = covered.running(mutant.file, *mutant.lines)
+    for name in reversed(mutant.names):  # that of a field before that of its class, which is known to many more
+        running = {test.id: test for place in users.get(name, ()) for test in covered.running(*place)}
+        found += sorted(running.values(), key=lambda test: (test.seconds, test.id))
+    return list({test.id: test for test in (*found, *covered.of_file(mutant.file))}.values())
 
 
 class Looker:
