@@ -72,8 +72,8 @@ def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
             taken = coating(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
             how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the litre"
             if one.package is None:
-                return Supply(one.what, one.ops, taken.volume, "L", None, "", how)
-            return _packed(one, taken.volume * 1000, one.package, one.package, how)
+                return Supply(one.what, one.ops, taken, "L", None, "", how)
+            return _packed(one, taken * 1000, one.package, one.package, how)
         case ByAmount(mix=None):
             total = with_waste(sum(_times(checklist, one, pieces)) * one.each.base, waste)
             return _packed(one, total, one.package, one.each, f"{one.each} for each {one.per}")

@@ -124,12 +124,6 @@ class Calendar:
         return WorkingTime.of(self, start).worked(epoch(start), epoch(end)) / 60
 
 
-def elapsed(start: datetime, minutes: float) -> datetime:
-    """The instant so many minutes of real time after an aware `start`, in its zone: what a cure or a bake takes."""
-    zone = start.tzinfo or UTC
-    return on_wall(on_wall(start, zone) + timedelta(minutes=minutes), zone)
-
-
 def epoch(instant: datetime) -> int:
     """Whole seconds since 1970 UTC, rounded up.
 

@@ -105,20 +105,6 @@ def _away(value: float) -> float:
     return value if abs(value) > _TINY else _TINY
 
 
-def beta_quantile(chance: float, a: float, b: float) -> float:
-    """The x with I_x(a, b) = ``chance``, by bisection to the last digit but one; a, b > 0."""
-    low, high = 0.0, 1.0
-    while high - low > 2e-16 * high:
-        middle = (low + high) / 2
-        if not low < middle < high:
-            break
-        if beta_cdf(middle, a, b) < chance:
-            low = middle
-        else:
-            high = middle
-    return high
-
-
 def beta_binomial_row(n: int, a: float, b: float) -> tuple[int, list[float]]:
     """Chances of every number good of ``n`` when the yield itself is Beta(a, b).
 
@@ -151,9 +137,3 @@ def beta_binomial_row(n: int, a: float, b: float) -> tuple[int, list[float]]:
     row = down[::-1] + up
     total = math.fsum(row)
     return peak - len(down), [value / total for value in row]
-
-
-def beta_binomial_at_least(k: int, n: int, a: float, b: float) -> float:
-    """Chance of ``k`` or more good of ``n`` when the yield itself is Beta(a, b)."""
-    first, row = beta_binomial_row(n, a, b)
-    return math.fsum(row[max(0, k - first) :])

@@ -1,7 +1,6 @@
-"""Key figures of a batch or station by the names and formulas of ISO 22400-2.
+"""Key figures of a batch by the names and formulas of ISO 22400-2.
 
-Every ratio is None ("n/a") where it would be nought over nought: nothing made, nothing planned. Ratios may
-exceed one, as the standard remarks of effectiveness, and are never clipped. Times of one call share one unit.
+Every ratio is None ("n/a") where it would be nought over nought: nothing made, nothing seen.
 The formulas were read in the published ontology of the standard; rolled throughput yield is not in it.
 """
 
@@ -12,20 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floor.figures.errors import ImpossibleFigure
-
-
-def availability(production: float, planned_busy: float) -> float | None:
-    """APT / PBT: actual production time over planned busy time."""
-    return _ratio("actual production time", production, "planned busy time", planned_busy)
-
-
-def effectiveness(run_time_per_item: float, produced: int, production: float) -> float | None:
-    """PRI · PQ / APT: planned run time per item times produced quantity over actual production time.
-
-    Above one where pieces came faster than planned.
-    """
-    planned = run_time_per_item * produced
-    return _ratio("planned run time of what was produced", planned, "actual production time", production)
 
 
 def quality_ratio(good: int, produced: int) -> float | None:
@@ -78,40 +63,9 @@ def rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
     return math.prod(known) if known and len(known) == len(yields) else None
 
 
-def overall_equipment_effectiveness(
-    availability: float | None, effectiveness: float | None, quality_ratio: float | None
-) -> float | None:
-    """OEE index: availability · effectiveness · quality ratio; None where one of them is."""
-    return _product(availability, effectiveness, quality_ratio)
-
-
-def net_equipment_effectiveness(
-    unit_processing: float, planned_busy: float, effectiveness: float | None, quality_ratio: float | None
-) -> float | None:
-    """NEE index: AUPT / PBT · effectiveness · quality ratio; actual unit processing time has set-up in it."""
-    busy = _ratio("actual unit processing time", unit_processing, "planned busy time", planned_busy)
-    return _product(busy, effectiveness, quality_ratio)
-
-
-def technical_efficiency(production: float, delay: float) -> float | None:
-    """APT / (APT + ADET): actual production time over itself and the actual unit delay time."""
-    _ratio("actual unit delay time", delay, "time", 1)
-    return _ratio("actual production time", production, "production and delay time", production + delay)
-
-
 def throughput(produced: int, order_execution: float) -> float | None:
     """PQ / AOET: pieces produced per unit of actual order execution time."""
     return _ratio("produced quantity", produced, "actual order execution time", order_execution)
-
-
-def worker_efficiency(work: float, attendance: float) -> float | None:
-    """APWT / APAT: actual personnel work time over actual personnel attendance time."""
-    return _ratio("actual personnel work time", work, "actual personnel attendance time", attendance)
-
-
-def _product(*ratios: float | None) -> float | None:
-    known = [ratio for ratio in ratios if ratio is not None]
-    return math.prod(known) if len(known) == len(ratios) else None
 
 
 def _share(part_name: str, part: int, whole_name: str, whole: int) -> float | None:

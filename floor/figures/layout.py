@@ -127,13 +127,6 @@ def fit(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> int:
     return along(length - 2 * margin, piece, gap)
 
 
-def unused(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> Fraction:
-    """Length left over between the margins when `fit` pieces lie there; all of it where none fits."""
-    inside = exact(length) - 2 * exact(margin)
-    pieces = fit(length, piece, gap, margin)
-    return inside - pieces * exact(piece) - max(0, pieces - 1) * exact(gap)
-
-
 def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layout, ...]:
     """Every layout considered, also those that hold nothing; most pieces first.
 

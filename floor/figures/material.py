@@ -141,32 +141,23 @@ def spreading_rate(solids: float, film: float) -> float:
     return 10 * solids / film
 
 
-@dataclass(frozen=True, slots=True)
-class Coating:
-    """Coating to have ready."""
+def coating(area: float, coats: int, spreading: float, *, transfer: float = 1.0) -> float:
+    """Volume of coating for an area and so many coats: area · coats / (spreading rate · transfer).
 
-    volume: float
-    """In the unit of volume that the spreading rate is stated for."""
-    containers: int
-
-
-def coating(area: float, coats: int, spreading: float, *, transfer: float = 1.0, container: float = 1.0) -> Coating:
-    """Coating for an area and so many coats: area · coats / (spreading rate · transfer).
+    It is in the unit of volume that the spreading rate is stated for.
 
     Args:
         area: Area coated in all, masks and blanks between the pieces included where they are sprayed over.
         coats: Number of coats, 0 or more.
         spreading: Area that one unit of volume covers with one coat.
         transfer: Share of what is sprayed that ends up on the area, above 0 to 1; the data sheet or a trial says.
-        container: Volume in one container.
 
     Raises:
         ImpossibleFit: a figure out of range.
     """
-    if not (0 <= area < math.inf and coats >= 0 and spreading > 0 and 0 < transfer <= 1 and container > 0):
+    if not (0 <= area < math.inf and coats >= 0 and spreading > 0 and 0 < transfer <= 1):
         raise ImpossibleFit(
-            f"coating for {area} in {coats} coats at {spreading} a unit, transfer {transfer}, by {container}",
-            "area and coats are 0 or more, spreading and container above 0, transfer above 0 and at most 1",
+            f"coating for {area} in {coats} coats at {spreading} a unit, transfer {transfer}",
+            "area and coats are 0 or more, spreading above 0, transfer above 0 and at most 1",
         )
-    volume = area * coats / (spreading * transfer)
-    return Coating(volume, packages(volume, container))
+    return area * coats / (spreading * transfer)

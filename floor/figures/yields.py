@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist, median
+from statistics import median
 
-from floor.figures.distributions import beta_quantile
 from floor.figures.errors import ImpossibleFigure, ImpossibleYield
 from floor.figures.route import OperationYield, fates
 
@@ -58,13 +57,6 @@ class Beta:
         if good < 0 or bad < 0:
             raise ImpossibleFigure(f"counts of {good} good and {bad} bad", "counts are 0 or more")
         return Beta(self.good + good, self.bad + bad)
-
-    def quantile(self, chance: float) -> float:
-        """The share that the true one lies below with this chance, 0 to 1."""
-        if self.bad == 0 or self.good == 0:
-            return float(self.bad == 0)
-        return beta_quantile(chance, self.good, self.bad)
-
 
 def prior(estimate: float, weight: float) -> Beta:
     """The checklist's estimate of a yield, weighing as much as ``weight`` counted pieces.
@@ -160,40 +152,6 @@ def learn(
             )
         )
     return tuple(beliefs)
-
-
-def exact_interval(count: int, of: int, tail: float = 0.05) -> tuple[float, float]:
-    """Limits of a share from a count, exact (Clopper and Pearson 1934; NIST/SEMATECH e-Handbook 7.2.4.1).
-
-    Args:
-        count: Pieces with the property, 0 to ``of``.
-        of: Pieces looked at, at least 1.
-        tail: Chance left out at each end, above 0 and below 0.5: 0.05 for a two-sided 90 % interval or a one-sided
-            95 % limit.
-
-    Raises:
-        ImpossibleFigure: out of range.
-    """
-    _check_share(count, of, tail)
-    low = beta_quantile(tail, count, of - count + 1) if count else 0.0
-    high = beta_quantile(1 - tail, count + 1, of - count) if count < of else 1.0
-    return low, high
-
-
-def wilson_interval(count: int, of: int, tail: float = 0.05) -> tuple[float, float]:
-    """Limits of a share by Wilson's score (NIST/SEMATECH e-Handbook 7.2.4.1); arguments as `exact_interval`."""
-    _check_share(count, of, tail)
-    z, share = NormalDist().inv_cdf(1 - tail), count / of
-    centre = share + z * z / (2 * of)
-    reach = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
-    return max(0.0, (centre - reach) / (1 + z * z / of)), min(1.0, (centre + reach) / (1 + z * z / of))
-
-
-def _check_share(count: int, of: int, tail: float) -> None:
-    if not (0 <= count <= of and of >= 1 and 0 < tail < 0.5):
-        raise ImpossibleFigure(
-            f"{count} of {of} with {tail} left out at each end", "count at least one piece and leave out less than half"
-        )
 
 
 @dataclass(frozen=True, slots=True)

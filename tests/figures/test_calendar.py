@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.calendar import Calendar, NoWorkingTime, Shift, WorkingTime, elapsed, epoch
+from floor.figures.calendar import Calendar, NoWorkingTime, Shift, WorkingTime, epoch
 from tests.figures.schedule_shops import CHICAGO, WEEKDAYS
 
 
@@ -40,11 +40,6 @@ def test_work_longer_than_any_stretch_is_refused_with_the_longest_there_is() -> 
 def test_no_shift_at_all_is_refused_and_does_not_search_for_ever() -> None:
     with pytest.raises(NoWorkingTime):
         Calendar("UTC", ()).finish(at(2026, 9, 3), 1)
-
-
-def test_a_cure_over_the_night_the_clocks_go_forward_ends_an_hour_later_on_the_clock() -> None:
-    """15 U.S.C. 260a: the second Sunday of March at 02:00, in 2027 the 14th."""
-    assert elapsed(at(2027, 3, 13, 20), 12 * 60) == at(2027, 3, 14, 9)
 
 
 @pytest.mark.parametrize(("day", "hours"), [

@@ -21,7 +21,6 @@ from floor.figures.layout import (
     fit,
     lay_out,
     layouts,
-    unused,
 )
 from tests.figures.bed_count import Bed, beds, most_found, wrong
 
@@ -34,7 +33,6 @@ class TestAlongOneDirection:
 
     def test_gap_after_the_last_piece_is_not_needed(self) -> None:
         assert fit(12, 2, 0.125, 0.25) == 5
-        assert unused(12, 2, 0.125, 0.25) == 1
 
     @pytest.mark.parametrize("kind", [float, str, Decimal, Fraction])
     def test_binary_floating_point_would_lose_a_piece(self, kind: type) -> None:

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from floor.figures.errors import Impossible
 from floor.figures.material import (
-    Coating,
     Cuts,
     Lots,
     coating,
@@ -111,10 +110,9 @@ def test_spreading_rate_is_the_volume_of_the_film() -> None:
 
 
 def test_coating_for_a_batch() -> None:
-    """2 m² in three coats at 10 m²/l, 60 % transfer: 1 litre, three cans of 0.4 l (by hand)."""
-    assert coating(2, 3, 10, transfer=0.6, container=0.4) == Coating(pytest.approx(1.0), 3)
-    assert coating(3, 1, 10, container=0.1).containers == 3  # 3 / 10 / 0.1 is a shade above 3 in doubles
-    assert coating(0, 3, 10) == Coating(0, 0)
+    """2 m² in three coats at 10 m²/l, 60 % transfer: 1 litre (by hand)."""
+    assert coating(2, 3, 10, transfer=0.6) == pytest.approx(1.0)
+    assert coating(0, 3, 10) == 0
 
 
 @pytest.mark.parametrize(
