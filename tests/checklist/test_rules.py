@@ -808,6 +808,11 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
     assert loaded.checklist is None
 
 
+def test_two_steps_named_alike_are_not_said_to_be_named_as_an_unnamed_one_too() -> None:
+    loaded = read_checklist(right_for("").replace('id = "fill"', 'id = "mix"', 1), "x.toml")
+    assert [problem.wrong for problem in loaded.problems if "step" in problem.place] == ['step "mix" is in use already']
+
+
 @pytest.mark.parametrize(("rule", "old", "new", "place", "words"), ADVICE, ids=[f"{c[0]}-{c[4][:20]}" for c in ADVICE])
 def test_one_edit_brings_a_warning_and_the_file_stays_usable(
     rule: str, old: str, new: str, place: str, words: str

@@ -14,6 +14,8 @@ from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, trial
 
 MODULE = '''"""Planted."""
 
+from functools import cache
+
 LIMIT = 7
 
 
@@ -43,6 +45,11 @@ def under_the_limit(n):
     return n < LIMIT
 
 
+@cache
+def kept():
+    return 3
+
+
 def nobody(n):
     return n + 1
 
@@ -52,7 +59,7 @@ def same(n):
 '''
 TESTS = """
 import pytest
-from floor.figures.planted import counts_down, gap, guarded, same, under_the_limit
+from floor.figures.planted import counts_down, gap, guarded, kept, same, under_the_limit
 
 @pytest.mark.parametrize(("n", "found"), [(3, 0), (4, 1)])
 def test_guarded(n, found):
@@ -66,6 +73,12 @@ def test_counts_down():
 
 def test_limit():
     assert under_the_limit(6) and not under_the_limit(7)
+
+def test_asks_first():
+    kept()
+
+def test_asks_later():
+    assert kept() == 3
 
 def test_same():
     assert same(5) == 5
@@ -99,7 +112,7 @@ def planted(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def tried(planted: Path) -> dict[str, list[Tried]]:
     """By function."""
-    chosen = ("LIMIT", "guarded", "gap", "far", "nobody")
+    chosen = ("LIMIT", "guarded", "gap", "far", "kept", "nobody")
     drawn = [("figures", one) for one in mutants_of(MODULE, "floor/figures/planted.py")
              if (one.function or "LIMIT") in chosen or one.change in ("n -= 1 -> pass", "n * 1 -> n / 1")]  # fmt: skip
     found: dict[str, list[Tried]] = {}
@@ -137,6 +150,10 @@ def test_a_value_given_at_import_is_tried_by_who_uses_it(tried: dict[str, list[T
     ] * 2
 
 
+def test_what_an_earlier_test_would_leave_in_a_cache_is_looked_at_by_each(tried: dict[str, list[Tried]]) -> None:
+    assert {one.by for one in tried["kept"]} == {"tests/figures/test_planted.py::test_asks_later"}
+
+
 def test_what_is_argued_to_change_nothing_is_counted_apart(tried: dict[str, list[Tried]]) -> None:
     all_of_them = [one for of in tried.values() for one in of]
     found = figures(all_of_them)
@@ -147,7 +164,7 @@ def test_what_is_argued_to_change_nothing_is_counted_apart(tried: dict[str, list
     assert {"file", "line", "change"} <= set(found["survivors"][0])
     assert "n * 1" not in json.dumps(found)
     assert "1 more survived and are argued" in text(all_of_them, 60.0)
-    assert "survived: floor/figures/planted.py:13 gap: comparison: n > 3 -> n >= 3" in text(all_of_them, 60.0)
+    assert "survived: floor/figures/planted.py:15 gap: comparison: n > 3 -> n >= 3" in text(all_of_them, 60.0)
 
 
 def test_the_tree_is_not_touched(planted: Path, tried: dict[str, list[Tried]]) -> None:

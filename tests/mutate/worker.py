@@ -75,17 +75,27 @@ class Chosen:
 
 
 class Traced:
-    """Notes which lines of the program each test runs, how long it takes, and whether it passes."""
+    """Notes which lines of the program each test runs, how long it takes, and whether it passes.
+
+    What is kept for later calls is forgotten before each test: else only the first to ask would run its lines.
+    """
 
     def __init__(self, marks: Marks) -> None:
         self.marks = marks
         self.found: dict[str, dict[str, Any]] = {}
+        self.kept: list[Any] = []
 
     def pytest_collection(self) -> None:
         quick_hypothesis()
 
+    def pytest_collection_finish(self) -> None:
+        ours = [module for name, module in sys.modules.items() if name.startswith(("floor.", "tests."))]
+        self.kept = [one for module in ours for one in vars(module).values() if hasattr(one, "cache_clear")]
+
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        for one in self.kept:
+            one.cache_clear()
         self.marks.lines()
         self.found[item.nodeid] = {"outcome": "passed"}
         began = time.perf_counter()

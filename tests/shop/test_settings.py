@@ -110,6 +110,20 @@ def test_a_wrong_file_is_named_with_the_place(tmp_path: Path, text: str, said: s
     assert said in str(error.value)
 
 
+def test_breaks_of_a_night_shift_are_taken_to_its_first_and_last_minute_and_over_midnight(tmp_path: Path) -> None:
+    head = '[[shifts]]\ndays = ["Mon"]\nstart = "22:05"\nend = "06:15"\n'
+    taken = '["22:05", "22:20"], ["23:59", "00:01"], ["06:05", "06:15"]'
+    (tmp_path / "shop.toml").write_text(f"{head}breaks = [{taken}]")
+    calendar = load_settings(tmp_path, NOW).calendar
+    monday = datetime(2026, 3, 2, 22, 5, tzinfo=calendar.tz)
+    assert calendar.worked(monday, monday + timedelta(days=1)) == 8 * 60 + 10 - 15 - 2 - 10
+
+    for wrong in ('["22:04", "22:20"]', '["06:05", "06:16"]', '["02:00", "02:00"]'):
+        (tmp_path / "shop.toml").write_text(f"{head}breaks = [{wrong}]")
+        with pytest.raises(SettingsError, match="is not inside the shift 22:05 to 06:15"):
+            load_settings(tmp_path, NOW)
+
+
 def test_a_folder_in_the_files_place_is_said(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").mkdir()
     with pytest.raises(SettingsError, match="cannot be read"):
