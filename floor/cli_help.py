@@ -44,17 +44,17 @@ FIND = """examples:
 
 TIME is 14:30 (the last time the clock showed it), a day like 2026-11-25, both, today or yesterday.
 KIND is one of these, or the name before the colon for the whole group:
-  batch:                  batch_opened, pieces_started, entered_late, load_formed,
+  batch:                  batch_opened, pieces_started, load_formed, entered_late,
                           batch_closed, gone_over, taken_in
   steps:                  run_begun, run_put_back, cautions_read, step_done,
                           step_skipped, cycle_started, cycle_stopped, cycle_ended,
                           released, paused
   gates:                  proved, lot_opened, measured_again, out_settled, waived,
-                          waiver_closed, disturbed, setup_taken_down, tool_worn,
-                          out_of_service, back_in_service, clock_confirmed
-  counts:                 counted, set_aside, disposed, taken_off, out_decided,
-                          before_decided, surplus_taken_out, surplus_brought_back,
-                          surplus_goes_on
+                          waiver_closed, clock_confirmed, disturbed, setup_taken_down,
+                          tool_worn, out_of_service, back_in_service
+  counts:                 counted, set_aside, disposed, taken_off, surplus_taken_out,
+                          surplus_brought_back, surplus_goes_on, out_decided,
+                          before_decided
   handover:               handover_offered, handover_withdrawn, page_read,
                           carrier_counted, read_back, question_asked, question_answered,
                           handover_accepted, difference_resolved

@@ -4,37 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import get_args
 
+from floor.batch.events import KINDS, Group
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.wall import WHEN, shown
 
-Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections"]
-
 GROUPS: dict[Group, tuple[str, ...]] = {
-    "batch": ("batch_opened", "pieces_started", "entered_late", "load_formed", "batch_closed", "gone_over", "taken_in"),
-    "steps": (
-        "run_begun", "run_put_back",
-        "cautions_read", "step_done", "step_skipped", "cycle_started", "cycle_stopped", "cycle_ended",
-        "released", "paused",
-    ),
-    "gates": (
-        "proved", "lot_opened", "measured_again", "out_settled",
-        "waived", "waiver_closed", "disturbed", "setup_taken_down",
-        "tool_worn", "out_of_service", "back_in_service", "clock_confirmed",
-    ),
-    "counts": (
-        "counted", "set_aside", "disposed", "taken_off", "out_decided", "before_decided", "surplus_taken_out",
-        "surplus_brought_back", "surplus_goes_on",
-    ),
-    "handover": (
-        "handover_offered", "handover_withdrawn", "page_read", "carrier_counted", "read_back", "question_asked",
-        "question_answered", "handover_accepted", "difference_resolved",
-    ),
-    "notes and corrections": ("noted", "struck_out", "unproved_settled"),
-}  # fmt: skip
-"""Kinds of entries as a person looks for them."""
+    group: tuple(kind for kind, event in KINDS.items() if group == event.GROUP)
+    for group in get_args(Group)
+    if group != "shop"
+}
+"""The kinds of entries of a batch, as a person looks for them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ Imported where something is asked: it brings TinyDB.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from datetime import datetime
 from functools import reduce
 from typing import Any
@@ -17,6 +17,17 @@ from floor.batch.commands.base import clean
 from floor.batch.criteria import stations_called
 from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
+from floor.batch.events import (
+    BeforeDecided,
+    Disposed,
+    Event,
+    MeasuredAgain,
+    OutDecided,
+    OutSettled,
+    Proved,
+    SetAside,
+    UnprovedSettled,
+)
 from floor.batch.history import GROUPS, Filter
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -28,6 +39,8 @@ TYPED = frozenset({
     "marks", "values", "rows", "proofs",
 })  # fmt: skip
 """Fields of entries that hold what a person typed or chose, by themselves or in what they hold."""
+
+AS_IS = "use as is"
 
 Say = Callable[[Batch, Entry], str]
 
@@ -47,6 +60,29 @@ def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance 
     return reduce(lambda later, first: first & later, reversed(asked)) if asked else None
 
 
+def read_out_of_limits(batch: Batch) -> list[Entry]:
+    """The proofs with a value that was out of limits, struck ones too."""
+    return search(batch.entries, are(Proved) & where("body")["out"].test(bool))
+
+
+def used_as_is(batch: Batch) -> list[Entry]:
+    """What decided that pieces go on as they are."""
+    so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)
+    return search(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & standing(batch))
+
+
+def decided_on(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
+    """What set one of these pieces aside, said what becomes of it, or of a value that was read in one of the runs."""
+    of_piece = are(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
+    of_value = are(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(list(runs))
+    return search(batch.entries, (of_piece | of_value) & standing(batch))
+
+
+def in_runs(batch: Batch, runs: frozenset[int]) -> list[Entry]:
+    """What was entered in one of these runs, or for it in one cycle with it, and stands."""
+    return search(batch.entries, _on("body", lambda body: not runs.isdisjoint(runs_in(body))) & standing(batch))
+
+
 def at_load(batch: Batch, load: int) -> QueryInstance:
     """Entries about a load, also as one of several in a cycle, or as one into which a lot goes."""
     return _about(batch, "load", (load,), lambda run: run.load == load)
@@ -63,8 +99,9 @@ def at_station(batch: Batch, station: str) -> QueryInstance:
     return _about(batch, "station", tuple(ids), lambda run: run.station in ids)
 
 
-def of_kind(kinds: Collection[str]) -> QueryInstance:
-    return _on("kind", frozenset(kinds).__contains__)
+def are(*kinds: type[Event]) -> QueryInstance:
+    """Entries of one of these kinds."""
+    return _called(kind.KIND for kind in kinds)
 
 
 def standing(batch: Batch) -> QueryInstance:
@@ -94,9 +131,9 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
     if wanted.load is not None:
         yield at_load(batch, wanted.load)
     if wanted.kinds:
-        yield of_kind(wanted.kinds)
+        yield _called(wanted.kinds)
     if wanted.group:
-        yield of_kind(GROUPS[wanted.group])
+        yield _called(GROUPS[wanted.group])
     if wanted.by:
         yield where("by") == wanted.by
     if wanted.station:
@@ -112,6 +149,10 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
     if wanted.says:
         sought = wanted.says.casefold()
         yield _on("seq", lambda seq: sought in say(batch, batch.entries[seq - 1]).casefold())
+
+
+def _called(kinds: Iterable[str]) -> QueryInstance:
+    return _on("kind", frozenset(kinds).__contains__)
 
 
 def _on(field: str, test: Callable[[Any], bool]) -> QueryInstance:

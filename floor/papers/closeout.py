@@ -66,29 +66,30 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     """Every value that was read out of limits, what it was decided to mean, and those taken back as typed wrong."""
+    from floor.batch.query import read_out_of_limits  # here, because the first screen asks nothing
+
     paper.title("Read out of limits")
     live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
-    for entry in batch.entries:
-        run = batch.runs.get(entry.body.get("run", 0))
-        if entry.kind != "proved" or not entry.body.get("out") or run is None:
+    found = read_out_of_limits(batch)
+    for entry in found:
+        run = batch.runs.get(entry.body["run"])
+        if run is None:  # of a run that was struck out with it
             continue
         text = live.get(entry.seq, "")
         if entry.seq in batch.struck:
             strike = batch.entries[batch.struck[entry.seq] - 1]
             text = f"{describe(batch, entry)}: {strike.body['reason']} ({strike.by})"
         paper.say(f"op {run.op}, load {run.load}, {entry.by} {stamp(entry.done, now)}: {text}", "  ! ")
-    if not any(entry.kind == "proved" and entry.body.get("out") for entry in batch.entries):
+    if not found:
         paper.say("none")
 
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     """Which pieces a lead let go on as they were, and why."""
+    from floor.batch.query import used_as_is  # here, because the first screen asks nothing
+
     paper.title("Used as is")
-    found = [
-        entry for entry in batch.entries
-        if entry.kind in ("disposed", "unproved_settled", "out_settled") and entry.seq not in batch.struck
-        and "use as is" in (entry.body.get("decision"), entry.body.get("how"))
-    ]  # fmt: skip
+    found = used_as_is(batch)
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named or describe(batch, entry)

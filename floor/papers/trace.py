@@ -33,9 +33,12 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     Raises:
         KeyError: no such piece was started.
     """
+    from floor.batch.query import decided_on  # here, because the first screen asks nothing
+
     found = trace(batch, piece)
     lines = wrapped(_opening(batch, found, now), "", "", width)
-    entered = _by_run(batch, {stay.run.number for stay in found.stays})
+    runs = frozenset(stay.run.number for stay in found.stays)
+    entered = _by_run(batch, runs)
     if len(found.candidates) > 1:
         text = (
             f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
@@ -55,20 +58,12 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
         lines += wrapped(sentences(text, "What it went through before is not on record"), "! ", "  ", width)
     for stay in found.stays:
         lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
-    decided = [entry for entry in batch.entries if entry.seq not in batch.struck and _decides(entry, found)]
+    decided = decided_on(batch, found.candidates, runs)
     lines += [""] if decided else []
     for entry in decided:
         said = f"{clock_time(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
         lines += wrapped(said, "decided  ", " " * 9, width)
     return lines
-
-
-def _decides(entry: Entry, found: Trace) -> bool:
-    """Whether an entry puts the piece aside, says what becomes of it, or of a value read in one of its runs."""
-    if entry.kind in ("set_aside", "disposed"):
-        return not set(found.candidates).isdisjoint(entry.body["pieces"])
-    of_value = entry.kind in ("out_decided", "out_settled", "before_decided", "measured_again")
-    return of_value and entry.body.get("run") in {stay.run.number for stay in found.stays}
 
 
 def _opening(batch: Batch, found: Trace, now: Moment) -> str:
@@ -131,13 +126,14 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
     return f"T{number} {card.name if card else ''}".strip() + measured
 
 
-def _by_run(batch: Batch, runs: set[int]) -> dict[int, list[Entry]]:
-    """The entries of these runs that stand, in one pass over the record."""
+def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
+    """The entries of these runs that stand."""
+    from floor.batch.query import in_runs  # here, because the first screen asks nothing
+
     found: dict[int, list[Entry]] = {run: [] for run in runs}
-    for entry in batch.entries:
-        for run in runs_in(entry.body):
-            if run in found and entry.seq not in batch.struck:
-                found[run].append(entry)
+    for entry in in_runs(batch, runs):
+        for run in runs.intersection(runs_in(entry.body)):
+            found[run].append(entry)
     return found
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import get_args
 
 from textual import getters
 from textual.app import ComposeResult
@@ -16,7 +15,7 @@ from floor.batch.commands.base import Refused
 from floor.batch.commands.correcting import StrikeOut, dependents
 from floor.batch.commands.counting import HoldBack
 from floor.batch.describe import describe
-from floor.batch.history import Filter, Group, about, pieces_of
+from floor.batch.history import GROUPS, Filter, about, pieces_of
 from floor.batch.query import find
 from floor.batch.reliance import relied_on, say_run
 from floor.batch.said import plural
@@ -154,7 +153,7 @@ class HistoryScreen(KeptFrame):
         self.floor.push_screen(Choose("Only entries of one person", choices), picked)
 
     def action_kind(self) -> None:
-        choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in get_args(Group))]
+        choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in GROUPS)]
 
         def picked(key: str | None) -> None:
             if key is not None:

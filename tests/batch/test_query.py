@@ -15,7 +15,7 @@ from floor.batch.commands.lots import OpenLot
 from floor.batch.commands.working import StartCycle
 from floor.batch.cycles import runs_in
 from floor.batch.history import GROUPS, Filter
-from floor.batch.query import find
+from floor.batch.query import decided_on, find, in_runs
 from floor.batch.state import Batch
 from floor.entry import Entry
 from tests.batch.factory import Bench, one_cycle, open_bench
@@ -135,3 +135,31 @@ def test_what_is_held_of_a_run_is_found_by_its_load() -> None:
 
     assert held.body.get("load") is None
     assert held in find(bench.state, Filter(load=load, op=10, words="wrong tip"))
+
+
+def test_what_was_decided_on_pieces_or_on_values_of_their_runs_is_found(lived: Bench) -> None:
+    batch = lived.state
+    kinds = {"set_aside", "disposed", "out_decided", "out_settled", "before_decided", "measured_again"}
+    pieces = set(next(entry.body["pieces"] for entry in batch.entries if entry.kind == "disposed"))
+    runs = frozenset({1})
+
+    expected = [
+        entry for entry in batch.entries
+        if entry.kind in kinds and entry.seq not in batch.struck
+        and (entry.body.get("run") in runs or (
+            entry.kind in ("set_aside", "disposed") and not pieces.isdisjoint(entry.body["pieces"])))
+    ]  # fmt: skip
+
+    found = decided_on(batch, pieces, runs)
+    assert found == expected
+    assert {entry.kind for entry in found} >= {"out_decided", "before_decided", "measured_again", "disposed"}
+    assert decided_on(batch, (), frozenset()) == []
+
+
+def test_the_entries_of_runs_are_those_that_stand(lived: Bench) -> None:
+    batch = lived.state
+
+    found = in_runs(batch, frozenset({1, 2}))
+
+    assert found == [one for one in batch.entries if {1, 2} & set(runs_in(one.body)) and one.seq not in batch.struck]
+    assert any(set(runs_in(one.body)) & {1, 2} and one.seq in batch.struck for one in batch.entries)
