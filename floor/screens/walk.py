@@ -17,6 +17,7 @@ from floor.batch.blind import UNSEEN, blind, blinded
 from floor.batch.clocks import planned_end, reading, turn_due
 from floor.batch.commands.base import Command
 from floor.batch.commands.working import Prove, confirm
+from floor.batch.events import CycleStarted
 from floor.batch.gates import outside, samples
 from floor.batch.recap import recap, somebody_else
 from floor.batch.said import clock_time, sentences, span
@@ -395,7 +396,7 @@ class WalkScreen(RunFrame):
 
     def _confirmed(self, entries: list[Entry]) -> None:
         ends = planned_end(self.the_batch, self.the_run, self.desk.now())
-        if entries and entries[0].kind == "cycle_started" and ends is not None and ends > entries[0].time:
+        if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
             when = clock_time(ends, self.desk.now().at)
             self.say(f"Running; ends about {when}. Esc: something else meanwhile")
 
