@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -20,19 +21,59 @@ from floor.checklist.model import Do
 from floor.entry import Entry, parse_wall
 
 
+@dataclass(frozen=True, slots=True)
+class Description:
+    """What an entry says, in parts, so that nobody has to take a sentence apart again."""
+
+    at: str
+    """The load and operation whose run it belongs to; empty where it belongs to none, or says so itself."""
+    what: str
+    paper: str = ""
+    """Where it was entered from paper: both times, and who saw the paper."""
+    struck: int | None = None
+    """The entry that struck it out."""
+
+    @property
+    def here(self) -> str:
+        """For a reader who sees already where it was and whether it stands."""
+        return f"{self.what} ({self.paper})" if self.paper else self.what
+
+    @property
+    def standing(self) -> str:
+        """Without the mark of being struck out, for a reader to whom that is said in another way."""
+        return f"{self.at}: {self.here}" if self.at else self.here
+
+    def __str__(self) -> str:
+        return f"{self.standing} (struck out)" if self.struck is not None else self.standing
+
+
 def describe(batch: Batch, entry: Entry) -> str:
     """What the entry says, in the shop's words, without who and when."""
-    text = DESCRIBED[entry.kind](batch, entry.body)
-    if "acted" in entry.body and entry.kind != "entered_late":
+    return str(describe_parts(batch, entry))
+
+
+def describe_parts(batch: Batch, entry: Entry) -> Description:
+    """The same, in its parts."""
+    body = entry.body
+    paper = ""
+    if "acted" in body and entry.kind != "entered_late":
         done, entered = (wall_time(at, entry.time.date()) for at in (entry.done, entry.time))
-        seen = f", {entry.body['seen_by']} saw it" if entry.body.get("seen_by") else ""
-        text += f" (from paper: done {done}, entered {entered}{seen})"
-    return f"{text} (struck out)" if entry.seq in batch.struck else text
+        seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
+        paper = f"from paper: done {done}, entered {entered}{seen}"
+    return Description(_at(batch, entry), DESCRIBED[entry.kind](batch, body), paper, batch.struck.get(entry.seq))
 
 
-def _at(batch: Batch, body: dict[str, Any]) -> str:
-    run = batch.runs.get(body.get("run", 0))
-    return f"load {run.load}, op {run.op}: " if run else ""
+def describe_proof(batch: Batch, entry: Entry) -> str:
+    """A proof among others of its run: its title, and its values; a bare confirmation goes without saying."""
+    body, said = entry.body, describe_parts(batch, entry)
+    if said.paper or _values(batch, body) or _afterthoughts(batch, body):
+        return said.here
+    return replace(said, what=_line(batch, body)).here
+
+
+def _at(batch: Batch, entry: Entry) -> str:
+    run = batch.runs.get(entry.body.get("run", 0))
+    return f"load {run.load}, op {run.op}" if run and entry.kind not in NAMES_ITS_LOAD else ""
 
 
 def _along(batch: Batch, body: dict[str, Any]) -> str:
@@ -50,12 +91,25 @@ def _line(batch: Batch, body: dict[str, Any]) -> str:
 
 
 def _proved(batch: Batch, body: dict[str, Any]) -> str:
-    run = batch.runs.get(body.get("run", 0))
-    gate = batch.operation_of(run).step(body["line"]) if run else None
-    values = "" if gate is None or isinstance(gate, Do) else said(gate.asks(), body["values"])
+    return f"{_line(batch, body)}: {_values(batch, body) or 'confirmed'}{_afterthoughts(batch, body)}"
+
+
+def _values(batch: Batch, body: dict[str, Any]) -> str:
+    gate = _gate(batch, body)
+    return said(gate.asks(), body["values"]) if gate is not None else ""
+
+
+def _afterthoughts(batch: Batch, body: dict[str, Any]) -> str:
+    """What has to be known of a proof beside its values."""
+    run, gate = batch.runs.get(body.get("run", 0)), _gate(batch, body)
     self_check = " (self-check)" if body["values"].get("self") else ""
-    refused = "" if gate is None or isinstance(gate, Do) or run is None else _refused(batch, run, gate, body["values"])
-    return f"{_at(batch, body)}{_line(batch, body)}: {values or 'confirmed'}{self_check}{refused}"
+    return self_check + (_refused(batch, run, gate, body["values"]) if run is not None and gate is not None else "")
+
+
+def _gate(batch: Batch, body: dict[str, Any]) -> Gate | None:
+    run = batch.runs.get(body.get("run", 0))
+    step = batch.operation_of(run).step(body["line"]) if run else None
+    return None if isinstance(step, Do) else step
 
 
 def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
@@ -72,7 +126,7 @@ def _counted(batch: Batch, body: dict[str, Any]) -> str:
         where = f" at {', '.join(mark['places'])}" if mark.get("places") else ""
         note = f" ({mark['note']})" if mark.get("note") else ""
         parts.append(f"{len(mark['pieces'])} {mark['to']} {mark['reason']}{where}{note}")
-    return f"{_at(batch, body)}counted {body['in']}: {', '.join(parts)}"
+    return f"counted {body['in']}: {', '.join(parts)}"
 
 
 def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
@@ -115,14 +169,14 @@ def _begun(batch: Batch, body: dict[str, Any]) -> str:
 
 def _put_back(batch: Batch, body: dict[str, Any]) -> str:
     falls = f"; {plural(body['falls'], 'line')} of its walk to be done again" if body.get("falls") else ""
-    return f"{_at(batch, body)}put back, nothing done to the pieces{falls}"
+    return f"put back, nothing done to the pieces{falls}"
 
 
 def _stopped(batch: Batch, body: dict[str, Any]) -> str:
     ago = f", {span(body['ago'])} before this was entered" if body.get("ago") else ""
     more = [f"tool {body['tool']}"] if body.get("tool") else []
     more += [body["note"]] if body.get("note") else []
-    said = f"{_at(batch, body)}cycle stopped{_along(batch, body)}: {body['why']}{ago}"
+    said = f"cycle stopped{_along(batch, body)}: {body['why']}{ago}"
     return said + (f" ({', '.join(more)})" if more else "")
 
 
@@ -157,7 +211,7 @@ def _out_of_service(batch: Batch, body: dict[str, Any]) -> str:
 
 def _waived(batch: Batch, body: dict[str, Any]) -> str:
     second = f", {body['second']} signed too" if body.get("second") else ""
-    return f"{_at(batch, body)}{body['title']} waived: {body['reason']}{second}"
+    return f"{body['title']} waived: {body['reason']}{second}"
 
 
 def _aside(batch: Batch, body: dict[str, Any]) -> str:
@@ -187,10 +241,13 @@ def _struck(batch: Batch, body: dict[str, Any]) -> str:
 
 def _noted(batch: Batch, body: dict[str, Any]) -> str:
     mark = "for the next shift: " if body.get("next_shift") else "abnormal: " if body.get("abnormal") else "note: "
-    return f"{_at(batch, body)}{mark}{body['text']}"
+    return f"{mark}{body['text']}"
 
 
 Say = Callable[[Batch, dict[str, Any]], str]
+
+NAMES_ITS_LOAD = {"run_begun"}
+"""Of the kinds that belong to a run, those whose own words say which load it is."""
 
 DESCRIBED: dict[str, Say] = {
     "batch_opened": lambda batch, b: f"batch {b['id']} opened: {b['order']} of {batch.checklist.part.number}",
@@ -199,20 +256,20 @@ DESCRIBED: dict[str, Say] = {
     "load_formed": _loaded,
     "run_begun": _begun,
     "run_put_back": _put_back,
-    "cautions_read": lambda batch, b: f"{_at(batch, b)}cautions read: {', '.join(b['cautions'])}",
+    "cautions_read": lambda batch, b: f"cautions read: {', '.join(b['cautions'])}",
     "step_done": lambda batch, b: (
-        f"{_at(batch, b)}{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else "") + _along(batch, b)
+        f"{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else "") + _along(batch, b)
     ),
-    "step_skipped": lambda batch, b: f"{_at(batch, b)}{_line(batch, b)} skipped: {b['reason']}{_along(batch, b)}",
+    "step_skipped": lambda batch, b: f"{_line(batch, b)} skipped: {b['reason']}{_along(batch, b)}",
     "proved": _proved,
-    "cycle_started": lambda batch, b: f"{_at(batch, b)}cycle "
+    "cycle_started": lambda batch, b: "cycle "
     + ("resumed" if b.get("resumed") else "started over" if b.get("anew") else "started")
     + _along(batch, b),
     "cycle_stopped": _stopped,
-    "cycle_ended": lambda batch, b: f"{_at(batch, b)}cycle ended{_along(batch, b)}",
+    "cycle_ended": lambda batch, b: f"cycle ended{_along(batch, b)}",
     "counted": _counted,
-    "released": lambda batch, b: f"{_at(batch, b)}released",
-    "paused": lambda batch, b: f"{_at(batch, b)}paused: {b['reason']}",
+    "released": lambda batch, b: "released",
+    "paused": lambda batch, b: f"paused: {b['reason']}",
     "disturbed": _disturbed,
     "setup_taken_down": lambda batch, b: f"{b['station']}: set-up taken down for {b['for']}",
     "tool_worn": _worn,
@@ -234,18 +291,18 @@ DESCRIBED: dict[str, Say] = {
         + (f", goes into load {', '.join(map(str, b['into']))}" if b["into"] else "")
     ),
     "out_decided": lambda batch, b: (
-        f"{_at(batch, b)}{b['where']} was out of limits: {b['to']}, {b['reason']}"
+        f"{b['where']} was out of limits: {b['to']}, {b['reason']}"
         + (f" ({b['note']})" if b.get("note") else "")
     ),
     "before_decided": lambda batch, b: (
-        f"{_at(batch, b)}{b['hold']} of {b['of']} made since the last good check put on hold"
+        f"{b['hold']} of {b['of']} made since the last good check put on hold"
         + (f", the others not: {b['reason']}" if b.get("reason") else "")
     ),
     "measured_again": lambda batch, b: (
-        f"{_at(batch, b)}the same piece measured again: {b['value']}, {b['reason']}"
+        f"the same piece measured again: {b['value']}, {b['reason']}"
         + ("" if b.get("good") else " ✕ out of limits again")
     ),
-    "out_settled": lambda batch, b: f"{_at(batch, b)}reading of entry {b['out']} decided: {b['how']}, {b['reason']}",
+    "out_settled": lambda batch, b: f"reading of entry {b['out']} decided: {b['how']}, {b['reason']}",
     "set_aside": _aside,
     "surplus_taken_out": _taken_out,
     "surplus_brought_back": lambda batch, b: (

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from floor.batch.blind import blind
 from floor.batch.cycles import runs_in
-from floor.batch.describe import describe
+from floor.batch.describe import describe_parts
 from floor.batch.history import GROUPS
 from floor.batch.run import Run
 from floor.batch.said import clock_time, sentences, span
@@ -38,7 +38,7 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
         paused = f", paused: {run.paused}" if run.paused else ""
         counts = mine[-1].kind == "counted" or mine[-1].body.get("gate") == "counted"
         hidden = counts and f"load {run.load}" in blind(batch)
-        last_said = "counted" if hidden else describe(batch, mine[-1]).split(": ", 1)[-1]
+        last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
         parts.append(f"Last: {last_said} ({mine[-1].by}){paused}")
     if others:
         parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from floor.batch.describe import describe
+from floor.batch.describe import describe_parts
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.papers.lines import head, person, stamp, wrapped
@@ -27,7 +27,6 @@ def history_paper(batch: Batch, now: Moment, head_hash: str, names: Mapping[str,
 
 def entry_lines(batch: Batch, entry: Entry, now: Moment) -> list[str]:
     """One entry: number, time, who, what, and whether it was struck out."""
-    what = describe(batch, entry).removesuffix(" (struck out)")
-    by = batch.struck.get(entry.seq)
-    struck = f"STRUCK OUT by entry {by}: " if by else ""
-    return wrapped(f"{struck}{what}", f"{entry.seq:>6}  {stamp(entry.time, now)}  {entry.by:<4}  ")
+    said = describe_parts(batch, entry)
+    struck = f"STRUCK OUT by entry {said.struck}: " if said.struck else ""
+    return wrapped(f"{struck}{said.standing}", f"{entry.seq:>6}  {stamp(entry.time, now)}  {entry.by:<4}  ")

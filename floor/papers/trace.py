@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.cycles import others_in_cycle, runs_in
-from floor.batch.describe import describe
+from floor.batch.describe import describe, describe_proof
 from floor.batch.late import say_told
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, sentences
@@ -150,8 +150,7 @@ def _people(run: Run, entered: list[Entry]) -> str:
 
 def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
     """What was measured and proved in this run, gauges included, in the words of the history."""
-    return [describe(batch, entry).split(": ", 1)[1].removesuffix(": confirmed") for entry in entered
-            if entry.kind == "proved"]  # fmt: skip
+    return [describe_proof(batch, entry) for entry in entered if entry.kind == "proved"]
 
 
 def _ranges(numbers: tuple[int, ...]) -> str:

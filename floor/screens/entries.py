@@ -14,7 +14,7 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Static
 
-from floor.batch.describe import describe
+from floor.batch.describe import describe, describe_parts
 from floor.batch.history import about
 from floor.batch.said import clock_time
 from floor.batch.state import Batch
@@ -84,9 +84,9 @@ class EntryLines(Widget, can_focus=True):
         batch = self.history.the_batch
         load, op = about(batch, entry)
         when = clock_time(entry.time, self.history.desk.now().at)
-        struck = entry.seq in batch.struck
-        what = describe(batch, entry).removesuffix(" (struck out)")
-        what = (STRUCK if struck else "") + what.removeprefix(f"load {load}, op {op}: ")
+        said = describe_parts(batch, entry)
+        struck = said.struck is not None
+        what = (STRUCK if struck else "") + said.here
         lead = f"{'>' if here else ' '}{entry.seq:>6} {when:<9} {cut(entry.by, 4):<4} {load or '':>4} {op or '':>5}  "
         text = lead + cut(what, max(self.size.width - cells(lead), 10))
         text += " " * (self.size.width - cells(text))
