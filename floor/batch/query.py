@@ -62,7 +62,7 @@ def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance 
 
 def read_out_of_limits(batch: Batch) -> list[Entry]:
     """The proofs with a value that was out of limits, struck ones too."""
-    return search(batch.entries, are(Proved) & where("body")["out"].test(bool))
+    return search(batch.entries, are(Proved) & where("body")["out"].exists())
 
 
 def used_as_is(batch: Batch) -> list[Entry]:

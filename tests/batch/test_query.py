@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.commands.counting import HoldBack
+from floor.batch.commands.correcting import StrikeOut
+from floor.batch.commands.counting import Dispose, HoldBack
 from floor.batch.commands.lots import OpenLot
+from floor.batch.commands.opening import SetAside
 from floor.batch.commands.working import StartCycle
 from floor.batch.cycles import runs_in
 from floor.batch.history import GROUPS, Filter
-from floor.batch.query import decided_on, find, in_runs
+from floor.batch.query import decided_on, find, in_runs, used_as_is
 from floor.batch.state import Batch
 from floor.entry import Entry
 from tests.batch.factory import Bench, one_cycle, open_bench
@@ -99,6 +101,11 @@ def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: 
     assert all(words in str(entry.body) for entry in found)
 
 
+@pytest.mark.parametrize(("words", "kind"), [("odd", "counted"), ("other", "counted"), ("deep", "entered_late")])
+def test_words_are_found_within_what_an_entry_lists(lived: Bench, words: str, kind: str) -> None:
+    assert find(lived.state, Filter(words=words, kinds=(kind,)))
+
+
 def test_what_the_program_says_is_not_taken_for_somebodys_words(lived: Bench) -> None:
     assert find(lived.state, Filter(says="cycle started"))
     assert find(lived.state, Filter(words="cycle started")) == []
@@ -163,3 +170,17 @@ def test_the_entries_of_runs_are_those_that_stand(lived: Bench) -> None:
 
     assert found == [one for one in batch.entries if {1, 2} & set(runs_in(one.body)) and one.seq not in batch.struck]
     assert any(set(runs_in(one.body)) & {1, 2} and one.seq in batch.struck for one in batch.entries)
+
+
+def test_what_was_struck_out_decided_nothing() -> None:
+    bench = open_bench()
+    aside = bench.say(SetAside("hold", "dull", op=10, count=1))[0]
+    (piece,) = aside.body["pieces"]
+    disposed = bench.say(Dispose((piece,), "use as is", "looks fine"), by="LL")[0]
+    assert used_as_is(bench.state) == [disposed]
+    assert decided_on(bench.state, (piece,), ()) == [aside, disposed]
+
+    bench.say(StrikeOut(disposed.seq, "the wrong piece"), by="LL")
+
+    assert used_as_is(bench.state) == []
+    assert decided_on(bench.state, (piece,), ()) == [aside]
