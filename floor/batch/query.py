@@ -35,7 +35,7 @@ from floor.database import search
 from floor.entry import Entry, format_time
 
 TYPED = frozenset({
-    "reason", "why", "how", "note", "text", "remarks", "exception", "lot", "reference", "to",
+    "reason", "why", "how", "decision", "note", "text", "remarks", "exception", "lot", "reference", "to",
     "marks", "values", "rows", "proofs",
 })  # fmt: skip
 """Fields of entries that hold what a person typed or chose, by themselves or in what they hold."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -16,8 +19,9 @@ from floor.batch.commands.lots import OpenLot
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.working import StartCycle
 from floor.batch.cycles import runs_in
+from floor.batch.events import KINDS
 from floor.batch.history import GROUPS, Filter
-from floor.batch.query import decided_on, find, in_runs, used_as_is
+from floor.batch.query import TYPED, decided_on, find, in_runs, used_as_is
 from floor.batch.state import Batch
 from floor.entry import Entry
 from tests.batch.factory import Bench, one_cycle, open_bench
@@ -92,7 +96,7 @@ def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> 
     "deep", "phone", "clamped already", "broke", "probe broken", "set by indicator", "alarm", "chip under the gauge",
     "the chip was on A1 only", "odd", "misread", "the control keeps a log", "door jams", "hinge greased", "smells",
     "does not", "cracked", "soon", "now", "why?", "because", "counted the stop twice", "radio", "L-2", "for stock",
-    "enough of them", "one came back", "nothing was done yet", "spare",
+    "enough of them", "one came back", "nothing was done yet", "spare", "scrap",
 ])  # fmt: skip
 def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: Bench, words: str) -> None:
     found = find(lived.state, Filter(words=words))
@@ -104,6 +108,33 @@ def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: 
 @pytest.mark.parametrize(("words", "kind"), [("odd", "counted"), ("other", "counted"), ("deep", "entered_late")])
 def test_words_are_found_within_what_an_entry_lists(lived: Bench, words: str, kind: str) -> None:
     assert find(lived.state, Filter(words=words, kinds=(kind,)))
+
+
+NO_WORDS = {
+    "acted", "back", "carrier", "cautions", "checklist", "digest", "due", "file", "for", "from", "gate",
+    "id", "in_service", "key", "line", "mark", "name", "offset", "rework", "said_by", "second", "seen_by",
+    "setups", "since", "station", "subject", "title", "told", "unmet", "use_by", "value", "what", "where", "worn",
+}  # fmt: skip
+"""Fields that hold text, or may, of which the program knows the words: names, times, what stands elsewhere too."""
+
+
+def test_every_field_with_text_holds_somebodys_words_or_is_known_not_to() -> None:
+    """A field that is added to a kind is found by its words, or somebody has said that it has none."""
+    texts = {
+        field.metadata.get("name", field.name)
+        for kind in KINDS.values() if kind.GROUP != "shop"
+        for field in dataclasses.fields(kind)  # type: ignore[arg-type]
+        if not {"int", "float", "bool"}.issuperset(re.findall(r"[A-Za-z_]+", _named(field.type)))
+    }  # fmt: skip
+
+    assert texts == TYPED | NO_WORDS
+    assert not TYPED & NO_WORDS
+
+
+def _named(annotation: object) -> str:
+    """A type by its bare names: ``tuple[int, ...] | None`` is int."""
+    name = getattr(annotation, "__name__", "") if isinstance(annotation, type) and not get_args(annotation) else ""
+    return re.sub(r"tuple|None|NoneType", "", name or str(annotation))
 
 
 def test_what_the_program_says_is_not_taken_for_somebodys_words(lived: Bench) -> None:
