@@ -5,20 +5,87 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from floor.batch.blind import blind
-from floor.batch.events import LateRow
+from floor.batch.events import (
+    BackInService,
+    BatchClosed,
+    BatchOpened,
+    BeforeDecided,
+    CarrierCounted,
+    CautionsRead,
+    ClockConfirmed,
+    Counted,
+    CycleEnded,
+    CycleStarted,
+    CycleStopped,
+    DifferenceResolved,
+    Disposed,
+    Disturbed,
+    EnteredLate,
+    Event,
+    GoneOver,
+    HandoverAccepted,
+    HandoverOffered,
+    HandoverWithdrawn,
+    LoadFormed,
+    LotOpened,
+    MeasuredAgain,
+    Noted,
+    OutDecided,
+    OutOfService,
+    OutSettled,
+    PageRead,
+    Paused,
+    PiecesStarted,
+    Proved,
+    QuestionAnswered,
+    QuestionAsked,
+    ReadBack,
+    Released,
+    RunBegun,
+    RunPutBack,
+    SetAside,
+    SetupTakenDown,
+    StepDone,
+    StepSkipped,
+    StruckOut,
+    SurplusBroughtBack,
+    SurplusGoesOn,
+    SurplusTakenOut,
+    TakenIn,
+    TakenOff,
+    ToolWorn,
+    UnprovedSettled,
+    Waived,
+    WaiverClosed,
+    of_kind,
+    read,
+)
 from floor.batch.gates import DISTURBANCES, outside, said, same_text
 from floor.batch.late import Told, say_sum
 from floor.batch.reliance import after_strike, line_title
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span, wall_time
 from floor.batch.state import Batch
-from floor.checklist.frozen import thaw
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
 from floor.entry import Entry, parse_wall
+
+E = TypeVar("E", bound=Event)
+DESCRIBED: dict[type[Event], Callable[[Batch, Any], str]] = {}
+"""What each kind of entry says, without where it was."""
+
+
+def says(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch, E], str]]:
+    """Make a function the one that puts a kind of entry into words."""
+
+    def made(words: Callable[[Batch, E], str]) -> Callable[[Batch, E], str]:
+        DESCRIBED[kind] = words
+        return words
+
+    return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,61 +121,61 @@ def describe(batch: Batch, entry: Entry) -> str:
 
 def describe_parts(batch: Batch, entry: Entry) -> Description:
     """The same, in its parts."""
-    body = entry.body
+    event, body = read(entry), entry.body
     paper = ""
-    if "acted" in body and entry.kind != "entered_late":
+    if "acted" in body and not isinstance(event, EnteredLate):
         done, entered = (wall_time(at, entry.time.date()) for at in (entry.done, entry.time))
         seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
         paper = f"from paper: done {done}, entered {entered}{seen}"
-    return Description(_at(batch, entry), DESCRIBED[entry.kind](batch, body), paper, batch.struck.get(entry.seq))
+    return Description(_at(batch, event), DESCRIBED[type(event)](batch, event), paper, batch.struck.get(entry.seq))
 
 
 def describe_proof(batch: Batch, entry: Entry) -> str:
     """A proof among others of its run: its title, and its values; a bare confirmation goes without saying."""
-    body, said = entry.body, describe_parts(batch, entry)
-    if said.paper or _values(batch, body) or _afterthoughts(batch, body):
+    proved, said = of_kind(entry, Proved), describe_parts(batch, entry)
+    if proved is None or said.paper or _values(batch, proved) or _afterthoughts(batch, proved):
         return said.here
-    return replace(said, what=_line(batch, body)).here
+    return replace(said, what=_line(batch, proved)).here
 
 
-def _at(batch: Batch, entry: Entry) -> str:
-    run = batch.runs.get(entry.body.get("run", 0))
-    return f"load {run.load}, op {run.op}" if run and entry.kind not in NAMES_ITS_LOAD else ""
+def _at(batch: Batch, event: Event) -> str:
+    """Where it was; a run that is begun says so itself."""
+    run = batch.runs.get(next(iter(event.runs), 0))
+    return f"load {run.load}, op {run.op}" if run and not isinstance(event, RunBegun) else ""
 
 
-def _along(batch: Batch, body: dict[str, Any]) -> str:
+def _along(batch: Batch, event: Event) -> str:
     """``, with load 4``: the other loads that one cycle took."""
-    others = [str(batch.runs[run].load) for run in body.get("along", ()) if run in batch.runs]
+    others = [str(batch.runs[run].load) for run in event.runs[1:] if run in batch.runs]
     return f", with load {', '.join(others)}" if others else ""
 
 
-def _line(batch: Batch, body: dict[str, Any]) -> str:
+def _line(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
     """The title of the line an entry is about."""
-    run = batch.runs.get(body.get("run", 0))
-    if run is None:
-        return str(body.get("line", ""))
-    return line_title(batch, run, body["line"])
+    run = batch.runs.get(event.run)
+    return event.line if run is None else line_title(batch, run, event.line)
 
 
-def _proved(batch: Batch, body: dict[str, Any]) -> str:
-    return f"{_line(batch, body)}: {_values(batch, body) or 'confirmed'}{_afterthoughts(batch, body)}"
+@says(Proved)
+def _proved(batch: Batch, event: Proved) -> str:
+    return f"{_line(batch, event)}: {_values(batch, event) or 'confirmed'}{_afterthoughts(batch, event)}"
 
 
-def _values(batch: Batch, body: dict[str, Any]) -> str:
-    gate = _gate(batch, body)
-    return said(gate.asks(), body["values"]) if gate is not None else ""
+def _values(batch: Batch, event: Proved) -> str:
+    gate = _gate(batch, event)
+    return said(gate.asks(), event.values) if gate is not None else ""
 
 
-def _afterthoughts(batch: Batch, body: dict[str, Any]) -> str:
+def _afterthoughts(batch: Batch, event: Proved) -> str:
     """What has to be known of a proof beside its values."""
-    run, gate = batch.runs.get(body.get("run", 0)), _gate(batch, body)
-    self_check = " (self-check)" if body["values"].get("self") else ""
-    return self_check + (_refused(batch, run, gate, body["values"]) if run is not None and gate is not None else "")
+    run, gate = batch.runs.get(event.run), _gate(batch, event)
+    self_check = " (self-check)" if event.values.get("self") else ""
+    return self_check + (_refused(batch, run, gate, event.values) if run is not None and gate is not None else "")
 
 
-def _gate(batch: Batch, body: dict[str, Any]) -> Gate | None:
-    run = batch.runs.get(body.get("run", 0))
-    step = batch.operation_of(run).step(body["line"]) if run else None
+def _gate(batch: Batch, event: Proved) -> Gate | None:
+    run = batch.runs.get(event.run)
+    step = batch.operation_of(run).step(event.line) if run else None
     return None if isinstance(step, Do) else step
 
 
@@ -120,78 +187,86 @@ def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
     return " ✕ not accepted" if amiss else ""
 
 
-def _counted(batch: Batch, body: dict[str, Any]) -> str:
-    parts = [f"{body['good']} good"]
-    for mark in body["marks"]:
-        where = f" at {', '.join(mark['places'])}" if mark.get("places") else ""
-        note = f" ({mark['note']})" if mark.get("note") else ""
-        parts.append(f"{len(mark['pieces'])} {mark['to']} {mark['reason']}{where}{note}")
-    return f"counted {body['in']}: {', '.join(parts)}"
+@says(Counted)
+def _counted(batch: Batch, event: Counted) -> str:
+    parts = [f"{event.good} good"]
+    for mark in event.marks:
+        where = f" at {', '.join(mark.places)}" if mark.places else ""
+        note = f" ({mark.note})" if mark.note else ""
+        parts.append(f"{len(mark.pieces)} {mark.to} {mark.reason}{where}{note}")
+    return f"counted {event.went_in}: {', '.join(parts)}"
 
 
-def _entered_late(batch: Batch, body: dict[str, Any]) -> str:
-    rows = [Told.read(thaw(LateRow, row), batch.opened) for row in body["rows"]]
-    as_of = wall_time(parse_wall(body["acted"], batch.opened))
-    seen = f", {body['seen_by']} saw the papers" if body.get("seen_by") else ""
-    proved = f", {plural(len(body['proofs']), 'proof')}" if body["proofs"] else ""
+@says(EnteredLate)
+def _entered_late(batch: Batch, event: EnteredLate) -> str:
+    rows = [Told.read(row, batch.opened) for row in event.rows]
+    as_of = wall_time(parse_wall(event.acted, batch.opened))
+    seen = f", {event.seen_by} saw the papers" if event.seen_by else ""
+    proved = f", {plural(len(event.proofs), 'proof')}" if event.proofs else ""
     return f"entered late, as of {as_of}{seen}: {say_sum(rows)}{proved}"
 
 
 def proofs_told(batch: Batch, now: datetime) -> list[str]:
     """What was told to be proved when a batch was entered late: by whom and when."""
+    late = (of_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
     found = []
-    for entry in batch.entries:
-        for one in entry.body["proofs"] if entry.kind == "entered_late" and entry.seq not in batch.struck else ():
-            gate: Any = batch.operation(one["op"]).step(one["line"])
-            when = clock_time(parse_wall(one["at"], now), now)
-            values = said(gate.asks(), one["values"]) or "confirmed"
-            found.append(f"op {one['op']} {gate.title()}: {values} · {one['by']} {when}")
+    for one in (proof for event in late if event is not None for proof in event.proofs):
+        gate: Any = batch.operation(one.op).step(one.line)
+        when = clock_time(parse_wall(one.at, now), now)
+        values = said(gate.asks(), one.values) or "confirmed"
+        found.append(f"op {one.op} {gate.title()}: {values} · {one.by} {when}")
     return found
 
 
-def _loaded(batch: Batch, body: dict[str, Any]) -> str:
-    carrier = batch.checklist.carrier(body["carrier"]).label(body["number"])
-    count = sum(1 for piece in body["slots"] if piece is not None)
-    rework = " for rework" if body.get("rework") else ""
-    return f"load {body['load']}: {plural(count, 'piece')} on {carrier} for op {body['op']}{rework}"
+@says(LoadFormed)
+def _loaded(batch: Batch, event: LoadFormed) -> str:
+    carrier = batch.checklist.carrier(event.carrier).label(event.number)
+    count = sum(1 for piece in event.slots if piece is not None)
+    rework = " for rework" if event.rework else ""
+    return f"load {event.load}: {plural(count, 'piece')} on {carrier} for op {event.op}{rework}"
 
 
-def _begun(batch: Batch, body: dict[str, Any]) -> str:
-    setup = ", new set-up" if body["new_setup"] else ""
-    exception = f", by exception: {body['exception']}" if body.get("exception") else ""
-    rework = ", rework" if body.get("rework") else ""
-    unmet = f", although {body['unmet']}" if body.get("unmet") else ""
+@says(RunBegun)
+def _begun(batch: Batch, event: RunBegun) -> str:
+    setup = ", new set-up" if event.new_setup else ""
+    exception = f", by exception: {event.exception}" if event.exception else ""
+    rework = ", rework" if event.rework else ""
+    unmet = f", although {event.unmet}" if event.unmet else ""
     joined = [str(run.load) for run in batch.runs.values()
-              if run.cycle == body.get("cycle") and run.number < body["run"] and not run.put_back]  # fmt: skip
+              if run.cycle == event.cycle and run.number < event.run and not run.put_back]  # fmt: skip
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
-    return f"load {body['load']}: op {body['op']} begun at {body['station']}{setup}{joint}{rework}{exception}{unmet}"
+    return f"load {event.load}: op {event.op} begun at {event.station}{setup}{joint}{rework}{exception}{unmet}"
 
 
-def _put_back(batch: Batch, body: dict[str, Any]) -> str:
-    falls = f"; {plural(body['falls'], 'line')} of its walk to be done again" if body.get("falls") else ""
+@says(RunPutBack)
+def _put_back(batch: Batch, event: RunPutBack) -> str:
+    falls = f"; {plural(event.falls, 'line')} of its walk to be done again" if event.falls else ""
     return f"put back, nothing done to the pieces{falls}"
 
 
-def _stopped(batch: Batch, body: dict[str, Any]) -> str:
-    ago = f", {span(body['ago'])} before this was entered" if body.get("ago") else ""
-    more = [f"tool {body['tool']}"] if body.get("tool") else []
-    more += [body["note"]] if body.get("note") else []
-    said = f"cycle stopped{_along(batch, body)}: {body['why']}{ago}"
+@says(CycleStopped)
+def _stopped(batch: Batch, event: CycleStopped) -> str:
+    ago = f", {span(event.ago)} before this was entered" if event.ago else ""
+    more = [f"tool {event.tool}"] if event.tool else []
+    more += [event.note] if event.note else []
+    said = f"cycle stopped{_along(batch, event)}: {event.why}{ago}"
     return said + (f" ({', '.join(more)})" if more else "")
 
 
-def _disturbed(batch: Batch, body: dict[str, Any]) -> str:
-    what = DISTURBANCES[body["what"]]
-    more = [f"load {body['load']}"] if body.get("load") else []
-    more += [f"tool {body['tool']}"] if body.get("tool") else []
-    more += [body["offset"]] if body.get("offset") else []
-    more += [body["note"]] if body.get("note") else []
-    return f"{body['station']}: {what}" + (f" ({', '.join(more)})" if more else "")
+@says(Disturbed)
+def _disturbed(batch: Batch, event: Disturbed) -> str:
+    what = DISTURBANCES[event.what]
+    more = [f"load {event.load}"] if event.load else []
+    more += [f"tool {event.tool}"] if event.tool else []
+    more += [event.offset] if event.offset else []
+    more += [event.note] if event.note else []
+    return f"{event.station}: {what}" + (f" ({', '.join(more)})" if more else "")
 
 
-def _worn(batch: Batch, body: dict[str, Any]) -> str:
-    tools = [f"tool {number} {_used(batch, number, used)}" for number, used in body["tools"]]
-    return f"{body['station']}: {', '.join(tools)}, after a cycle of {body['from']}"
+@says(ToolWorn)
+def _worn(batch: Batch, event: ToolWorn) -> str:
+    tools = [f"tool {number} {_used(batch, number, used)}" for number, used in event.tools]
+    return f"{event.station}: {', '.join(tools)}, after a cycle of {event.other}"
 
 
 def _used(batch: Batch, number: int, used: float) -> str:
@@ -200,140 +275,258 @@ def _used(batch: Batch, number: int, used: float) -> str:
     return f"{100 * used / whole:.0f} % used up" if whole else "used further"
 
 
-def _named(batch: Batch, body: dict[str, Any]) -> str:
-    return next((one.name for one in batch.checklist.stations if one.id == body["station"]), body["station"])
+def _named(batch: Batch, station: str) -> str:
+    return next((one.name for one in batch.checklist.stations if one.id == station), station)
 
 
-def _out_of_service(batch: Batch, body: dict[str, Any]) -> str:
-    back = f", expected back {wall_time(parse_wall(body['back'], batch.opened))}" if "back" in body else ""
-    return f"{_named(batch, body)} is out of service: {body['why']}{back}"
+@says(OutOfService)
+def _out_of_service(batch: Batch, event: OutOfService) -> str:
+    back = f", expected back {wall_time(parse_wall(event.back, batch.opened))}" if event.back else ""
+    return f"{_named(batch, event.station)} is out of service: {event.why}{back}"
 
 
-def _waived(batch: Batch, body: dict[str, Any]) -> str:
-    second = f", {body['second']} signed too" if body.get("second") else ""
-    return f"{body['title']} waived: {body['reason']}{second}"
+@says(Waived)
+def _waived(batch: Batch, event: Waived) -> str:
+    second = f", {event.second} signed too" if event.second else ""
+    return f"{event.title} waived: {event.reason}{second}"
 
 
-def _aside(batch: Batch, body: dict[str, Any]) -> str:
-    where = f"load {body['load']}" if body.get("load") else f"waiting for op {body.get('op')}"
-    if body.get("of_run"):
-        where = f"of run {body['of_run']}"
-    pieces = body.get("where") or plural(len(body["pieces"]), "piece")
-    return f"{where}: {pieces} set aside as {body['to']}: {body['reason']}"
+@says(SetAside)
+def _aside(batch: Batch, event: SetAside) -> str:
+    where = f"load {event.load}" if event.load else f"waiting for op {event.op}"
+    if event.of_run:
+        where = f"of run {event.of_run}"
+    pieces = event.where or plural(len(event.pieces), "piece")
+    return f"{where}: {pieces} set aside as {event.to}: {event.reason}"
 
 
-def _taken_out(batch: Batch, body: dict[str, Any]) -> str:
-    where = f" waiting for op {body['op']}" if body.get("op") else ""
-    where = f" of load {body['load']}" if body.get("load") else where
-    how = "kept as spares" if body["to"] == "spare" else "stopped"
-    return f"order filled: {plural(len(body['pieces']), 'piece')}{where} {how}: {body['reason']}"
+@says(SurplusTakenOut)
+def _taken_out(batch: Batch, event: SurplusTakenOut) -> str:
+    where = f" waiting for op {event.op}" if event.op else ""
+    where = f" of load {event.load}" if event.load else where
+    how = "kept as spares" if event.to == "spare" else "stopped"
+    return f"order filled: {plural(len(event.pieces), 'piece')}{where} {how}: {event.reason}"
 
 
-def _goes_on(batch: Batch, body: dict[str, Any]) -> str:
-    until = "" if body["until"] == batch.checklist.operations[-1].op else f" up to op {body['until']}"
-    return f"order filled: pieces in work go on{until}: {body['reason']}"
+@says(SurplusGoesOn)
+def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
+    until = "" if event.until == batch.checklist.operations[-1].op else f" up to op {event.until}"
+    return f"order filled: pieces in work go on{until}: {event.reason}"
 
 
-def _struck(batch: Batch, body: dict[str, Any]) -> str:
-    let_through = after_strike(batch, body)
-    return f"entry {body['seq']} struck out: {body['reason']}" + (f"; {let_through}" if let_through else "")
+@says(StruckOut)
+def _struck(batch: Batch, event: StruckOut) -> str:
+    let_through = after_strike(batch, event)
+    return f"entry {event.seq} struck out: {event.reason}" + (f"; {let_through}" if let_through else "")
 
 
-def _noted(batch: Batch, body: dict[str, Any]) -> str:
-    mark = "for the next shift: " if body.get("next_shift") else "abnormal: " if body.get("abnormal") else "note: "
-    return f"{mark}{body['text']}"
+@says(Noted)
+def _noted(batch: Batch, event: Noted) -> str:
+    mark = "for the next shift: " if event.next_shift else "abnormal: " if event.abnormal else "note: "
+    return f"{mark}{event.text}"
 
 
-Say = Callable[[Batch, dict[str, Any]], str]
+@says(BatchOpened)
+def _batch_opened(batch: Batch, event: BatchOpened) -> str:
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}"
 
-NAMES_ITS_LOAD = {"run_begun"}
-"""Of the kinds that belong to a run, those whose own words say which load it is."""
 
-DESCRIBED: dict[str, Say] = {
-    "batch_opened": lambda batch, b: f"batch {b['id']} opened: {b['order']} of {batch.checklist.part.number}",
-    "pieces_started": lambda batch, b: f"{plural(b['count'], 'piece')} started",
-    "entered_late": _entered_late,
-    "load_formed": _loaded,
-    "run_begun": _begun,
-    "run_put_back": _put_back,
-    "cautions_read": lambda batch, b: f"cautions read: {', '.join(b['cautions'])}",
-    "step_done": lambda batch, b: (
-        f"{_line(batch, b)}" + (f" ({b['note']})" if b.get("note") else "") + _along(batch, b)
-    ),
-    "step_skipped": lambda batch, b: f"{_line(batch, b)} skipped: {b['reason']}{_along(batch, b)}",
-    "proved": _proved,
-    "cycle_started": lambda batch, b: "cycle "
-    + ("resumed" if b.get("resumed") else "started over" if b.get("anew") else "started")
-    + _along(batch, b),
-    "cycle_stopped": _stopped,
-    "cycle_ended": lambda batch, b: f"cycle ended{_along(batch, b)}",
-    "counted": _counted,
-    "released": lambda batch, b: "released",
-    "paused": lambda batch, b: f"paused: {b['reason']}",
-    "disturbed": _disturbed,
-    "setup_taken_down": lambda batch, b: f"{b['station']}: set-up taken down for {b['for']}",
-    "tool_worn": _worn,
-    "out_of_service": _out_of_service,
-    "back_in_service": lambda batch, b: (
-        f"{_named(batch, b)} is back in service" + (f": {b['note']}" if b.get("note") else "")
-    ),
-    "waived": _waived,
-    "waiver_closed": lambda batch, b: f"waiver {b['waiver']} closed: {b['reason']}",
-    "disposed": lambda batch, b: (
-        f"{plural(len(b['pieces']), 'held piece')}: {b['decision']}"
-        + (", the rework waived" if b.get("waives_rework") else "")
-        + f", {b['reason']}"
-        + (f" ({b['where']})" if b.get("where") else "")
-    ),
-    "lot_opened": lambda batch, b: (
-        f"new: {b['what']} {b['lot']}"
-        + (f", {b['use_by']}" if b.get("use_by") else "")
-        + (f", goes into load {', '.join(map(str, b['into']))}" if b["into"] else "")
-    ),
-    "out_decided": lambda batch, b: (
-        f"{b['where']} was out of limits: {b['to']}, {b['reason']}"
-        + (f" ({b['note']})" if b.get("note") else "")
-    ),
-    "before_decided": lambda batch, b: (
-        f"{b['hold']} of {b['of']} made since the last good check put on hold"
-        + (f", the others not: {b['reason']}" if b.get("reason") else "")
-    ),
-    "measured_again": lambda batch, b: (
-        f"the same piece measured again: {b['value']}, {b['reason']}"
-        + ("" if b.get("good") else " ✕ out of limits again")
-    ),
-    "out_settled": lambda batch, b: f"reading of entry {b['out']} decided: {b['how']}, {b['reason']}",
-    "set_aside": _aside,
-    "surplus_taken_out": _taken_out,
-    "surplus_brought_back": lambda batch, b: (
-        f"{plural(len(b['pieces']), 'piece')} back in work at op {b['op']}: {b['reason']}"
-    ),
-    "surplus_goes_on": _goes_on,
-    "taken_off": lambda batch, b: f"taken off the carrier: {b['where']}",
-    "noted": _noted,
-    "struck_out": _struck,
-    "unproved_settled": lambda batch, b: f"left unproved by entry {b['strike']}, decided: {b['how']}, {b['reason']}",
-    "clock_confirmed": lambda batch, b: f"the clock is right: {b['reason']}",
-    "handover_offered": lambda batch, b: (
-        ("left alone" if b["unattended"] else "handover offered") + (f": {b['remarks']}" if b["remarks"] else "")
-    ),
-    "handover_withdrawn": lambda batch, b: "handover withdrawn",
-    "carrier_counted": lambda batch, b: (
-        f"{b['subject']}: counted {b['found']}"
-        + (", to be counted again" if b["subject"] in blind(batch) else f", recorded {b['expected']}")
-    ),
-    "page_read": lambda batch, b: "handover page read",
-    "read_back": lambda batch, b: f"read back: {b['text']}",
-    "question_asked": lambda batch, b: f"asked: {b['text']}",
-    "question_answered": lambda batch, b: f"answered: {b['text']}",
-    "handover_accepted": lambda batch, b: f"taken over from {b['from']}",
-    "difference_resolved": lambda batch, b: f"difference {b['difference']} resolved: {b['how']}",
-    "batch_closed": lambda batch, b: (
-        f"closed with {b['finished']} finished"
-        + (f", {plural(b['spare'], 'spare')}" if b.get("spare") else "")
-        + (f", {b['stopped']} stopped" if b.get("stopped") else "")
-        + (f": {b['reason']}" if b.get("reason") else "")
-    ),
-    "gone_over": lambda batch, b: f"gone over to {b['to']}",
-    "taken_in": lambda batch, b: f"taken in here: {b['reason']}" if b.get("reason") else "taken in here",
-}
+@says(PiecesStarted)
+def _pieces_started(batch: Batch, event: PiecesStarted) -> str:
+    return f"{plural(event.count, 'piece')} started"
+
+
+@says(CautionsRead)
+def _cautions_read(batch: Batch, event: CautionsRead) -> str:
+    return f"cautions read: {', '.join(event.cautions)}"
+
+
+@says(StepDone)
+def _step_done(batch: Batch, event: StepDone) -> str:
+    return (
+        f"{_line(batch, event)}" + (f" ({event.note})" if event.note else "") + _along(batch, event)
+    )
+
+
+@says(StepSkipped)
+def _step_skipped(batch: Batch, event: StepSkipped) -> str:
+    return f"{_line(batch, event)} skipped: {event.reason}{_along(batch, event)}"
+
+
+@says(CycleStarted)
+def _cycle_started(batch: Batch, event: CycleStarted) -> str:
+    return ("cycle "
+    + ("resumed" if event.resumed else "started over" if event.anew else "started")
+    + _along(batch, event))
+
+
+@says(CycleEnded)
+def _cycle_ended(batch: Batch, event: CycleEnded) -> str:
+    return f"cycle ended{_along(batch, event)}"
+
+
+@says(Released)
+def _released(batch: Batch, event: Released) -> str:
+    return "released"
+
+
+@says(Paused)
+def _paused(batch: Batch, event: Paused) -> str:
+    return f"paused: {event.reason}"
+
+
+@says(SetupTakenDown)
+def _setup_taken_down(batch: Batch, event: SetupTakenDown) -> str:
+    return f"{event.station}: set-up taken down for {event.other}"
+
+
+@says(BackInService)
+def _back_in_service(batch: Batch, event: BackInService) -> str:
+    return (
+        f"{_named(batch, event.station)} is back in service" + (f": {event.note}" if event.note else "")
+    )
+
+
+@says(WaiverClosed)
+def _waiver_closed(batch: Batch, event: WaiverClosed) -> str:
+    return f"waiver {event.waiver} closed: {event.reason}"
+
+
+@says(Disposed)
+def _disposed(batch: Batch, event: Disposed) -> str:
+    return (
+        f"{plural(len(event.pieces), 'held piece')}: {event.decision}"
+        + (", the rework waived" if event.waives_rework else "")
+        + f", {event.reason}"
+        + (f" ({event.where})" if event.where else "")
+    )
+
+
+@says(LotOpened)
+def _lot_opened(batch: Batch, event: LotOpened) -> str:
+    return (
+        f"new: {event.what} {event.lot}"
+        + (f", {event.use_by}" if event.use_by else "")
+        + (f", goes into load {', '.join(map(str, event.into))}" if event.into else "")
+    )
+
+
+@says(OutDecided)
+def _out_decided(batch: Batch, event: OutDecided) -> str:
+    return (
+        f"{event.where} was out of limits: {event.to}, {event.reason}"
+        + (f" ({event.note})" if event.note else "")
+    )
+
+
+@says(BeforeDecided)
+def _before_decided(batch: Batch, event: BeforeDecided) -> str:
+    return (
+        f"{event.hold} of {event.of} made since the last good check put on hold"
+        + (f", the others not: {event.reason}" if event.reason else "")
+    )
+
+
+@says(MeasuredAgain)
+def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
+    return (
+        f"the same piece measured again: {event.value}, {event.reason}"
+        + ("" if event.good else " ✕ out of limits again")
+    )
+
+
+@says(OutSettled)
+def _out_settled(batch: Batch, event: OutSettled) -> str:
+    return f"reading of entry {event.out} decided: {event.how}, {event.reason}"
+
+
+@says(SurplusBroughtBack)
+def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
+    return (
+        f"{plural(len(event.pieces), 'piece')} back in work at op {event.op}: {event.reason}"
+    )
+
+
+@says(TakenOff)
+def _taken_off(batch: Batch, event: TakenOff) -> str:
+    return f"taken off the carrier: {event.where}"
+
+
+@says(UnprovedSettled)
+def _unproved_settled(batch: Batch, event: UnprovedSettled) -> str:
+    return f"left unproved by entry {event.strike}, decided: {event.how}, {event.reason}"
+
+
+@says(ClockConfirmed)
+def _clock_confirmed(batch: Batch, event: ClockConfirmed) -> str:
+    return f"the clock is right: {event.reason}"
+
+
+@says(HandoverOffered)
+def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
+    return (
+        ("left alone" if event.unattended else "handover offered") + (f": {event.remarks}" if event.remarks else "")
+    )
+
+
+@says(HandoverWithdrawn)
+def _handover_withdrawn(batch: Batch, event: HandoverWithdrawn) -> str:
+    return "handover withdrawn"
+
+
+@says(CarrierCounted)
+def _carrier_counted(batch: Batch, event: CarrierCounted) -> str:
+    return (
+        f"{event.subject}: counted {event.found}"
+        + (", to be counted again" if event.subject in blind(batch) else f", recorded {event.expected}")
+    )
+
+
+@says(PageRead)
+def _page_read(batch: Batch, event: PageRead) -> str:
+    return "handover page read"
+
+
+@says(ReadBack)
+def _read_back(batch: Batch, event: ReadBack) -> str:
+    return f"read back: {event.text}"
+
+
+@says(QuestionAsked)
+def _question_asked(batch: Batch, event: QuestionAsked) -> str:
+    return f"asked: {event.text}"
+
+
+@says(QuestionAnswered)
+def _question_answered(batch: Batch, event: QuestionAnswered) -> str:
+    return f"answered: {event.text}"
+
+
+@says(HandoverAccepted)
+def _handover_accepted(batch: Batch, event: HandoverAccepted) -> str:
+    return f"taken over from {event.giver}"
+
+
+@says(DifferenceResolved)
+def _difference_resolved(batch: Batch, event: DifferenceResolved) -> str:
+    return f"difference {event.difference} resolved: {event.how}"
+
+
+@says(BatchClosed)
+def _batch_closed(batch: Batch, event: BatchClosed) -> str:
+    return (
+        f"closed with {event.finished} finished"
+        + (f", {plural(event.spare, 'spare')}" if event.spare else "")
+        + (f", {event.stopped} stopped" if event.stopped else "")
+        + (f": {event.reason}" if event.reason else "")
+    )
+
+
+@says(GoneOver)
+def _gone_over(batch: Batch, event: GoneOver) -> str:
+    return f"gone over to {event.to}"
+
+
+@says(TakenIn)
+def _taken_in(batch: Batch, event: TakenIn) -> str:
+    return f"taken in here: {event.reason}" if event.reason else "taken in here"

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from floor.batch.clocks import standing, to_meet, too_late
 from floor.batch.cycles import in_cycle, pieces_in_cycle
+from floor.batch.events.stations import Disturbance
 from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, span
@@ -22,10 +23,6 @@ from floor.checklist import gates as spec
 from floor.checklist.measure import PIECES
 from floor.checklist.model import Checklist, Clock, Do, Tool
 from floor.entry import Moment
-
-Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
-"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
-changed, the zero was set anew, the workholding was changed, the power went."""
 
 DISTURBANCES: dict[Disturbance, str] = {
     "lifted": "carrier lifted or re-seated",

@@ -8,7 +8,6 @@ by the last strike that bears on it: of a proof, of a waiver, or of a strike.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from floor.batch.events import (
     Disturbed,
@@ -195,9 +194,9 @@ def say_run(batch: Batch, run: Run) -> str:
     )
 
 
-def after_strike(batch: Batch, body: dict[str, Any]) -> str:
+def after_strike(batch: Batch, strike: StruckOut) -> str:
     """What a struck-out entry had let through, in a few words; empty where nothing."""
-    runs = relied_on(batch, body["seq"]) if body["seq"] in batch.struck else []
+    runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
     said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
     return f"relied on by {said}" if runs else ""
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import cast
 
 from floor.batch.commands.service import BackInService, OutOfService
 from floor.batch.commands.stopping import STOPS, StopCycle
 from floor.batch.commands.working import Disturb, StartCycle
+from floor.batch.events.stations import Disturbance
 from floor.batch.gates import DISTURBANCES, offset_owners
 from floor.batch.run import Run
 from floor.checklist.model import Tool
@@ -173,7 +175,8 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
         elif what is not None and what.startswith("stop "):
             stop_cycle(screen, batch_id, run, what.removeprefix("stop "))
         elif what is not None:
-            screen.give(batch_id, Disturb(run.station, what, load=run.load if what == "lifted" else None))
+            load = run.load if what == "lifted" else None
+            screen.give(batch_id, Disturb(run.station, cast("Disturbance", what), load=load))
 
     def rezeroed(offset: str | None) -> None:
         if offset is not None:

@@ -10,7 +10,7 @@ from floor.batch.clocks import reading
 from floor.batch.commands.base import Context, Refused, alive, clean, draft, the_run
 from floor.batch.commands.working import Disturb
 from floor.batch.cycles import open_others
-from floor.batch.gates import Disturbance
+from floor.batch.events.stations import Disturbance
 from floor.batch.run import Run
 from floor.batch.said import clock_time
 from floor.batch.state import Batch

@@ -25,6 +25,7 @@ from floor.batch.commands.base import (
 from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import in_cycle, open_others
+from floor.batch.events.stations import Disturbance
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.load import Load
 from floor.batch.out_of_limits import lasts, made_since
@@ -364,7 +365,7 @@ class Disturb:
     """Something happened at a station that voids what was proved there."""
 
     station: str
-    what: str
+    what: Disturbance
     load: int | None = None
     tool: int | None = None
     note: str = ""

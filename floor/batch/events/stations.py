@@ -1,13 +1,18 @@
 """What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
 
+from typing import Literal
+
 from floor.batch.events.base import Event, event, named
+
+Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
+"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
+changed, the zero was set anew, the workholding was changed, the power went."""
 
 
 @event("disturbed", "gates", abnormal=True)
 class Disturbed(Event):
     station: str
-    what: str
-    """A key of `floor.batch.gates.DISTURBANCES`."""
+    what: Disturbance
     load: int | None = None
     tool: int | None = None
     offset: str = ""
