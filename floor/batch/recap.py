@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.blind import blind
-from floor.batch.cycles import runs_in
 from floor.batch.describe import describe_parts
+from floor.batch.events import Counted, Proved, read
 from floor.batch.history import GROUPS
 from floor.batch.run import Run
 from floor.batch.said import clock_time, sentences, span
@@ -24,7 +24,7 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
-    mine = [entry for entry in batch.entries if run.number in runs_in(entry.body) and entry.seq not in batch.struck]
+    mine = [entry for entry in batch.entries if run.number in read(entry).runs and entry.seq not in batch.struck]
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
     others = sorted({entry.by for entry in since} - {by})
@@ -36,7 +36,8 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     parts = [f"Back after {span((now.at - run.touched).total_seconds())}"]
     if mine:
         paused = f", paused: {run.paused}" if run.paused else ""
-        counts = mine[-1].kind == "counted" or mine[-1].body.get("gate") == "counted"
+        event = read(mine[-1])
+        counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
         hidden = counts and f"load {run.load}" in blind(batch)
         last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
         parts.append(f"Last: {last_said} ({mine[-1].by}){paused}")

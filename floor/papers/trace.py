@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from floor.batch.cycles import others_in_cycle, runs_in
+from floor.batch.cycles import others_in_cycle
 from floor.batch.describe import describe, describe_proof
+from floor.batch.events import Proved, of_kind, read
 from floor.batch.late import say_told
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural, sentences
@@ -132,7 +133,7 @@ def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
     for entry in in_runs(batch, runs):
-        for run in runs.intersection(runs_in(entry.body)):
+        for run in runs.intersection(read(entry).runs):
             found[run].append(entry)
     return found
 
@@ -142,15 +143,16 @@ def _people(run: Run, entered: list[Entry]) -> str:
     found: dict[str, None] = {}
     for entry in entered:
         found.setdefault(entry.by)
-        if entry.kind == "proved" and entry.body["values"].get("person"):
-            found.setdefault(f"{entry.body['values']['person']} (signed)")
+        proved = of_kind(entry, Proved)
+        if proved is not None and proved.values.get("person"):
+            found.setdefault(f"{proved.values['person']} (signed)")
     released = f", released by {run.released_by}" if run.released_by else ""
     return ", ".join(found) + released
 
 
 def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
     """What was measured and proved in this run, gauges included, in the words of the history."""
-    return [describe_proof(batch, entry) for entry in entered if entry.kind == "proved"]
+    return [describe_proof(batch, entry) for entry in entered if entry.kind == Proved.KIND]
 
 
 def _ranges(numbers: tuple[int, ...]) -> str:

@@ -127,7 +127,7 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
     await operator.sign(to)
     screen = app.screen
     assert isinstance(screen, HandoverScreen)
-    await pilot.press("enter")
+    await pilot.press(*["pagedown"] * 5, "enter")
     expected = {subject.key: subject.expected for subject in subjects(shop.batch(batch))}
     for count in expected.values():
         assert screen.stage == "count", words(app)
