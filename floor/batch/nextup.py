@@ -11,7 +11,7 @@ from floor.batch.arrival import next_run
 from floor.batch.blind import blind, blinded, hides, subject_title
 from floor.batch.clocks import planned_end, shifted, standing, to_meet, turn_due
 from floor.batch.commands.base import Context, Elsewhere, Person, Refused
-from floor.batch.commands.opening import free_carriers, open_points
+from floor.batch.commands.opening import PointKind, free_carriers, open_points, say_points
 from floor.batch.commands.stations import open_stations, refuse_station, set_up_for_another
 from floor.batch.cycles import names_of, open_others
 from floor.batch.gates import Verdict, closed_window
@@ -103,7 +103,7 @@ class Due:
 
 STILL_GOOD: tuple[Where, ...] = ("load", "waiting", "hold")
 """Where pieces are that may still become good ones."""
-NO_ROW = ("waiver open", "question open")
+NO_ROW: tuple[PointKind, ...] = ("waiver", "question")
 """What keeps a batch from being closed and has no row of its own."""
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
@@ -156,11 +156,11 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         if wanted(batch, op):
             found.append(_form_due(batch, op, rework, count, context, hidden))
     points = open_points(batch)
-    rest = [point for point in points if point.startswith(NO_ROW)]
+    rest = [point for point in points if point.kind in NO_ROW]
     if not points:
         found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
     elif rest and not (batch.live_loads() or batch.total("waiting") or held):
-        what = f"Settle, then close the batch: {'; '.join(rest)}"
+        what = f"Settle, then close the batch: {say_points(rest)}"
         found.append(Due("now", None, batch.id, what, "batch", go="settle"))
     return found
 

@@ -15,12 +15,12 @@ from textual.widgets import Static
 
 from floor.batch.blind import blind
 from floor.batch.commands.base import Command, Refused
-from floor.batch.handover import higher_risk
 from floor.batch.reliance import open_unproved, say_unproved
 from floor.batch.run import Run
 from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, undecided
+from floor.batch.timekeeping import clock_moved
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.papers.lines import cells, cut, wrapped
@@ -320,6 +320,6 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
         found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
     if batch.open_differences():
         found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
-    if "the clock was moved" in higher_risk(batch):
+    if clock_moved(batch):
         found.append("The shop's clock was moved; dwell times are worked out without the jump")
     return found

@@ -13,7 +13,6 @@ from floor.batch.clocks import standing, to_meet
 from floor.batch.commands.correcting import ConfirmClock
 from floor.batch.commands.opening import FormLoad, free_carriers, open_points
 from floor.batch.commands.working import CloseWaiver
-from floor.batch.handover import higher_risk
 from floor.batch.load import Load, Place, Where
 from floor.batch.said import clock_time, day_said, plural
 from floor.batch.state import Batch
@@ -151,7 +150,7 @@ class BatchScreen(BatchFrame):
             keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
         if self.hidden:
             keys.append("o: take over; ? is still to be counted")
-        if "the clock was moved" in higher_risk(batch):
+        if clock_moved(batch):
             keys.append("j: the clock is right (a lead)")
         if undecided(batch):
             keys.append("u: the order is filled, decide on the rest")

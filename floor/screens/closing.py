@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from floor.batch.commands.opening import CloseBatch, open_points
+from floor.batch.commands.opening import CloseBatch, PointKind, open_points, say_points
 from floor.batch.surplus import surplus_said
 from floor.screens.base import FloorScreen
 from floor.screens.dialogs import Field, Form, Sure
 
-SETTLES = {
+SETTLES: dict[PointKind, str] = {
     "loads": "Enter: the load under the cursor",
     "waiver": "v: waivers",
     "difference": "o: handover",
     "question": "o: handover",
-    "a handover": "o: handover",
-    "to be decided": "Esc: what is next",
+    "handover": "o: handover",
+    "unproved": "Esc: what is next",
+    "out": "Esc: what is next",
+    "hold": "d: decide on them",
 }
-"""Which key of the batch settles what keeps it from being closed, by how that begins."""
+"""Which key settles what keeps the batch from being closed; pieces that wait have none of their own."""
 
 
 def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
@@ -25,9 +27,9 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     batch = screen.desk.batch(id)
     points = open_points(batch)
     if points:
-        keys = [key for begins, key in SETTLES.items() if any(point.startswith(begins) for point in points)]
-        keys += ["d: decide on them"] if batch.total("hold") else []
-        screen.say(f"Not through: {'; '.join(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
+        kinds = {point.kind for point in points}
+        keys = [key for kind, key in SETTLES.items() if kind in kinds]
+        screen.say(f"Not through: {say_points(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
         return
     finished = batch.total("finished")
     surplus = surplus_said(batch)

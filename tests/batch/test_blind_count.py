@@ -218,7 +218,7 @@ def test_what_keeps_a_batch_open_is_said_without_the_figures() -> None:
     bench = half_done()
     bench.say(OfferHandover("as usual"), "LL")
 
-    said = open_points(bench.state)
+    said = [str(point) for point in open_points(bench.state)]
 
     assert "? pieces on hold" in said
     assert not [one for one in said if re.match("[0-9]", one)]

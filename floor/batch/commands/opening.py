@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, Literal
@@ -215,7 +216,7 @@ class CloseBatch:
         alive(batch)
         open_ = open_points(batch)
         if open_:
-            raise Refused("not now", f"batch {batch.id} is not through: {'; '.join(open_)}", "settle these first")
+            raise Refused("not now", f"batch {batch.id} is not through: {say_points(open_)}", "settle these first")
         finished = batch.total("finished")
         why = clean(self.why)
         if finished < batch.order:
@@ -226,21 +227,54 @@ class CloseBatch:
         ))  # fmt: skip
 
 
-def open_points(batch: Batch) -> list[str]:
-    """All that stands in the way of closing, in words."""
+PointKind = Literal["loads", "waiting", "hold", "waiver", "unproved", "out", "difference", "question", "handover"]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that stands in the way of closing."""
+
+    kind: PointKind
+    subject: str = ""
+    """Which one, or how many, as it is said."""
+
+    def __str__(self) -> str:
+        return _POINTS[self.kind].format(self.subject)
+
+
+_POINTS: dict[PointKind, str] = {
+    "loads": "loads under way: {}",
+    "waiting": "{} pieces wait",
+    "hold": "{} pieces on hold",
+    "waiver": "waiver open: {}",
+    "unproved": "to be decided: {} was struck out after pieces had gone on",
+    "out": "out of limits, to be decided: {}",
+    "difference": "difference open: {}",
+    "question": "question open: {}",
+    "handover": "a handover is open",
+}
+
+
+def open_points(batch: Batch) -> list[OpenPoint]:
+    """All that stands in the way of closing."""
     points = []
     hidden = blind(batch)
     if batch.live_loads():
-        points.append("loads under way: " + ", ".join(str(load.number) for load in batch.live_loads()))
+        points.append(OpenPoint("loads", ", ".join(str(load.number) for load in batch.live_loads())))
     if batch.total("waiting"):
-        points.append(f"{total_said(batch, 'waiting', hidden)} pieces wait")
+        points.append(OpenPoint("waiting", total_said(batch, "waiting", hidden)))
     if batch.total("hold"):
-        points.append(f"{total_said(batch, 'hold', hidden)} pieces on hold")
-    points += [f"waiver open: {waiver.title}" for waiver in batch.open_waivers()]
-    points += [f"to be decided: {one.title} was struck out after pieces had gone on" for one in open_unproved(batch)]
-    points += [f"out of limits, to be decided: {one.said} at op {one.op}" for one in batch.open_out()]
-    points += [f"difference open: {difference.subject}" for difference in batch.open_differences()]
-    points += [f"question open: {question.text}" for question in batch.questions.values() if not question.answer]
+        points.append(OpenPoint("hold", total_said(batch, "hold", hidden)))
+    points += [OpenPoint("waiver", waiver.title) for waiver in batch.open_waivers()]
+    points += [OpenPoint("unproved", one.title) for one in open_unproved(batch)]
+    points += [OpenPoint("out", f"{one.said} at op {one.op}") for one in batch.open_out()]
+    points += [OpenPoint("difference", difference.subject) for difference in batch.open_differences()]
+    points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
     if batch.handover:
-        points.append("a handover is open")
+        points.append(OpenPoint("handover"))
     return points
+
+
+def say_points(points: Iterable[OpenPoint]) -> str:
+    """In one line, as in a refusal."""
+    return "; ".join(map(str, points))
