@@ -15,7 +15,7 @@ from datetime import date
 from functools import cache
 from sys import float_info
 from types import UnionType
-from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
 from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
 from floor.checklist.measure import MOST, Measure, Unit
@@ -23,6 +23,7 @@ from floor.checklist.model import Checklist
 
 Part = TypeVar("Part")
 Place = tuple[str | int, ...]
+_EXACT: frozenset[Any] = frozenset({str, bool, int})
 Reader = Callable[[Any, Place], Any]
 """Makes a value of its data, or raises with the place."""
 
@@ -78,7 +79,9 @@ def _reader(kind: Any) -> Reader:
     if origin is Literal:
         return _literal(inner)
     if origin is tuple:
-        return _list(_reader(inner[0])) if inner[-1] is ... else _row([_reader(one) for one in inner])
+        if inner[-1] is not ...:
+            return _row([_reader(one) for one in inner])
+        return _list(_reader(inner[0]), frozenset({inner[0]} & _EXACT))
     if origin is dict:
         return _table(_reader(inner[0]), _reader(inner[1]))
     if origin in (Union, UnionType):
@@ -95,26 +98,45 @@ def _names(kind: Any) -> dict[str, str]:
     return {field.name: field.metadata.get("name", field.name) for field in fields(kind)}
 
 
-@cache
-def _required(kind: Any) -> frozenset[str]:
-    return frozenset(name for name, default in defaults(kind).items() if default is MISSING)
+class _Field(NamedTuple):
+    """How one field is read."""
+
+    name: str
+    """In the data."""
+    own: str
+    exact: type | None
+    """What needs no reading: data of this very type are taken as they are, which a record has by the thousands."""
+    read: Reader
+    required: bool
+
+
+def _exact(kind: Any) -> type | None:
+    return kind if kind in _EXACT else None
 
 
 @cache
-def _readers(kind: Any) -> dict[str, tuple[str, Reader]]:
-    """What each field is called in the data → its own name, and its reader."""
-    return {_names(kind)[field.name]: (field.name, _reader(field.type)) for field in fields(kind)}
+def _fields(kind: Any) -> dict[str, _Field]:
+    needs = {name for name, default in defaults(kind).items() if default is MISSING}
+    return {
+        name: _Field(name, field.name, _exact(field.type), _reader(field.type),
+                     field.name in needs)
+        for field in fields(kind) for name in (_names(kind)[field.name],)
+    }  # fmt: skip
 
 
 def _part(kind: Any, data: Any, place: Place) -> Any:
     if not isinstance(data, dict):
         raise _damaged(place, "is not a table")
-    readers = _readers(kind)
-    if issubclass(kind, Strict) and (unknown := data.keys() - readers.keys()):
+    known = _fields(kind)
+    if issubclass(kind, Strict) and (unknown := data.keys() - known.keys()):
         raise _damaged(place, f"unknown fields: {sorted(unknown)}")
-    values = {own: read(data[name], (*place, name)) for name, (own, read) in readers.items() if name in data}
-    if missing := _required(kind) - values.keys():
-        raise _damaged((*place, _names(kind)[min(missing)]), "is missing")
+    values = {}
+    for name, own, exact, read, required in known.values():
+        if name in data:
+            value = data[name]
+            values[own] = value if type(value) is exact else read(value, (*place, name))
+        elif required:
+            raise _damaged((*place, name), "is missing")
     return kind(**values)
 
 
@@ -169,10 +191,12 @@ def _literal(known: tuple[Any, ...]) -> Reader:
     return read
 
 
-def _list(reader: Reader) -> Reader:
+def _list(reader: Reader, exact: frozenset[type]) -> Reader:
     def read(data: Any, place: Place) -> Any:
         if not isinstance(data, list):
             raise _damaged(place, "is not a list")
+        if exact.issuperset(map(type, data)):
+            return tuple(data)
         return tuple([reader(one, (*place, number)) for number, one in enumerate(data)])
 
     return read
