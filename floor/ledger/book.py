@@ -217,7 +217,7 @@ class Book:
         if short is None:
             return False
         self._damaged = True
-        self.condition = Condition("read-only", short.sentence, f"entry {short.seq}")
+        self.condition = Condition("read-only", short.sentence, f"entry {short.seq}", "recover")
         return True
 
     def _spoilt(self, reading: Reading) -> None:

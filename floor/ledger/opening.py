@@ -21,6 +21,8 @@ class Condition(NamedTuple):
     kind: Literal["fine", "repaired", "read-only"] = "fine"
     sentence: str = ""
     place: str = ""
+    remedy: Literal["", "recover"] = ""
+    """What the sentence says to do about it: bring back what is missing with the command."""
 
 
 class Opened(NamedTuple):
@@ -101,7 +103,7 @@ def damage(name: str, reading: Reading, known: int) -> Condition:
     return Condition("read-only", (
         f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
         f"nothing more is written to it. Bring it back from a copy with floor recover {name} --by INITIALS, or receive "
-        "the batch from another machine."), place)
+        "the batch from another machine."), place, "recover")
 
 
 def note_end(path: Path, reading: Reading) -> None:
@@ -123,7 +125,7 @@ def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> C
     from floor.ledger.recovery import shortfall  # only where something may be missing
 
     short = shortfall(path, reading, mark, copies)
-    return Condition("read-only", short.sentence, f"entry {short.seq}") if short else None
+    return Condition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None
 
 
 def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:

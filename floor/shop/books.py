@@ -323,7 +323,7 @@ def _read(book: Book) -> Batch:
 
 def _way_back(book: Book) -> str:
     """What to do about a book of which nothing can be read, where its condition does not say it."""
-    if "floor recover" in book.condition.sentence:
+    if book.condition.remedy:
         return ""
     return (f" Bring it back from a copy with floor recover {book.name} --by INITIALS, or receive the batch from "
             "another machine.")
