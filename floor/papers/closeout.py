@@ -92,9 +92,9 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     found = used_as_is(batch)
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
-        what = entry.body.get("where") or named or describe(batch, entry)
-        reason = "" if what == describe(batch, entry) else f": {entry.body['reason']}"
-        paper.say(f"{what}; by {entry.by} {stamp(entry.time, now)}{reason}", "  ! ")
+        what = entry.body.get("where") or named
+        reason = f": {entry.body['reason']}" if what else ""  # a description says it
+        paper.say(f"{what or describe(batch, entry)}; by {entry.by} {stamp(entry.time, now)}{reason}", "  ! ")
     if not found:
         paper.say("none")
 

@@ -1,0 +1,97 @@
+"""No code takes a sentence for a fact: what is open, risky or struck is a value with a kind, and words come last."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import floor
+
+ROOT = Path(floor.__path__[0])
+CUTS = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "rsplit", "partition", "rpartition"}
+SAYS = {"describe", "higher_risk", "sentences"}
+"""Functions that answer with words for people, beside those named ``say_…`` and ``…_said``."""
+SENTENCES = {"sentence", "wrong"}
+"""Fields that hold a sentence for people."""
+NO_SENTENCE = {
+    ("checklist/loading.py", " (at end of document)"): "how the TOML reader of the standard library ends its message",
+    ("checklist/words.py", "write "): "our own hint, set into another one",
+    ("checklist/words.py", "; "): "what a validator of a file raises: what is wrong, and what to do",
+    ("planning/words.py", " ("): "the band beside the date, in a table",
+    ("batch/gates.py", " on "): "where nothing is named before it",
+    ("checklist/loading.py", ""): "a mark of our own that stands for a value in a message, no word",
+    ("batch/commands/entering.py", ""): "still to be mended: how many pieces, from what is said of a told row",
+    ("screens/asks.py", "0123456789 "): "still to be mended: which field a refusal is about",
+    ("screens/trace.py", "op "): "still to be mended: which lines of a trace stand out",
+    ("screens/trace.py", "        WAIVED"): "still to be mended: the same",
+}
+"""Exceptions, each with its reason: formats of others, what a person typed, a text put together just above."""
+KEYS = {"step ", "caution ", "stop ", "rework ", "code ", "hold ", " here"}
+"""Marks in keys of lines, of clocks and of choices, which nobody sees."""
+TYPED = ("planning/wishes/",)
+"""Rooms that read what a person typed."""
+
+
+def matches(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    """Where a text is matched: by a cut at a phrase, by a phrase looked for in one, or of what a function says."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in CUTS:
+            phrase = next((one for arg in node.args for one in phrases(arg)), "")
+            if phrase or says(node.func.value):
+                yield node.lineno, phrase
+        elif isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
+            phrase = next(phrases(node.left), "")
+            if says(node.comparators[0]) or (says(node.left) and not isinstance(node.comparators[0], ast.Set)):
+                yield node.lineno, phrase
+        elif isinstance(node, ast.Compare) and (says(node.left) or any(map(says, node.comparators))):
+            yield node.lineno, ""
+
+
+def phrases(node: ast.expr) -> Iterator[str]:
+    """Literals of several words, or with a blank at an end, in an operand; a single blank parts any words."""
+    for one in ast.walk(node):
+        if isinstance(one, ast.Constant) and isinstance(one.value, str) and " " in one.value and one.value != " ":
+            yield one.value
+
+
+def says(node: ast.expr) -> bool:
+    """Whether an expression is what a function says to people, or a field that holds it."""
+    if isinstance(node, ast.Attribute):
+        return node.attr in SENTENCES
+    if not isinstance(node, ast.Call):
+        return False
+    name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+    return name in SAYS or name.startswith("say_") or name.endswith("_said")
+
+
+def found() -> set[tuple[str, int, str]]:
+    return {
+        (place, *hit)
+        for path in ROOT.rglob("*.py")
+        if not (place := path.relative_to(ROOT).as_posix()).startswith(TYPED)
+        for hit in matches(ast.parse(path.read_text()))
+    }
+
+
+def test_no_code_matches_a_sentence() -> None:
+    assert [hit for hit in sorted(found()) if hit[2] not in KEYS and (hit[0], hit[2]) not in NO_SENTENCE] == []
+
+
+@pytest.mark.parametrize("was", [
+    '"the clock was moved" in higher_risk(batch)',
+    'any(point.startswith("a handover") for point in points)',
+    'describe(batch, entry).removesuffix(" (struck out)")',
+    'describe(batch, entry).split(": ", 1)',
+    'what == describe(batch, entry)',
+    '"floor recover" in book.condition.sentence',
+    'point.startswith(("waiver open", "question open"))',
+])  # fmt: skip
+def test_what_was_matched_once_is_found(was: str) -> None:
+    assert [*matches(ast.parse(was))]
+
+
+def test_every_exception_is_still_there() -> None:
+    assert set(NO_SENTENCE) <= {(place, phrase) for place, _, phrase in found()}
