@@ -18,6 +18,7 @@ from floor.batch.commands.moving import GoOver, TakeIn
 from floor.batch.commands.opening import OpenBatch
 from floor.ledger import NoSuchBook, ReadOnly, Replaced, Shelf
 from floor.ledger.backup import restore
+from floor.ledger.layout import header
 from floor.shop import Shop
 from floor.shop.keeping import make_backup, recover_batch
 from tests.batch.factory import MORNING, StepClock, part
@@ -244,3 +245,14 @@ def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, mo
     assert ids(second) == ["B0001", "B0002"]
     assert not second.out
     second.close()
+
+
+def test_a_record_cut_before_its_first_entry_names_the_way_back_once(shop: Shop, clock: StepClock) -> None:
+    make_backup(shop)
+    shop.close()
+    path = record(shop) / "B0001.json"
+    path.write_bytes(header("B0001") + b"\n}}\n")
+
+    found = Shop(shop.folder, clock)
+    assert found.out["B0001"].count("floor recover B0001") == 1
+    found.close()
