@@ -15,7 +15,7 @@ from typing import Any, Literal
 from floor.batch.events import LateRow
 from floor.batch.said import clock_time, plural
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist, Clock
+from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock
 from floor.entry import format_wall, parse_wall
 
 What = Literal["load", "waiting", "hold", "scrap", "finished"]
@@ -142,7 +142,7 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
     """
     if told.what in ("scrap", "finished") or told.op not in checklist.ops:
         return []
-    past = {"waits": (), "runs": ("arrive", "setup", "load"), "over": ("arrive", "setup", "load", "cycle")}[told.stands]
+    past = {"waits": (), "runs": BEFORE_CYCLE, "over": (*BEFORE_CYCLE, "cycle")}[told.stands]
     ahead = set()
     passed = {*checklist.route, *checklist.way(told.rework)}
     operations = [operation for operation in checklist.operations if operation.op in passed]

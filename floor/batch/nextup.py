@@ -25,6 +25,7 @@ from floor.batch.state import Batch
 from floor.batch.surplus import filled_said, undecided, wanted
 from floor.batch.walk import Walk, walk
 from floor.checklist.gates import Counted, Cured
+from floor.checklist.model import BEFORE_CYCLE
 from floor.entry import Moment
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
@@ -230,7 +231,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
                 what = f"{current.title}: load {other.load} first ({its.title})"
                 return replace(due, urgency="blocked", what=what)
     outage = batch.outages.get(run.station)
-    if outage is not None and not running and current.phase in ("arrive", "setup", "load"):
+    if outage is not None and not running and current.phase in BEFORE_CYCLE:
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
         return replace(due, urgency="overdue" if verdict.late else "now", what=_to_clear(verdict))
@@ -245,7 +246,7 @@ def _to_clear(verdict: Verdict) -> str:
 def _closes(walked: Walk) -> datetime | None:
     """The earliest end of a window that a line still ahead of this run must hit."""
     run = walked.run
-    over = {"arrive", "setup", "load"} if run.started else set()
+    over = set(BEFORE_CYCLE) if run.started else set()
     over |= {"cycle"} if run.ended else set()
     closing = [
         line.verdict.when
@@ -282,7 +283,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     for _, step in operation.numbered_steps:
         place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
         pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
-        if place is None or not pieces or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+        if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
             continue
         name = place[1].id
         ripe = standing(batch, place[1], pieces, now)

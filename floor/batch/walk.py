@@ -20,7 +20,7 @@ from floor.batch.said import clock_time, plural
 from floor.batch.state import Batch
 from floor.batch.unsettled import Waiver
 from floor.checklist.gates import Cured, Gate, Phase
-from floor.checklist.model import Caution, Do, Operation
+from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
 from floor.entry import Moment
 
 LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
@@ -143,7 +143,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         place = next((n for n, (_, step) in enumerate(steps) if step.at not in ("arrive", "setup")), len(steps))
         steps[place:place] = own
     begun = run.started is not None or run.count is not None
-    for phase in ("arrive", "setup", "load"):
+    for phase in BEFORE_CYCLE:
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
     others = others_in_cycle(batch, run)
     along = f", with {names_of(batch, others)}" if others else ""
@@ -211,7 +211,7 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     """
     found: set[str] = set()
     steps = batch.operation_of(run).numbered_steps
-    for phases in (("arrive", "setup", "load"), ("cycle",), ("after",)):
+    for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
             if followed and done and (step.while_running if isinstance(step, Do) else isinstance(step, Cured)):
@@ -224,7 +224,7 @@ def _behind(batch: Batch, run: Run) -> set[str]:
 
 def used_up(batch: Batch, run: Run) -> set[str]:
     """Gates of a run whose work is done: what their clocks say is no matter of this run any more."""
-    over = {"arrive", "setup", "load"} if run.started is not None or run.count is not None else set()
+    over = set(BEFORE_CYCLE) if run.started is not None or run.count is not None else set()
     over |= {"cycle"} if run.ended is not None or run.count is not None else set()
     over |= {"after"} if run.count is not None else set()
     return _behind(batch, run) | {key for key, step in batch.operation_of(run).numbered_steps if step.at in over}
@@ -299,9 +299,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
 
 def _before_entry(run: Run, phase: Phase) -> bool:
     """Whether a phase was over when a run was entered late: then only what was told of it is known."""
-    past = ("arrive", "setup", "load", "cycle") if run.ended is not None and not run.ended_by else (
-        "arrive", "setup", "load"
-    )  # fmt: skip
+    past = (*BEFORE_CYCLE, "cycle") if run.ended is not None and not run.ended_by else BEFORE_CYCLE
     return bool(run.late) and phase in past
 
 

@@ -26,7 +26,8 @@ from floor.checklist.measure import (
     Time,
 )
 
-PHASES: tuple[Phase, ...] = ("arrive", "setup", "load", "cycle", "after")
+BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
+PHASES: tuple[Phase, ...] = (*BEFORE_CYCLE, "cycle", "after")
 
 
 class PartInfo(Strict):

@@ -13,7 +13,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk import Walk
 from floor.checklist.gates import Cured
-from floor.checklist.model import Clock, Operation
+from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
 from floor.figures.schedule import Kind, Phase
 
 HAND_SPREAD = 0.2
@@ -236,7 +236,7 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
         after_it = cutting - cut_until(cutting, many, left)
         turns = turns[:left]
         cycle = next_turn + after_it + sum(turns)
-    before = (setup + whole.before) * _open_share(walked, ("arrive", "setup", "load")) if run.started is None else 0.0
+    before = (setup + whole.before) * _open_share(walked, BEFORE_CYCLE) if run.started is None else 0.0
     if run.stands is not None and run is in_cycle(batch, run)[0]:  # of loads turned over together, once for all
         before = all_of_it.turns[0] if all_of_it.turns else 0.0
     return Parts(

@@ -9,6 +9,7 @@ from datetime import datetime
 from floor.batch.said import clock_time, sentences, span
 from floor.batch.state import Batch
 from floor.batch.walk import Walk
+from floor.checklist.model import BEFORE_CYCLE
 from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, epoch, local, seconds
 from floor.figures.schedule import Kind, Phase
 from floor.planning.durations import parts, phases
@@ -62,7 +63,7 @@ def _work(batch: Batch, walked: Walk) -> Phase | None:
     run, operation, line = walked.run, walked.operation, walked.current
     if not operation.in_one_go or line is None:
         return None
-    ahead = ("arrive", "setup", "load") if run.started is None else ("after",)
+    ahead = BEFORE_CYCLE if run.started is None else ("after",)
     begun = any(key in run.marks for key, step in operation.numbered_steps if step.at == ahead[-1])
     if line.phase not in ahead or begun or run.count is not None:
         return None

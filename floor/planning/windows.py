@@ -8,7 +8,7 @@ from datetime import datetime
 from floor.batch.clocks import spans
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist, Clock, Operation
+from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
 from floor.checklist.remaining import remaining
 from floor.entry import Moment
 from floor.figures.schedule import Span, Window
@@ -21,7 +21,7 @@ def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operatio
     """The clocks of earlier operations that must be inside a window before this operation starts, and which gate asks.
     """
     for step in operation.steps:
-        if not isinstance(step, Cured) or step.at not in ("arrive", "setup", "load"):
+        if not isinstance(step, Cured) or step.at not in BEFORE_CYCLE:
             continue
         found = checklist.clock(step.clock)
         if found is not None and found[0].op < operation.op:

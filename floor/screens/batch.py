@@ -20,6 +20,7 @@ from floor.batch.surplus import filled, out_of_work, undecided, wanted
 from floor.batch.timekeeping import clock_in_doubt, clock_moved
 from floor.batch.walk import walk
 from floor.checklist.gates import Cured
+from floor.checklist.model import BEFORE_CYCLE
 from floor.entry import Moment
 from floor.papers.choice import offers
 from floor.papers.lines import set_out
@@ -231,7 +232,7 @@ class BatchScreen(BatchFrame):
         for _, step in operation.numbered_steps:
             place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
             pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
-            if place is None or not pieces or step.at not in ("arrive", "setup", "load") or place[0].op == load.at:
+            if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
                 continue
             ripe = standing(batch, place[1], pieces, now)
             if ripe.status == "wait" and ripe.opens:

@@ -28,7 +28,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.timekeeping import confirmed
 from floor.batch.unsettled import Waiver
-from floor.checklist.model import Do
+from floor.checklist.model import BEFORE_CYCLE, Do
 from floor.entry import Entry
 
 _AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
@@ -67,7 +67,7 @@ def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
         line for line, step in batch.operation_of(run).numbered_steps
         if not isinstance(step, Do) and what in RULES[step.gate].voided_by
         and RULES[step.gate].key(batch, run, line, step) not in batch.proofs
-        and step.at in ("arrive", "setup", "load")
+        and step.at in BEFORE_CYCLE
     }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import Cured
 from floor.checklist.lines import Path
-from floor.checklist.model import PHASES, Checklist, Clock, Do, Operation, Window
+from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
 from floor.checklist.remaining import remaining
 from floor.checklist.rules.names import steps_of
 
@@ -130,7 +130,7 @@ def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
     One piece is enough to say so: a load of one is the smallest there is.
     """
     later = [(operation.op, step) for operation in checklist.operations for step in operation.steps
-             if isinstance(step, Cured) and step.at in ("arrive", "setup", "load")]  # fmt: skip
+             if isinstance(step, Cured) and step.at in BEFORE_CYCLE]  # fmt: skip
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
             before, cycle, after = (operation.time.seconds(part, 1) for part in ("before", "cycle", "after"))
