@@ -115,8 +115,9 @@ class StrikeTold:
         return [
             one
             for entry in struck
-            for one in draft(events.StruckOut(seq=entry.seq, reason=self.why, what=entry.kind, told=self.told,
-                             note=f"entered on {self.other}"))
+            for one in draft(events.StruckOut(
+                seq=entry.seq, reason=self.why, what=entry.kind, told=self.told, note=f"entered on {self.other}"
+            ))
         ]  # fmt: skip
 
 

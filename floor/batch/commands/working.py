@@ -76,19 +76,12 @@ class BeginRun:
                           )  # fmt: skip
         run = next_run(batch, load, context.now, station=station.id)
         held = taken(batch, station.id) + context.elsewhere.taken(station.id)
-        return draft(events.RunBegun(run=run.number,
-            load=load.number,
-            op=run.op,
-            station=station.id,
-            setup=run.setup,
-            new_setup=run.setup not in batch.setups,
-            pieces=run.pieces,
-            cycle=run.cycle,
-            rework=run.rework,
-            exception=exception,
-            unmet="; ".join(one.sentence for one in unmet),
+        return draft(events.RunBegun(
+            run=run.number, load=load.number, op=run.op, station=station.id, setup=run.setup,
+            new_setup=run.setup not in batch.setups, pieces=run.pieces, cycle=run.cycle, rework=run.rework,
+            exception=exception, unmet="; ".join(one.sentence for one in unmet),
             lifted=lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
-        ))
+        ))  # fmt: skip
 
     def _station(self, batch: Batch, load: Load, context: Context) -> Station:
         """The station that is meant; refused where the load cannot be begun there now."""
@@ -451,14 +444,9 @@ class Waive:
         why = reason(self.why, "a waiver")
         second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
         unmet = line.verdict.why if line.verdict else ""
-        return draft(events.Waived(run=run.number,
-            op=run.op,
-            line=self.line,
-            title=line.title,
-            unmet=unmet,
-            reason=why,
-            second=second,
-        ))
+        return draft(events.Waived(
+            run=run.number, op=run.op, line=self.line, title=line.title, unmet=unmet, reason=why, second=second
+        ))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
