@@ -233,7 +233,7 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     rework = ", rework" if event.rework else ""
     unmet = f", although {event.unmet}" if event.unmet else ""
     joined = [str(run.load) for run in batch.runs.values()
-              if run.cycle == event.cycle and run.number < event.run and not run.put_back]  # fmt: skip
+              if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back]  # fmt: skip
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
     return f"load {event.load}: op {event.op} begun at {event.station}{setup}{joint}{rework}{exception}{unmet}"
 

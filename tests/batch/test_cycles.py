@@ -265,3 +265,14 @@ def test_a_load_that_was_put_back_is_not_said_to_share_the_cycle(bench: Bench) -
 
     assert "for one cycle with load 2" in describe(bench.state, begun)
     assert "with load 1" not in describe(bench.state, begun)
+
+
+def test_a_run_that_is_begun_alone_is_said_to_share_no_cycle() -> None:
+    bench = open_bench(start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.until(second, "start")
+
+    begun = [describe(bench.state, entry) for entry in bench.state.entries if entry.kind == "run_begun"]
+    assert len(begun) == 2
+    assert not [said for said in begun if "for one cycle" in said]
