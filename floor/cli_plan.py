@@ -42,7 +42,7 @@ EFFORT = QUICK
 """Of the plan, and of each of the plans beside it."""
 MANY = 100
 """Runs above which what one more of each saves is that in the plan's own order of work."""
-FEW = 12
+FEW = 6
 """Draws for the band of the finish of a plan with that many runs: somebody waits for it, and each takes long."""
 PLANNED, DRAWN = 0.4, 0.7
 """Shares of the work done when the plan stands, and its spread."""

@@ -88,7 +88,7 @@ def test_a_plan_tells_of_itself_its_spread_and_what_one_more_saves(
     assert capsys.readouterr().err == ""
 
 
-@pytest.mark.parametrize(("many", "samples"), [(100, 80), (3, 12)])
+@pytest.mark.parametrize(("many", "samples"), [(100, 80), (3, 6)])
 def test_somebody_who_waits_for_a_plan_of_many_runs_gets_a_band_of_fewer_draws(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], many: int, samples: int
 ) -> None:
