@@ -24,6 +24,7 @@ import time
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
+from threading import Timer
 from typing import Any
 
 import pytest
@@ -176,15 +177,12 @@ class Forks:
 
     def _wait(self, child: int) -> int:
         """Its status; one that does not end though its last test is over is ended."""
-        until = time.monotonic() + STARTING
-        while time.monotonic() < until:
-            done, status = os.waitpid(child, os.WNOHANG)
-            if done:
-                return os.waitstatus_to_exitcode(status)
-            time.sleep(0.005)
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        return -1
+        late = Timer(STARTING, os.kill, (child, signal.SIGKILL))
+        late.start()
+        _, status = os.waitpid(child, 0)
+        late.cancel()
+        late.join()
+        return os.WEXITSTATUS(status) if os.WIFEXITED(status) else -1
 
 
 def void(_: object) -> None:

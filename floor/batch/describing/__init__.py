@@ -1,0 +1,1 @@
+"""Every kind of entry in words, a module for each subject."""
