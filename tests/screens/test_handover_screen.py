@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from typing import Any
 
 import pytest
@@ -62,6 +63,19 @@ async def read_through(pilot: Pilot[Any]) -> None:
     assert screen.stage == "read"
     while screen.page_box.scroll_offset.y < screen.page_box.max_scroll_y:
         await pilot.press("pagedown")
+
+
+@asynccontextmanager
+async def taking_over(
+    open_app: Open, shop: Shop, batch: str, who: str = "BB"
+) -> AsyncIterator[tuple[FloorApp, Pilot[Any], HandoverScreen]]:
+    """At the handover that LL has offered, with the page paged through to its end."""
+    offered(shop, batch)
+    app = open_app(who)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, batch)
+        await read_through(pilot)
+        yield app, pilot, screen
 
 
 def kinds(shop: Shop, batch: str, last: int) -> list[str]:
@@ -155,11 +169,7 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
     open_app: Open, shop: Shop, half: str
 ) -> None:
     """By whoever takes over, and once: on the way back up it stays read through."""
-    offered(shop, half)
-    app = open_app("BB")
-    async with app.run_test(size=(80, 24)) as pilot:
-        screen = await at(pilot, half)
-        await read_through(pilot)
+    async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press(*["pageup"] * 3)
         app.desk.who = "AA"
         await pilot.press("down", "enter")
@@ -173,11 +183,7 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
 
 async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
     """Read, count, read back, ask, accept, in that order (DOE-STD-1038-93, 4); a wrong count opens an item."""
-    offered(shop, half)
-    app = open_app("BB")
-    async with app.run_test(size=(80, 24)) as pilot:
-        screen = await at(pilot, half)
-        await read_through(pilot)
+    async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press("enter")
         assert screen.stage == "count"
         await pilot.press("4", "enter")
@@ -303,11 +309,7 @@ async def test_after_a_night_alone_the_same_person_counts_and_takes_it(
 async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
     open_app: Open, shop: Shop, half: str
 ) -> None:
-    offered(shop, half)
-    app = open_app("BB")
-    async with app.run_test(size=(80, 24)) as pilot:
-        await at(pilot, half)
-        await read_through(pilot)
+    async with taking_over(open_app, shop, half) as (app, pilot, _):
         await pilot.press("enter")
         before = len(shop.batch(half).entries)
         await pilot.press("enter", "x", "enter")
@@ -419,11 +421,7 @@ async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
     open_app: Open, shop: Shop, half: str
 ) -> None:
     """HND-06: read, count, talk, accept. Another terminal and the next start know that BB has read."""
-    offered(shop, half)
-    app = open_app("BB")
-    async with app.run_test(size=(80, 24)) as pilot:
-        screen = await at(pilot, half)
-        await read_through(pilot)
+    async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press("enter")
         assert screen.stage == "count"
         last = shop.batch(half).entries[-1]

@@ -23,8 +23,6 @@ class Mark:
 
 @event("counted", "counts")
 class Counted(OfRun):
-    run: int
-    op: int
     load: int
     went_in: int = named("in")
     good: int

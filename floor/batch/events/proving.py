@@ -9,8 +9,6 @@ from floor.batch.events.running import OfRun
 
 @event("proved", "gates")
 class Proved(OfRun):
-    run: int
-    op: int
     line: str
     gate: str
     key: tuple[Any, ...]
@@ -38,8 +36,6 @@ class LotOpened(Event):
 class MeasuredAgain(OfRun):
     out: int
     """The entry that read it out of limits."""
-    run: int
-    op: int
     line: str
     value: Any
     reason: str
@@ -49,8 +45,6 @@ class MeasuredAgain(OfRun):
 @event("out_decided", "counts", abnormal=True)
 class OutDecided(OfRun):
     out: int
-    run: int
-    op: int
     to: str
     pieces: tuple[int, ...]
     reason: str
@@ -63,8 +57,6 @@ class OutDecided(OfRun):
 @event("before_decided", "counts", abnormal=True)
 class BeforeDecided(OfRun):
     out: int
-    run: int
-    op: int
     hold: int
     of: int
     """How many were made since the last good check."""
@@ -75,16 +67,12 @@ class BeforeDecided(OfRun):
 @event("out_settled", "gates", abnormal=True)
 class OutSettled(OfRun):
     out: int
-    run: int
-    op: int
     how: str
     reason: str
 
 
 @event("waived", "gates", abnormal=True)
 class Waived(OfRun):
-    run: int
-    op: int
     line: str
     title: str
     reason: str

@@ -1,23 +1,19 @@
 """A run of a load at a station: begun, walked, its cycle, released."""
 
+from floor.batch.events.base import Event, event, part
 
-from floor.batch.events.base import Event, event
 
-
+@part
 class OfRun(Event):
     """What happened in a run, and in those that were in one cycle with it."""
-
-    __slots__ = ()
 
     run: int
     op: int
 
 
 @event("run_begun", "steps")
-class RunBegun(Event):
-    run: int
+class RunBegun(OfRun):
     load: int
-    op: int
     station: str
     setup: int
     new_setup: bool
@@ -35,8 +31,6 @@ class RunBegun(Event):
 
 @event("run_put_back", "steps")
 class RunPutBack(OfRun):
-    run: int
-    op: int
     load: int
     falls: int
     """Lines of its walk that are to be done again."""
@@ -44,16 +38,12 @@ class RunPutBack(OfRun):
 
 @event("cautions_read", "steps", proves=False)
 class CautionsRead(OfRun):
-    run: int
-    op: int
     line: str
     cautions: tuple[str, ...]
 
 
 @event("step_done", "steps")
 class StepDone(OfRun):
-    run: int
-    op: int
     line: str
     note: str = ""
     along: tuple[int, ...] = ()
@@ -61,8 +51,6 @@ class StepDone(OfRun):
 
 @event("step_skipped", "steps", abnormal=True)
 class StepSkipped(OfRun):
-    run: int
-    op: int
     line: str
     reason: str
     along: tuple[int, ...] = ()
@@ -70,8 +58,6 @@ class StepSkipped(OfRun):
 
 @event("cycle_started", "steps")
 class CycleStarted(OfRun):
-    run: int
-    op: int
     along: tuple[int, ...] = ()
     anew: bool = False
     """It had stopped, and begins again from its beginning."""
@@ -81,8 +67,6 @@ class CycleStarted(OfRun):
 
 @event("cycle_stopped", "steps", abnormal=True)
 class CycleStopped(OfRun):
-    run: int
-    op: int
     why: str
     tool: int | None = None
     note: str = ""
@@ -93,22 +77,16 @@ class CycleStopped(OfRun):
 
 @event("cycle_ended", "steps")
 class CycleEnded(OfRun):
-    run: int
-    op: int
     along: tuple[int, ...] = ()
 
 
 @event("released", "steps")
 class Released(OfRun):
-    run: int
-    op: int
     load: int
 
 
 @event("paused", "steps", proves=False)
 class Paused(OfRun):
-    run: int
-    op: int
     reason: str
 
 
