@@ -47,7 +47,9 @@ def span(seconds: float) -> str:
 
 
 def plural(count: int, noun: str) -> str:
-    """``1 piece``, ``2 pieces``."""
+    """``1 piece``, ``2 pieces``, ``3 entries``."""
+    if count != 1 and noun.endswith("y") and noun[-2:-1] not in "aeiou":
+        return f"{count} {noun[:-1]}ies"
     ending = "" if count == 1 else "es" if noun.endswith(("s", "x", "ch", "sh")) else "s"
     return f"{count} {noun}{ending}"
 

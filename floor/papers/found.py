@@ -27,7 +27,7 @@ def found_text(found: Found, now: Moment) -> str:
     for batch, entries in found:
         if entries:
             part = batch.checklist.part
-            many = f"{len(entries)} of {plural(len(batch.entries), 'entry').replace('entrys', 'entries')}"
+            many = f"{len(entries)} of {plural(len(batch.entries), 'entry')}"
             lines += ["", *wrapped(f"{batch.id}  {part.number} {part.revision}: {many}")]
         for entry in entries:
             lines += entry_lines(batch, entry, now)

@@ -160,13 +160,13 @@ def _import() -> None:
 
 def promised(
     shop_plan: ShopPlan, spread: Spread | None, before: Mapping[str, Finish], saved: Sequence[Saving] | None,
-    fault: str = "",
+    instead: str = "",
 ) -> list[str]:  # fmt: skip
     """When it is through with its band, how that lies to the due date, what it makes later, and what limits it.
 
     Args:
         before: finishes of the open batches without it.
-        fault: why what limits it will not be known.
+        instead: what is said as long as what limits it is not known: how far that is, or why it never will be.
     """
     from floor.planning.finish import finishes
     from floor.planning.whatif import limit_words
@@ -184,4 +184,4 @@ def promised(
     if found.due is not None:
         said += f", {late_said(found)}"
     pushed = pushed_said({id: one for id, one in before.items() if id in after}, after)
-    return [said, *pushed, f"What limits it: {limit_words(shop_plan, saved, fault)}", *troubles_said(shop_plan)[:2]]
+    return [said, *pushed, f"What limits it: {limit_words(shop_plan, saved, instead)}", *troubles_said(shop_plan)[:2]]

@@ -92,6 +92,8 @@ def test_spans_as_they_are_read(seconds: float, said: str) -> None:
 def test_plurals() -> None:
     assert [plural(n, "piece") for n in (0, 1, 2)] == ["0 pieces", "1 piece", "2 pieces"]
     assert plural(2, "batch") == "2 batches"
+    assert [plural(n, "entry") for n in (1, 2)] == ["1 entry", "2 entries"]
+    assert plural(2, "day") == "2 days"
 
 
 def test_a_day_of_another_year_says_which() -> None:
