@@ -73,6 +73,16 @@ def test_the_page_is_written_from_the_record(bench: Bench) -> None:
     assert "1 piece set aside as hold" in " ".join(said["Out of the ordinary this shift"])
 
 
+def test_a_value_that_was_read_out_of_limits_is_told_to_the_next_shift(bench: Bench) -> None:
+    load = next(load.number for load in bench.state.live_loads() if load.at == 10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=[3.0, 3.3])
+
+    said = "\n".join(line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+    assert "groove depth" in said.lower()
+    assert "✕ not accepted" in said
+
+
 def test_waived_gates_come_first_on_the_page_and_are_read_back(bench: Bench) -> None:
     """HND-11: every open override, listed first."""
     bench.hand().work(2)

@@ -1,0 +1,26 @@
+"""What remains of a run when one of its clocks starts, at the least and at the most."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.checklist.model import Clock, Do, Operation, Window
+from floor.checklist.remaining import remaining
+
+BEFORE, CYCLE, AFTER = 100.0, 10.0, 1.0
+
+
+@pytest.mark.parametrize(("starts", "least", "most"), [
+    ("start", 11, 11), ("end", 1, 1), ("release", 0, 0),
+    ("step made ready", 11, 111), ("step loaded", 11, 11), ("step in cycle", 1, 11), ("step after", 0, 1),
+])  # fmt: skip
+def test_what_remains_is_all_that_may_come_after_the_event(starts: str, least: float, most: float) -> None:
+    """A step of the loading is ticked when the loading is over; where in its phase another comes, nobody knows."""
+    steps = (
+        Do(do="Make ready", id="made ready", at="setup"), Do(do="Load", id="loaded"),
+        Do(do="Watch", id="in cycle", at="cycle"), Do(do="Unload", id="after", at="after"),
+    )  # fmt: skip
+    operation = Operation(op=10, title="Coat", station="booth", carrier="tray", steps=steps)
+    clock = Clock(id="dry", starts=starts, windows=(Window(),), source="Invented")
+
+    assert remaining(operation, clock, BEFORE, CYCLE, AFTER) == (least, most)
