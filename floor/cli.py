@@ -52,7 +52,7 @@ EXAMPLES = """examples:
   floor paper close-out B0007 --keep      write the report into the shop's papers/ and say where
   floor paper csv B0007 > history.csv     every entry as a table
   floor find B0007 --by RK --since yesterday
-                                          what RK entered in this batch since yesterday
+                                          what RK entered since yesterday
   floor check checklists/*.toml           say everything that is wrong in these checklists
   floor schema > checklist.schema.json    JSON Schema for an editor
   floor verify                            check that nobody altered the record

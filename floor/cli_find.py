@@ -21,24 +21,27 @@ def parse_find(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
     find = commands.add_parser(
         "find", parents=[shop], help="find entries by kind, person, load, op, station, time or words", epilog=FIND,
-        description="The entries of a batch, or of all open ones, that are like everything that is asked for.",
+        description="Find entries that match everything you ask for, in one batch or all open ones.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
-    find.add_argument("batch", nargs="?", default="", metavar="BATCH", help="open or closed (default: all open ones)")
-    find.add_argument("--kind", action="append", default=[], metavar="KIND", help="several with commas; see below")
+    find.add_argument("batch", nargs="?", default="", metavar="BATCH",
+                      help="the batch, open or closed; all open ones if left out")  # fmt: skip
+    find.add_argument("--kind", action="append", default=[], metavar="KIND",
+                      help="a kind or group below; several with commas")  # fmt: skip
     find.add_argument("--by", default="", metavar="INITIALS", help="who entered it")
-    find.add_argument("--load", type=whole, metavar="N")
-    find.add_argument("--op", type=whole, metavar="N")
-    find.add_argument("--station", default="", metavar="NAME")
+    find.add_argument("--load", type=whole, metavar="N", help="load number")
+    find.add_argument("--op", type=whole, metavar="N", help="op number")
+    find.add_argument("--station", default="", metavar="NAME", help="name or id")
     find.add_argument("--since", default="", metavar="TIME", help="entered then or later, by the shop's clock")
     find.add_argument("--until", default="", metavar="TIME", help="entered then or earlier")
-    find.add_argument("--text", default="", metavar="WORDS", help="among what a person typed or chose, in any case")
+    find.add_argument("--text", default="", metavar="WORDS",
+                      help="words somebody typed or chose; capitals do not matter")  # fmt: skip
     struck = find.add_mutually_exclusive_group()
     struck.add_argument("--struck", action="store_true", default=None, help="only what was struck out")
     struck.add_argument("--not-struck", action="store_false", dest="struck", help="only what was not struck out")
     form = find.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="for a program")
-    form.add_argument("--csv", action="store_true", help="as a table")
+    form.add_argument("--csv", action="store_true", help="table for a spreadsheet")
     find.set_defaults(run=_find)
 
 
@@ -53,7 +56,8 @@ def _find(args: argparse.Namespace) -> int:
         now = shop.now()
         wanted = words.read(now.at)
         batches = [shop.batch(args.batch)] if args.batch else shop.batches
-        need_known(wanted, batches)
+        if batches:
+            need_known(wanted, batches)
         found = [(batch, find(batch, wanted)) for batch in batches]
         _print(args, shop, found)
     except Refused as refused:
@@ -82,6 +86,6 @@ def _print(args: argparse.Namespace, shop: Shop, found: Found) -> None:
 
 def _nothing(wanted: Filter, batches: list[Batch]) -> str:
     if not batches:
-        return "no batch is open; name a closed one to look into it"
+        return "no batch is open; name the closed batch to search, like floor find B0003"
     where = ", ".join(batch.id for batch in batches)
-    return f"no entry of {where} is like this: {wanted.said()}"
+    return f"nothing in {where} matches this: {wanted.said()}"

@@ -33,32 +33,35 @@ FIND = """examples:
   floor find B0007 --by RK --since yesterday
                                           what RK entered since yesterday
   floor find B0007 --kind counted,set_aside --op 30
-                                          what was counted and set aside at op 30
-  floor find --text coolant               coolant in anybody's words, in all open batches
+                                          counts and pieces set aside at op 30
+  floor find --text coolant               where anybody wrote coolant
   floor find B0007 --load 3 --station mill --not-struck
-                                          what stands of load 3 at the mill
+                                          load 3 at the mill, nothing struck out
   floor find B0003 --kind gates --csv > gates.csv
                                           a closed batch, as a table
   floor find --kind waived --json | jq .found
-                                          the same for a program; README names every field
+                                          how many were waived, for a program
 
-TIME is 14:30 (the last time the clock showed it), a day like 2026-11-25, both, today or yesterday.
-KIND is one of these, or the name before the colon for the whole group:
-  batch:                  batch_opened, pieces_started, load_formed, entered_late,
-                          batch_closed, gone_over, taken_in
+TIME is 14:30 (the latest one gone by), a day like 2026-11-25, both together,
+today or yesterday. A day counts whole.
+KIND is one of these; the name before the colon takes the whole group:
+  batch:                  batch_opened, pieces_started, load_formed,
+                          entered_late, batch_closed, gone_over, taken_in
   steps:                  run_begun, run_put_back, cautions_read, step_done,
-                          step_skipped, cycle_started, cycle_stopped, cycle_ended,
-                          released, paused
-  gates:                  proved, lot_opened, measured_again, out_settled, waived,
-                          waiver_closed, clock_confirmed, disturbed, setup_taken_down,
-                          tool_worn, out_of_service, back_in_service
-  counts:                 counted, set_aside, disposed, taken_off, surplus_taken_out,
-                          surplus_brought_back, surplus_goes_on, out_decided,
-                          before_decided
+                          step_skipped, cycle_started, cycle_stopped,
+                          cycle_ended, released, paused
+  gates:                  proved, lot_opened, measured_again, out_settled,
+                          waived, waiver_closed, clock_confirmed, disturbed,
+                          setup_taken_down, tool_worn, out_of_service,
+                          back_in_service
+  counts:                 counted, set_aside, disposed, taken_off,
+                          surplus_taken_out, surplus_brought_back,
+                          surplus_goes_on, out_decided, before_decided
   handover:               handover_offered, handover_withdrawn, page_read,
-                          carrier_counted, read_back, question_asked, question_answered,
-                          handover_accepted, difference_resolved
+                          carrier_counted, read_back, question_asked,
+                          question_answered, handover_accepted,
+                          difference_resolved
   notes and corrections:  noted, struck_out, unproved_settled
 
-Exit status: 0 found, 1 nothing is like this or something named is not there, 2 a kind or time cannot be
-understood, 3 the shop cannot be opened."""
+Exit status: 0 found, 1 nothing found or something named is not there,
+2 a kind or time cannot be understood, 3 the shop cannot be opened."""

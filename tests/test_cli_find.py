@@ -113,7 +113,7 @@ def test_the_table_has_the_same_fields_as_the_json(find: Say) -> None:
 def test_the_readme_names_every_field() -> None:
     readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
 
-    section = readme.partition("## What was found, for other programs")[2].partition("\n## ")[0]
+    section = readme.partition("## Found entries, for other programs")[2].partition("\n## ")[0]
     assert all(f"`{name}`" in section for name in (*FOUND, "format", "batches", "found", "entries"))
 
 
@@ -126,7 +126,7 @@ def test_the_readme_names_every_field() -> None:
     (("--station", "lathe"), Exit.WRONG, 'no station "lathe"'),
     (("--op", "11"), Exit.WRONG, "no op 11"),
     (("--load", "99"), Exit.WRONG, "no load 99"),
-    (("--text", "penguin", "--by", "rk"), Exit.WRONG, 'no entry of B0001 is like this: by RK, "penguin"'),
+    (("--text", "penguin", "--by", "rk"), Exit.WRONG, 'nothing in B0001 matches this: by RK, "penguin"'),
 ])  # fmt: skip
 def test_what_is_not_there_or_not_understood_is_said(
     find: Say, given: tuple[str, ...], ends: Exit, said: str
@@ -158,8 +158,9 @@ def test_a_closed_batch_is_looked_into_by_its_name_only(
 
     assert main(["find", "B0001", "--text", "judder", "--json", "--shop", str(shop)]) == Exit.FINE
     assert json.loads(capsys.readouterr().out)["found"] == 2
-    assert main(["find", "--text", "judder", "--shop", str(shop)]) == Exit.WRONG
-    assert "no batch is open" in capsys.readouterr().err
+    for asked in (["--text", "judder"], ["--load", "3"], ["--by", "RK"]):
+        assert main(["find", *asked, "--shop", str(shop)]) == Exit.WRONG
+        assert "no batch is open; name the closed batch to search" in capsys.readouterr().err
 
 
 def test_a_damaged_record_is_said_beside_what_is_found(

@@ -63,8 +63,8 @@ def read_kinds(given: Iterable[str]) -> tuple[str, ...]:
         if plain not in groups and plain not in KINDS:
             close = get_close_matches(plain, [*KINDS, *groups], n=1, cutoff=0.6)
             meant = f"did you mean {close[0]}? " if close else ""
-            wrong = f'no entry is of the kind "{name.strip()[:40]}"'
-            raise Refused("input", wrong, f"{meant}All kinds stand in floor find --help")
+            wrong = f'there is no kind "{name.strip()[:40]}"'
+            raise Refused("input", wrong, f"{meant}See every kind in floor find --help")
         found |= dict.fromkeys(groups.get(plain, (plain,)))
     return tuple(found)
 
@@ -105,7 +105,7 @@ def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[
     close = get_close_matches(str(one), [*names, *too], n=1, cutoff=0.6) if isinstance(one, str) else []
     meant = f"did you mean {close[0]}? " if close else ""
     listed = ", ".join(names) if len(names) <= 20 else f"{names[0]} to {names[-1]}"
-    there = f"there are {listed}" if names else "there are none"
+    there = f"choose from {listed}" if names else "there are none"
     raise Refused("unknown", wrong, f"{meant}{there[0].upper()}{there[1:]}")
 
 
@@ -121,7 +121,7 @@ def _moment(text: str, now: datetime) -> tuple[datetime, datetime]:
         if at is not None:
             return at, at + timedelta(minutes=1)
     like = f"{shown(now, WHEN)}, {shown(now, '%Y-%m-%d')}, 14:30, today or yesterday"
-    raise Refused("input", f'"{text[:40]}" is not a time that the clock shows', f"write it like {like}")
+    raise Refused("input", f'"{text[:40]}" is not a time the clock shows', f"write it like {like}")
 
 
 def _plain(name: str) -> str:

@@ -56,9 +56,12 @@ class Filter:
 
 
 def _kinds_said(kinds: tuple[str, ...]) -> str:
-    """``counted or set aside``; of many only the first ones."""
-    names = [kind.replace("_", " ") for kind in kinds[:3]]
-    names += [f"{len(kinds) - 3} more kinds"] if len(kinds) > 3 else []
+    """``counted or set aside``, ``gates``; of many only the first ones."""
+    groups = [group for group, those in GROUPS.items() if set(those) <= set(kinds)]
+    whole = {kind for group in groups for kind in GROUPS[group]}
+    names = [*groups, *(kind.replace("_", " ") for kind in kinds if kind not in whole)]
+    if len(names) > 4:
+        names = [*names[:3], f"{len(names) - 3} other kinds"]
     return " or ".join(names)
 
 

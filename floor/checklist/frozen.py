@@ -205,7 +205,7 @@ def _list(reader: Reader, exact: frozenset[type]) -> Reader:
 def _row(readers: list[Reader]) -> Reader:
     def read(data: Any, place: Place) -> Any:
         if not isinstance(data, list) or len(data) != len(readers):
-            raise _damaged(place, f"is not a list of {len(readers)}")
+            raise _damaged(place, f"is not a list of {len(readers)} values")
         return tuple([reader(one, (*place, n)) for n, (reader, one) in enumerate(zip(readers, data, strict=True))])
 
     return read

@@ -165,7 +165,7 @@ def _no_day(year: int, month: int, day: int) -> str:
     if not 1 <= month <= 12:
         return f"there is no month {month}"
     days = monthrange(year, month)[1]
-    return "" if 1 <= day <= days else f"that month has only {days} days"
+    return "" if 1 <= day <= days else f"that month has days 1 to {days}"
 
 
 def _line(lines: dict[Path, int], path: Path) -> int:

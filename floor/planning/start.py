@@ -114,8 +114,8 @@ def beyond_a_batch(order: int, wanted: int) -> ImpossibleOrder | None:
         return None
     several = math.ceil(wanted / MOST_PIECES)
     return ImpossibleOrder(
-        f"an order of {order} wants {wanted} pieces started, and one batch holds at most {MOST_PIECES}",
-        f"plan a smaller order, or at least {several} batches of {math.ceil(order / several)} each",
+        f"an order of {order} needs {wanted} pieces started, and one batch holds at most {MOST_PIECES}",
+        f"order fewer, or split it into {several} or more batches of {math.ceil(order / several)}",
     )
 
 

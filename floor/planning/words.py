@@ -79,7 +79,7 @@ def pushed_said(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> li
         then = after[batch]
         if now.at is None or then.at is None or then.at <= now.at:
             continue
-        dates = f"done {day_time(then.at)}; without it {day_time(now.at)}"
+        dates = f"done {day_time(then.at)}; without this order {day_time(now.at)}"
         if then.late and (then.late_days or 0) > max(now.late_days or 0, 0):
             said.append(f"✕ {batch} would be {_late(then)}, {dates}")
         elif day_of(then.at) > day_of(now.at):

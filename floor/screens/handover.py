@@ -259,7 +259,7 @@ class HandoverScreen(BatchFrame):
         if stage == "prepare":
             offer(self, self.typed, unattended=False)
         elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.desk.who):
-            self.say("The page goes on below: PgDn to its end, then Enter", wrong=True)
+            self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
         elif stage == "read":
             self.give(self.batch_id, ReadPage())
         elif stage == "count" and not self.to_count() and not self.looking:

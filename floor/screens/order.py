@@ -244,7 +244,8 @@ class OpenBatchScreen(FloorScreen):
             one = self.starts[n // 2]
             pieces = (one.rounded or 0) if n % 2 else one.pieces
             if pieces > MOST_PIECES:
-                self.form.say_wrong("start", f"One batch holds at most {MOST_PIECES} pieces, not {pieces}.")
+                most = f"One batch holds at most {MOST_PIECES} pieces, not {pieces}. Start fewer."
+                self.form.say_wrong("start", most)
             else:
                 self.given = self.form.input("start").value = str(pieces)
 
@@ -335,4 +336,6 @@ def _day(text: str) -> date | None:
 def _no_date(text: str) -> str:
     """Why a due date cannot be read; empty where it can, or there is none."""
     text = text.strip()
-    return f"{text[:20]} is not a date. Write it year-month-day, 2027-01-31." if text and _day(text) is None else ""
+    if not text or _day(text) is not None:
+        return ""
+    return f"{text[:20]} is not a date. Write it like 2027-01-31, or leave it empty."

@@ -33,9 +33,9 @@ def test_kinds_are_named_alone_by_their_group_or_several(given: list[str], meant
 
 
 @pytest.mark.parametrize(("typed", "said"), [
-    ("wavied", 'No entry is of the kind "wavied". Did you mean waived?'),
-    ("xyzzy", 'No entry is of the kind "xyzzy". All kinds stand in floor find --help.'),
-    ("counted,", 'No entry is of the kind "".'),
+    ("wavied", 'There is no kind "wavied". Did you mean waived?'),
+    ("xyzzy", 'There is no kind "xyzzy". See every kind in floor find --help.'),
+    ("counted,", 'There is no kind "".'),
 ])  # fmt: skip
 def test_a_kind_that_there_is_not_is_said_with_the_one_that_was_meant(typed: str, said: str) -> None:
     with pytest.raises(Refused) as refused:
@@ -91,10 +91,10 @@ def test_everything_that_is_typed_comes_to_be_looked_for() -> None:
 
 
 @pytest.mark.parametrize(("wanted", "said"), [
-    (Filter(by="ZZ"), "ZZ entered nothing in B0001. There are AA, LL."),
-    (Filter(load=9), "There is no load 9 in B0001. There are 1, 2, 3."),
-    (Filter(op=25), "There is no op 25 in B0001. There are 10, 20, 30, 40, 50."),
-    (Filter(station="mil"), 'There is no station "mil" in B0001. Did you mean mill? There are '),
+    (Filter(by="ZZ"), "ZZ entered nothing in B0001. Choose from AA, LL."),
+    (Filter(load=9), "There is no load 9 in B0001. Choose from 1, 2, 3."),
+    (Filter(op=25), "There is no op 25 in B0001. Choose from 10, 20, 30, 40, 50."),
+    (Filter(station="mil"), 'There is no station "mil" in B0001. Did you mean mill? Choose from '),
 ])  # fmt: skip
 def test_what_no_batch_has_is_a_slip_and_said(wanted: Filter, said: str) -> None:
     with pytest.raises(Refused) as refused:

@@ -59,7 +59,10 @@ def test_an_empty_filter_shows_everything_and_a_filter_says_itself() -> None:
         'at mill, noted or set aside, since 2026-11-25 07:00, before 2026-11-25 07:00, "chip", not struck out'
     )
     assert Filter(struck=True).said() == "struck out"
-    assert Filter(kinds=GROUPS["steps"]).said() == "run begun or run put back or cautions read or 7 more kinds"
+    assert Filter(kinds=GROUPS["steps"]).said() == "steps"
+    assert Filter(kinds=(*GROUPS["steps"], "counted")).said() == "steps or counted"
+    assert Filter(kinds=GROUPS["steps"][:3]).said() == "run begun or run put back or cautions read"
+    assert Filter(kinds=GROUPS["steps"][:6]).said() == "run begun or run put back or cautions read or 3 other kinds"
 
 
 def test_an_entry_knows_its_pieces() -> None:

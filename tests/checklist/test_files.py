@@ -78,10 +78,10 @@ def test_a_disk_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 SYNTAX = [
     ("revised = 2026-13-02\n", "1: column 15: 2026-13-02 is not in the calendar: there is no month 13; write a date"),
-    ("revised = 2026-02-30\n", "1: column 11: 2026-02-30 is not in the calendar: that month has only 28 days"),
+    ("revised = 2026-02-30\n", "1: column 11: 2026-02-30 is not in the calendar: that month has days 1 to 28"),
     ("revised = 2026-01-31 x\n", "1: column 22: expected newline"),
     ("revised = 2026-12-01 x\n", "1: column 22: expected newline"),
-    ("revised = 2026-12-00\n", "1: column 15: 2026-12-00 is not in the calendar: that month has only 31 days"),
+    ("revised = 2026-12-00\n", "1: column 15: 2026-12-00 is not in the calendar: that month has days 1 to 31"),
     ("revised = 2026-03-02 x\n", "1: column 22: expected newline"),
     ("format = 1\nname = Spacer\n", "2: column 8: invalid value"),
     ("format = 1\n[part\n", "2: column 6: expected ']' at the end of a table declaration"),

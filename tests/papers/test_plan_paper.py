@@ -89,7 +89,7 @@ def test_an_order_before_a_batch_exists(capsys: pytest.CaptureFixture[str], tmp_
         ([str(HERE), "--confidence", "sure"], "write it like 95% or 0.95"),
         ([str(HERE), "--test", "30"], "write it like 30=2"),
         ([str(HERE), "--test", "15=1"], "name one that is"),
-        ([str(HERE), "--order", "99999"], "holds at most 5000: plan a smaller order"),
+        ([str(HERE), "--order", "99999"], "holds at most 5000: order fewer"),
         ([str(HERE), "--order", "4990"], "pieces started, and one batch holds at most 5000"),
         ([str(HERE), "--order", "24", "--start", "6448"], "holds at most 5000 pieces, not 6448: start fewer."),
         ([str(HERE), "--order", "24", "--start", "12"], "12 pieces cannot fill an order of 24: start 24 at the least"),

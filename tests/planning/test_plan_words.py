@@ -187,13 +187,16 @@ def test_a_batch_that_a_further_one_makes_late_or_later_by_a_day_is_named_with_b
         return pushed_said({"B0001": before}, {"B0001": after, "this order": done(9, 9)})
 
     assert said(done(4, 9, due=5), done(6, 8, due=5)) == [
-        "✕ B0001 would be LATE by 1 working day, done Fri 06 Mar 08:00; without it Wed 04 Mar 09:00"]
+        "✕ B0001 would be LATE by 1 working day, done Fri 06 Mar 08:00; "
+        "without this order Wed 04 Mar 09:00"]
     assert said(done(6, 8, due=5), done(9, 8, due=5)) == [
-        "✕ B0001 would be LATE by 2 working days, done Mon 09 Mar 08:00; without it Fri 06 Mar 08:00"]
+        "✕ B0001 would be LATE by 2 working days, done Mon 09 Mar 08:00; "
+        "without this order Fri 06 Mar 08:00"]
     assert said(done(6, 8, due=5), done(6, 11, due=5)) == [], "it is late by that day without it too"
-    assert said(done(4, 9), done(5, 9)) == ["! B0001 would be done Thu 05 Mar 09:00; without it Wed 04 Mar 09:00"]
+    assert said(done(4, 9), done(5, 9)) == [
+        "! B0001 would be done Thu 05 Mar 09:00; without this order Wed 04 Mar 09:00"]
     assert said(done(3, 9, due=5), done(4, 9, due=5)) == [
-        "! B0001 would be done Wed 04 Mar 09:00; without it Tue 03 Mar 09:00"]
+        "! B0001 would be done Wed 04 Mar 09:00; without this order Tue 03 Mar 09:00"]
     assert said(done(4, 9), done(4, 14)) == [], "on the same day"
     assert said(done(4, 9), done(3, 9)) == []
     unknown = replace(done(4, 9), at=None)

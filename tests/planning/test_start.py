@@ -113,7 +113,7 @@ def test_a_confidence_is_told_as_it_is_written_and_an_order_too_large_in_as_many
     assert certain.value.problem == "a confidence of 100 %"
     with pytest.raises(Impossible) as large:
         start(potted(), 20_000, 0.9)
-    found = re.fullmatch(r"plan a smaller order, or at least (\d) batches of (\d+) each", large.value.remedy)
+    found = re.fullmatch(r"order fewer, or split it into (\d) or more batches of (\d+)", large.value.remedy)
     assert found is not None, large.value.remedy
     assert int(found[1]) >= 5
     assert start(potted(), int(found[2]), 0.9).pieces <= 5000

@@ -174,7 +174,7 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
         app.desk.who = "AA"
         await pilot.press("down", "enter")
         assert screen.stage == "read"
-        assert "The page goes on below: PgDn to its end, then Enter" in seen(app)
+        assert "You have not read to the end of the page: PgDn to the end, then Enter" in seen(app)
 
         await read_through(pilot)
         await pilot.press("pageup", "enter")

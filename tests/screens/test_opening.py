@@ -286,8 +286,8 @@ async def test_what_a_batch_does_not_hold_is_said_and_not_offered(open_app: Open
         start = app.screen.query_one("#field-start", Input)
         await pilot.press(*"5000")
         assert start.value == ""
-        assert "✕ An order of 5000 wants 6" in words(app)
-        assert "one batch holds at most 5000: plan a smaller order, or at least 2 batches of 2500 each" in words(app)
+        assert "✕ An order of 5000 needs 6" in words(app)
+        assert "one batch holds at most 5000: order fewer, or split it into 2 or more batches of 2500" in words(app)
         assert not any(f"F{n} " in words(app) for n in (2, 3, 4, 5))
         assert "Loads for" not in words(app)
 

@@ -111,7 +111,7 @@ async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Op
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "zz")
-        assert "Nobody here has the initials ZZ. A lead enters new people: p on What next" in words(app)
+        assert "Nobody here has the initials ZZ. A lead enters new people: Esc, then p on What next" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
         assert app.desk.who == ""

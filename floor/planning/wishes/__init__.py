@@ -20,13 +20,13 @@ from floor.planning.wishes.words import tidied
 MOST = 8
 """Changes in one table."""
 WORDS = (
-    ("saturday · every saturday · sat 5 dec 7-12", "an extra day, usual hours or yours"),
+    ("saturday · every saturday · sat 5 dec 7-12", "an extra day, usual or given hours"),
     ("end 1 h later · start 30 min earlier", "every shift longer, or shorter"),
-    ("second shift", "one more as long after each shift"),
+    ("second shift", "another one right after each shift"),
     ("2 more pallets · 1 pallet fewer", "of any carrier"),
     ("1 more person · 1 person less", "on every shift"),
     ("second router · 1 more place at oven", "a machine, or room for a load"),
-    ("router down until wed 10:00", "no time: until work starts that day"),
+    ("router down until wed 10:00", "only a day: until work starts then"),
     ("cure 6 h shorter · cure after 20 6 h longer", "also cures running now"),
     ("B0002 first", "before all other batches"),
     ("load 3 scrapped · 12 more pieces", "made again; extra pieces started"),
