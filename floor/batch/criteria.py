@@ -13,7 +13,7 @@ from floor.batch.history import GROUPS, Filter
 from floor.batch.state import Batch
 from floor.wall import WHEN, begins, day_of, shown, when, zone_of
 
-KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)
+BATCH_KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)
 DAYS = {"today": 0, "yesterday": 1}
 
 
@@ -60,8 +60,8 @@ def read_kinds(given: Iterable[str]) -> tuple[str, ...]:
     groups = {_plain(group): kinds for group, kinds in GROUPS.items()}
     for name in (name for text in given for name in text.split(",")):
         plain = _plain(name)
-        if plain not in groups and plain not in KINDS:
-            close = get_close_matches(plain, [*KINDS, *groups], n=1, cutoff=0.6)
+        if plain not in groups and plain not in BATCH_KINDS:
+            close = get_close_matches(plain, [*BATCH_KINDS, *groups], n=1, cutoff=0.6)
             meant = f"did you mean {close[0]}? " if close else ""
             wrong = f'there is no kind "{name.strip()[:40]}"'
             raise Refused("input", wrong, f"{meant}See every kind in floor find --help")

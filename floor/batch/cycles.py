@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
-from typing import Any
 
 from floor.batch.load import Load
 from floor.batch.run import Run
@@ -97,8 +95,3 @@ def turns_left(batch: Batch, run: Run) -> int:
 def names_of(batch: Batch, runs: list[Run]) -> str:
     """``Pallet 2 and Pallet 3``."""
     return " and ".join(batch.carrier_name(batch.loads[run.load]) for run in runs)
-
-
-def runs_in(body: Mapping[str, Any]) -> tuple[int, ...]:
-    """The runs that an entry is about: that from which it was made, and those in one cycle with it."""
-    return (body["run"], *body.get("along", ())) if "run" in body else ()

@@ -21,6 +21,7 @@ from floor.batch.describing import (  # noqa: F401 - fill the table
 from floor.batch.describing.base import DESCRIBED, line_said
 from floor.batch.describing.proving import afterthoughts_said, values_said
 from floor.batch.events import (
+    KINDS,
     EnteredLate,
     Event,
     Proved,
@@ -67,6 +68,9 @@ def describe(batch: Batch, entry: Entry) -> str:
 
 def describe_parts(batch: Batch, entry: Entry) -> Description:
     """The same, in its parts."""
+    if entry.kind not in KINDS:  # it was struck out, or the batch would not have been opened
+        said = f"{entry.kind.replace('_', ' ')}, which a newer version of Floor entered"
+        return Description("", said, struck=batch.struck.get(entry.seq))
     event, body = read(entry), entry.body
     paper = ""
     if "acted" in body and not isinstance(event, EnteredLate):
@@ -86,7 +90,7 @@ def describe_proof(batch: Batch, entry: Entry) -> str:
 
 def _at(batch: Batch, event: Event) -> str:
     """Where it was; a run that is begun says so itself."""
-    run = batch.runs.get(next(iter(event.runs), 0))
+    run = batch.runs.get(event.first_run)
     return f"load {run.load}, op {run.op}" if run and not isinstance(event, RunBegun) else ""
 
 

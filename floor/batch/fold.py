@@ -1,8 +1,8 @@
 """From entries to state: the only code that builds or changes a `Batch`.
 
-The functions for the kinds of entry are in `floor.batch.folding`, found by their names. A function trusts that the
-entry was decided by `floor.batch.commands`, but refuses what the state cannot take (`Inapplicable`): that is how
-striking out an entry is checked, and how a damaged or foreign record shows itself instead of folding into nonsense.
+The functions for the kinds of entry are in `floor.batch.folding`, found by the class of the event. A function trusts
+that the entry was decided by `floor.batch.commands`, but refuses what the state cannot take (`Inapplicable`): that is
+how striking out an entry is checked, and how a damaged or foreign record shows itself instead of folding into nonsense.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 
-from floor.batch.events import BatchOpened, StruckOut, UnknownKind, read
+from floor.batch.events import BatchOpened, StruckOut, UnknownKind, of_kind, read
 from floor.batch.folding import (  # noqa: F401 - fill the table
     counts,
     deciding,
@@ -70,19 +70,18 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
     for entry in reversed(entries):
         if entry.kind == StruckOut.KIND and entry.seq not in struck:
             with _fitting(entry):
-                event = read(entry)
-                assert isinstance(event, StruckOut)
+                event = of_kind(entry, StruckOut)
+                assert event is not None, "its kind was looked at"
                 need(entry, 0 < event.seq < entry.seq, "it strikes out no entry before it")
                 struck[event.seq] = entry.seq
     return struck
 
 
 def _open(entry: Entry) -> Batch:
-    if entry.kind != BatchOpened.KIND:
-        raise Inapplicable(entry, "the record of a batch begins with its opening")
     with _fitting(entry):
-        event = read(entry)
-        assert isinstance(event, BatchOpened)
+        event = of_kind(entry, BatchOpened)
+        need(entry, event is not None, "the record of a batch begins with its opening")
+        assert event is not None
         return _opened(entry, event, entry.time)
 
 

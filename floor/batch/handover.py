@@ -9,7 +9,7 @@ from datetime import timedelta
 from floor.batch.blind import Subject, blind, blinded, subjects
 from floor.batch.clocks import planned_end, reading, standing, to_meet
 from floor.batch.cycles import cycle_seconds, open_others
-from floor.batch.events import Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, read
+from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, each_of
 from floor.batch.holds import in_rework
 from floor.batch.load import Load
 from floor.batch.out_of_limits import pieces_said, say_open
@@ -288,6 +288,12 @@ def _tools(batch: Batch) -> list[PageLine]:
     return lines
 
 
+MAY_BE_TOLD: tuple[type[Event], ...] = (
+    *(kind for kind in KINDS.values() if kind.ABNORMAL), Noted, RunBegun, Disposed, UnprovedSettled, Proved
+)  # fmt: skip
+"""Kinds of which the next shift is told, always or for what is in them."""
+
+
 def _told(event: Event) -> bool:
     """Whether the next shift is told of an entry."""
     match event:
@@ -306,10 +312,8 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
     from floor.batch.describe import describe
 
     lines = []
-    for entry in batch.entries:
-        if entry.seq <= batch.shift_seq or entry.seq in batch.struck:
-            continue
-        if _told(read(entry)):
+    for entry, event in each_of(batch.entries[batch.shift_seq :], *MAY_BE_TOLD):
+        if entry.seq not in batch.struck and _told(event):
             lines.append(
                 PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
             )

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import get_args
 
-from floor.batch.events import KINDS, Group
+from floor.batch.events import KINDS, Group, runs_in
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.wall import WHEN, shown
@@ -65,9 +66,14 @@ def _kinds_said(kinds: tuple[str, ...]) -> str:
     return " or ".join(names)
 
 
+def run_of(batch: Batch, entry: Entry) -> Run | None:
+    """The run that an entry is about; None where it is about none."""
+    return batch.runs.get(next(iter(runs_in(entry.body)), 0))
+
+
 def about(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
     """The load and the operation that an entry is about; None where it is about neither."""
-    run = batch.runs.get(entry.body.get("run", 0))
+    run = run_of(batch, entry)
     load = run.load if run else entry.body.get("load")
     op = run.op if run else entry.body.get("op")
     return load or None, op or None
@@ -80,5 +86,5 @@ def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
         return tuple(piece for piece in body["slots"] if piece is not None)
     if "pieces" in body:
         return tuple(body["pieces"])
-    run = batch.runs.get(body.get("run", 0))
+    run = run_of(batch, entry)
     return run.pieces if run else ()

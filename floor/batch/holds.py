@@ -6,13 +6,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from floor.batch.events import Counted, Proved, of_kind
+from floor.batch.events import Counted, Proved, each_of, of_kind
 from floor.batch.gates import outside
 from floor.batch.load import Place
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
+from floor.entry import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +42,14 @@ class HeldPiece:
 def held_pieces(batch: Batch) -> list[HeldPiece]:
     """The held pieces, longest first."""
     held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
-    return [_held(batch, piece, place) for piece, place in held]
+    proofs = [(entry, proved) for entry, proved in each_of(batch.entries, Proved) if entry.seq not in batch.struck]
+    return [replace(_held(batch, piece, place), measured=_measured(batch, place, proofs)) for piece, place in held]
 
 
 def sitting_scrap(batch: Batch) -> list[HeldPiece]:
     """Scrap that still sits on its carrier, by load and place."""
     return [
-        replace(_held(batch, piece, batch.places[piece]), scrap=True, owes="", measured="")
+        replace(_held(batch, piece, batch.places[piece]), scrap=True, owes="")
         for load in batch.live_loads() for piece in batch.sitting(load, "scrap")
     ]  # fmt: skip
 
@@ -62,21 +64,23 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     note = next((mark.note for mark in marks if piece in mark.pieces), "")
     reason = code.text if code is not None and marks else place.reason
     route = batch.checklist.rework(place.rework) if place.rework else None
-    owes, found = route.name if route else "", _measured(batch, place)
-    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits, measured=found)
+    owes = route.name if route else ""
+    return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits)
 
 
-def _measured(batch: Batch, place: Place) -> str:
-    """A sample names no piece, so this is said of the load and not of the piece."""
+def _measured(batch: Batch, place: Place, proofs: Sequence[tuple[Entry, Proved]]) -> str:
+    """A sample names no piece, so this is said of the load and not of the piece.
+
+    Args:
+        proofs: those that stand.
+    """
     runs = {run.number for run in batch.runs.values() if run.load == place.load and run.op == place.op}
     steps = dict(batch.operation(place.op).numbered_steps)
     found = []
-    for entry in batch.entries[: place.seq] if runs else []:
-        proved = of_kind(entry, Proved)
-        step = steps.get(proved.line) if proved is not None else None
-        if proved is not None and proved.run in runs and isinstance(step, Measured) and entry.seq not in batch.struck:
-            wrong = outside(step.asks(), proved.values)
-            found += [f"{said} ({entry.by})" for said in wrong]
+    for entry, proved in proofs:
+        step = steps.get(proved.line)
+        if proved.run in runs and entry.seq <= place.seq and isinstance(step, Measured):
+            found += [f"{said} ({entry.by})" for said in outside(step.asks(), proved.values)]
     return "; ".join(dict.fromkeys(found))
 
 

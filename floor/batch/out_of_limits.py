@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from floor.batch.events import Proved, of_kind
+from floor.batch.events import Proved, each_of
 from floor.batch.gates import outside, samples
 from floor.batch.reliance import suspects
 from floor.batch.run import CountMark, Run
@@ -67,9 +67,8 @@ def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
 def _last_good(batch: Batch, run: Run, line: str) -> int:
     """The number of the run in which the last good check at this line was made; 0 where there was none."""
     gate = dict(batch.operation_of(run).numbered_steps).get(line)
-    for entry in reversed(batch.entries):
-        proved = of_kind(entry, Proved)
-        if proved is None or proved.line != line or entry.seq in batch.struck:
+    for entry, proved in each_of(reversed(batch.entries), Proved):
+        if proved.line != line or entry.seq in batch.struck:
             continue
         there = batch.runs.get(proved.run)
         if there is None or there is run or (there.op, there.station) != (run.op, run.station):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, read
+from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, each_of
 from floor.batch.state import Batch
 
 
@@ -89,10 +89,10 @@ def losses(batch: Batch) -> Counter[Loss]:
     """How many pieces of each loss, from the counts, the decisions on held pieces and what was set aside."""
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
-    for entry in batch.entries:
+    for entry, event in each_of(batch.entries, Counted, EnteredLate, SetAside, Disposed):
         if entry.seq in batch.struck:
             continue
-        match read(entry):
+        match event:
             case Counted() as counted:
                 for mark in counted.marks:
                     for piece, place in zip(mark.pieces, mark.places or [""] * len(mark.pieces), strict=True):

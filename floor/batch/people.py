@@ -110,7 +110,7 @@ def add_person(people: People, initials: str, name: str, lead: bool, by: str) ->
         raise Refused("input", "a person has a name", "enter it")
     if people.known and by not in people.leads:
         raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
-    return [draft(PersonAdded(initials=initials, name=name, lead=lead or not people.known))]
+    return draft(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
 
 
 def free_initials(people: People, text: str) -> str:
@@ -133,7 +133,7 @@ def change_person(people: People, initials: str, by: str, *, name: str, lead: bo
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):
         raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
-    return [draft(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))]
+    return draft(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))
 
 
 def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
@@ -143,7 +143,7 @@ def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> li
         raise Refused("authority", "a pin is set by its owner or a lead", "sign in as one of them")
     if not (4 <= len(pin) <= 32) or not pin.isprintable():
         raise Refused("input", "a pin has 4 to 32 characters", "choose another")
-    return [draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))]
+    return draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
 
 
 def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known, list[Draft], Refused | None]:
@@ -155,11 +155,11 @@ def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known
     if not person.has_pin:
         return person, [], None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
-        return person, [draft(SignedIn(initials=person.initials))] if person.wrong else [], None
+        return person, draft(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(
         "authority", f"that is not the pin of {person.initials}", "try again, or ask a lead to set a new one"
     )
-    return person, [draft(PinRefused(initials=person.initials))], wrong
+    return person, draft(PinRefused(initials=person.initials)), wrong
 
 
 def locked_for(person: Known, now: Moment) -> float:

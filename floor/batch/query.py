@@ -15,7 +15,6 @@ from tinydb.queries import QueryInstance
 
 from floor.batch.commands.base import clean
 from floor.batch.criteria import stations_called
-from floor.batch.cycles import runs_in
 from floor.batch.describe import describe
 from floor.batch.events import (
     BeforeDecided,
@@ -27,6 +26,7 @@ from floor.batch.events import (
     Proved,
     SetAside,
     UnprovedSettled,
+    runs_in,
 )
 from floor.batch.history import GROUPS, Filter
 from floor.batch.run import Run
@@ -68,19 +68,19 @@ def read_out_of_limits(batch: Batch) -> list[Entry]:
 def used_as_is(batch: Batch) -> list[Entry]:
     """What decided that pieces go on as they are."""
     so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)
-    return search(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & standing(batch))
+    return search(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
 
 
 def decided_on(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
     """What set one of these pieces aside, said what becomes of it, or of a value that was read in one of the runs."""
     of_piece = are(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
     of_value = are(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(list(runs))
-    return search(batch.entries, (of_piece | of_value) & standing(batch))
+    return search(batch.entries, (of_piece | of_value) & is_standing(batch))
 
 
 def in_runs(batch: Batch, runs: frozenset[int]) -> list[Entry]:
     """What was entered in one of these runs, or for it in one cycle with it, and stands."""
-    return search(batch.entries, _on("body", lambda body: not runs.isdisjoint(runs_in(body))) & standing(batch))
+    return search(batch.entries, _on("body", lambda body: not runs.isdisjoint(runs_in(body))) & is_standing(batch))
 
 
 def at_load(batch: Batch, load: int) -> QueryInstance:
@@ -104,13 +104,13 @@ def are(*kinds: type[Event]) -> QueryInstance:
     return _called(kind.KIND for kind in kinds)
 
 
-def standing(batch: Batch) -> QueryInstance:
+def is_standing(batch: Batch) -> QueryInstance:
     """Entries that nobody struck out."""
     struck = batch.struck
     return _on("seq", lambda seq: seq not in struck)
 
 
-def struck_out(batch: Batch) -> QueryInstance:
+def is_struck(batch: Batch) -> QueryInstance:
     return _on("seq", batch.struck.__contains__)
 
 
@@ -143,7 +143,7 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
     if wanted.since is not None or wanted.until is not None:
         yield _between(wanted.since, wanted.until)
     if wanted.struck is not None:
-        yield struck_out(batch) if wanted.struck else standing(batch)
+        yield is_struck(batch) if wanted.struck else is_standing(batch)
     if wanted.words:
         yield written(wanted.words)
     if wanted.says:

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from floor.batch.blind import blind
 from floor.batch.describe import describe_parts
-from floor.batch.events import Counted, Proved, read
+from floor.batch.events import Counted, Proved, read, runs_in
 from floor.batch.history import GROUPS
 from floor.batch.run import Run
 from floor.batch.said import clock_time, sentences, span
@@ -24,7 +24,7 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
-    mine = [entry for entry in batch.entries if run.number in read(entry).runs and entry.seq not in batch.struck]
+    mine = [entry for entry in batch.entries if run.number in runs_in(entry.body) and entry.seq not in batch.struck]
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
     others = sorted({entry.by for entry in since} - {by})

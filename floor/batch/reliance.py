@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.batch.events import (
+    KINDS,
     Disturbed,
     LotOpened,
     Proved,
@@ -64,6 +65,8 @@ def root(batch: Batch, seq: int) -> Entry:
 
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can make a difference to a line of a run; in doubt it can."""
+    if entry.kind not in KINDS:
+        return False  # one that this Floor does not know
     event, step = read(entry), _steps(batch, run).get(line)
     mine = run.number in event.runs and getattr(event, "line", None) == line
     if not event.PROVES:
@@ -140,7 +143,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
     from floor.batch.fold import Inapplicable, fold
 
-    own = batch.runs.get(next(iter(read(root(batch, seq)).runs), 0))
+    own = batch.runs.get(read(root(batch, seq)).first_run)
     if seq in batch.struck:
         numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
     else:

@@ -8,6 +8,7 @@ from datetime import datetime
 from floor.batch.events import (
     KINDS,
     CarrierCounted,
+    Event,
     HandoverAccepted,
     HandoverOffered,
     HandoverWithdrawn,
@@ -15,8 +16,7 @@ from floor.batch.events import (
     PageRead,
     QuestionAsked,
     ReadBack,
-    of_kind,
-    read,
+    each_of,
 )
 from floor.batch.state import Batch
 
@@ -45,13 +45,15 @@ class Turnover:
     """The entry that accepted or withdrew it; 0 while it is open."""
 
 
+IN_A_HANDOVER: tuple[type[Event], ...] = tuple(kind for kind in KINDS.values() if kind.GROUP == "handover")
+
+
 def turnovers(batch: Batch) -> list[Turnover]:
     """All handovers that were offered, the oldest first; withdrawn ones have ended without a taker."""
     found: list[Turnover] = []
-    for entry in batch.entries:
-        if entry.seq in batch.struck or KINDS[entry.kind].GROUP != "handover":
+    for entry, event in each_of(batch.entries, *IN_A_HANDOVER):
+        if entry.seq in batch.struck:
             continue
-        event = read(entry)
         if isinstance(event, HandoverOffered):
             found.append(Turnover(entry.seq, entry.by, entry.time, event.remarks, event.unattended))
             continue
@@ -84,5 +86,5 @@ def present_turnover(batch: Batch) -> Turnover | None:
 
 def next_shift_notes(batch: Batch) -> list[str]:
     """Notes written for the next shift since the last handover: they are on the page already."""
-    notes = (of_kind(entry, Noted) for entry in batch.entries[batch.shift_seq :] if entry.seq not in batch.struck)
-    return [note.text for note in notes if note is not None and note.next_shift]
+    notes = each_of(batch.entries[batch.shift_seq :], Noted)
+    return [note.text for entry, note in notes if note.next_shift and entry.seq not in batch.struck]

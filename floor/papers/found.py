@@ -8,6 +8,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from floor.batch.history import run_of
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
@@ -62,6 +63,6 @@ def found_json(found: Found) -> str:
 
 
 def _row(batch: Batch, entry: Entry) -> dict[str, Any]:
-    run = batch.runs.get(entry.body.get("run", 0))
+    run = run_of(batch, entry)
     row = fields(batch, entry) | {"batch": batch.id, "station": run.station if run else entry.body.get("station")}
     return {name: row[name] for name in FOUND}

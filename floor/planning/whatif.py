@@ -161,9 +161,11 @@ def row_of(
         return Row(question.text, None, fault_said(error))
 
 
-def fault_said(error: Exception) -> str:
-    """A fault of the program, in a sentence."""
-    return f"Floor failed to work this out: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
+def fault_said(error: Exception, stands: str = "") -> str:
+    """A fault of the program, and what stands all the same, in a sentence or two."""
+    what = "Floor failed to search for longer" if stands else "Floor failed to work this out"
+    said = f"{what}: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
+    return f"{said}. {stands}" if stands else said
 
 
 def _served_first(

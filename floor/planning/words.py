@@ -250,10 +250,6 @@ def _minute(at: datetime) -> datetime:
     return at.replace(second=0, microsecond=0)
 
 
-def span_hours(hours: float) -> str:
-    return f"{hours:.1f} h" if hours < 48 else f"{hours / 24:.1f} days"
-
-
 @dataclass(frozen=True, slots=True)
 class Needed:
     """When somebody must be where."""

@@ -72,7 +72,7 @@ class HoldScreen(BatchFrame):
         self.table.focus()
 
     def place(self) -> str:
-        return f"{super().place()}  {plural(len(held_pieces(self.the_batch)), 'piece')} on hold"
+        return f"{super().place()}  {plural(len(self.the_batch.held()), 'piece')} on hold"
 
     def show(self) -> None:
         batch, now = self.the_batch, self.desk.now().at

@@ -177,7 +177,8 @@ class PlanScreen(FloorScreen):
                     longer = self.desk.planner.effort or THOROUGH
                     await self._work_out_saved(shop_plan, "searching longer", longer)
             except Exception as error:  # the plan stands without it
-                self.doing, self.fault = "", fault_said(error)
+                known = self._saved(shop_plan) is not None
+                self.doing, self.fault = "", fault_said(error, "The figures above stand." if known else "")
                 if self.stands:
                     self.update_all()
 

@@ -103,7 +103,10 @@ class Planner:
         return self.settings
 
     async def renew(self, shop: Shop, now: Moment) -> None:
-        """Make the plan, then the outlook, a better plan and the band; each is on view as soon as it stands."""
+        """The plan with its band, then the outlook; then a plan searched for longer, which takes its place if better.
+
+        Better is what finishes sooner as stated, with the band: a plan that is shorter as drawn may not be.
+        """
         self.turn += 1
         turn = self.turn
         try:
@@ -153,7 +156,7 @@ class Planner:
                 make_plan, taken.ways, effort=FIRST if large else QUICK, previous=self.shop_plan, hold=hold,
                 progress=lambda share, doing: tell(DRAWN * share, doing),
             )  # fmt: skip
-            # That of a large shop takes so long that its first plan is on view without.
+            # The band of a large shop takes long: its first plan stands beside the band that was drawn last, if any.
             drawn = self.spread if large else await self._draw(first, made, lambda share: tell(
                 DRAWN + (PLANNED - DRAWN) * share, "spread of the finish"))  # fmt: skip
             self.shop_plan, self.spread = first, drawn
@@ -167,7 +170,8 @@ class Planner:
             found = await self._draw(better, made, lambda share: tell(
                 IMPROVED + (1 - IMPROVED) * share, "spread of the finish"))  # fmt: skip
             promised = stated(first, drawn) if hold else {}
-            if large or likely_badness(better, found, promised) < likely_badness(first, drawn, promised):
+            bands = (found, drawn) if found is not None and drawn is not None else (None, None)  # like with like
+            if large or likely_badness(better, bands[0], promised) < likely_badness(first, bands[1], promised):
                 self.shop_plan, self.spread = better, found
             self.overtaken = False
         except _Overtaken:

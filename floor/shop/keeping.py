@@ -220,7 +220,7 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
     done = recover(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
     said = _said(id, done)
     if not done.now:
-        _enter(shop.folder, [draft(BatchGivenUp(batch=id))], shop.now(), by)
+        _enter(shop.folder, draft(BatchGivenUp(batch=id)), shop.now(), by)
     else:
         shop.shelf.close()
         again = Shop(shop.folder, shop.clock)
@@ -292,7 +292,7 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
                       "that one, add --other-shop")  # fmt: skip
     former = restore(copy, record)
     was = former.name if former else None
-    _enter(folder, [draft(RecordRestored(copy=copy.name, former=was))], now, by)
+    _enter(folder, draft(RecordRestored(copy=copy.name, former=was)), now, by)
     return former
 
 
@@ -321,7 +321,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
         said = "The people and their pins are given up. Whoever is entered first is a lead."
     else:
         said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
-    _enter(folder, [draft(RecordRecovered(said=said))], now, by)
+    _enter(folder, draft(RecordRecovered(said=said)), now, by)
     return said
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from floor.batch import events
 from floor.batch.commands.base import Command, Context
 from floor.batch.commands.correcting import StrikeOut, StrikeTold
 from floor.batch.commands.counting import HoldBack
@@ -28,10 +29,10 @@ from floor.batch.events import (
     ToolChanged,
     ToolsLeft,
     draft,
+    each_of,
     of_kind,
     read,
 )
-from floor.batch.events import SetAside as SetPiecesAside
 from floor.batch.fold import fold
 from floor.batch.gates import emptied, same_text, set_anew, wasted, wear
 from floor.batch.people import People
@@ -92,7 +93,7 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
                 figures[key] = figures.get(key, figure(batch, *key)) + used
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
     if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
-        gone = [piece for one in said if isinstance(one, SetPiecesAside | SurplusTakenOut) for piece in one.pieces]
+        gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
         figures = {(run.station, tool): figure(batch, run.station, tool) + used
                    for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
         return _worn(batch, figures)
@@ -168,8 +169,7 @@ def _worked(batch: Batch, station: str) -> bool:
 
 def _probed(batch: Batch, station: str, offset: str) -> bool:
     """Whether it ever probed with this offset there, struck out or not."""
-    proved = (of_kind(entry, Proved) for entry in batch.entries)
-    tried = [one for one in proved if one is not None and one.gate == "probed"]
+    tried = [proved for _, proved in each_of(batch.entries, Proved) if proved.gate == "probed"]
     return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
         (run := batch.runs.get(one.run)) is not None and run.station == station
         and same_text(str(one.values.get("offset", one.key[3])), offset) for one in tried
@@ -227,21 +227,22 @@ def left_behind(
     """
     if isinstance(command, StrikeOut) and batch.entries[command.seq - 1].kind == Disturbed.KIND:
         again = tuple((*key, used) for key, used in worn_again(batch, command, worn).items())
-        return [draft(ToolsLeft(batch=batch.id, tools=again))] if again else []
+        return draft(ToolsLeft(batch=batch.id, tools=again)) if again else []
     if isinstance(command, OutOfService | BackInService):
         return list(drafts)
     if not isinstance(command, CloseBatch | GoOver):
         return []
     tools = tuple((*key, state.used) for key, state in sorted(batch.tools.items())
                   if state.used > people.worn.get(key, 0.0))  # fmt: skip
-    return [draft(ToolsLeft(batch=batch.id, tools=tools))] if tools else []
+    return draft(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
 
 
 def taken_away(drafts: Sequence[Draft], people: People) -> list[Draft]:
     """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
     said = (of_kind(one, Disturbed) for one in drafts)
     changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
-    return [draft(ToolChanged(station=at, tool=tool)) for at, tool in changed if (at, tool) in people.worn]
+    known = [ToolChanged(station=at, tool=tool) for at, tool in changed if (at, tool) in people.worn]
+    return [entry for change in known for entry in draft(change)]
 
 
 def _worn(batch: Batch, figures: Worn) -> list[Command]:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.batch.commands.base import Refused
-from floor.batch.criteria import KINDS, Words, need_known, read_kinds
+from floor.batch.criteria import BATCH_KINDS, Words, need_known, read_kinds
 from floor.batch.describe import DESCRIBED
 from floor.batch.history import GROUPS, Filter
 from floor.cli_help import FIND
@@ -46,7 +46,7 @@ def test_a_kind_that_there_is_not_is_said_with_the_one_that_was_meant(typed: str
 
 
 def test_the_help_lists_every_kind_under_its_group() -> None:
-    assert sorted(KINDS) == sorted(event.KIND for event in DESCRIBED)
+    assert sorted(BATCH_KINDS) == sorted(event.KIND for event in DESCRIBED)
     listed = FIND[FIND.index("KIND is") : FIND.index("Exit status")].replace("\n", " ")
     rest = listed
     for group, kinds in GROUPS.items():

@@ -4,14 +4,30 @@ from __future__ import annotations
 
 import ast
 import zipfile
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from floor.batch import events
-from floor.batch.events import KINDS, Counted, Disposed, Event, Noted, Proved, RunBegun, UnknownKind, draft, read
+from floor.batch.describe import describe
+from floor.batch.events import (
+    KINDS,
+    Counted,
+    Disposed,
+    Event,
+    Noted,
+    Proved,
+    RunBegun,
+    StruckOut,
+    UnknownKind,
+    draft,
+    read,
+    runs_in,
+)
+from floor.batch.fold import Inapplicable, fold
+from floor.batch.reliance import unproved
 from floor.checklist.frozen import freeze
 from floor.entry import Draft, Entry
 from floor.shop import Shop
@@ -45,7 +61,8 @@ def test_what_stands_in_a_record_is_read_and_written_as_it_was(tmp_path: Path) -
         own = {field.name for field in fields(event)}  # type: ignore[arg-type]
         as_it_was = {name: value for name, value in entry.body.items() if name not in PAPER - own}
         assert freeze(event) == as_it_was, entry.kind
-        assert draft(event) == Draft(entry.kind, as_it_was)
+        assert draft(event) == [Draft(entry.kind, as_it_was)]
+        assert runs_in(entry.body) == event.runs, "read or not, the runs of an entry are the same"
 
 
 def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_refused() -> None:
@@ -68,10 +85,24 @@ def test_damaged_data_are_refused_with_their_place(kind: str, body: Any, where: 
 
 def test_a_field_is_left_out_where_it_is_as_by_default() -> None:
     begun = RunBegun(run=1, load=1, op=10, station="mill", setup=1, new_setup=True, pieces=(1, 2))
-    assert draft(begun).body == {
+    assert draft(begun)[0].body == {
         "run": 1, "load": 1, "op": 10, "station": "mill", "setup": 1, "new_setup": True, "pieces": [1, 2],
     }  # fmt: skip
-    assert draft(Counted(run=1, op=10, load=1, went_in=2, good=2, marks=())).body["in"] == 2
+    assert draft(Counted(run=1, op=10, load=1, went_in=2, good=2, marks=()))[0].body["in"] == 2
+
+
+def test_an_entry_of_an_unknown_kind_that_was_struck_out_is_passed_over() -> None:
+    entries = everything_once().state.entries
+    last = entries[-1]
+    newer = replace(last, seq=last.seq + 1, kind="weighed", body={"run": 1, "grams": 5})
+    strike = replace(newer, seq=newer.seq + 1, kind=StruckOut.KIND,
+                     body=draft(StruckOut(seq=newer.seq, reason="wrong scales", what="weighed"))[0].body)  # fmt: skip
+    with pytest.raises(Inapplicable, match="does not know such an entry"):
+        fold([*entries, newer])
+    batch = fold([*entries, newer, strike])
+    assert batch.struck[newer.seq] == strike.seq
+    assert newer.seq not in unproved(batch)
+    assert all(describe(batch, entry) for entry in batch.entries)
 
 
 def test_what_a_kind_means_stands_on_its_class() -> None:

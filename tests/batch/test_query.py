@@ -18,8 +18,7 @@ from floor.batch.commands.counting import Dispose, HoldBack
 from floor.batch.commands.lots import OpenLot
 from floor.batch.commands.opening import SetAside
 from floor.batch.commands.working import StartCycle
-from floor.batch.cycles import runs_in
-from floor.batch.events import KINDS
+from floor.batch.events import KINDS, runs_in
 from floor.batch.history import GROUPS, Filter
 from floor.batch.query import TYPED, decided_on, find, in_runs, used_as_is
 from floor.batch.state import Batch

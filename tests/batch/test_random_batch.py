@@ -49,8 +49,9 @@ from floor.batch.commands.working import (
     Waive,
     confirm,
 )
-from floor.batch.cycles import in_cycle, open_others, runs_in
+from floor.batch.cycles import in_cycle, open_others
 from floor.batch.describe import describe
+from floor.batch.events import runs_in
 from floor.batch.fold import fold
 from floor.batch.gates import DISTURBANCES, RULES, judge, samples
 from floor.batch.handover import page, safety_lines, subjects

@@ -463,7 +463,8 @@ async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_
         assert "What limits it: Pallet: 2 in the shop" in body(app, "#plan-head")
         await pilot.press("v", "v")
         limits = body(app, "#plan-body")
-        assert ("✕ Floor failed to work this out: ZeroDivisionError" in limits) == (longer is not None)
+        assert ("✕ Floor failed to search for longer: ZeroDivisionError" in limits) == (longer is not None)
+        assert ("The figures above stand." in limits) == (longer is not None)
         assert "being worked out" not in limits
         assert isinstance(app.screen, PlanScreen)
         assert app.screen.saved == quick, "what was found first stands"

@@ -8,8 +8,6 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Literal, Protocol
 
-from floor.batch.events import Event
-from floor.batch.events import draft as as_draft
 from floor.batch.gates import emptied
 from floor.batch.load import Load
 from floor.batch.run import Run
@@ -120,11 +118,6 @@ class Command(Protocol):
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         """The entries that carry it out; raises `Refused`."""
         ...
-
-
-def draft(event: Event) -> list[Draft]:
-    """One entry."""
-    return [as_draft(event)]
 
 
 def clean(text: str, limit: int = LONGEST_TEXT) -> str:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch import events
-from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, draft, reason
-from floor.batch.events import Counted, CycleStarted, Disturbed, Released, StruckOut, of_kind, read
+from floor.batch.commands.base import FREE_IT, Context, Refused, alive, clean, reason
+from floor.batch.events import Counted, CycleStarted, Disturbed, Released, StruckOut, draft, of_kind, read
 from floor.batch.reliance import open_unproved, relied_on, unproved
 from floor.batch.room import taken
 from floor.batch.state import Batch
@@ -123,7 +123,7 @@ class StrikeTold:
 
 def _release_of(batch: Batch, entry: Entry) -> int:
     """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
-    run = next(iter(read(entry).runs), 0)
+    run = read(entry).first_run
     released = [one.seq for one in batch.entries if (over := of_kind(one, Released)) is not None and over.run == run]
     return next((seq for seq in reversed(released) if seq not in batch.struck), 0)
 

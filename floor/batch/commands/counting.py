@@ -12,12 +12,12 @@ from floor.batch.commands.base import (
     alive,
     at_line,
     clean,
-    draft,
     leave_some_in_the_cycle,
     pieces_text,
     reason,
     whole,
 )
+from floor.batch.events import draft
 from floor.batch.reliance import suspects
 from floor.batch.run import CountMark, Run
 from floor.batch.said import plural

@@ -11,13 +11,13 @@ from floor.batch.commands.base import (
     Refused,
     alive,
     clean,
-    draft,
     leave_some_in_the_cycle,
     pieces_text,
     reason,
     whole,
 )
 from floor.batch.commands.counting import mark_of
+from floor.batch.events import draft
 from floor.batch.gates import many_out
 from floor.batch.out_of_limits import commits, made_since
 from floor.batch.run import Run

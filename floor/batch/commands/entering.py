@@ -9,8 +9,9 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch import events
-from floor.batch.commands.base import Context, Refused, alive, draft, reason, whole, within_reach
+from floor.batch.commands.base import Context, Refused, alive, reason, whole, within_reach
 from floor.batch.commands.working import read_values
+from floor.batch.events import draft
 from floor.batch.gates import RULES, samples
 from floor.batch.late import Shown, Told, clocks_told, say_told
 from floor.batch.run import Run

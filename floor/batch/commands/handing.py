@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from floor.batch import events
 from floor.batch.blind import blind, subjects
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason, whole
+from floor.batch.commands.base import Context, Refused, alive, clean, reason, whole
+from floor.batch.events import draft
 from floor.batch.handover import higher_risk, left_to_count, left_to_read_back, safety_lines
 from floor.batch.state import Batch
 from floor.batch.unsettled import Handover

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from floor.batch import events
-from floor.batch.commands.base import Context, Refused, alive, clean, draft
+from floor.batch.commands.base import Context, Refused, alive, clean
+from floor.batch.events import draft
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch import events
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason
+from floor.batch.commands.base import Context, Refused, alive, clean, reason
 from floor.batch.commands.service import known_outages
+from floor.batch.events import draft
 from floor.batch.state import Batch
 from floor.entry import Draft
 

@@ -14,7 +14,6 @@ from floor.batch.commands.base import (
     Refused,
     alive,
     clean,
-    draft,
     leave_some_in_the_cycle,
     pieces_text,
     reason,
@@ -23,6 +22,7 @@ from floor.batch.commands.base import (
 )
 from floor.batch.commands.entering import EnterLate
 from floor.batch.commands.service import known_outages
+from floor.batch.events import draft
 from floor.batch.reliance import open_unproved
 from floor.batch.state import MOST_PIECES, Batch
 from floor.checklist.frozen import freeze

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch import events
-from floor.batch.commands.base import Context, Refused, alive, draft, the_run
+from floor.batch.commands.base import Context, Refused, alive, the_run
+from floor.batch.events import draft
 from floor.batch.reliance import line_title
 from floor.batch.run import Run
 from floor.batch.said import clock_time

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch import events
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, reason, within_reach
-from floor.batch.events import draft as as_draft
+from floor.batch.commands.base import Context, Refused, alive, clean, reason, within_reach
+from floor.batch.events import draft
 from floor.batch.said import clock_time
 from floor.batch.state import Batch
 from floor.batch.unsettled import Outage
@@ -41,7 +41,7 @@ class OutOfService:
             )
         before = _outage(batch, self.station, context)
         since = before.since if before is not None else context.now.at
-        return [_out(self.station, Outage(why, context.by.initials, since, self.back))]
+        return _out(self.station, Outage(why, context.by.initials, since, self.back))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class BackInService:
 def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
     """For a batch that comes into the shop: the stations of its route that are out of service already."""
     stations = [station.id for station in checklist.stations if station.id in context.elsewhere.outages]
-    return [_out(station, context.elsewhere.outages[station]) for station in stations]
+    return [one for station in stations for one in _out(station, context.elsewhere.outages[station])]
 
 
 def refuse_out_of_service(batch: Batch, station: str, context: Context) -> None:
@@ -85,8 +85,8 @@ def _station(batch: Batch, id: str) -> None:
         raise Refused("unknown", f"there is no station {clean(id, 40)}", "choose one of the list")
 
 
-def _out(station: str, outage: Outage) -> Draft:
+def _out(station: str, outage: Outage) -> list[Draft]:
     back = format_wall(outage.back) if outage.back is not None else ""
-    return as_draft(events.OutOfService(
+    return draft(events.OutOfService(
         station=station, why=outage.why, said_by=outage.by, since=format_time(outage.since), back=back
     ))  # fmt: skip

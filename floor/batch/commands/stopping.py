@@ -7,9 +7,10 @@ from datetime import datetime
 
 from floor.batch import events
 from floor.batch.clocks import reading
-from floor.batch.commands.base import Context, Refused, alive, clean, draft, the_run
+from floor.batch.commands.base import Context, Refused, alive, clean, the_run
 from floor.batch.commands.working import Disturb
 from floor.batch.cycles import open_others
+from floor.batch.events import draft
 from floor.batch.events.stations import Disturbance
 from floor.batch.run import Run
 from floor.batch.said import clock_time

@@ -11,11 +11,11 @@ from floor.batch.commands.base import (
     Context,
     Refused,
     alive,
-    draft,
     reason,
     the_load,
     whole,
 )
+from floor.batch.events import draft
 from floor.batch.said import plural
 from floor.batch.state import Batch
 from floor.batch.surplus import filled, free_to_leave, in_work

@@ -15,7 +15,6 @@ from floor.batch.commands.base import (
     alive,
     at_line,
     clean,
-    draft,
     here,
     must_be_current,
     reason,
@@ -25,6 +24,7 @@ from floor.batch.commands.base import (
 from floor.batch.commands.service import refuse_out_of_service
 from floor.batch.commands.stations import open_stations, refuse_station
 from floor.batch.cycles import in_cycle, open_others
+from floor.batch.events import draft
 from floor.batch.events.stations import Disturbance
 from floor.batch.gates import DISTURBANCES, RULES, many_out, same_text, samples
 from floor.batch.load import Load

@@ -4,7 +4,7 @@ The only place that knows how a kind is spelt in the record, what data it has th
 whether it can be struck out, is told at a handover, or proves anything.
 """
 
-from floor.batch.events.base import KINDS, Event, Group, UnknownKind, draft, of_kind, read
+from floor.batch.events.base import KINDS, Event, Group, UnknownKind, draft, each_of, of_kind, read, runs_in
 from floor.batch.events.corrections import Noted, StruckOut, UnprovedSettled
 from floor.batch.events.counting import (
     Counted,
@@ -88,5 +88,5 @@ __all__ = [
     "RecordRecovered", "RecordRestored", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedIn",
     "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn",
     "TakenOff", "ToolChanged", "ToolWorn", "ToolsLeft", "UnknownKind", "UnprovedSettled", "Waived", "WaiverClosed",
-    "draft", "of_kind", "read",
+    "draft", "each_of", "of_kind", "read", "runs_in",
 ]  # fmt: skip

@@ -1,6 +1,6 @@
 """What the kinds of entries share: each is a frozen class, read from an entry's plain data and written to it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal, TypeVar, dataclass_transform
 
@@ -40,6 +40,11 @@ class Event:
         """The runs that it is about: that from which it was entered, and those in one cycle with it."""
         run = getattr(self, "run", None)
         return (run, *getattr(self, "along", ())) if run else ()
+
+    @property
+    def first_run(self) -> int:
+        """The run from which it was entered; 0 where it is about none."""
+        return next(iter(self.runs), 0)
 
 
 KINDS: dict[str, type[Event]] = {}
@@ -93,6 +98,25 @@ def of_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
     return thaw(kind, entry.body) if entry.kind == kind.KIND else None
 
 
-def draft(said: Event) -> Draft:
-    """The entry that says this, before it has a place in the record."""
-    return Draft(said.KIND, freeze(said))
+def each_of(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
+    """The entries of these kinds with what they say; the others, often thousands, are not read.
+
+    Raises:
+        ValueError: as `read`.
+    """
+    wanted = {kind.KIND: kind for kind in kinds}
+    for entry in entries:
+        kind = wanted.get(entry.kind)
+        if kind is not None:
+            yield entry, thaw(kind, entry.body)
+
+
+def runs_in(body: Mapping[str, Any]) -> tuple[int, ...]:
+    """`Event.runs` of an entry's plain data, for whoever goes through a whole record: to read each takes far longer."""
+    run = body.get("run")
+    return (run, *body.get("along", ())) if run else ()
+
+
+def draft(said: Event) -> list[Draft]:
+    """The entry that says this, before it has a place in the record; a list, as commands answer with several."""
+    return [Draft(said.KIND, freeze(said))]

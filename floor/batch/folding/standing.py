@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.events import (
+    KINDS,
     CautionsRead,
     ClockConfirmed,
     Disturbed,
@@ -142,8 +143,8 @@ def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
 def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> None:
     need(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
     struck = next((one for one in batch.entries if one.seq == event.seq), None)
-    if struck is None:
-        return
+    if struck is None or struck.kind not in KINDS:
+        return  # one of a kind that this Floor does not know: struck out, it changes nothing here
     said = read(struck)
     for run in batch.open_runs():
         if isinstance(said, Proved):
