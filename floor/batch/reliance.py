@@ -20,6 +20,7 @@ from floor.batch.events import (
     Waived,
     of_kind,
     read,
+    runs_in,
 )
 from floor.batch.gates import RULES
 from floor.batch.run import Run
@@ -143,7 +144,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
     from floor.batch.fold import Inapplicable, fold
 
-    own = batch.runs.get(read(root(batch, seq)).first_run)
+    own = batch.runs.get(next(iter(runs_in(root(batch, seq).body)), 0))
     if seq in batch.struck:
         numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
     else:
