@@ -2,6 +2,6 @@
 
 import sys
 
-from floor.cli import main
+from floor.cli.main import main
 
 sys.exit(main())

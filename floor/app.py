@@ -16,24 +16,24 @@ from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
-from floor.batch.commands.base import Refused
-from floor.batch.nextup import Due
-from floor.batch.said import clock_time
+from floor.batch.command import Refused
+from floor.batch.worklist.tasks import Due
 from floor.ledger import LedgerError
-from floor.screens.base import FloorScreen
-from floor.screens.desk import Desk
-from floor.screens.held import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
-from floor.screens.looks import DAY, NIGHT
-from floor.screens.news import News
-from floor.screens.terminal import Terminal, is_lost
+from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
+from floor.screens.frame.notices import News
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.frame.terminal import Terminal, is_lost
+from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
+from floor.text import clock_time
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
     from textual.screen import ModalScreen, Screen
     from textual.timer import Timer
 
-    from floor.shop.receipts import Receipt
+    from floor.shop.pin_tokens import Receipt
 
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
@@ -99,7 +99,7 @@ class FloorApp(App[str]):
 
     def get_default_screen(self) -> Screen[None]:
         """The opening screen is the bottom of the stack: no blank one is drawn before it."""
-        from floor.screens.next import NextScreen
+        from floor.screens.shop.next import NextScreen
 
         return NextScreen(self.desk)
 
@@ -122,14 +122,14 @@ class FloorApp(App[str]):
         try:
             asked = load_keys(folder, self.desk.now().at)
             if asked:
-                from floor.screens.keymap import keymap
+                from floor.screens.frame.key_map import keymap
 
                 self.set_keymap(keymap(asked, folder, self.BINDINGS))
         except SettingsError as wrong:
             self.trouble(str(wrong), "The keys")
 
     def on_resize(self, event: events.Resize) -> None:
-        from floor.screens.small import TooSmall
+        from floor.screens.frame.too_small import TooSmall
 
         small = event.size.width < LEAST_WIDTH or event.size.height < LEAST_HEIGHT
         if small and not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
@@ -239,7 +239,7 @@ class FloorApp(App[str]):
 
     def notice_due(self) -> None:
         """Ring and say what has ripened since the last look, and which window is about to close: once each."""
-        from floor.batch.nextup import CLOSING_SOON
+        from floor.batch.worklist.tasks import CLOSING_SOON
 
         now = self.desk.now()
         due = {one.key: one for one in self.desk.shop.due(now)}
@@ -276,7 +276,7 @@ class FloorApp(App[str]):
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:
         """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
-        from floor.shop.keeping import backup_due, make_backup
+        from floor.shop.maintenance import backup_due, make_backup
 
         shop = self.desk.shop
         try:
@@ -300,7 +300,7 @@ class FloorApp(App[str]):
 
         Dialogs in front of it ask about nothing any more; they go with it, unanswered.
         """
-        from floor.screens.small import TooSmall
+        from floor.screens.frame.too_small import TooSmall
 
         if screen not in self.screen_stack[1:]:
             return  # it is on its way
@@ -313,7 +313,7 @@ class FloorApp(App[str]):
             self.screen.say(why, wrong)
 
     def go_batch(self, id: str) -> None:
-        from floor.screens.batch import BatchScreen
+        from floor.screens.batch.screen import BatchScreen
 
         try:
             self.push_screen(BatchScreen(self.desk, id))
@@ -321,12 +321,12 @@ class FloorApp(App[str]):
             self.trouble(str(refused))
 
     def go_walk(self, id: str, run: int) -> None:
-        from floor.screens.walk import WalkScreen
+        from floor.screens.walk.screen import WalkScreen
 
         self.push_screen(WalkScreen(self.desk, id, run))
 
     def trouble(self, text: str, title: str = "Not done") -> None:
-        from floor.screens.dialogs import Trouble
+        from floor.screens.forms.dialogs import Trouble
 
         self.push_screen(Trouble(text, title))
 
@@ -337,7 +337,7 @@ class FloorApp(App[str]):
         if not self.desk.who:
             self.ask_who(lambda: None)
         elif not isinstance(self.screen, ModalScreen):
-            from floor.screens.dialogs import Sure
+            from floor.screens.forms.dialogs import Sure
 
             self.push_screen(Sure(f"Sign out {self.desk.who}?"), self._sign_out)
 
@@ -348,7 +348,7 @@ class FloorApp(App[str]):
 
     def ask_who(self, go: Callable[[], None]) -> None:
         """Sign somebody in, then go on."""
-        from floor.screens.signing import SignIn
+        from floor.screens.frame.sign_in import SignIn
 
         def answered(initials: str | None) -> None:
             if initials:

@@ -6,7 +6,7 @@ nothing does without TinyDB, so this module is imported where something is asked
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, NoReturn
 
 from tinydb import TinyDB
@@ -74,6 +74,15 @@ class EntryTable(Table):
     def __init__(self, storage: Storage, name: str, cache_size: int = 0, persist_empty: bool = False) -> None:
         # No cache: an answer that was kept would be stale once the record has grown.
         super().__init__(storage, name, cache_size, persist_empty)
+
+    def insert(self, document: Mapping[str, Any]) -> NoReturn:
+        raise NeverChanged
+
+    def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> NoReturn:
+        raise NeverChanged
+
+    def upsert(self, document: Mapping[str, Any], cond: QueryLike | None = None) -> NoReturn:
+        raise NeverChanged
 
     def _update_table(self, updater: Callable[[dict[int, Mapping[str, Any]]], None]) -> NoReturn:
         raise NeverChanged

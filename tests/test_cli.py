@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from floor.cli import Exit, main
-from floor.cli_base import visible
+from floor.cli.base import visible
+from floor.cli.main import Exit, main
 from floor.ledger import NameTaken, Shelf
-from floor.papers.choice import KINDS
+from floor.papers.catalog import KINDS
 from floor.shop import Shop
 from floor.shop.demo import MARKER, make_demo
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 
 CHECKLISTS = Path(__file__).parents[1] / "checklists"
 
@@ -178,7 +178,7 @@ def test_the_demo_clears_no_folder_that_is_not_a_demo(tmp_path: Path, capsys: py
 def test_the_demo_clears_no_batch_that_somebody_entered(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("floor.cli._show", lambda shop, who="": shop.close() or 0)
+    monkeypatch.setattr("floor.cli.main._show", lambda shop, who="": shop.close() or 0)
     folder = tmp_path / "demo"
     assert main(["demo", "--shop", str(folder)]) == Exit.FINE
     own = folder / "record" / "closed" / "B0002.json"
@@ -209,7 +209,7 @@ def test_the_demo_that_another_terminal_has_open_is_not_cleared(
             inside.append(main(["demo", "--keep", "--shop", str(folder)]))
         return 0
 
-    monkeypatch.setattr("floor.cli._show", show)
+    monkeypatch.setattr("floor.cli.main._show", show)
     assert main(["demo", "--shop", str(folder)]) == Exit.FINE
     assert inside == [Exit.CANNOT, Exit.FINE]
     assert "is open at another terminal" in capsys.readouterr().err
@@ -258,7 +258,7 @@ def test_what_scrap_may_bring_is_not_worked_out_for_a_table(
     demo: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
-    monkeypatch.setattr("floor.planning.doubt._Doubts.load", lambda doubts, load: asked.append(load.id) or load)
+    monkeypatch.setattr("floor.planning.yield_risk._Doubts.load", lambda doubts, load: asked.append(load.id) or load)
 
     main(["plan", "--csv", "--shop", str(demo)])
     assert not asked

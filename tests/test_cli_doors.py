@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.cli import Exit, main
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.main import Exit, main
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import MORNING, part
 
 ROOT = Path(__file__).parents[1]
@@ -161,6 +161,6 @@ def test_a_program_that_ends_by_a_fault_does_not_end_with_0(
 
     for stream in ("stdin", "stdout"):
         monkeypatch.setattr(sys, stream, Terminal())
-    monkeypatch.setattr("floor.cli._need_size", lambda _: None)
+    monkeypatch.setattr("floor.cli.main._need_size", lambda _: None)
     monkeypatch.setattr(FloorApp, "run", run)
     assert main(["--shop", str(shop)]) == status

@@ -14,14 +14,14 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.describe import describe
-from floor.cli import Exit, main
+from floor.cli.main import Exit, main
 from floor.ledger import Shelf
-from floor.papers.found import FOUND
+from floor.papers.search_results import FOUND
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 
 Say = Callable[..., str]
 
@@ -180,7 +180,7 @@ def test_a_damaged_record_is_said_beside_what_is_found(
 
 @pytest.mark.parametrize("command", [["status"], ["paper", "history", "B0001"], ["paper", "csv", "B0001"]])
 def test_no_other_command_loads_the_database(folder: Path, command: list[str]) -> None:
-    code = f"import sys; from floor.cli import main; main({[*command, '--shop', str(folder)]!r}); " \
+    code = f"import sys; from floor.cli.main import main; main({[*command, '--shop', str(folder)]!r}); " \
            "sys.exit('tinydb' in sys.modules)"
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-import floor.cli_plan
-import floor.cli_progress
-from floor.cli import main
-from floor.cli_progress import WAITS, WIDTH, Line
+import floor.cli.plan
+import floor.cli.progress
+from floor.cli.main import main
+from floor.cli.progress import WAITS, WIDTH, Line
 
 
 class Terminal(StringIO):
@@ -71,8 +71,8 @@ def test_a_plan_tells_of_itself_its_spread_and_what_one_more_saves(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     terminal = Terminal()
-    monkeypatch.setattr(floor.cli_progress, "WAITS", 0.0)
-    monkeypatch.setattr(floor.cli_progress, "Line", lambda real=Line: real(terminal))
+    monkeypatch.setattr(floor.cli.progress, "WAITS", 0.0)
+    monkeypatch.setattr(floor.cli.progress, "Line", lambda real=Line: real(terminal))
     file = Path(__file__).parents[1] / "checklists" / "thermal-break-plate.toml"
 
     assert main(["plan", str(file), "--order", "12", "--json", "--shop", str(tmp_path)]) == 0
@@ -92,7 +92,7 @@ def test_a_plan_tells_of_itself_its_spread_and_what_one_more_saves(
 def test_somebody_who_waits_for_a_plan_of_many_runs_gets_a_band_of_fewer_draws(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], many: int, samples: int
 ) -> None:
-    monkeypatch.setattr(floor.cli_plan, "MANY", many)
+    monkeypatch.setattr(floor.cli.plan, "MANY", many)
     file = Path(__file__).parents[1] / "checklists" / "thermal-break-plate.toml"
 
     assert main(["plan", str(file), "--order", "12", "--json", "--shop", str(tmp_path)]) == 0

@@ -16,13 +16,13 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.opening import OpenBatch
-from floor.cli import Exit, main
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.main import Exit, main
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import MORNING, part
 
-FLOOR = "import sys; from floor.cli import main; sys.exit(main())"
+FLOOR = "import sys; from floor.cli.main import main; sys.exit(main())"
 
 
 @pytest.fixture

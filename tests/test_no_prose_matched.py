@@ -18,20 +18,20 @@ SENTENCES = {"sentence", "wrong"}
 """Fields that hold a sentence for people."""
 NO_SENTENCE = {
     ("checklist/loading.py", " (at end of document)"): "how the TOML reader of the standard library ends its message",
-    ("checklist/words.py", "write "): "our own hint, set into another one",
-    ("checklist/words.py", "; "): "what a validator of a file raises: what is wrong, and what to do",
-    ("planning/words.py", " ("): "the band beside the date, in a table",
-    ("batch/gates.py", " on "): "where nothing is named before it",
+    ("checklist/messages.py", "write "): "our own hint, set into another one",
+    ("checklist/messages.py", "; "): "what a validator of a file raises: what is wrong, and what to do",
+    ("planning/plan_text.py", " ("): "the band beside the date, in a table",
+    ("batch/gates/judge.py", " on "): "where nothing is named before it",
     ("checklist/loading.py", ""): "a mark of our own that stands for a value in a message, no word",
-    ("batch/commands/entering.py", ""): "still to be mended: how many pieces, from what is said of a told row",
-    ("screens/asks.py", "0123456789 "): "still to be mended: which field a refusal is about",
-    ("screens/trace.py", "op "): "still to be mended: which lines of a trace stand out",
-    ("screens/trace.py", "        WAIVED"): "still to be mended: the same",
+    ("batch/lifecycle/enter_half_done.py", ""): "still to be mended: how many pieces, from what is said of a told row",
+    ("screens/walk/gate_form.py", "0123456789 "): "still to be mended: which field a refusal is about",
+    ("screens/batch/trace.py", "op "): "still to be mended: which lines of a trace stand out",
+    ("screens/batch/trace.py", "        WAIVED"): "still to be mended: the same",
 }
 """Exceptions, each with its reason: formats of others, what a person typed, a text put together just above."""
 KEYS = {"step ", "caution ", "stop ", "rework ", "code ", "hold ", " here"}
 """Marks in keys of lines, of clocks and of choices, which nobody sees."""
-TYPED = ("planning/wishes/",)
+TYPED = ("planning/questions/",)
 """Rooms that read what a person typed."""
 
 

@@ -122,16 +122,16 @@ def test_the_machines_zone_is_the_one_that_it_is_set_to(machine: ZoneInfo) -> No
             assert readings(wall, MACHINE) == readings(wall, machine)
 
 
-MAY_FORMAT = {"wall", "batch.said"}
+MAY_FORMAT = {"wall", "text"}
 """Modules in which a moment may be turned into a time of day as it stands."""
 NOT_MOMENTS = {
     "entry": "the record is UTC",
     "ledger.backup": "the names of copies are UTC",
-    "papers.lines": "the offset beside a time that is now",
+    "papers.page": "the offset beside a time that is now",
     "shop.settings_file": "times of day without a day",
     "figures.overtime": "times of day without a day",
-    "planning.wishes.hours": "times of day without a day",
-    "cli_keeping": "the last entry, as the wall showed it",
+    "planning.questions.hours": "times of day without a day",
+    "cli.maintenance": "the last entry, as the wall showed it",
 }
 MAY_KNOW_ZONES = {"wall", "figures.calendar", "shop.settings"}
 

@@ -1,6 +1,6 @@
 """An entry in words, for people: where it was, what it says, and whether it stands.
 
-The words for the kinds of entry are in `floor.batch.describing`, by their subjects.
+The words for the kinds of entry stand with their subjects (`describe` there).
 """
 
 from __future__ import annotations
@@ -9,17 +9,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from floor.batch.describing import (  # noqa: F401 - fill the table
-    corrections,
-    counting,
-    handover,
-    opening,
-    proving,
-    running,
-    stations,
-)
-from floor.batch.describing.base import DESCRIBED, line_said
-from floor.batch.describing.proving import afterthoughts_said, values_said
+from floor.batch.corrections import describe as corrections
+from floor.batch.counting import describe as counting
+from floor.batch.describers import DESCRIBED, line_said
 from floor.batch.events import (
     KINDS,
     EnteredLate,
@@ -29,10 +21,19 @@ from floor.batch.events import (
     of_kind,
     read,
 )
-from floor.batch.gates import said
-from floor.batch.said import clock_time, wall_time
+from floor.batch.gates import describe as gates
+from floor.batch.gates.describe import afterthoughts_said, values_said
+from floor.batch.gates.judge import said
+from floor.batch.handover import describe as handover
+from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch
+from floor.batch.stations import describe as stations
+from floor.batch.walk import describe as walk
 from floor.entry import Entry, parse_wall
+from floor.text import clock_time, wall_time
+
+DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, stations, walk)
+"""The modules that fill the table of describers."""
 
 
 @dataclass(frozen=True, slots=True)

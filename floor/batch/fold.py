@@ -1,8 +1,9 @@
 """From entries to state: the only code that builds or changes a `Batch`.
 
-The functions for the kinds of entry are in `floor.batch.folding`, found by the class of the event. A function trusts
-that the entry was decided by `floor.batch.commands`, but refuses what the state cannot take (`Inapplicable`): that is
-how striking out an entry is checked, and how a damaged or foreign record shows itself instead of folding into nonsense.
+The functions for the kinds of entry stand with their subjects (`fold` and `fold_…` there), found by the class of the
+event. A function trusts that the entry was decided by a command, but refuses what the state cannot take
+(`Inapplicable`): that is how striking out an entry is checked, and how a damaged or foreign record shows itself
+instead of folding into nonsense.
 """
 
 from __future__ import annotations
@@ -11,29 +12,30 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta, timezone
 
+from floor.batch.corrections import fold as corrections
+from floor.batch.counting import fold as counting
+from floor.batch.counting import fold_holds, fold_surplus
 from floor.batch.events import BatchOpened, StruckOut, UnknownKind, of_kind, read
-from floor.batch.folding import (  # noqa: F401 - fill the table
-    counts,
-    deciding,
-    holding,
-    late,
-    lots,
-    pieces,
-    putting_back,
-    runs,
-    service,
-    standing,
-    stopping,
-    surplus,
-    turnover,
-)
-from floor.batch.folding.base import HANDLERS, Inapplicable, need
+from floor.batch.gates import fold_limits, fold_lots
+from floor.batch.handlers import HANDLERS, Inapplicable, need
+from floor.batch.handover import fold as handover
+from floor.batch.lifecycle import fold as lifecycle
+from floor.batch.lifecycle import fold_half_done
 from floor.batch.state import Batch
-from floor.batch.timekeeping import jump_between, machine, ran_backwards
+from floor.batch.stations import fold as stations
+from floor.batch.walk import fold as walk
+from floor.batch.walk import fold_put_back, fold_stop
+from floor.batch.walk.clock_jumps import jump_between, machine, ran_backwards
 from floor.checklist.frozen import frozen_checklist
 from floor.entry import Entry, Moment, parse_time
 
 __all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "struck_out"]
+
+FOLDED_BY = (
+    corrections, counting, fold_half_done, fold_holds, fold_limits, fold_lots, fold_put_back, fold_stop, fold_surplus,
+    handover, lifecycle, stations, walk,
+)  # fmt: skip
+"""The modules that fill the table of handlers."""
 
 
 def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:

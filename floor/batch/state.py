@@ -12,11 +12,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from floor.batch.late import Late
+from floor.batch.lifecycle.half_done import Late
 from floor.batch.load import Detour, Load, Place, Where
-from floor.batch.proof import Lot, Proof, Setup, ToolState, Void
-from floor.batch.run import Counted, Run
-from floor.batch.unsettled import (
+from floor.batch.open_items import (
     Difference,
     GoesOn,
     Handover,
@@ -26,6 +24,8 @@ from floor.batch.unsettled import (
     Question,
     Waiver,
 )
+from floor.batch.proof import Lot, Proof, Setup, ToolState, Void
+from floor.batch.run import Counted, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.entry import Entry, Moment
 

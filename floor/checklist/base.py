@@ -1,6 +1,6 @@
 """What all parts of a checklist share: frozen dataclasses, and short texts that fit a terminal.
 
-The annotations say what a file may hold (`Limits`, `Tagged`, `floor.checklist.measure.Unit`) through the hooks by
+The annotations say what a file may hold (`Limits`, `Tagged`, `floor.checklist.units.Unit`) through the hooks by
 which pydantic asks any object for its schema. So a file is checked by these very classes, and nothing here imports
 pydantic: a program that only opens frozen checklists never pays for it.
 """

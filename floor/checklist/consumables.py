@@ -7,7 +7,7 @@ by the cup where a pot life says so), counted.
 from typing import Annotated, Literal
 
 from floor.checklist.base import Id, Limits, Strict, Tagged, Text
-from floor.checklist.measure import Amount, Area, Share, Spreading, Stretch, Volume
+from floor.checklist.units import Amount, Area, Share, Spreading, Stretch, Volume
 
 Per = Literal["piece", "load"]
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import NamedTuple
 
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 
 
 class Finding(NamedTuple):

@@ -18,8 +18,8 @@ from types import UnionType
 from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
 from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
-from floor.checklist.measure import MOST, Measure, Unit
 from floor.checklist.model import Checklist
+from floor.checklist.units import MOST, Measure, Unit
 
 Part = TypeVar("Part")
 Place = tuple[str | int, ...]

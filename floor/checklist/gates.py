@@ -2,13 +2,13 @@
 
 A gate is a step that is proved from the record instead of being ticked. The model here says what the file may
 state and which values the operator is asked for (`asks`); the rule that judges it is the function of the same
-name in `floor.batch.gates`. The two together are all that a new kind needs.
+name in `floor.batch.gates.judge`. The two together are all that a new kind needs.
 """
 
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from floor.checklist.base import GivenId, Id, Limits, Strict, Text
-from floor.checklist.measure import AnyMeasure, Coordinate, Measure, Time
+from floor.checklist.units import AnyMeasure, Coordinate, Measure, Time
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
 """When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""

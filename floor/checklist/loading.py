@@ -15,11 +15,11 @@ from pathlib import Path as File
 from typing import Any, NamedTuple
 
 from floor.checklist.findings import Finding
-from floor.checklist.lines import Path, line_map, nested_deeper
+from floor.checklist.line_numbers import Path, line_map, nested_deeper
+from floor.checklist.messages import explain, place, tidy_path
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.schema import STAND_IN, node_at, schema, stand_in, validator
-from floor.checklist.words import explain, place, tidy_path
 
 MOST_BYTES = 1_000_000
 """No checklist comes near it; a file beyond it is something else."""

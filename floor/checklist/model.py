@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, defaults
 from floor.checklist.consumables import AnyConsumable
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
-from floor.checklist.measure import (
+from floor.checklist.units import (
     AnyMeasure,
     Feed,
     Length,

@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from floor.checklist import base, consumables, gates, model
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter

@@ -8,9 +8,9 @@ from decimal import ROUND_CEILING, Decimal
 from math import inf
 
 from floor.checklist.consumables import AnyConsumable, ByAmount, ByArea, ByCount, ByLength
-from floor.checklist.expected import passing
-from floor.checklist.measure import Measure
+from floor.checklist.expected_yields import passing
 from floor.checklist.model import Checklist
+from floor.checklist.units import Measure
 from floor.figures.material import (
     coating,
     from_rolls,

@@ -4,7 +4,6 @@ What is not needed before the first screen has a module of its own, imported whe
 `floor.ledger.verify`, `floor.ledger.bundle`, `floor.ledger.backup`.
 """
 
-from floor.ledger.book import Book, Turn
 from floor.ledger.errors import (
     BackupFailed,
     BadName,
@@ -22,8 +21,9 @@ from floor.ledger.errors import (
     WriteFailed,
 )
 from floor.ledger.files import REAL_FILES, Files
-from floor.ledger.opening import Condition
-from floor.ledger.shelf import Shelf
+from floor.ledger.journal import Book, Turn
+from floor.ledger.journal_folder import Shelf
+from floor.ledger.repair import Condition
 
 __all__ = [
     "REAL_FILES",

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING
 
 from floor.ledger.chain import ZERO, decode
 from floor.ledger.errors import BackupFailed
+from floor.ledger.file_format import read_header
 from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
-from floor.ledger.layout import read_header
-from floor.ledger.mark import write_mark
-from floor.ledger.shelf import SHOP_BOOK
+from floor.ledger.high_water_mark import write_mark
+from floor.ledger.journal_folder import SHOP_BOOK
 
 if TYPE_CHECKING:
-    from floor.ledger.shelf import Shelf
+    from floor.ledger.journal_folder import Shelf
 
 KEEP = 14
 """Copies kept, where nothing else is said: two weeks of nights."""

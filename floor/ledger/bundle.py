@@ -17,14 +17,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from floor.entry import Entry, parse_time
-from floor.ledger.book import Book
 from floor.ledger.errors import BadName, BundleRefused, LedgerError, NameTaken, ReadOnly
+from floor.ledger.file_format import CLOSING, End, header, lay_out, read_groups, read_header
 from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
-from floor.ledger.layout import CLOSING, End, header, lay_out, read_groups, read_header
-from floor.ledger.mark import write_mark
-from floor.ledger.opening import check_format
+from floor.ledger.high_water_mark import write_mark
+from floor.ledger.journal import Book
+from floor.ledger.journal_folder import Shelf, check_name
 from floor.ledger.recovery import PARTED
-from floor.ledger.shelf import Shelf, check_name
+from floor.ledger.repair import check_format
 
 MAX_BUNDLE = 64 << 20
 """Bytes; half as much again as a batch of 100,000 entries, at 430 bytes each as measured in the demo."""

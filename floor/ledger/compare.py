@@ -13,10 +13,10 @@ from pathlib import Path
 
 from floor.ledger.backup import copies, same_shop
 from floor.ledger.errors import LedgerError
+from floor.ledger.file_format import CLOSING
 from floor.ledger.files import REAL_FILES, read_whole
-from floor.ledger.layout import CLOSING
+from floor.ledger.journal_folder import CLOSED, Shelf
 from floor.ledger.recovery import PARTED, copy_name, sound_part
-from floor.ledger.shelf import CLOSED, Shelf
 
 _NUMBERED = re.compile(r"B(\d{4,})")
 

@@ -15,9 +15,9 @@ from floor.entry import Entry
 from floor.ledger.backup import copies as copies_in
 from floor.ledger.chain import ZERO
 from floor.ledger.errors import NoSuchBook, NothingMissing
+from floor.ledger.file_format import End, Reading, lay_out, read_groups, read_header
 from floor.ledger.files import PATIENCE, Files, locked, open_file, read_whole, said_plainly, spare_path, write_whole
-from floor.ledger.layout import End, Reading, lay_out, read_groups, read_header
-from floor.ledger.mark import Mark, fits, mark_path, read_mark, write_mark
+from floor.ledger.high_water_mark import Mark, fits, mark_path, read_mark, write_mark
 
 PARTED = "parted"
 """Ending of what was here and gave way to a bundle: never a copy of the record."""
@@ -97,7 +97,7 @@ def sound_part(raw: bytes) -> Reading:
     found = read_header(raw)
     if found is not None:
         return read_groups(raw, start=found[1])
-    from floor.ledger.survey import survey  # hardly ever needed
+    from floor.ledger.diagnosis import survey  # hardly ever needed
 
     return Reading(survey(raw).entries, 0, End.DAMAGED)
 

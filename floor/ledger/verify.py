@@ -12,16 +12,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from floor.ledger.chain_fault import Fault
 from floor.ledger.errors import NoSuchBook
-from floor.ledger.fault import Fault
+from floor.ledger.file_format import End, header, read_groups, read_header
 from floor.ledger.files import REAL_FILES, Files, locked, open_file, said_plainly
-from floor.ledger.layout import End, header, read_groups, read_header
-from floor.ledger.opening import check_format
 from floor.ledger.recovery import shortfall, sound_part
+from floor.ledger.repair import check_format
 
 if TYPE_CHECKING:
-    from floor.ledger.book import Book
-    from floor.ledger.shelf import Shelf, Text
+    from floor.ledger.journal import Book
+    from floor.ledger.journal_folder import Shelf, Text
 
 MIN_PINNED = 8
 """Characters of a head hash that a paper must give at least."""
@@ -81,7 +81,7 @@ def missing(shelf: Shelf, text: Text) -> str:
 
 
 def _at_length(name: str, raw: bytes, pinned: str) -> Verdict:
-    from floor.ledger.survey import survey  # only where something is wrong
+    from floor.ledger.diagnosis import survey  # only where something is wrong
 
     found = survey(raw)
     check_format(name, found.about)

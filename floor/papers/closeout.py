@@ -6,16 +6,15 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
+from floor.batch.counting.op_yields import Loss, OpOutcome, losses, outcomes
+from floor.batch.counting.surplus import surplus_said
 from floor.batch.describe import describe, proofs_told
-from floor.batch.gates import say_out
-from floor.batch.late import say_told
+from floor.batch.gates.judge import say_out
+from floor.batch.lifecycle.half_done import say_told
 from floor.batch.load import Where
-from floor.batch.outcome import Loss, OpOutcome, losses, outcomes
-from floor.batch.said import plural
 from floor.batch.state import Batch
-from floor.batch.surplus import surplus_said
 from floor.entry import Moment
-from floor.figures.keyfigures import (
+from floor.figures.key_figures import (
     first_pass_yield,
     quality_ratio,
     rework_ratio,
@@ -23,7 +22,8 @@ from floor.figures.keyfigures import (
     scrap_ratio,
     throughput,
 )
-from floor.papers.lines import Column, Paper, head, person, stamp, table
+from floor.papers.page import Column, Paper, head, person, stamp, table
+from floor.text import plural
 
 NOT_KNOWN = "n/a"
 """0/0: no figure without data (ISO 22400-2's structure of a key figure)."""
@@ -66,7 +66,7 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     """Every value that was read out of limits, what it was decided to mean, and those taken back as typed wrong."""
-    from floor.batch.query import read_out_of_limits  # here, because the first screen asks nothing
+    from floor.batch.search.query import read_out_of_limits  # here, because the first screen asks nothing
 
     paper.title("Read out of limits")
     live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
@@ -86,7 +86,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     """Which pieces a lead let go on as they were, and why."""
-    from floor.batch.query import used_as_is  # here, because the first screen asks nothing
+    from floor.batch.search.query import used_as_is  # here, because the first screen asks nothing
 
     paper.title("Used as is")
     found = used_as_is(batch)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.laying import lay, piece, room
+from floor.checklist.blank_layout import lay, piece, room
 from floor.checklist.model import Blank
 from floor.figures.layout import Layout, Rectangle, Round, exact
 

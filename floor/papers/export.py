@@ -9,7 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from floor.batch.describe import describe
-from floor.batch.history import about
+from floor.batch.search.filters import about
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.wall import shown

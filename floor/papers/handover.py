@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import get_args
 
-from floor.batch.blind import subjects, uncounted
-from floor.batch.handover import ORDER, PageLine, Section, higher_risk, page, safety_lines
+from floor.batch.counting.blind_count import subjects, uncounted
+from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.handover.offers import Turnover, present_turnover
+from floor.batch.handover.page import ORDER, PageLine, Section, higher_risk, page, safety_lines
 from floor.batch.load import Where
-from floor.batch.setting import own_offset
 from floor.batch.state import Batch
-from floor.batch.turnover import Turnover, present_turnover
 from floor.entry import Moment
-from floor.papers.lines import WIDTH, Column, Paper, cells, head, person, stamp, table
+from floor.papers.page import WIDTH, Column, Paper, cells, head, person, stamp, table
 
 SIGN_HERE = "_" * 24
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from floor.batch.describe import describe_parts
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
-from floor.papers.lines import head, person, stamp, wrapped
+from floor.papers.page import head, person, stamp, wrapped
 
 
 def history_paper(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:

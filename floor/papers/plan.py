@@ -9,18 +9,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from floor.batch.said import plural
 from floor.entry import Moment, format_time
 from floor.figures.schedule import PlannedRun, Saving, Spread
-from floor.papers.choice import Offer
+from floor.papers.catalog import Offer
 from floor.papers.export import harmless
-from floor.papers.lines import Column, Paper, table
+from floor.papers.page import Column, Paper, table
 from floor.planning.finish import finish, last_finish
-from floor.planning.outlook import Outlook, outlook_said
+from floor.planning.forecast import Outlook, outlook_said
 from floor.planning.plan import ShopPlan, left_out
+from floor.planning.plan_text import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
 from floor.planning.problem import ASSUMED
 from floor.planning.whatif import bottleneck, saving_said
-from floor.planning.words import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
+from floor.text import plural
 from floor.wall import shown
 
 FORMAT = 2

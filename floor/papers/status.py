@@ -6,11 +6,11 @@ import json
 from collections.abc import Sequence
 from typing import Any, get_args
 
-from floor.batch.blind import blind, hides, total_said
+from floor.batch.counting.blind_count import blind, hides, total_said
+from floor.batch.counting.surplus import filled, filled_said, undecided
 from floor.batch.load import Place, Where
-from floor.batch.nextup import Due, say_when
 from floor.batch.state import Batch
-from floor.batch.surplus import filled, filled_said, undecided
+from floor.batch.worklist.tasks import Due, say_when
 from floor.entry import Moment, format_time
 
 FORMAT = 1

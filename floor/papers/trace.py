@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from floor.batch.cycles import others_in_cycle
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, of_kind, read
-from floor.batch.late import say_told
+from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.lifecycle.half_done import say_told
 from floor.batch.run import Run
-from floor.batch.said import clock_time, plural, sentences
-from floor.batch.setting import own_offset
+from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
-from floor.batch.trace import Stay, Trace, trace
+from floor.batch.walk.cycles import others_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation
 from floor.entry import Entry, Moment
-from floor.papers.lines import WIDTH, head, wrapped
+from floor.papers.page import WIDTH, head, wrapped
+from floor.text import clock_time, plural, sentences
 
 
 def trace_paper(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
@@ -34,7 +34,7 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     Raises:
         KeyError: no such piece was started.
     """
-    from floor.batch.query import decided_on  # here, because the first screen asks nothing
+    from floor.batch.search.query import decided_on  # here, because the first screen asks nothing
 
     found = trace(batch, piece)
     lines = wrapped(_opening(batch, found, now), "", "", width)
@@ -129,7 +129,7 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
 
 def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
     """The entries of these runs that stand."""
-    from floor.batch.query import in_runs  # here, because the first screen asks nothing
+    from floor.batch.search.query import in_runs  # here, because the first screen asks nothing
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
     for entry in in_runs(batch, runs):

@@ -7,18 +7,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from floor.batch.arrival import rework_here
-from floor.batch.handover import clocks_of
+from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.handover.page import clocks_of
 from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
-from floor.batch.said import plural
-from floor.batch.setting import own_offset
 from floor.batch.state import Batch
-from floor.batch.walk import Line, State, Walk, phase_title, walk
+from floor.batch.walk.arrival import rework_here
+from floor.batch.walk.lines import Line, State, Walk, phase_title, walk
 from floor.checklist.model import Do
 from floor.entry import Moment
-from floor.papers.lines import WIDTH, Paper, cells, head, stamp
+from floor.papers.page import WIDTH, Paper, cells, head, stamp
+from floor.text import plural
 
 BOXES: dict[State, str] = {
     "done": "[x]",

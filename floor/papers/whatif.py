@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from floor.batch.said import day_said
 from floor.entry import Moment, format_time
 from floor.figures.schedule import Bottleneck
-from floor.papers.lines import WIDTH, Column, Paper, table, wrapped
+from floor.papers.page import WIDTH, Column, Paper, table, wrapped
 from floor.planning.whatif import Gain, Row, gain, late_days
+from floor.text import day_said
 from floor.wall import shown
 
 MEASURE = "Hours and days are working time by today's shifts. Each change alone, then all together."

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.nextup import CLOSING_SOON, Due
-from floor.batch.said import clock_time
+from floor.batch.worklist.tasks import CLOSING_SOON, Due
 from floor.figures.schedule import PlannedRun
 from floor.planning.loads import Work
-from floor.planning.outlasting import Outlasting, outlasting, place_of
 from floor.planning.plan import ShopPlan
+from floor.planning.window_overruns import Outlasting, outlasting, place_of
+from floor.text import clock_time
 
 NO_ROOM = timedelta(minutes=5)
 """Less than this is said as no time at all."""

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 
-from floor.batch.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk import Walk
+from floor.batch.walk.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
+from floor.batch.walk.lines import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
 from floor.figures.schedule import Kind, Phase

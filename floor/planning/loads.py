@@ -11,20 +11,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from floor.batch.clocks import to_meet
-from floor.batch.cycles import in_cycle
+from floor.batch.counting.surplus import wanted_until
 from floor.batch.load import Detour
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.batch.surplus import wanted_until
-from floor.batch.walk import walk
+from floor.batch.walk.clocks import to_meet
+from floor.batch.walk.cycles import in_cycle
+from floor.batch.walk.lines import walk
 from floor.checklist.model import Operation, Station
 from floor.entry import Moment
 from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
-from floor.planning.closing import Closing, begun_in, closings
 from floor.planning.curing import cured_longer
 from floor.planning.cycles import Joint, join, joints
 from floor.planning.durations import Alike, Pace, Parts, left_of, setup_minutes
+from floor.planning.run_deadlines import Closing, begun_in, closings
 from floor.planning.windows import (
     ANY_TIME,
     after_end,

@@ -20,12 +20,12 @@ from floor.figures.schedule import (
     plan_possible,
 )
 from floor.planning.cycles import as_seen
-from floor.planning.dealing import alike_loads, dealt
-from floor.planning.doubt import doubtful
+from floor.planning.load_allocation import alike_loads, dealt
 from floor.planning.problem import Asked, Work
 from floor.planning.progress import Telling, Told
-from floor.planning.running import unattended
-from floor.planning.stuck import Unplanned, unplanned, without_pieces
+from floor.planning.unattended_runs import unattended
+from floor.planning.unplannable import Unplanned, unplanned, without_pieces
+from floor.planning.yield_risk import doubtful
 from floor.wall import shown
 
 

@@ -6,19 +6,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
-from floor.batch.blind import blind
+from floor.batch.counting.blind_count import blind
+from floor.batch.counting.surplus import filled_said, undecided, wanted
 from floor.batch.state import Batch
-from floor.batch.surplus import filled_said, undecided, wanted
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime, epoch, local
 from floor.figures.schedule import Obstacle, Problem, Station
 from floor.figures.workdays import due_by
-from floor.planning.closing import Closing
 from floor.planning.durations import Pace
+from floor.planning.forecast import Facts
 from floor.planning.loads import Change, Names, Work, lay_out
-from floor.planning.outlook import Facts
+from floor.planning.run_deadlines import Closing
 
 ASSUMED = (
     "Every piece in work is taken to come out good; what scrap and rework to come may cost is in the band of "

@@ -20,12 +20,12 @@ from floor.figures.schedule import (
     spread,
 )
 from floor.figures.workdays import as_usual, days_late, working_hours
-from floor.planning.cases import Case, paces_of, with_due_days
 from floor.planning.finish import Finish, finish, likely_badness
 from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Asked
 from floor.planning.progress import Telling, Told
-from floor.planning.wishes import Wish, suppose
+from floor.planning.questions import Wish, suppose
+from floor.planning.variants import Case, paces_of, with_due_days
 
 TODAY = "Today"
 ALL = "All together"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 
-from floor.batch.clocks import spans
 from floor.batch.state import Batch
+from floor.batch.walk.clocks import spans
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
-from floor.checklist.remaining import remaining
+from floor.checklist.supply_left import remaining
 from floor.entry import Moment
 from floor.figures.schedule import Span, Window
 from floor.planning.durations import Parts, closes

@@ -12,26 +12,26 @@ from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
 
-from floor.batch.blind import subjects
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.working import Waive
-from floor.batch.handover import safety_lines
+from floor.batch.corrections.commands import Note
+from floor.batch.counting.blind_count import subjects
+from floor.batch.counting.commands import Marked
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import safety_lines
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
-from floor.batch.walk import Line
+from floor.batch.walk.commands import Waive
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Moment
 from floor.ledger.files import locked, try_lock
-from floor.ledger.shelf import CLOSED, SHOP_BOOK
-from floor.shop.books import RECORD
+from floor.ledger.journal_folder import CLOSED, SHOP_BOOK
 from floor.shop.checklists import OWN
 from floor.shop.clock import Clock, real_clock
-from floor.shop.hand import Found, Hand, HandClock
+from floor.shop.open_batches import RECORD
 from floor.shop.settings import FILE as SETTINGS
 from floor.shop.shop import Shop
+from floor.shop.simulation import Found, Hand, HandClock
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"

@@ -137,7 +137,7 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
 
     try:
         data = tomllib.loads(text)
-        from floor.checklist.lines import nested_deeper  # most shops have no file
+        from floor.checklist.line_numbers import nested_deeper  # most shops have no file
 
         if nested_deeper(data):
             raise RecursionError

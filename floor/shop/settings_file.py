@@ -10,7 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pydantic_core import ErrorDetails
 
 from floor.checklist.findings import nearest
-from floor.checklist.lines import line_map
+from floor.checklist.line_numbers import line_map
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
 from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, named_zone

@@ -14,22 +14,22 @@ from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused, alive, clean
-from floor.batch.commands.moving import TakeIn
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.transcribing import Transcribed, carriers_then, runs_then
+from floor.batch.command import Command, Context, Elsewhere, Person, Refused, alive, clean
+from floor.batch.corrections.from_paper import Transcribed, carriers_then, runs_then
 from floor.batch.fold import advance, fold
-from floor.batch.nextup import Due, next_up
-from floor.batch.people import Known, add_person, change_person, fold_people, set_pin, sign_in
-from floor.batch.room import takes
+from floor.batch.gates.verifying import signatures
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.transfer import TakeIn
 from floor.batch.state import Batch
-from floor.batch.verifying import signatures
+from floor.batch.stations.capacity import takes
+from floor.batch.worklist.tasks import Due, next_up
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Turn
-from floor.shop.books import Books, Held
 from floor.shop.clock import Clock, real_clock
-from floor.shop.receipts import Receipt, Receipts
-from floor.shop.telling import left_behind, news_for, set_up, shop_wide, taken_away, told, worn_elsewhere
+from floor.shop.cross_batch import left_behind, news_for, set_up, shop_wide, taken_away, told, worn_elsewhere
+from floor.shop.open_batches import Books, Held
+from floor.shop.pin_tokens import Receipt, Receipts
+from floor.shop.shop_record import Known, add_person, change_person, fold_people, set_pin, sign_in
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 

@@ -11,20 +11,20 @@ from typing import Any, get_args
 
 import pytest
 
-from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.working import BeginRun, Prove
+from floor.batch.command import Command, Context, Elsewhere, Person, Refused
 from floor.batch.fold import advance, fold
-from floor.batch.handover import subjects
+from floor.batch.handover.page import subjects
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk import Line, Walk, walk
+from floor.batch.walk.commands import BeginRun, Prove
+from floor.batch.walk.lines import Line, Walk, walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, Moment
 from floor.ledger.chain import ZERO, compose
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 
 HERE = Path(__file__).parent
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))

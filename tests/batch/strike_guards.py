@@ -14,10 +14,11 @@ from textwrap import dedent
 from types import FunctionType
 from typing import Any
 
-from floor.batch import reliance
-from floor.batch.commands import correcting
-from floor.batch.folding import lots, passing
-from floor.shop import telling
+from floor.batch.corrections import commands as correcting
+from floor.batch.corrections import impact as reliance
+from floor.batch.gates import fold_lots as lots
+from floor.batch.walk import fold_passing as passing
+from floor.shop import cross_batch as telling
 
 
 @dataclass(frozen=True)

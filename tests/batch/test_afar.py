@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from floor.batch.afar import Afar, afar
-from floor.batch.commands.working import BeginRun
-from floor.batch.nextup import next_up
+from floor.batch.walk.commands import BeginRun
+from floor.batch.worklist.large_view import Afar, afar
+from floor.batch.worklist.tasks import next_up
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
 

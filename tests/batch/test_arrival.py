@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.arrival import on_arrival, unmet_on_arrival
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.working import BeginRun, Disturb, DoStep, SkipStep, TakeDown, Waive
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import CountRun, Marked
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.nextup import next_up
-from floor.batch.trace import trace
+from floor.batch.search.trace import trace
+from floor.batch.walk.arrival import on_arrival, unmet_on_arrival
+from floor.batch.walk.commands import BeginRun, Disturb, DoStep, SkipStep, TakeDown, Waive
+from floor.batch.walk.put_back import PutBack
+from floor.batch.worklist.tasks import next_up
 from tests.batch.factory import Bench, conserved, edited, open_bench
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.correcting import SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
-from floor.batch.commands.lots import OpenLot
-from floor.batch.commands.opening import CloseBatch, SetAside
-from floor.batch.commands.working import Disturb, EndCycle, Release, StartCycle, TakeDown, Waive
-from floor.batch.reliance import open_unproved, suspects, unproved_pieces
-from floor.batch.unsettled import Unproved
+from floor.batch.corrections.commands import SettleUnproved, StrikeOut
+from floor.batch.corrections.impact import open_unproved, suspects, unproved_pieces
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.gates.open_lot import OpenLot
+from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.open_items import Unproved
+from floor.batch.walk.commands import Disturb, EndCycle, Release, StartCycle, TakeDown, Waive
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 
@@ -446,7 +446,7 @@ def test_each_strike_is_decided_by_itself() -> None:
 
 
 def test_a_note_that_is_struck_out_asks_nothing() -> None:
-    from floor.batch.commands.correcting import Note
+    from floor.batch.corrections.commands import Note
 
     bench = open_bench()
     load = bench.form(10)

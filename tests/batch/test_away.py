@@ -5,10 +5,10 @@ Common practice, no source: a set-up that nobody watched is checked like a new o
 
 from __future__ import annotations
 
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.working import BeginRun
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.walk.commands import BeginRun
 from tests.batch.factory import Bench, conserved, open_bench
 from tests.batch.test_clocks import coated, ripens
 

@@ -6,10 +6,11 @@ import json
 import re
 from typing import get_args
 
-from floor.batch.blind import blind, blinded, subjects, total_said, uncounted
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.counting import CountRun
-from floor.batch.commands.handing import (
+from floor.batch.corrections.commands import Note
+from floor.batch.counting.blind_count import blind, blinded, subjects, total_said, uncounted
+from floor.batch.counting.commands import CountRun
+from floor.batch.describe import describe
+from floor.batch.handover.commands import (
     AcceptHandover,
     CountCarrier,
     OfferHandover,
@@ -17,13 +18,12 @@ from floor.batch.commands.handing import (
     ReadPage,
     WithdrawHandover,
 )
-from floor.batch.commands.opening import open_points
-from floor.batch.describe import describe
-from floor.batch.handover import higher_risk, page, safety_lines, say_difference
+from floor.batch.handover.offers import present_turnover, turnovers
+from floor.batch.handover.page import higher_risk, page, safety_lines, say_difference
+from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
-from floor.batch.nextup import next_up
-from floor.batch.recap import recap
-from floor.batch.turnover import present_turnover, turnovers
+from floor.batch.walk.recap import recap
+from floor.batch.worklist.tasks import next_up
 from floor.papers.status import status_json, status_text
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.clocks import spans, standing
+from floor.batch.walk.clocks import spans, standing
 from tests.batch.factory import open_bench
 
 

@@ -10,20 +10,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.clocks import Ripeness, ripeness
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import ConfirmClock, Note, StrikeOut
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
-from floor.batch.commands.working import DoStep, Release
-from floor.batch.handover import clocks_of, higher_risk, page, safety_lines, subjects
-from floor.batch.nextup import next_up
-from floor.batch.timekeeping import clock_moved
-from floor.batch.unsettled import Jump
-from floor.batch.walk import walk
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import ConfirmClock, Note, StrikeOut
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadPage
+from floor.batch.handover.page import clocks_of, higher_risk, page, safety_lines, subjects
+from floor.batch.open_items import Jump
+from floor.batch.walk.clock_jumps import clock_moved
+from floor.batch.walk.clocks import Ripeness, ripeness
+from floor.batch.walk.commands import DoStep, Release
+from floor.batch.walk.lines import walk
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Cured
-from floor.checklist.measure import Measure
 from floor.checklist.model import Checklist, Do, Window
+from floor.checklist.units import Measure
 from tests.batch.factory import Bench, open_bench, part
 
 H = 3600.0

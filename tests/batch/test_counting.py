@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.counting import CountRun, Dispose, Marked
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
-from floor.batch.commands.working import BeginRun, Release
-from floor.batch.handover import page
-from floor.batch.nextup import next_up
+from floor.batch.counting.commands import CountRun, Dispose, Marked
+from floor.batch.handover.page import page
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.walk.commands import BeginRun, Release
+from floor.batch.worklist.tasks import next_up
 from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
 
 

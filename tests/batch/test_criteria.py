@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Refused
-from floor.batch.criteria import BATCH_KINDS, Words, need_known, read_kinds
+from floor.batch.command import Refused
 from floor.batch.describe import DESCRIBED
-from floor.batch.history import GROUPS, Filter
-from floor.cli_help import FIND
+from floor.batch.search.criteria import BATCH_KINDS, Words, need_known, read_kinds
+from floor.batch.search.filters import GROUPS, Filter
+from floor.cli.help import FIND
 from floor.wall import on_wall
 from tests.papers.half_done import half_done
 

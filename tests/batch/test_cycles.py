@@ -6,18 +6,18 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.afar import afar
-from floor.batch.clocks import planned_end
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun, Disturb, DoStep, EndCycle, StartCycle
-from floor.batch.cycles import in_cycle, pieces_in_cycle
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import Transcribed
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates import tool_life
-from floor.batch.nextup import Due, next_up
+from floor.batch.gates.judge import tool_life
+from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.commands import BeginRun, Disturb, DoStep, EndCycle, StartCycle
+from floor.batch.walk.cycles import in_cycle, pieces_in_cycle
+from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.batch.worklist.large_view import afar
+from floor.batch.worklist.tasks import Due, next_up
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, one_cycle, open_bench, two_up
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.base import Elsewhere
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import StartCycle, Waive
-from floor.batch.handover import clocks_of
-from floor.batch.nextup import Due, next_up, say_when
-from floor.batch.walk import say_waiver
+from floor.batch.command import Elsewhere
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.handover.page import clocks_of
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.walk.commands import StartCycle, Waive
+from floor.batch.walk.lines import say_waiver
+from floor.batch.worklist.tasks import Due, next_up, say_when
 from tests.batch.factory import Bench, open_bench
 
 

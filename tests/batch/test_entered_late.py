@@ -12,23 +12,23 @@ import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Elsewhere, Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import Dispose
-from floor.batch.commands.entering import EnterLate, row_faults
-from floor.batch.commands.opening import CloseBatch, SetAside
-from floor.batch.commands.working import CloseWaiver, Disturb, Waive
+from floor.batch.command import Elsewhere, Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import Dispose
+from floor.batch.counting.op_yields import losses, outcomes
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.handover import page
-from floor.batch.late import Shown, Told, clocks_told, say_told
-from floor.batch.outcome import losses, outcomes
-from floor.batch.trace import trace
+from floor.batch.handover.page import page
+from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.lifecycle.enter_half_done import EnterLate, row_faults
+from floor.batch.lifecycle.half_done import Shown, Told, clocks_told, say_told
+from floor.batch.search.trace import trace
+from floor.batch.walk.commands import CloseWaiver, Disturb, Waive
 from floor.checklist.gates import Cured
 from floor.entry import Entry
 from floor.papers.closeout import close_out_report
 from floor.papers.trace import trace_paper
-from floor.planning.outlook import counted, facts
+from floor.planning.forecast import counted, facts
 from tests.batch.factory import MORNING, Bench, conserved, edited, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)

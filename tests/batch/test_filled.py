@@ -9,19 +9,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Command, Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
-from floor.batch.commands.handing import CountCarrier, OfferHandover
-from floor.batch.commands.opening import CloseBatch
-from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.command import Command, Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.surplus import filled_said, out_of_work, surplus_said, undecided
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.handover import page, subjects
+from floor.batch.handover.commands import CountCarrier, OfferHandover
+from floor.batch.handover.page import page, subjects
+from floor.batch.lifecycle.commands import CloseBatch
 from floor.batch.load import Place
-from floor.batch.nextup import Due, next_up
-from floor.batch.surplus import filled_said, out_of_work, surplus_said, undecided
-from floor.batch.trace import trace
+from floor.batch.search.trace import trace
+from floor.batch.worklist.tasks import Due, next_up
 from tests.batch.factory import Bench, conserved, open_bench
 
 

@@ -11,12 +11,15 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere, Refused
-from floor.batch.commands.counting import CountRun
-from floor.batch.commands.deciding import DecideBefore, DecideOut
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside
-from floor.batch.commands.working import (
+from floor.batch.command import Elsewhere, Refused
+from floor.batch.counting.commands import CountRun
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut
+from floor.batch.gates.judge import DISTURBANCES, RULES, judge, life_left
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import page, safety_lines, subjects
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside
+from floor.batch.run import Run
+from floor.batch.walk.commands import (
     CloseWaiver,
     Disturb,
     EndCycle,
@@ -27,11 +30,8 @@ from floor.batch.commands.working import (
     Waive,
     confirm,
 )
-from floor.batch.gates import DISTURBANCES, RULES, judge, life_left
-from floor.batch.handover import page, safety_lines, subjects
-from floor.batch.run import Run
 from floor.checklist.gates import GATE_KINDS
-from floor.checklist.measure import Measure
+from floor.checklist.units import Measure
 from tests.batch.factory import Bench, open_bench, part
 
 AT_OP_10: dict[str, dict[str, Any]] = {

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import MISSING, fields
 from importlib import import_module
-from pkgutil import iter_modules
+from pkgutil import walk_packages
 from typing import Any, get_type_hints
 
 import pytest
 
-from floor.batch import commands
-from floor.batch.commands.base import Command
-from floor.batch.commands.correcting import Note, StrikeTold
-from floor.batch.commands.handing import (
+from floor import batch
+from floor.batch.command import Command
+from floor.batch.corrections.commands import Note, StrikeTold
+from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
@@ -22,9 +22,9 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import CloseBatch, SetAside
-from floor.batch.commands.working import Release, TakeDown, WearTools
+from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.walk.commands import Release, TakeDown, WearTools
 from tests.batch.factory import MORNING, Bench, open_bench
 
 ELSEWHERE = {TakeIn, TakeDown, WearTools, StrikeTold}
@@ -35,9 +35,9 @@ SAID = {Note, WithdrawHandover, ReadPage, CountCarrier, ReadBack, AskQuestion, A
 
 
 def all_commands() -> list[type[Command]]:
-    modules = [import_module(f"{commands.__name__}.{module.name}") for module in iter_modules(commands.__path__)]
+    modules = [import_module(module.name) for module in walk_packages(batch.__path__, "floor.batch.")]
     found = {one for module in modules for one in vars(module).values() if isinstance(one, type)}
-    work = [one for one in found if "decide" in vars(one) and one not in {Command, *ELSEWHERE, *SAID}]
+    work = [one for one in found if callable(vars(one).get("decide")) and one not in {Command, *ELSEWHERE, *SAID}]
     return sorted(work, key=lambda one: one.__name__)
 
 

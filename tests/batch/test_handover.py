@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.handing import (
+from floor.batch.corrections.commands import Note
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
@@ -22,9 +22,9 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
-from floor.batch.commands.working import BeginRun, Disturb, DoStep, Waive
-from floor.batch.handover import left_to_count, left_to_read_back, page, safety_lines, subjects
+from floor.batch.handover.page import left_to_count, left_to_read_back, page, safety_lines, subjects
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.walk.commands import BeginRun, Disturb, DoStep, Waive
 from tests.batch.factory import Bench, conserved, open_bench
 
 

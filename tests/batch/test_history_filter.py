@@ -6,12 +6,12 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from floor.batch.commands.correcting import Note
+from floor.batch.corrections.commands import Note
 from floor.batch.describe import DESCRIBED
 from floor.batch.fold import HANDLERS
-from floor.batch.history import GROUPS, Filter, about, pieces_of
-from floor.batch.query import find
-from floor.batch.trace import piece_at
+from floor.batch.search.filters import GROUPS, Filter, about, pieces_of
+from floor.batch.search.query import find
+from floor.batch.search.trace import piece_at
 from tests.papers.half_done import half_done
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.commands.opening import SetAside
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.holds import held_pieces, in_rework, most_passes, rework_routes
 from floor.batch.describe import describe
-from floor.batch.holds import held_pieces, in_rework, most_passes, rework_routes
+from floor.batch.lifecycle.commands import SetAside
 from tests.batch.factory import Bench, conserved, open_bench, part
 
 

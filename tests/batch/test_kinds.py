@@ -12,13 +12,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import floor.batch.commands
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, Marked, TakeOff
-from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.handing import (
+import floor.batch
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
+from floor.batch.counting.commands import CountRun, Dispose, Marked, TakeOff
+from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.describe import DESCRIBED, describe
+from floor.batch.events import KINDS
+from floor.batch.fold import HANDLERS, Inapplicable, fold
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.open_lot import OpenLot
+from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
@@ -29,23 +33,18 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.commands.lots import OpenLot
-from floor.batch.commands.opening import CloseBatch, SetAside, StartPieces
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.service import BackInService, OutOfService
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.commands.working import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
-from floor.batch.describe import DESCRIBED, describe
-from floor.batch.events import KINDS
-from floor.batch.fold import HANDLERS, Inapplicable, fold
-from floor.batch.handover import safety_lines, subjects
-from floor.batch.late import Told
+from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.lifecycle.commands import CloseBatch, SetAside, StartPieces
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.commands import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
+from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
 from tests.batch.factory import Bench, open_bench
 
-COMMANDS = Path(floor.batch.commands.__path__[0])
-
+BATCH = Path(floor.batch.__path__[0])
 
 OF_BATCHES = {event for event in KINDS.values() if event.GROUP != "shop"}
 
@@ -54,10 +53,10 @@ def drafted() -> set[str]:
     """The events that the commands write, read from their source: ``events.StepDone(...)``."""
     return {
         node.func.attr
-        for file in COMMANDS.glob("*.py")
+        for file in BATCH.rglob("*.py")
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
-        and getattr(node.func.value, "id", "") == "events"
+        and getattr(node.func.value, "id", "") == "events" and node.func.attr[0].isupper()
     }  # fmt: skip
 
 

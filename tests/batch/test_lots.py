@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.lots import OpenLot
-from floor.batch.trace import trace
+from floor.batch.gates.open_lot import OpenLot
+from floor.batch.search.trace import trace
 from tests.batch.factory import Bench, open_bench
 
 OLD, NEW = "20-01A", "L-77"

@@ -16,11 +16,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.clocks import _dwell
-from floor.batch.commands.correcting import Note
+from floor.batch.corrections.commands import Note
 from floor.batch.fold import advance, fold
 from floor.batch.state import Batch
-from floor.batch.timekeeping import clock_in_doubt, jumps_until
+from floor.batch.walk.clock_jumps import clock_in_doubt, jumps_until
+from floor.batch.walk.clocks import _dwell
 from floor.entry import Draft, Entry, Moment
 from tests.batch.factory import Bench, entries_of, open_bench
 from tests.batch.test_clocks import coated, ripe, ripens

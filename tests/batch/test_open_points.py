@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
-from floor.batch.commands.opening import OpenPoint, PointKind, open_points
+from floor.batch.lifecycle.commands import OpenPoint, PointKind, open_points
 from tests.batch.factory import open_bench
 
 

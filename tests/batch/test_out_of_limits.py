@@ -6,16 +6,16 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose
-from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.commands.opening import SetAside, open_points
-from floor.batch.commands.working import Disturb, Prove, Release, Waive
-from floor.batch.handover import page, safety_lines
-from floor.batch.nextup import next_up
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import CountRun, Dispose
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.handover.page import page, safety_lines
+from floor.batch.lifecycle.commands import SetAside, open_points
+from floor.batch.walk.commands import Disturb, Prove, Release, Waive
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Measured
-from floor.checklist.measure import read_measure
 from floor.checklist.model import Checklist
+from floor.checklist.units import read_measure
 from floor.papers.closeout import close_out_report
 from tests.batch.factory import Bench, conserved, open_bench, part
 

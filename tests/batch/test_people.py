@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.people import (
+from floor.batch.command import Refused
+from floor.entry import Draft, Entry, Moment
+from floor.shop.shop_record import (
     FREE_TRIES,
     SCRYPT,
     Known,
@@ -22,7 +23,6 @@ from floor.batch.people import (
     set_pin,
     sign_in,
 )
-from floor.entry import Draft, Entry, Moment
 from tests.batch.factory import entries_of
 
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)

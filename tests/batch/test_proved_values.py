@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.working import Prove
 from floor.batch.describe import describe
+from floor.batch.walk.commands import Prove
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, open_bench, part

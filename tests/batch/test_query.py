@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import Dispose, HoldBack
-from floor.batch.commands.lots import OpenLot
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import StartCycle
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.events import KINDS, runs_in
-from floor.batch.history import GROUPS, Filter
-from floor.batch.query import TYPED, decided_on, find, in_runs, used_as_is
+from floor.batch.gates.open_lot import OpenLot
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.search.filters import GROUPS, Filter
+from floor.batch.search.query import TYPED, decided_on, find, in_runs, used_as_is
 from floor.batch.state import Batch
+from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
 from tests.batch.factory import Bench, one_cycle, open_bench
 from tests.batch.test_kinds import everything_once

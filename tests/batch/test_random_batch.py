@@ -13,11 +13,18 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from floor.batch.commands.base import Command, Refused
-from floor.batch.commands.correcting import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked, TakeOff
-from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.commands.handing import (
+from floor.batch.command import Command, Refused
+from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
+from floor.batch.corrections.impact import unproved
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked, TakeOff
+from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.surplus import out_of_work
+from floor.batch.describe import describe
+from floor.batch.events import runs_in
+from floor.batch.fold import fold
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.judge import DISTURBANCES, RULES, judge, samples
+from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
@@ -28,12 +35,14 @@ from floor.batch.commands.handing import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, StartPieces
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.service import BackInService, OutOfService
-from floor.batch.commands.stopping import STOPS, StopCycle
-from floor.batch.commands.surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.commands.working import (
+from floor.batch.handover.page import page, safety_lines, subjects
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.run import Run
+from floor.batch.search.trace import trace
+from floor.batch.state import Batch
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.clock_jumps import jumps_until
+from floor.batch.walk.commands import (
     BeginRun,
     CloseWaiver,
     Disturb,
@@ -49,20 +58,11 @@ from floor.batch.commands.working import (
     Waive,
     confirm,
 )
-from floor.batch.cycles import in_cycle, open_others
-from floor.batch.describe import describe
-from floor.batch.events import runs_in
-from floor.batch.fold import fold
-from floor.batch.gates import DISTURBANCES, RULES, judge, samples
-from floor.batch.handover import page, safety_lines, subjects
-from floor.batch.nextup import next_up
-from floor.batch.reliance import unproved
-from floor.batch.run import Run
-from floor.batch.state import Batch
-from floor.batch.surplus import out_of_work
-from floor.batch.timekeeping import jumps_until
-from floor.batch.trace import trace
-from floor.batch.walk import walk
+from floor.batch.walk.cycles import in_cycle, open_others
+from floor.batch.walk.lines import walk
+from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.stop_cycle import STOPS, StopCycle
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment

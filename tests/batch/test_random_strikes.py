@@ -1,6 +1,7 @@
 """Two batches in one shop, and people who enter, strike out, and strike out strikes: no proof is lost unseen.
 
-Everything is judged a second time, by an oracle that knows nothing of `floor.batch.reliance` (`strike_oracle`).
+Everything is judged a second time, by an oracle (`strike_oracle`) that knows nothing of
+`floor.batch.corrections.impact`.
 `python -m tests.batch.test_random_strikes FIRST COUNT` plays so many games.
 """
 
@@ -17,29 +18,29 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.base import Command, Elsewhere, Refused
-from floor.batch.commands.correcting import Note, SettleUnproved, StrikeOut
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
-from floor.batch.commands.deciding import DecideBefore, DecideOut, MeasureAgain
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.lots import OpenLot, under_way
-from floor.batch.commands.opening import CloseBatch, FormLoad, SetAside, open_points
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
-from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive, confirm
-from floor.batch.cycles import open_others
+from floor.batch.command import Command, Elsewhere, Refused
+from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
+from floor.batch.corrections.impact import open_unproved, unproved_pieces
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
+from floor.batch.counting.surplus import out_of_work
 from floor.batch.fold import advance, fold
-from floor.batch.late import Told
-from floor.batch.reliance import open_unproved, unproved_pieces
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.open_lot import OpenLot, under_way
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, open_points
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
+from floor.batch.open_items import Unproved
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.surplus import out_of_work
-from floor.batch.unsettled import Unproved
-from floor.batch.walk import walk
+from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive, confirm
+from floor.batch.walk.cycles import open_others
+from floor.batch.walk.lines import walk
+from floor.batch.walk.put_back import PutBack
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry
-from floor.shop.telling import news_for, told
+from floor.shop.cross_batch import news_for, told
 from tests.batch.factory import MORNING, StepClock, conserved, entries_of, open_bench
 from tests.batch.strike_guards import GUARDS, Guard
 from tests.batch.strike_oracle import VOIDS, Oracle

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.working import Disturb, Pause
-from floor.batch.handover import safety_lines, subjects
-from floor.batch.recap import AT_WORK, AWAY, recap, somebody_else
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.walk.commands import Disturb, Pause
+from floor.batch.walk.recap import AT_WORK, AWAY, recap, somebody_else
 from tests.batch.factory import Bench, open_bench
 
 

@@ -6,18 +6,18 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.arrival import unmet_on_arrival
-from floor.batch.commands.base import Refused
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.opening import FormLoad, SetAside
-from floor.batch.commands.surplus import BringBackSurplus, TakeOutSurplus
+from floor.batch.command import Refused
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
+from floor.batch.counting.holds import held_pieces, in_rework, rework_routes
+from floor.batch.counting.op_yields import outcomes
 from floor.batch.fold import fold
-from floor.batch.handover import clocks_of
-from floor.batch.holds import held_pieces, in_rework, rework_routes
-from floor.batch.late import Told
+from floor.batch.handover.page import clocks_of
+from floor.batch.lifecycle.commands import FormLoad, SetAside
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
 from floor.batch.load import Load
-from floor.batch.outcome import outcomes
+from floor.batch.walk.arrival import unmet_on_arrival
 from floor.papers.closeout import close_out_report
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere, Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.opening import FormLoad, OpenBatch, StartPieces
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun, StartCycle
-from floor.batch.late import Told
-from floor.batch.nextup import next_up
+from floor.batch.command import Elsewhere, Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, StartPieces
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
+from floor.batch.walk.commands import BeginRun, StartCycle
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
 from floor.shop import Shop

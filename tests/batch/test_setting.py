@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.setting import Card, card
+from floor.batch.gates.setup_sheet import Card, card
 from tests.batch.factory import Bench, open_bench, thermal_break
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked, TakeOff
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadPage
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.working import BeginRun
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked, TakeOff
 from floor.batch.describe import describe
-from floor.batch.handover import page, subjects
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadPage
+from floor.batch.handover.page import page, subjects
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.load import Load
-from floor.batch.nextup import next_up
+from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.put_back import PutBack
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.model import Carrier
 from tests.batch.factory import Bench, conserved, open_bench, went_through
 

@@ -6,11 +6,11 @@ import dataclasses
 
 import pytest
 
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.counting import Dispose, Marked, TakeOff
-from floor.batch.commands.opening import SetAside
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import Dispose, Marked, TakeOff
+from floor.batch.counting.holds import held_pieces
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.holds import held_pieces
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.load import Load
 from tests.batch.factory import Bench, conserved, edited, open_bench
 

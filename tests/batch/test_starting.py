@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from floor.batch.commands.opening import order_faults
-from floor.batch.commands.working import Disturb, TakeDown
-from floor.batch.starting import first_setup
+from floor.batch.lifecycle.commands import order_faults
+from floor.batch.stations.setup_status import first_setup
+from floor.batch.walk.commands import Disturb, TakeDown
 from tests.batch.factory import Bench, open_bench
 
 

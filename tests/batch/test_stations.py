@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.service import OutOfService
-from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun, Disturb
+from floor.batch.command import Elsewhere
+from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.counting.commands import Marked
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.nextup import Due, next_up
+from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.walk.commands import BeginRun, Disturb
+from floor.batch.worklist.tasks import Due, next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 

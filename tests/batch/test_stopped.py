@@ -6,17 +6,17 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.clocks import planned_end, shifted, spans, standing
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.counting import HoldBack
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.stopping import STOPS, StopCycle
-from floor.batch.commands.working import Disturb, EndCycle, Prove, StartCycle
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
-from floor.batch.handover import higher_risk, page, safety_lines
-from floor.batch.nextup import next_up
+from floor.batch.handover.page import higher_risk, page, safety_lines
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.run import Run
-from floor.batch.walk import Line
+from floor.batch.walk.clocks import planned_end, shifted, spans, standing
+from floor.batch.walk.commands import Disturb, EndCycle, Prove, StartCycle
+from floor.batch.walk.lines import Line
+from floor.batch.walk.stop_cycle import STOPS, StopCycle
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Cured
 from tests.batch.factory import MORNING, Bench, conserved, open_bench, thermal_break
 from tests.batch.test_clocks import H

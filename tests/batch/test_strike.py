@@ -6,16 +6,16 @@ import dataclasses
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere
-from floor.batch.commands.correcting import Note, StrikeOut, dependents
-from floor.batch.commands.counting import CountRun, Dispose, HoldBack, Marked
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import SetAside, StartPieces
-from floor.batch.commands.working import CloseWaiver, Disturb, StartCycle, Waive
+from floor.batch.command import Elsewhere
+from floor.batch.corrections.commands import Note, StrikeOut, dependents
+from floor.batch.corrections.impact import relied_on, suspects
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.reliance import relied_on, suspects
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.lifecycle.commands import SetAside, StartPieces
 from floor.batch.state import Batch
+from floor.batch.walk.commands import CloseWaiver, Disturb, StartCycle, Waive
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import LONGEST_TEXT, clean
-from floor.batch.commands.correcting import Note
+from floor.batch.command import LONGEST_TEXT, clean
+from floor.batch.corrections.commands import Note
 from floor.batch.describe import describe
-from floor.batch.said import day_said, plural, span
+from floor.text import day_said, plural, span
 from tests.batch.factory import open_bench
 
 NASTY = {

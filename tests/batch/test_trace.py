@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import Release, Waive
-from floor.batch.trace import piece_at, trace
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.search.trace import piece_at, trace
+from floor.batch.walk.commands import Release, Waive
 from tests.batch.factory import Bench, open_bench
 
 

@@ -14,23 +14,23 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Elsewhere, Refused
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.counting import CountRun
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside, StartPieces
-from floor.batch.commands.service import BackInService, OutOfService
-from floor.batch.commands.transcribing import Act, Transcribed
-from floor.batch.commands.working import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
+from floor.batch.command import Elsewhere, Refused
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.corrections.from_paper import Act, Transcribed
+from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.late import Told
-from floor.batch.nextup import next_up
-from floor.batch.unsettled import Outage
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetAside, StartPieces
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.open_items import Outage
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
+from floor.batch.worklist.tasks import next_up
 from floor.entry import Moment
 from floor.shop import Shop
-from floor.shop.hand import Hand
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, Bench, StepClock, open_bench, part
 
 HOURS = timedelta(hours=1)

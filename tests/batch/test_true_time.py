@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.commands.correcting import ConfirmClock, Note
-from floor.batch.timekeeping import LONGEST_OFF, clock_in_doubt
+from floor.batch.corrections.commands import ConfirmClock, Note
+from floor.batch.walk.clock_jumps import LONGEST_OFF, clock_in_doubt
 from floor.entry import Moment
 from tests.batch import true_time
 from tests.batch.factory import Bench, open_bench

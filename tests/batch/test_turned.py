@@ -6,17 +6,17 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.afar import afar
-from floor.batch.arrival import next_run
-from floor.batch.clocks import planned_end
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.working import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
-from floor.batch.cycles import takes_seconds
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.handover import safety_lines
-from floor.batch.nextup import Due, next_up
-from floor.batch.walk import needs_person
+from floor.batch.handover.page import safety_lines
+from floor.batch.walk.arrival import next_run
+from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.commands import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
+from floor.batch.walk.cycles import takes_seconds
+from floor.batch.walk.lines import needs_person
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.batch.worklist.large_view import afar
+from floor.batch.worklist.tasks import Due, next_up
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.correcting import SettleUnproved, StrikeOut
-from floor.batch.commands.counting import Dispose, HoldBack
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import CloseBatch, SetAside
-from floor.batch.commands.working import Disturb, Waive
-from floor.batch.handover import higher_risk, page, safety_lines
-from floor.batch.nextup import Due, next_up
-from floor.batch.reliance import open_unproved
-from floor.batch.unsettled import Unproved
-from floor.batch.walk import Line, walk
+from floor.batch.corrections.commands import SettleUnproved, StrikeOut
+from floor.batch.corrections.impact import open_unproved
+from floor.batch.counting.commands import Dispose, HoldBack
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.handover.page import higher_risk, page, safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.open_items import Unproved
+from floor.batch.walk.commands import Disturb, Waive
+from floor.batch.walk.lines import Line, walk
+from floor.batch.worklist.tasks import Due, next_up
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 

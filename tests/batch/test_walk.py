@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.counting import CountRun
-from floor.batch.commands.handing import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.working import (
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.counting.commands import CountRun
+from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.walk.commands import (
     BeginRun,
     DoStep,
     EndCycle,
@@ -18,8 +19,7 @@ from floor.batch.commands.working import (
     SkipStep,
     StartCycle,
 )
-from floor.batch.handover import safety_lines, subjects
-from floor.batch.walk import LONG_BREAK, PHASE_TITLES, phase_title
+from floor.batch.walk.lines import LONG_BREAK, PHASE_TITLES, phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry
 from tests.batch.factory import Bench, open_bench, thermal_break

@@ -20,10 +20,10 @@ from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from floor.batch.clocks import _dwell
 from floor.batch.fold import advance
 from floor.batch.state import Batch
-from floor.batch.timekeeping import SLIGHT, TOLERANCE, jumps_until
+from floor.batch.walk.clock_jumps import SLIGHT, TOLERANCE, jumps_until
+from floor.batch.walk.clocks import _dwell
 from floor.entry import Entry, Moment, format_time
 from floor.wall import on_wall
 from tests.batch.factory import open_bench

@@ -25,15 +25,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.working import BeginRun
+from floor.batch.corrections.commands import Note
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.commands import BeginRun
 from floor.checklist.frozen import frozen_checklist
 from floor.entry import Draft, Moment
 from floor.ledger import Shelf
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 
 OPENINGS, KEYS, LOOKS = 9, 40, 15
 CLOSED, ENTRIES = 200, 500

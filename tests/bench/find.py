@@ -7,8 +7,8 @@ from dataclasses import replace
 from itertools import cycle, islice
 from typing import Any
 
-from floor.batch.history import Filter
-from floor.batch.query import find
+from floor.batch.search.filters import Filter
+from floor.batch.search.query import find
 from floor.batch.state import Batch
 from tests.papers.half_done import half_done
 

@@ -17,13 +17,13 @@ from typing import TypeVar
 
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
-from floor.cli_base import collect_seldom
+from floor.cli.base import collect_seldom
 from floor.entry import Moment
 from floor.figures.schedule import FIRST, THOROUGH_LARGE, draws, spread
+from floor.planning.new_order import fresh
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.prospect import Taken, take
-from floor.planning.start import fresh
-from floor.screens.planner import SAMPLES
+from floor.planning.snapshot import Taken, take
+from floor.screens.plan.planner import SAMPLES
 from tests.planning.planned import MORNING, ONE_SHIFT
 from tests.planning.test_impossible import BENCH, HEAD
 

@@ -24,10 +24,10 @@ from floor.checklist.model import Checklist
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import draws, spread
 from floor.planning.finish import finish
+from floor.planning.new_order import start
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
-from floor.planning.prospect import take
-from floor.planning.start import start
+from floor.planning.snapshot import take
 from tests.bench.promised.shop import Order, SimulatedShop
 
 HERE = Path(__file__).parent / "promised"

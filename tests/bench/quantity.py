@@ -6,10 +6,10 @@ import time
 from collections.abc import Callable
 
 from floor.figures.forecast import InHand, good_pieces
-from floor.figures.predicted import predicted_start
-from floor.figures.quantity import start_quantity
-from floor.figures.remedy import top_up
 from floor.figures.route import OperationYield
+from floor.figures.start_estimate import predicted_start
+from floor.figures.start_quantity import start_quantity
+from floor.figures.top_up import top_up
 from floor.figures.yields import Counted, learn
 
 

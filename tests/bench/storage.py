@@ -25,7 +25,7 @@ from tinydb import TinyDB
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Book, Shelf
 from floor.ledger.chain import ZERO, compose, plain
-from floor.ledger.layout import CLOSING, header, line
+from floor.ledger.file_format import CLOSING, header, line
 from floor.ledger.verify import verify_book
 from tests.ledger import crashes
 

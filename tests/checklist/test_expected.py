@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom, binom
 
-from floor.checklist.expected import CONFIDENCES, chance, if_exact, operation_yields, starts, whole_lot
+from floor.checklist.expected_yields import CONFIDENCES, chance, if_exact, operation_yields, starts, whole_lot
 from floor.checklist.loading import load_checklist, shipped
 from floor.checklist.model import Checklist
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floor.checklist.laying import lying
-from floor.checklist.measure import read_measure
+from floor.checklist.blank_layout import lying
 from floor.checklist.model import Blank
+from floor.checklist.units import read_measure
 
 
 def blank(length: str, width: str, diameter: str, clamp: str) -> Blank:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from floor.checklist.lines import Path, line_map
+from floor.checklist.line_numbers import Path, line_map
 from floor.checklist.loading import shipped
 
 MIXED = '''\

@@ -10,7 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from floor.checklist.base import Strict
 from floor.checklist.frozen import freeze, thaw
-from floor.checklist.measure import _ALSO, _COMMON, EXAMPLES, AnyMeasure, Life, Measure, Time, _by_library, read_measure
+from floor.checklist.units import _ALSO, _COMMON, EXAMPLES, AnyMeasure, Life, Measure, Time, _by_library, read_measure
 
 # NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
 PUBLISHED = [
@@ -139,7 +139,7 @@ def test_a_common_unit_is_read_as_the_library_reads_it(number: float, unit: str)
 
 
 def test_the_library_is_not_begun_for_a_common_unit(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.checklist.measure._registry", lambda: pytest.fail("begun"))
+    monkeypatch.setattr("floor.checklist.units._registry", lambda: pytest.fail("begun"))
     assert read_measure("90 min", "time").base == 5400.0
 
 

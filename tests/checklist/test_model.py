@@ -7,8 +7,8 @@ import pytest
 from floor.checklist.frozen import freeze, thaw
 from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
-from floor.checklist.measure import Measure, read_measure
 from floor.checklist.model import Carrier, Checklist
+from floor.checklist.units import Measure, read_measure
 
 RIGHT = (Path(__file__).parent / "right.toml").read_text()
 

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.checklist.loading import read_checklist
-from floor.checklist.measure import Measure, read_measure
 from floor.checklist.model import Checklist, Tool
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES, Rule, cutting
 from floor.checklist.schema import validator
+from floor.checklist.units import Measure, read_measure
 
 BED = (
     'bed = { length = "7 in", width = "5 in", piece_diameter = "1 in", gap = "0.3 in", margin = "0.5 in", '

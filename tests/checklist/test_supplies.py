@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from floor.checklist.blank_layout import lying
 from floor.checklist.frozen import freeze, frozen_checklist
-from floor.checklist.laying import lying
 from floor.checklist.loading import load_checklist, read_checklist, shipped
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import Supply, supplies

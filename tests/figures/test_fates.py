@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 
 from floor.figures.schedule import After, Fate, Kind, Load, Phase, Run, Span, Yields
-from floor.figures.schedule.fates import Drawing, Luck, Route
+from floor.figures.schedule.scenarios import Drawing, Luck, Route
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 from tests.figures.test_schedule_spread import cut, one_mill

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from floor.figures.fewest import fewest
+from floor.figures.search import fewest
 
 
 @settings(max_examples=40, deadline=None)

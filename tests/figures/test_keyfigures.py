@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.keyfigures import (
+from floor.figures.key_figures import (
     FirstPassYield,
     first_pass_yield,
     quality_ratio,

@@ -11,7 +11,7 @@ from scipy import stats
 
 from floor.figures.forecast import InHand, forecast
 from floor.figures.mixture import Mixture
-from floor.figures.passing import TooRough, passing
+from floor.figures.pass_probability import TooRough, passing
 from floor.figures.yields import Beta, OperationBelief
 
 

@@ -12,10 +12,10 @@ from scipy import stats
 
 from floor.figures.errors import Impossible
 from floor.figures.forecast import InHand, forecast
-from floor.figures.predicted import predicted_chance, predicted_start
-from floor.figures.quantity import start_quantity
-from floor.figures.remedy import top_up
 from floor.figures.route import OperationYield, pieces_tested
+from floor.figures.start_estimate import predicted_chance, predicted_start
+from floor.figures.start_quantity import start_quantity
+from floor.figures.top_up import top_up
 from floor.figures.yields import Counted, learn
 
 

@@ -11,8 +11,8 @@ from scipy import stats
 
 from floor.figures.distributions import binomial_pmf
 from floor.figures.errors import Impossible, ImpossibleOrder, ImpossibleYield
-from floor.figures.quantity import LoadLoss, fill_probability, mean_based_start, start_quantity
 from floor.figures.route import OperationYield, pieces_tested
+from floor.figures.start_quantity import LoadLoss, fill_probability, mean_based_start, start_quantity
 
 EIGHT = [0.98, 0.985, 0.97, 0.995, 0.98, 0.99, 0.985, 0.99]
 

@@ -7,7 +7,7 @@ from scipy import stats
 
 from floor.figures.errors import Impossible
 from floor.figures.forecast import InHand, forecast
-from floor.figures.remedy import Saying, should_say, top_up
+from floor.figures.top_up import Saying, should_say, top_up
 from floor.figures.yields import Beta, OperationBelief
 
 ROUTE = [

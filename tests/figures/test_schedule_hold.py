@@ -21,8 +21,8 @@ from floor.figures.schedule import (
     improve,
     plan,
 )
-from floor.figures.schedule.build import Build
 from floor.figures.schedule.planner import served
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import Shop
 from tests.bench.proven.shops import random_shop
 from tests.figures.schedule_shops import MONDAY, live_shop, small_shop

@@ -16,7 +16,7 @@ from floor.entry import Draft, Moment
 from floor.ledger import Book, Shelf
 from floor.ledger.backup import backup, copies
 from floor.ledger.bundle import read_bundle, write_bundle
-from floor.ledger.layout import CLOSING, header
+from floor.ledger.file_format import CLOSING, header
 from floor.ledger.verify import verify_book
 
 MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "boot", 1.0)

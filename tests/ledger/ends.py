@@ -13,8 +13,8 @@ from tinydb import TinyDB
 from floor.entry import Draft, Entry
 from floor.ledger import NewerFormat, Shelf
 from floor.ledger.chain import ZERO, compose
-from floor.ledger.layout import CLOSING, SECTOR, End, blank, header, line, read_groups
-from floor.ledger.mark import mark_path
+from floor.ledger.file_format import CLOSING, SECTOR, End, blank, header, line, read_groups
+from floor.ledger.high_water_mark import mark_path
 from floor.ledger.verify import judge_text
 from tests.ledger.crashes import MOMENT, group
 

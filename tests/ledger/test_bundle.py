@@ -13,7 +13,7 @@ from floor.entry import Draft, Entry, Moment
 from floor.ledger import Book, BundleRefused, NewerFormat, NotStorable, ReadOnly, Shelf
 from floor.ledger.bundle import read_bundle, receive, write_bundle
 from floor.ledger.chain import canonical, plain, sha256
-from floor.ledger.layout import header
+from floor.ledger.file_format import header
 from floor.ledger.verify import verify_book
 
 

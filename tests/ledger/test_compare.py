@@ -12,7 +12,7 @@ from floor.ledger import Shelf
 from floor.ledger.backup import backup
 from floor.ledger.bundle import receive, write_bundle
 from floor.ledger.compare import differences, missed_numbers
-from floor.ledger.mark import mark_path
+from floor.ledger.high_water_mark import mark_path
 
 
 def add(shelf: Shelf, name: str, moment: Moment, kind: str = "count") -> None:

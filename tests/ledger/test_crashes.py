@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from floor.entry import Draft
 from floor.ledger.chain import ZERO, compose
-from floor.ledger.layout import CLOSING, End, blank, header, line, read_groups
+from floor.ledger.file_format import CLOSING, End, blank, header, line, read_groups
 from tests.ledger.crashes import MOMENT
 from tests.ledger.ends import commits
 

@@ -15,7 +15,7 @@ from floor.ledger import NameTaken, NoSuchBook, NothingMissing, ReadOnly, Shelf
 from floor.ledger.backup import backup, copies, restore
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES
-from floor.ledger.mark import mark_path, read_mark, write_mark
+from floor.ledger.high_water_mark import mark_path, read_mark, write_mark
 from floor.ledger.recovery import copy_name, gone, recover
 from floor.ledger.verify import missing
 

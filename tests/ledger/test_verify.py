@@ -13,7 +13,7 @@ from tinydb import TinyDB
 from floor.entry import Draft, Moment
 from floor.ledger import Book, NewerFormat, NoSuchBook, ReadOnly, Shelf
 from floor.ledger.chain import canonical, sha256
-from floor.ledger.mark import write_mark
+from floor.ledger.high_water_mark import write_mark
 from floor.ledger.verify import verify_book
 
 Lines = list[bytes]

@@ -197,7 +197,7 @@ def test_every_room_gets_its_share() -> None:
 
 
 def test_rooms_are_read_whole() -> None:
-    assert "floor/batch/folding/counts.py" in sources(Path(__file__).parents[2], ["batch"])
+    assert "floor/batch/counting/fold.py" in sources(Path(__file__).parents[2], ["batch"])
 
 
 def test_each_argued_mutant_says_what_it_is_and_why() -> None:

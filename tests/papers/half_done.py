@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import BeginRun, Waive
-from floor.shop.hand import Hand
+from floor.batch.corrections.commands import Note
+from floor.batch.counting.commands import Marked
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.walk.commands import BeginRun, Waive
+from floor.shop.simulation import Hand
 from tests.batch.factory import Bench, open_bench
 
 

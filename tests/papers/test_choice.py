@@ -8,9 +8,9 @@ import json
 
 import pytest
 
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.papers.choice import KINDS, NEW_PAGE, Source, offer, offers, offers_at_handover
-from floor.papers.lines import WIDTH, cells
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.papers.catalog import KINDS, NEW_PAGE, Source, offer, offers, offers_at_handover
+from floor.papers.page import WIDTH, cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.outcome import Loss, losses, outcomes
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.op_yields import Loss, losses, outcomes
 from floor.papers.closeout import close_out_report
-from floor.papers.lines import WIDTH, cells
+from floor.papers.page import WIDTH, cells
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 

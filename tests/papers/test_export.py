@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.entry import Entry
 from floor.papers.export import COLUMNS, entries_csv, entries_json, harmless
 from tests.papers.half_done import half_done

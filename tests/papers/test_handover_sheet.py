@@ -6,13 +6,13 @@ import re
 from datetime import time
 from pathlib import Path
 
-from floor.batch.commands.handing import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover import safety_lines, subjects
-from floor.cli_plan import pressing
+from floor.batch.handover.commands import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import safety_lines, subjects
+from floor.cli.plan import pressing
 from floor.entry import Draft
-from floor.papers.choice import Source, offer
+from floor.papers.catalog import Source, offer
 from floor.papers.handover import handover_sheet
-from floor.papers.lines import WIDTH, cells
+from floor.papers.page import WIDTH, cells
 from floor.shop import Shop
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done

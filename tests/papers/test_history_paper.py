@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.correcting import Note, StrikeOut
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.papers.history import history_paper
 from tests.batch.factory import Bench, open_bench
 

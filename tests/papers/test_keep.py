@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.papers.keep import keep, named
+from floor.papers.save import keep, named
 
 
 def test_it_is_written_whole_and_the_same_again_is_the_same_file(tmp_path: Path) -> None:

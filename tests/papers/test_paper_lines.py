@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from floor.papers.lines import WIDTH, Column, cells, cut, set_out, table, wrapped
+from floor.papers.page import WIDTH, Column, cells, cut, set_out, table, wrapped
 
 TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
 

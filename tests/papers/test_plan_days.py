@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.cli import Exit, main
+from floor.cli.main import Exit, main
 from floor.entry import Moment
 
 PART = Path(__file__).parents[1] / "planning" / "lid.toml"
@@ -25,7 +25,7 @@ EVERY_DAY = '["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]'
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.cli_plan.EFFORT", 50)
+    monkeypatch.setattr("floor.cli.plan.EFFORT", 50)
 
 
 def planned(
@@ -34,7 +34,7 @@ def planned(
 ) -> str:  # fmt: skip
     """What is printed for an order of 12 plates, 13 of them on each of two pallets, at an instant."""
     (folder / "shop.toml").write_text(f'zone = "Europe/Vienna"\n{settings}', encoding="utf-8")
-    monkeypatch.setattr("floor.cli_plan.real_clock", lambda: Moment(now))
+    monkeypatch.setattr("floor.cli.plan.real_clock", lambda: Moment(now))
     assert main(["plan", str(PART), "--order", "20", "--shop", str(folder), form]) == Exit.FINE
     return capsys.readouterr().out
 

@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.checklist.loading import load_checklist, shipped
-from floor.cli import Exit, main
+from floor.cli.main import Exit, main
 from floor.papers.plan import COLUMNS
-from floor.planning.words import day_time
+from floor.planning.plan_text import day_time
 from floor.shop import Shop
 from tests.batch.factory import thermal_break
 
@@ -27,7 +27,7 @@ PLATE = next(str(file) for file in shipped() if file.stem == "thermal-break-plat
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.cli_plan.EFFORT", 20)
+    monkeypatch.setattr("floor.cli.plan.EFFORT", 20)
 
 
 @pytest.fixture

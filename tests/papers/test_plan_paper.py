@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.checklist.loading import checklist_digest
-from floor.cli import Exit, main
+from floor.cli.main import Exit, main
 from floor.planning.chart import DUE, LATE, NOW, axis, chart, fitting
-from floor.planning.words import finish_said, needed, troubles_said
+from floor.planning.plan_text import finish_said, needed, troubles_said
 from floor.shop import Shop
 from floor.shop.clock import real_clock
 from tests.batch.factory import open_bench
@@ -25,7 +25,7 @@ HERE = Path(__file__).parents[1] / "planning" / "lid.toml"
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.cli_plan.EFFORT", 100)
+    monkeypatch.setattr("floor.cli.plan.EFFORT", 100)
 
 
 @pytest.fixture

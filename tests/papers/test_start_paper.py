@@ -7,15 +7,15 @@ import re
 
 import pytest
 
-from floor.checklist.laying import lay, lying
+from floor.checklist.blank_layout import lay, lying
 from floor.checklist.loading import load_checklist, shipped
-from floor.checklist.measure import read_measure
 from floor.checklist.model import Blank, Checklist
 from floor.checklist.supplies import supplies
+from floor.checklist.units import read_measure
 from floor.figures.layout import Clamps
 from floor.papers.drawing import drawn
-from floor.papers.start import start_json, start_text
-from floor.planning.start import start
+from floor.papers.start_quantity import start_json, start_text
+from floor.planning.new_order import start
 
 CHECKLISTS = {file.stem: load_checklist(file).checklist for file in shipped()}
 

@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from floor.batch.commands.opening import CloseBatch
-from floor.batch.commands.surplus import LetSurplusGoOn, TakeOutSurplus
-from floor.batch.handover import page
-from floor.batch.nextup import next_up
+from floor.batch.counting.decide_surplus import LetSurplusGoOn, TakeOutSurplus
+from floor.batch.handover.page import page
+from floor.batch.lifecycle.commands import CloseBatch
+from floor.batch.worklist.tasks import next_up
 from floor.papers.closeout import close_out_report
 from floor.papers.plan import plan_text
 from floor.papers.status import status_json, status_text

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.counting import Dispose
-from floor.batch.commands.opening import SetAside
+from floor.batch.counting.commands import Dispose
+from floor.batch.lifecycle.commands import SetAside
 from floor.papers.trace import trace_lines
 from tests.batch.factory import Bench, open_bench
 

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from floor.batch.walk import walk
-from floor.papers.lines import WIDTH, cells
+from floor.batch.walk.lines import walk
+from floor.papers.page import WIDTH, cells
 from floor.papers.travelling import travelling_copy
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done

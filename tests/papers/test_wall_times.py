@@ -15,14 +15,14 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.service import OutOfService
-from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun
+from floor.batch.corrections.commands import Note
+from floor.batch.corrections.from_paper import Transcribed
 from floor.batch.describe import describe
-from floor.batch.handover import clocks_of, page
-from floor.batch.nextup import next_up, say_when
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.handover.page import clocks_of, page
+from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.walk.commands import BeginRun
+from floor.batch.worklist.tasks import next_up, say_when
 from floor.papers.closeout import close_out_report
 from floor.papers.handover import handover_sheet
 from floor.papers.history import history_paper

@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.batch.commands.opening import OpenBatch
-from floor.cli import Exit, main
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.main import Exit, main
 from floor.entry import Moment
-from floor.planning.wishes import WORDS
+from floor.planning.questions import WORDS
 from floor.shop import Shop
 from tests.planning.planned import potted
 
@@ -26,8 +26,8 @@ OVERTIME = '[[shifts]]\ndates = [2026-06-13]\nstart = "07:00"\nend = "15:30"\nbr
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.cli_plan.EFFORT", 300)
-    monkeypatch.setattr("floor.cli_plan.real_clock", lambda: Moment(THURSDAY))
+    monkeypatch.setattr("floor.cli.plan.EFFORT", 300)
+    monkeypatch.setattr("floor.cli.plan.real_clock", lambda: Moment(THURSDAY))
 
 
 @pytest.fixture

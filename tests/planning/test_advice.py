@@ -8,10 +8,10 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.nextup import next_up
+from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Measured
-from floor.checklist.measure import read_measure
 from floor.checklist.model import Checklist
+from floor.checklist.units import read_measure
 from floor.figures.schedule import Kind, Load, Phase, Run
 from floor.planning.advice import Advised, advise
 from floor.planning.problem import Crew

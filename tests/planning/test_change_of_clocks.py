@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.batch.nextup import Due
+from floor.batch.worklist.tasks import Due
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import plan_csv, plan_text
@@ -20,8 +20,8 @@ from floor.planning.advice import Advised
 from floor.planning.chart import NOW, ZOOMS, axis, beginning
 from floor.planning.finish import finish
 from floor.planning.plan import ShopPlan
+from floor.planning.plan_text import finish_said
 from floor.planning.problem import Crew
-from floor.planning.words import finish_said
 from floor.wall import on_wall
 from tests.batch.factory import open_bench
 from tests.papers.test_wall_times import CHANGES

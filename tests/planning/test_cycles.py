@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.working import StartCycle
 from floor.batch.state import Batch
+from floor.batch.walk.commands import StartCycle
 from floor.entry import Moment
 from floor.figures.schedule import PlannedRun
-from floor.planning.pace import paces
 from floor.planning.plan import ShopPlan, filled_at, make_plan
 from floor.planning.problem import ask
-from floor.planning.prospect import take
-from floor.planning.stuck import without_pieces
+from floor.planning.snapshot import take
+from floor.planning.time_factors import paces
+from floor.planning.unplannable import without_pieces
 from tests.batch.factory import ONE_CYCLE, Bench, edited, one_cycle, open_bench
 from tests.figures.schedule_check import check_plan
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, conserves, minutes, planned

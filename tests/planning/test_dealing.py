@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.nextup import Loading, next_up
 from floor.batch.state import Batch
+from floor.batch.worklist.tasks import Loading, next_up
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, Span
 from floor.planning.advice import advise
-from floor.planning.dealing import dealt
+from floor.planning.load_allocation import dealt
 from floor.planning.loads import Work
 from floor.planning.plan import ShopPlan, make_plan, stood
 from floor.planning.problem import Asked, ask

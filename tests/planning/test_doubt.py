@@ -9,16 +9,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.counting import Marked
+from floor.batch.counting.commands import Marked
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Kind, spread
-from floor.planning import doubt, durations
-from floor.planning.outlook import outlook
+from floor.planning import durations
+from floor.planning import yield_risk as doubt
+from floor.planning.forecast import outlook
+from floor.planning.new_order import fresh
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.prospect import Taken, take
-from floor.planning.start import fresh
+from floor.planning.snapshot import Taken, take
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from floor.planning.plan import ShopPlan, badness, filled_at, make_plan
-from floor.planning.prospect import take
+from floor.planning.snapshot import take
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, potted
 

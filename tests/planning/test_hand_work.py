@@ -8,8 +8,8 @@ from datetime import timedelta
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Kind, PlannedRun
+from floor.planning.new_order import fresh
 from floor.planning.plan import ShopPlan
-from floor.planning.start import fresh
 from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, minutes, planned
 from tests.planning.test_impossible import route

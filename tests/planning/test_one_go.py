@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.nextup import next_up
+from floor.batch.worklist.tasks import next_up
 from floor.figures.schedule import Kind
-from floor.planning.one_go import OneGo, one_go
+from floor.planning.uninterrupted import OneGo, one_go
 from tests.batch.factory import Bench, edited, open_bench
 from tests.figures.schedule_check import check_plan
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, Crew

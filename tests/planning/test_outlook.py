@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from floor.batch.commands.counting import Dispose, Marked
+from floor.batch.counting.commands import Dispose, Marked
 from floor.figures.yields import Counted
-from floor.planning.outlook import Outlook, counted, facts, in_hand, outlook, outlook_said
+from floor.planning.forecast import Outlook, counted, facts, in_hand, outlook, outlook_said
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import potted
 

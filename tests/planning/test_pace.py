@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.counting import Marked
+from floor.batch.counting.commands import Marked
 from floor.planning.durations import Pace, parts, phases
-from floor.planning.pace import paces
+from floor.planning.time_factors import paces
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, ONE_SHIFT, potted
 

@@ -12,7 +12,7 @@ import pytest
 from floor.figures.schedule import Band, Saving
 from floor.planning.finish import Finish, finish
 from floor.planning.plan import ShopPlan
-from floor.planning.words import (
+from floor.planning.plan_text import (
     Needed,
     batch_lines,
     day_time,

@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.surplus import LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.commands import Marked
+from floor.batch.counting.decide_surplus import LetSurplusGoOn, TakeOutSurplus
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
 from floor.figures.schedule import Kind, spread
 from floor.papers.plan import plan_text
 from floor.planning.plan import make_plan
 from floor.planning.problem import Change, ask
-from floor.planning.prospect import take
+from floor.planning.snapshot import take
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import MORNING, Bench, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, filled, minutes, planned, potted
 

@@ -9,7 +9,7 @@ from floor.entry import Moment
 from floor.planning.plan import make_plan
 from floor.planning.problem import ask
 from floor.planning.progress import Told
-from floor.planning.prospect import take
+from floor.planning.snapshot import take
 from floor.planning.whatif import Question, Row, answer, savings
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted

@@ -5,18 +5,18 @@ from __future__ import annotations
 import pytest
 from scipy.stats import binom
 
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.commands.opening import SetAside
-from floor.checklist.expected import operation_yields, passing, shares_known
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.lifecycle.commands import SetAside
+from floor.checklist.expected_yields import operation_yields, passing, shares_known
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from floor.figures.quantity import fill_probability
 from floor.figures.schedule import Kind
-from floor.papers.start import start_json, start_text
-from floor.planning.outlook import facts, in_hand
+from floor.figures.start_quantity import fill_probability
+from floor.papers.start_quantity import start_json, start_text
+from floor.planning.forecast import facts, in_hand
+from floor.planning.new_order import fresh, start
 from floor.planning.plan import make_plan
-from floor.planning.prospect import take
-from floor.planning.start import fresh, start
+from floor.planning.snapshot import take
 from tests.batch.factory import BY_HAND, Bench, by_hand, edited, open_bench
 from tests.batch.test_rework_ways import held_at_20, packed, reload
 from tests.planning.planned import ALWAYS, MORNING, conserves, minutes, planned

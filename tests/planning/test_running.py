@@ -10,13 +10,13 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import Kind
-from floor.planning.closing import Closing
+from floor.planning.new_order import fresh
 from floor.planning.plan import ShopPlan
+from floor.planning.plan_text import needed, needed_said, troubles_said
 from floor.planning.problem import Crew
-from floor.planning.running import unattended
-from floor.planning.start import fresh
-from floor.planning.words import needed, needed_said, troubles_said
-from floor.screens.base import strip_lines
+from floor.planning.run_deadlines import Closing
+from floor.planning.unattended_runs import unattended
+from floor.screens.frame.screen import strip_lines
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.counting import Dispose, HoldBack
-from floor.batch.commands.opening import SetAside, StartPieces
-from floor.planning.prospect import take
+from floor.batch.counting.commands import Dispose, HoldBack
+from floor.batch.lifecycle.commands import SetAside, StartPieces
+from floor.planning.snapshot import take
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT
 

@@ -12,8 +12,8 @@ from scipy.stats import binom
 from floor.checklist.loading import load_checklist, shipped
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.planning.outlook import facts, outlook
-from floor.planning.start import fresh, start
+from floor.planning.forecast import facts, outlook
+from floor.planning.new_order import fresh, start
 from tests.planning.planned import MORNING, planned, potted
 
 

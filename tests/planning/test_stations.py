@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.service import OutOfService
-from floor.batch.commands.working import BeginRun
+from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.walk.commands import BeginRun
 from floor.planning.plan import ShopPlan
 from tests.batch.factory import open_bench, part, two_mills
 from tests.figures.schedule_check import check_plan

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.working import DoStep, StartCycle
-from floor.batch.nextup import next_up
+from floor.batch.walk.commands import DoStep, StartCycle
+from floor.batch.worklist.tasks import next_up
 from floor.figures.schedule import Kind, PlannedRun
 from tests.batch.factory import TURNED, Bench, edited, open_bench, turned
 from tests.figures.schedule_check import check_plan

@@ -16,12 +16,12 @@ from floor.figures.schedule import Batch as PlannedBatch
 from floor.papers.plan import plan_json, plan_text
 from floor.planning.finish import finish, last_finish
 from floor.planning.loads import Work
+from floor.planning.new_order import fresh
 from floor.planning.plan import ShopPlan
+from floor.planning.plan_text import batch_lines, finish_said, outlook_short, troubles_said
 from floor.planning.problem import Crew
-from floor.planning.start import fresh
-from floor.planning.stuck import grouped, without_pieces
+from floor.planning.unplannable import grouped, without_pieces
 from floor.planning.whatif import bottleneck, savings
-from floor.planning.words import batch_lines, finish_said, outlook_short, troubles_said
 from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route

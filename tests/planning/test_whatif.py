@@ -11,10 +11,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.service import OutOfService
 from floor.batch.fold import fold
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.state import Batch
+from floor.batch.stations.out_of_service import OutOfService
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
@@ -22,11 +22,12 @@ from floor.figures.schedule import Band, Bottleneck, Kind, Saving, spread
 from floor.figures.schedule.bottleneck import chain
 from floor.figures.workdays import working_hours
 from floor.papers.whatif import due_said, gain_said, limit_said, table_lines, whatif_json
-from floor.planning.cases import case_of, paces_of
 from floor.planning.finish import finish
 from floor.planning.plan import ShopPlan, badness, make_plan
 from floor.planning.problem import Crew, next_day
-from floor.planning.prospect import take, ways_of
+from floor.planning.questions import read_wishes
+from floor.planning.snapshot import take, ways_of
+from floor.planning.variants import case_of, paces_of
 from floor.planning.whatif import (
     ALL,
     TODAY,
@@ -43,7 +44,6 @@ from floor.planning.whatif import (
     with_savings,
     with_spread,
 )
-from floor.planning.wishes import read_wishes
 from floor.shop.settings import load_settings
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from floor.checklist.loading import load_checklist
 from floor.figures.calendar import Calendar
-from floor.planning.cases import Case, case_of
 from floor.planning.problem import Crew
-from floor.planning.wishes import WORDS, NotUnderstood, read_wishes
-from floor.planning.wishes.days import read_day
-from floor.planning.wishes.offers import Offer, offers, put_in
-from floor.planning.wishes.words import read_name
+from floor.planning.questions import WORDS, NotUnderstood, read_wishes
+from floor.planning.questions.days import read_day
+from floor.planning.questions.offers import Offer, offers, put_in
+from floor.planning.questions.words import read_name
+from floor.planning.variants import Case, case_of
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted
 
@@ -171,7 +171,7 @@ def test_what_cannot_be_is_said_with_what_to_write(text: str, said: str) -> None
 
 
 def test_no_more_pieces_than_a_batch_holds(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.planning.wishes.counts.MOST_PIECES", BENCH.state.started + 5)
+    monkeypatch.setattr("floor.planning.questions.counts.MOST_PIECES", BENCH.state.started + 5)
 
     assert read("5 more pieces") == ["5 more pieces"]
     with pytest.raises(NotUnderstood, match="pieces: at most 5 more"):
@@ -221,7 +221,7 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
             read(text, case)
 
     plan = planned(*case.batches, now=BENCH.clock())
-    monkeypatch.setattr("floor.planning.wishes.offers.MOST", 20)
+    monkeypatch.setattr("floor.planning.questions.offers.MOST", 20)
     found = [offer.one for offer in offers(plan, case, BENCH.clock()) if "longer" in offer.one]
     assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
     for one in found:

@@ -15,17 +15,17 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.commands.opening import CloseBatch, OpenBatch
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
 from floor.batch.run import Run
 from floor.checklist.loading import checklist_digest, load_checklist, shipped
 from floor.entry import Draft, Moment
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.hand import Hand, HandClock
-from floor.shop.keeping import look_into, send_over, take_in
+from floor.shop.maintenance import look_into, send_over, take_in
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.test_kinds import everything_once
 from tests.records.state import states
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order

@@ -13,7 +13,7 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import part
 from tests.papers.half_done import work_to_half
 from tests.screens.operator import Place
@@ -65,7 +65,7 @@ def shop(bare_shop: Shop) -> Shop:
 @pytest.fixture
 def batch(shop: Shop) -> str:
     """A batch of the small test part, 8 ordered and 10 started."""
-    from floor.batch.commands.opening import OpenBatch
+    from floor.batch.lifecycle.commands import OpenBatch
 
     return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 10), by="LL").id
 

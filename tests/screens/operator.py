@@ -19,17 +19,17 @@ from textual.keys import REPLACED_KEYS, _character_to_key
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.batch.clocks import planned_end
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk import Line
+from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.lines import Line
 from floor.entry import Entry
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Choose, Form
-from floor.screens.next import NextScreen
-from floor.screens.walk import WalkScreen
+from floor.screens.forms.dialogs import Choose, Form
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.screens.keys import words
 
 PATIENCE = 10.0

@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.afar import Afar
-from floor.batch.commands.working import BeginRun
-from floor.screens.afar import AfarScreen, large
-from floor.screens.blocks import drawn, plain
-from floor.screens.next import NextScreen
-from floor.screens.walk import WalkScreen
+from floor.batch.walk.commands import BeginRun
+from floor.batch.worklist.large_view import Afar
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.large_view import AfarScreen, large
+from floor.screens.walk.screen import WalkScreen
+from floor.screens.widgets.blocks import drawn, plain
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.screens.operator import Place
 from tests.screens.seen import seen
 

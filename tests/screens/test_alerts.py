@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import thermal_break
 
 LOOK = 30.0

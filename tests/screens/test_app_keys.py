@@ -10,21 +10,21 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from floor.app import FloorApp
-from floor.screens.afar import AfarScreen
-from floor.screens.base import FloorScreen
-from floor.screens.batch import BatchScreen
-from floor.screens.closed import ClosedScreen
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Choose, Form, Trouble
-from floor.screens.handover import HandoverScreen
-from floor.screens.history import HistoryScreen
-from floor.screens.hold import HoldScreen
-from floor.screens.keys import KeysDialog
-from floor.screens.next import NextScreen
-from floor.screens.opening import ChecklistsScreen
-from floor.screens.people import PeopleScreen
-from floor.screens.signing import SignIn
-from floor.screens.walk import WalkScreen
+from floor.screens.batch.closed import ClosedScreen
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Choose, Form, Trouble
+from floor.screens.frame.keys import KeysDialog
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.sign_in import SignIn
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.shop.next import NextScreen
+from floor.screens.shop.open_batch import ChecklistsScreen
+from floor.screens.shop.people import PeopleScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
@@ -335,7 +335,7 @@ async def test_the_batch_screen_loads_what_is_loose_and_opens_what_runs(place: P
 
 async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(place: Place) -> None:
     """HND-03 of the guidance followed: nothing new begins until somebody has accepted (HSE on shift handover)."""
-    from floor.batch.commands.handing import OfferHandover
+    from floor.batch.handover.commands import OfferHandover
 
     load = place.load()
     place.shop.do(place.id, OfferHandover("quiet shift"), "LL")
@@ -355,7 +355,7 @@ async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(pl
 
 
 async def test_a_batch_is_closed_short_by_a_lead_with_a_reason_and_goes_to_the_closed_ones(place: Place) -> None:
-    from floor.batch.commands.opening import SetAside
+    from floor.batch.lifecycle.commands import SetAside
 
     place.shop.do(place.id, SetAside("scrap", "order cancelled", op=10, count=10), "LL")
     app, keys = opened(place, who="LL")

@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.batch.gates import Verdict
+from floor.batch.gates.judge import Verdict
 from floor.batch.proof import Proof
-from floor.batch.walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
-from floor.checklist.measure import read_measure
-from floor.papers.lines import cells
-from floor.screens.lines import _bands
-from floor.screens.looks import in_band
+from floor.checklist.units import read_measure
+from floor.papers.page import cells
+from floor.screens.frame.theme import in_band
+from floor.screens.widgets.lines import _bands
 from tests.screens.conftest import MORNING
 from tests.screens.operator import Place
 from tests.screens.seen import seen

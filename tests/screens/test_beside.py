@@ -9,12 +9,12 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.handing import CountCarrier, OfferHandover
-from floor.batch.nextup import next_up
-from floor.batch.outcome import losses
-from floor.batch.walk import walk
-from floor.papers.lines import cells
-from floor.screens.beside import about_due, lost
+from floor.batch.counting.op_yields import losses
+from floor.batch.handover.commands import CountCarrier, OfferHandover
+from floor.batch.walk.lines import walk
+from floor.batch.worklist.tasks import next_up
+from floor.papers.page import cells
+from floor.screens.frame.side_panel import about_due, lost
 from tests.papers.half_done import half_done
 from tests.screens.operator import Place
 from tests.screens.seen import seen

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.screens.blocks import GLYPHS, HEIGHT, broken, drawn, plain, readable, rows_of, squares
+from floor.screens.widgets.blocks import GLYPHS, HEIGHT, broken, drawn, plain, readable, rows_of, squares
 
 TEXTS = st.text(max_size=60)
 

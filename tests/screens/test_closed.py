@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
-from floor.screens.closed import ClosedScreen
-from floor.screens.dialogs import Trouble
-from floor.screens.history import HistoryScreen
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
+from floor.screens.batch.closed import ClosedScreen
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.forms.dialogs import Trouble
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import part
 from tests.screens.keys import words
 

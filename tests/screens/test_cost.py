@@ -8,11 +8,11 @@ from datetime import timedelta
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.nextup import Due, next_up
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
+from floor.batch.worklist.tasks import Due, next_up
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import Bench, open_bench, thermal_break
 from tests.screens.cost import KINDS, Cost, cost, steps, table
 from tests.screens.operator import Operator

@@ -7,8 +7,8 @@ from random import Random
 
 import pytest
 
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Form
+from floor.screens.forms.dialogs import Form
+from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Operator, Place
 

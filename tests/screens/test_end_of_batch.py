@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import Waive
-from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Form
-from floor.screens.next import NextScreen
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.walk.commands import Waive
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Form
+from floor.screens.shop.next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 

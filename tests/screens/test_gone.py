@@ -9,26 +9,26 @@ import pytest
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside, StartPieces
-from floor.batch.commands.putting_back import PutBack
-from floor.batch.commands.working import BeginRun
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside, StartPieces
+from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.put_back import PutBack
 from floor.checklist.loading import load_checklist
-from floor.screens.afar import AfarScreen
-from floor.screens.base import FloorScreen
-from floor.screens.batch import BatchScreen
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Form
-from floor.screens.handover import HandoverScreen
-from floor.screens.history import HistoryScreen
-from floor.screens.hold import HoldScreen
-from floor.screens.next import NextScreen
-from floor.screens.order import OpenBatchScreen
-from floor.screens.plan import PlanScreen
-from floor.screens.trace import TraceScreen
-from floor.screens.turning_over import question
-from floor.screens.waiting import WaitingScreen
-from floor.screens.walk import WalkScreen
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.batch.trace import TraceScreen
+from floor.screens.forms.dialogs import Form
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.handover.forms import question
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.plan.screen import PlanScreen
+from floor.screens.shop.next import NextScreen
+from floor.screens.shop.order_form import OpenBatchScreen
+from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.checklists import Offered
 from tests.batch.factory import part

@@ -12,15 +12,15 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from floor.app import FloorApp
-from floor.batch.commands.base import Refused
-from floor.batch.commands.handing import CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.commands.working import BeginRun
-from floor.batch.handover import blind, safety_lines, subjects
-from floor.screens.dialogs import Choose, Form, Sure
-from floor.screens.handover import HandoverScreen
-from floor.screens.signing import SignIn
+from floor.batch.command import Refused
+from floor.batch.handover.commands import CountCarrier, OfferHandover, ReadBack, ReadPage
+from floor.batch.handover.page import blind, safety_lines, subjects
+from floor.batch.walk.commands import BeginRun
+from floor.screens.forms.dialogs import Choose, Form, Sure
+from floor.screens.frame.sign_in import SignIn
+from floor.screens.handover.screen import HandoverScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.papers.half_done import work_to_half
 from tests.screens.keys import fill
 from tests.screens.seen import seen

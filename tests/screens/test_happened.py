@@ -7,11 +7,11 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.screens.batch import BatchScreen
-from floor.screens.happened import shown_twice
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.walk.disturbances import shown_twice
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from floor.wall import on_wall
 from tests.batch.factory import part
 from tests.screens.keys import fill

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from textual import events
 
-from floor.screens.held import GAP, Held
-from floor.shop.hand import HandClock
+from floor.screens.frame.key_guard import GAP, Held
+from floor.shop.simulation import HandClock
 from tests.screens.conftest import Open
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place

@@ -9,13 +9,13 @@ import pytest
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.opening import CloseBatch, SetAside
-from floor.batch.reliance import relied_on
-from floor.screens.dialogs import Form
-from floor.screens.entries import EntryDetail
-from floor.screens.history import HistoryScreen
-from floor.screens.trace import TraceScreen
+from floor.batch.corrections.commands import Note
+from floor.batch.corrections.impact import relied_on
+from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.trace import TraceScreen
+from floor.screens.forms.dialogs import Form
+from floor.screens.widgets.entry_lines import EntryDetail
 from floor.shop import Shop
 from tests.screens.keys import fill
 from tests.screens.seen import seen

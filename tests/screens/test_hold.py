@@ -8,15 +8,15 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import Prove
+from floor.batch.counting.commands import Marked
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.state import Batch
-from floor.screens.dialogs import Choose
-from floor.screens.fields import Entry
-from floor.screens.hold import HoldScreen
+from floor.batch.walk.commands import Prove
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.forms.dialogs import Choose
+from floor.screens.forms.fields import Entry
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
@@ -173,7 +173,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, held
 async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
     shop: Shop, held: str, open_app: Open, clock: HandClock
 ) -> None:
-    from floor.batch.commands.counting import Dispose
+    from floor.batch.counting.commands import Dispose
 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:

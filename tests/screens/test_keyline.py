@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from textual.widgets._footer import FooterKey
 
-from floor.screens.keyline import KeyLine
+from floor.screens.frame.key_line import KeyLine
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.painted import rows

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from floor.app import FloorApp
-from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Trouble
-from floor.screens.keymap import keymap
-from floor.screens.next import NextScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Trouble
+from floor.screens.frame.key_map import keymap
+from floor.screens.shop.next import NextScreen
 from floor.shop.settings import SettingsError
 from tests.screens.operator import Place
 from tests.screens.seen import seen

@@ -6,9 +6,9 @@ import random
 
 import pytest
 
-from floor.screens.batch import BatchScreen
-from floor.screens.next import NextScreen
-from floor.screens.walk import WalkScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Operator, Place
 

@@ -6,8 +6,8 @@ from textual import events
 from textual.widgets import Input
 
 from floor.app import FloorApp
-from floor.batch.commands.base import LONGEST_TEXT
-from floor.screens.dialogs import Form
+from floor.batch.command import LONGEST_TEXT
+from floor.screens.forms.dialogs import Form
 from tests.screens.operator import Operator, Place, said
 
 

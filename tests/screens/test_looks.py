@@ -10,14 +10,14 @@ from textual.pilot import Pilot
 from textual.theme import Theme
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.walk import walk
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.lines import walk
 from floor.checklist.loading import load_checklist, shipped
 from floor.checklist.model import Checklist
-from floor.screens.looks import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
-from floor.screens.walk import WalkScreen
+from floor.screens.frame.theme import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import part
 from tests.screens.painted import Patch, contrast, flat, painted, patches
 
@@ -235,7 +235,7 @@ def test_states_differ_by_their_signs() -> None:
 
 def test_the_notice_has_no_alert_symbol_and_the_others_do() -> None:
     """The symbol goes with hazards to people, never with NOTICE (ANSI Z535.4-2007, 4.14.4, as quoted by others)."""
-    from floor.screens.looks import signal_panel
+    from floor.screens.frame.theme import signal_panel
 
     checklist = part()
     for caution in (*checklist.cautions.values(), *read(CHECKLISTS[0]).cautions.values()):

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import thermal_break
 from tests.screens.operator import Place
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.screens.new_lot import NEW_LOT_TITLE
+from floor.screens.walk.new_lot import NEW_LOT_TITLE
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from textual.widgets import Static
 
 from floor.app import FloorApp
-from floor.screens.news import HURRIED, MOST, STANDS, News
-from floor.shop.hand import HandClock
+from floor.screens.frame.notices import HURRIED, MOST, STANDS, News
+from floor.shop.simulation import HandClock
 from tests.screens.keys import words
 
 Open = Callable[..., FloorApp]

@@ -9,21 +9,21 @@ from datetime import date
 
 import pytest
 
-from floor.batch.commands.opening import SetAside
+from floor.batch.lifecycle.commands import SetAside
 from floor.batch.state import Batch
-from floor.cli import Exit, main
+from floor.cli.main import Exit, main
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import plan_csv, plan_json, plan_text
 from floor.papers.whatif import whatif_json, whatif_text
-from floor.planning.cases import case_of
 from floor.planning.problem import Crew
-from floor.planning.prospect import outlooks, take
+from floor.planning.questions import read_wishes
+from floor.planning.questions.offers import offers
+from floor.planning.snapshot import outlooks, take
+from floor.planning.variants import case_of
 from floor.planning.whatif import answer, questions, savings, today, with_savings, with_spread
-from floor.planning.wishes import read_wishes
-from floor.planning.wishes.offers import offers
-from floor.screens.plan_view import Window, chart_lines, head_lines, limit_lines, people_lines
-from floor.screens.planner import Planner
+from floor.screens.plan.planner import Planner
+from floor.screens.plan.view import Window, chart_lines, head_lines, limit_lines, people_lines
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, ZONE, planned, potted
 

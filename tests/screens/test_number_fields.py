@@ -7,12 +7,12 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.screens.dialogs import Form
-from floor.screens.fields import Entry
-from floor.screens.keys import KeysDialog
-from floor.screens.walk import WalkScreen
+from floor.screens.forms.dialogs import Form
+from floor.screens.forms.fields import Entry
+from floor.screens.frame.keys import KeysDialog
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.screens.keys import words
 from tests.screens.operator import Place
 

@@ -11,7 +11,7 @@ from textual import events
 from textual.message import Message
 
 from floor.app import FloorApp
-from floor.screens.terminal import Terminal
+from floor.screens.frame.terminal import Terminal
 from tests.screens.operator import Place
 
 

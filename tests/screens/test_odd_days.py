@@ -14,16 +14,16 @@ from typing import Any
 
 from floor.app import FloorApp
 from floor.batch.state import Batch
-from floor.batch.walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.ledger.verify import verify_book
-from floor.screens.batch import BatchScreen
-from floor.screens.hold import HoldScreen
-from floor.screens.next import NextScreen
-from floor.screens.waiting import WaitingScreen
-from floor.screens.walk import WalkScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import BY_HAND, TWO_UP, conserved, edited_text
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator

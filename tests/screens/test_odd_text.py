@@ -7,22 +7,22 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import OpenBatch, SetAside
-from floor.batch.commands.working import Release, Waive
-from floor.screens.base import FloorScreen
-from floor.screens.batch import BatchScreen
-from floor.screens.closed import ClosedScreen
-from floor.screens.handover import HandoverScreen
-from floor.screens.history import HistoryScreen
-from floor.screens.hold import HoldScreen
-from floor.screens.people import PeopleScreen
-from floor.screens.trace import TraceScreen
-from floor.screens.walk import WalkScreen
+from floor.batch.corrections.commands import Note
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.lifecycle.commands import OpenBatch, SetAside
+from floor.batch.walk.commands import Release, Waive
+from floor.screens.batch.closed import ClosedScreen
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.batch.trace import TraceScreen
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.shop.people import PeopleScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import part
 from tests.screens.painted import flat, painted, rows
 

@@ -8,17 +8,17 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.handover import handover_sheet
 from floor.papers.trace import trace_lines
 from floor.papers.travelling import travelling_copy
-from floor.screens.afar import AfarScreen
-from floor.screens.next import NextScreen
-from floor.screens.walk import WalkScreen
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import one_cycle
 from tests.screens.keys import fill
 from tests.screens.seen import seen

@@ -1,6 +1,6 @@
 """What was worked out last is worked out again only for another thing, or when asked in another way."""
 
-from floor.screens.once import Kept
+from floor.screens.widgets.memo import Kept
 
 
 def test_the_same_question_about_the_same_thing_is_answered_once() -> None:

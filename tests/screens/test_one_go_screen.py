@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.screens.planner import Planner
-from floor.screens.walk import WalkScreen
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.plan.planner import Planner
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
 from floor.shop.settings import Settings, SettingsError, load_settings
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import edited
 from tests.screens.seen import seen
 

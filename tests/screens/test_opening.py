@@ -14,20 +14,20 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.checklist.expected import chance
+from floor.checklist.expected_yields import chance
 from floor.checklist.loading import checklist_digest, load_checklist, read_checklist, shipped
 from floor.planning.finish import Finish, finishes
 from floor.planning.plan import ShopPlan
-from floor.screens import opening
-from floor.screens.batch import BatchScreen
-from floor.screens.fields import Entry
-from floor.screens.opening import ChecklistsScreen, ProblemsScreen, describe_checklist
-from floor.screens.order import OpenBatchScreen
-from floor.screens.promise import Promise
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.fields import Entry
+from floor.screens.plan.finish_preview import Promise
+from floor.screens.shop import open_batch as opening
+from floor.screens.shop.open_batch import ChecklistsScreen, ProblemsScreen, describe_checklist
+from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.checklists import Offered
-from floor.shop.hand import Hand, HandClock
 from floor.shop.settings import FILE
+from floor.shop.simulation import Hand, HandClock
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
@@ -366,7 +366,7 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The plan that the screen asks for is that of both batches, and neither is changed by it."""
-    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
     app = open_app()
     app.ticking = True
     app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
@@ -397,7 +397,7 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
 ) -> None:
     """What was promised is held, as it will be once the batch is open."""
     import floor.planning.plan as plans
-    import floor.planning.words as words_of_plans
+    import floor.planning.plan_text as words_of_plans
 
     given: list[tuple[object, bool]] = []
     asked: list[tuple[dict[str, Finish], dict[str, Finish]]] = []
@@ -411,7 +411,7 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
         asked.append((before, after))
         return ["✕ B0001 would be LATE"]
 
-    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         app.desk.planner.effort = 100
@@ -440,7 +440,7 @@ async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
     def fails(*given: object, **named: object) -> object:
         raise ZeroDivisionError("nothing by nothing")
 
-    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
     monkeypatch.setattr(what_if, "savings", fails)
     app = open_app()
     app.ticking = True
@@ -457,7 +457,7 @@ async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(
     open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An order was typed, and on to one that no batch holds before its plan was begun."""
-    monkeypatch.setattr("floor.screens.promise.TYPING", 0)
+    monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")

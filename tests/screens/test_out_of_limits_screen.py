@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from floor.batch.commands.deciding import DecideBefore, DecideOut
-from floor.batch.commands.opening import SetAside
-from floor.batch.commands.working import Prove
-from floor.screens.count import CountScreen
-from floor.screens.next import NextScreen
-from floor.screens.walk import WalkScreen
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut
+from floor.batch.lifecycle.commands import SetAside
+from floor.batch.walk.commands import Prove
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place

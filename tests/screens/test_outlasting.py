@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.planning.plan import make_plan
-from floor.planning.prospect import take
-from floor.screens.next import NextScreen
+from floor.planning.snapshot import take
+from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import edited
 from tests.planning.planned import ALWAYS
 from tests.planning.test_advice import LONG

@@ -9,22 +9,22 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
 from floor.figures.schedule import QUICK
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
-from floor.planning.prospect import take
-from floor.screens.base import FloorScreen
-from floor.screens.batch import BatchScreen
-from floor.screens.closed import ClosedScreen
-from floor.screens.desk import Desk
-from floor.screens.dialogs import Choose
-from floor.screens.handover import HandoverScreen
-from floor.screens.history import HistoryScreen
-from floor.screens.papers import PAPERS, PaperScreen
-from floor.screens.plan import PlanScreen
-from floor.screens.trace import TraceScreen
-from floor.screens.walk import WalkScreen
+from floor.planning.snapshot import take
+from floor.screens.batch.closed import ClosedScreen
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.batch.trace import TraceScreen
+from floor.screens.forms.dialogs import Choose
+from floor.screens.frame.papers import PAPERS, PaperScreen
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.plan.screen import PlanScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.settings import load_settings
 from tests.batch.factory import part

@@ -9,14 +9,14 @@ import pytest
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.batch.commands.base import Refused
-from floor.screens.dialogs import Sure
-from floor.screens.fields import Entry
-from floor.screens.next import NextScreen
-from floor.screens.people import PeopleScreen
-from floor.screens.signing import SignIn
+from floor.batch.command import Refused
+from floor.screens.forms.dialogs import Sure
+from floor.screens.forms.fields import Entry
+from floor.screens.frame.sign_in import SignIn
+from floor.screens.shop.next import NextScreen
+from floor.screens.shop.people import PeopleScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]

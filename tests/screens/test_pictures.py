@@ -12,7 +12,7 @@ import pytest
 from floor.app import FloorApp
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 
 Snap = Callable[..., bool]
 NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
@@ -84,7 +84,7 @@ def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
     """To be seen: the vise from above, one piece marked as scrap by its letter, and that the count adds up."""
 
     async def go(pilot: Any) -> None:
-        from floor.screens.count import CountScreen
+        from floor.screens.walk.count_form import CountScreen
 
         await _walk_to("run", "Mill")(pilot)
         app, screen = pilot.app, pilot.app.screen

@@ -14,16 +14,16 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from floor.app import FloorApp
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.corrections.commands import Note
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.figures.schedule import QUICK, THOROUGH, Plan, Problem, Saving, Spread
 from floor.planning.plan import ShopPlan
-from floor.screens.batch import BatchScreen
-from floor.screens.next import NextScreen
-from floor.screens.plan import PlanScreen
-from floor.screens.planner import aside
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.plan.planner import aside
+from floor.screens.plan.screen import PlanScreen
+from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.planning.planned import potted
 
 Open = Callable[..., FloorApp]

@@ -7,15 +7,15 @@ from pathlib import Path
 import pytest
 
 from floor.app import AGAIN, FloorApp
-from floor.batch.commands.correcting import Note
+from floor.batch.corrections.commands import Note
 from floor.ledger import Replaced
 from floor.ledger.backup import restore
-from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Trouble
-from floor.screens.next import NextScreen
-from floor.screens.signing import SignIn
-from floor.screens.small import TooSmall
-from floor.shop.keeping import make_backup
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Trouble
+from floor.screens.frame.sign_in import SignIn
+from floor.screens.frame.too_small import TooSmall
+from floor.screens.shop.next import NextScreen
+from floor.shop.maintenance import make_backup
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place
 

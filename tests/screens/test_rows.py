@@ -8,11 +8,11 @@ import pytest
 from textual.app import App, ComposeResult
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.screens.batch import BatchScreen
-from floor.screens.rows import Rows, fitted
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.widgets.rows import Rows, fitted
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import part
 from tests.screens.operator import Place
 from tests.screens.seen import seen

@@ -7,14 +7,14 @@ from dataclasses import replace
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.working import Prove
 from floor.batch.describe import describe
-from floor.screens.batch import BatchScreen
-from floor.screens.history import HistoryScreen
-from floor.screens.next import NextScreen
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.commands import Prove
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import part
 from tests.screens.keys import words
 from tests.screens.operator import Place

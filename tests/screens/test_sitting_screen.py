@@ -7,13 +7,13 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.counting import Marked
-from floor.batch.commands.opening import SetAside
-from floor.screens.batch import BatchScreen
-from floor.screens.fields import Entry
-from floor.screens.hold import HoldScreen
+from floor.batch.counting.commands import Marked
+from floor.batch.lifecycle.commands import SetAside
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.fields import Entry
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import conserved
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen

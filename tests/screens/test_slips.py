@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.opening import FormLoad, OpenBatch, SetAside
-from floor.batch.nextup import Due
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Sure
-from floor.screens.fields import Entry
-from floor.screens.next import STEADY, NextScreen
-from floor.screens.signing import SignIn
-from floor.screens.walk import WalkScreen
-from floor.shop.hand import HandClock
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetAside
+from floor.batch.worklist.tasks import Due
+from floor.screens.forms.dialogs import Sure
+from floor.screens.forms.fields import Entry
+from floor.screens.frame.sign_in import SignIn
+from floor.screens.shop.next import STEADY, NextScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
+from floor.shop.simulation import HandClock
 from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -55,7 +55,7 @@ async def test_what_is_next_stands_still_while_somebody_aims(
         await pilot.press("down")
         aimed = screen.chosen()
         assert aimed is not None
-        monkeypatch.setattr("floor.screens.next.in_order", turned)
+        monkeypatch.setattr("floor.screens.shop.next.in_order", turned)
         screen.update_all()
         await pilot.pause()
         assert [due.key for due in screen.due] == order
@@ -90,7 +90,7 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         assert screen.chosen() == screen.due[3], "the cursor stays with what it stood at"
 
         clock.forward(STEADY - 1)
-        monkeypatch.setattr("floor.screens.next.in_order", lambda planner, dues, now: (dues[::-1], {}))
+        monkeypatch.setattr("floor.screens.shop.next.in_order", lambda planner, dues, now: (dues[::-1], {}))
         screen.update_all()
         await pilot.pause()
         await pilot.press("up", "enter")

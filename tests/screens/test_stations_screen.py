@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import two_mills
 from tests.screens.seen import seen
 

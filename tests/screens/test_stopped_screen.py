@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from floor.batch.commands.stopping import STOPS
-from floor.screens.dialogs import Choose
-from floor.shop.hand import HandClock
+from floor.batch.walk.stop_cycle import STOPS
+from floor.screens.forms.dialogs import Choose
+from floor.shop.simulation import HandClock
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place

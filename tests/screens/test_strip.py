@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.papers.lines import cells
-from floor.screens.base import strip_lines
+from floor.papers.page import cells
+from floor.screens.frame.screen import strip_lines
 from tests.screens.operator import Place
 from tests.screens.painted import rows
 from tests.screens.test_surplus import fill_order

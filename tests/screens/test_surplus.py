@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import StartPieces
-from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Choose
-from floor.screens.next import NextScreen
+from floor.batch.lifecycle.commands import StartPieces
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Choose
+from floor.screens.shop.next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 

@@ -12,7 +12,7 @@ import pytest
 from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
 
 from floor.app import FloorApp
-from floor.screens.terminal import Enduring, Terminal, is_lost
+from floor.screens.frame.terminal import Enduring, Terminal, is_lost
 from tests.screens.operator import Place
 
 

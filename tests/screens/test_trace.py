@@ -10,8 +10,8 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.papers.trace import trace_lines
-from floor.screens.dialogs import Form
-from floor.screens.trace import TraceScreen
+from floor.screens.batch.trace import TraceScreen
+from floor.screens.forms.dialogs import Form
 from floor.shop import Shop
 from tests.batch.factory import open_bench
 from tests.screens.keys import fill

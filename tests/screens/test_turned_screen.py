@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from floor.app import FloorApp
-from floor.batch.commands.opening import OpenBatch
-from floor.screens.walk import WalkScreen
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import turned
 from tests.screens.seen import seen
 

@@ -9,12 +9,12 @@ from typing import Any
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
-from floor.screens.batch import BatchScreen
-from floor.screens.fields import Entry
-from floor.screens.order import OpenBatchScreen
-from floor.screens.underway import UnderwayScreen
+from floor.screens.batch.half_done import UnderwayScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.fields import Entry
+from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import BY_HAND, edited_text
 from tests.screens.keys import fill
 from tests.screens.seen import seen

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.reliance import open_unproved
-from floor.screens.next import NextScreen
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.impact import open_unproved
+from floor.screens.shop.next import NextScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.working import BeginRun
-from floor.screens.batch import BatchScreen
-from floor.screens.dialogs import Form, Sure
-from floor.screens.next import NextScreen
-from floor.screens.waiting import WaitingScreen
-from floor.screens.walk import WalkScreen
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.walk.commands import BeginRun
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Form, Sure
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.commands.working import BeginRun, Prove
+from floor.batch.walk.commands import BeginRun, Prove
 from tests.screens.operator import Place
 
 Snap = Callable[..., bool]

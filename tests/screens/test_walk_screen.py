@@ -10,20 +10,20 @@ import pytest
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.batch.clocks import planned_end
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.working import BeginRun, Disturb
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
+from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.commands import BeginRun, Disturb
 from floor.checklist.gates import FirstPiece
-from floor.screens.batch import BatchScreen
-from floor.screens.count import CountScreen
-from floor.screens.dialogs import Choose, Form, Sure
-from floor.screens.fields import Entry
-from floor.screens.next import NextScreen
-from floor.screens.small import TooSmall
-from floor.screens.walk import WalkScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import Choose, Form, Sure
+from floor.screens.forms.fields import Entry
+from floor.screens.frame.too_small import TooSmall
+from floor.screens.shop.next import NextScreen
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import part
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words

@@ -11,14 +11,14 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-import floor.screens.whatif as screens
+import floor.screens.plan.whatif as screens
 from floor.app import FloorApp
 from floor.figures.schedule import Plan, Problem, Spread
-from floor.screens.next import NextScreen
-from floor.screens.plan import PlanScreen
-from floor.screens.whatif import WhatIfScreen
+from floor.screens.plan.screen import PlanScreen
+from floor.screens.plan.whatif import WhatIfScreen
+from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.screens.test_plan_screen import Open, body, lids, settled, with_plan
 
 __all__ = ["lids"]

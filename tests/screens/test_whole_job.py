@@ -11,19 +11,19 @@ from datetime import timedelta
 from typing import Any
 
 from floor.app import FloorApp
-from floor.batch.arrival import unmet_on_arrival
-from floor.batch.handover import safety_lines, subjects
-from floor.batch.nextup import Due
+from floor.batch.handover.page import safety_lines, subjects
 from floor.batch.state import Batch
-from floor.batch.walk import Line
+from floor.batch.walk.arrival import unmet_on_arrival
+from floor.batch.walk.lines import Line
+from floor.batch.worklist.tasks import Due
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_book
-from floor.screens.handover import HandoverScreen
-from floor.screens.hold import HoldScreen
-from floor.screens.opening import ChecklistsScreen
-from floor.screens.waiting import WaitingScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.shop.open_batch import ChecklistsScreen
+from floor.screens.walk.begin_run import WaitingScreen
 from floor.shop import Shop
-from floor.shop.hand import HandClock
+from floor.shop.simulation import HandClock
 from tests.batch.factory import conserved, went_through
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.checklist.loading import shipped
 from floor.shop import Shop

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.timekeeping import started_anew
+from floor.batch.walk.clock_jumps import started_anew
 from floor.entry import Moment
 from floor.shop import clock as clocks
 from floor.shop.clock import real_clock

@@ -9,17 +9,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.opening import OpenBatch
-from floor.cli import main
-from floor.cli_base import Exit
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.base import Exit
+from floor.cli.main import main
 from floor.entry import Draft
 from floor.ledger import NoSuchBook, Shelf
 from floor.ledger.backup import copies, same_shop
-from floor.ledger.layout import lay_out
+from floor.ledger.file_format import lay_out
 from floor.shop import Shop
-from floor.shop.keeping import (
+from floor.shop.maintenance import (
     authority,
     backup_due,
     backup_folder,

@@ -16,19 +16,19 @@ from typing import Any
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.entry import Entry
 from floor.ledger import BundleRefused, LedgerError
 from floor.ledger.bundle import MAX_BUNDLE
 from floor.ledger.chain import ZERO, canonical, plain
-from floor.ledger.layout import CLOSING, header, lay_out
+from floor.ledger.file_format import CLOSING, header, lay_out
 from floor.papers.status import status_json, status_text
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
-from floor.shop.keeping import look_into, send_over, take_in
+from floor.shop.maintenance import look_into, send_over, take_in
+from floor.shop.simulation import Hand, HandClock
 from tests.batch.factory import MORNING, StepClock, part
 
 
@@ -190,7 +190,7 @@ def test_a_batch_that_a_screen_could_not_show_is_refused(
         raise KeyError("what only a forger thinks of")
 
     forged = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
-    monkeypatch.setattr(f"floor.shop.keeping.{screen}", fails)
+    monkeypatch.setattr(f"floor.shop.maintenance.{screen}", fails)
 
     with pytest.raises(Refused, match="holds no batch that can be worked on: KeyError"):
         look_into(here, bundle_of(forged, tmp_path / "b.floor"))

@@ -7,17 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.moving import TakeIn
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.transfer import TakeIn
 from floor.checklist.loading import load_checklist, shipped
 from floor.entry import Draft
 from floor.ledger import BundleRefused, LedgerError, WriteFailed
 from floor.ledger.bundle import write_bundle
 from floor.shop import Shop
-from floor.shop.hand import Hand, HandClock
-from floor.shop.keeping import backup_due, look_into, make_backup, recover_batch, recover_people, send_over, take_in
+from floor.shop.maintenance import backup_due, look_into, make_backup, recover_batch, recover_people, send_over, take_in
+from floor.shop.simulation import Hand, HandClock
 
 
 @pytest.fixture
@@ -191,8 +191,8 @@ def test_a_stick_that_is_full_after_the_batch_was_marked_says_how_to_go_on(
     def full(*_: object) -> None:
         raise WriteFailed("Writing the bundle did not work: the disk is full.")
 
-    monkeypatch.setattr("floor.shop.keeping._try_out", lambda *_: None)
-    monkeypatch.setattr("floor.shop.keeping.write_bundle", full)
+    monkeypatch.setattr("floor.shop.maintenance._try_out", lambda *_: None)
+    monkeypatch.setattr("floor.shop.maintenance.write_bundle", full)
 
     with pytest.raises(WriteFailed, match="disk is full.*marked as gone over.*floor bundle B0001 --withdraw WHY"):
         send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")

@@ -11,23 +11,23 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Elsewhere, Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.handing import OfferHandover
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
-from floor.batch.commands.service import BackInService, OutOfService
-from floor.batch.commands.transcribing import Transcribed
-from floor.batch.commands.working import BeginRun, StartCycle
+from floor.batch.command import Elsewhere, Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import Transcribed
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.handover import higher_risk, page, safety_lines
-from floor.batch.unsettled import Outage
+from floor.batch.handover.commands import OfferHandover
+from floor.batch.handover.page import higher_risk, page, safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.open_items import Outage
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.papers.status import status_json, status_text
 from floor.planning.problem import Crew, ask
 from floor.shop import Shop
-from floor.shop.hand import Hand
 from floor.shop.settings import load_settings
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, StepClock, open_bench, part
 
 TWO = MORNING.replace(hour=14)

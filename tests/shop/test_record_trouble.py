@@ -11,16 +11,16 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import Note
-from floor.batch.commands.handing import CountCarrier
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import OpenBatch
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note
+from floor.batch.handover.commands import CountCarrier
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
 from floor.ledger import NoSuchBook, ReadOnly, Replaced, Shelf
 from floor.ledger.backup import restore
-from floor.ledger.layout import header
+from floor.ledger.file_format import header
 from floor.shop import Shop
-from floor.shop.keeping import make_backup, recover_batch
+from floor.shop.maintenance import make_backup, recover_batch
 from tests.batch.factory import MORNING, StepClock, part
 
 
@@ -226,7 +226,7 @@ def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> 
 
 def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """A terminal that hangs while it writes keeps the others from one batch, and only for so long."""
-    monkeypatch.setattr("floor.shop.books.Shelf", partial(Shelf, patience=0.01))
+    monkeypatch.setattr("floor.shop.open_batches.Shelf", partial(Shelf, patience=0.01))
     path = record(shop) / "B0002.json"
     fd = os.open(path, os.O_RDWR)
     fcntl.flock(fd, fcntl.LOCK_EX)

@@ -9,22 +9,22 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.moving import GoOver, TakeIn
-from floor.batch.commands.opening import CloseBatch, OpenBatch, SetAside
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.working import Disturb, EndCycle, StartCycle
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
 from floor.batch.state import Batch
+from floor.batch.walk.commands import Disturb, EndCycle, StartCycle
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.ledger import Book, WriteFailed
 from floor.ledger.files import REAL_FILES, Files
 from floor.shop import Shop
-from floor.shop.hand import Hand
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, StepClock, part
 
 MILL = ("mill", 1)
@@ -265,6 +265,22 @@ def test_a_loading_struck_out_does_not_forget_what_the_tool_has_cut(shop: Shop, 
     assert used(shop, one) == 3 * PER_PIECE
 
 
+def test_nor_does_it_when_what_it_took_over_was_left_by_a_batch_that_is_closed(shop: Shop, clock: StepClock) -> None:
+    one = opened(shop, 2)
+    cut(shop, one, clock, 2)
+    shop.do(one, CloseBatch("only for wear"), "LL")
+    two = opened(shop)
+    cut(shop, two, clock, 1)
+    loaded = next(entry for entry in shop.batch(two).entries if entry.body.get("gate") == "tool loaded")
+
+    shop.do(two, StrikeOut(loaded.seq, "wrong length"), "AA")
+
+    cut(shop, two, clock, 1)
+    assert used(shop, two) == 4 * PER_PIECE
+    shop.refresh()
+    assert shop.batch(two) == fold(shop.batch(two).entries)
+
+
 class Disk:
     """Lets the command's own write fail after the others were told, as a power cut in between does."""
 
@@ -290,6 +306,7 @@ STEP = st.tuples(st.sampled_from(["cut", "cut", "cut", "crash", "early", "change
 
 @settings(max_examples=12, deadline=None)
 @given(steps=st.lists(STEP, min_size=3, max_size=12), seed=st.integers(0, 2**16))
+@example([("cut", 0), ("close", 0), ("cut", 0), ("unload", 0), ("cut", 0)], 0)
 def test_no_batch_ever_takes_a_tool_for_less_worn_than_it_is(steps: list[tuple[str, int]], seed: int) -> None:
     """The oracle is the tool itself: the pieces it has cut since it was put in, whichever batch they belong to."""
     chance, clock = Random(seed), StepClock(MORNING)

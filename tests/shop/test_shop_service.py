@@ -8,23 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Context, Refused
-from floor.batch.commands.correcting import Note, StrikeOut
-from floor.batch.commands.entering import EnterLate
-from floor.batch.commands.opening import CloseBatch, FormLoad, OpenBatch, SetAside
-from floor.batch.commands.working import BeginRun, Disturb, Prove, Waive
+from floor.batch.command import Context, Refused
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.fold import fold
-from floor.batch.late import Told
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import Told
+from floor.batch.search.trace import trace
 from floor.batch.state import Batch
-from floor.batch.trace import trace
-from floor.batch.walk import walk
+from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive
+from floor.batch.walk.lines import walk
 from floor.entry import Draft
 from floor.ledger import LedgerError, ReadOnly, Shelf
 from floor.ledger.verify import verify_book
 from floor.papers.travelling import travelling_copy
 from floor.shop import Shop
-from floor.shop.hand import Hand
-from floor.shop.receipts import Receipt
+from floor.shop.pin_tokens import Receipt
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, StepClock, conserved, part
 
 

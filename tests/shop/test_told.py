@@ -7,16 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.correcting import StrikeOut
-from floor.batch.commands.opening import OpenBatch
-from floor.batch.commands.stopping import StopCycle
-from floor.batch.commands.working import BeginRun, Disturb, StartCycle
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import fold
-from floor.batch.walk import walk
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.commands import BeginRun, Disturb, StartCycle
+from floor.batch.walk.lines import walk
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
 from floor.shop import Shop
-from floor.shop.hand import Hand
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, StepClock, part
 
 

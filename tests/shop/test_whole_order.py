@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.commands.base import Refused
-from floor.batch.commands.counting import Dispose, Marked
-from floor.batch.commands.handing import (
+from floor.batch.command import Refused
+from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.handover.commands import (
     AcceptHandover,
     CountCarrier,
     OfferHandover,
@@ -23,17 +23,17 @@ from floor.batch.commands.handing import (
     ReadPage,
     ResolveDifference,
 )
-from floor.batch.commands.opening import CloseBatch, OpenBatch, StartPieces
-from floor.batch.commands.working import CloseWaiver, StartCycle, Waive
-from floor.batch.handover import safety_lines, subjects
+from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, StartPieces
 from floor.batch.run import Run
+from floor.batch.search.trace import trace
 from floor.batch.state import Batch
-from floor.batch.trace import trace
-from floor.batch.walk import Line
+from floor.batch.walk.commands import CloseWaiver, StartCycle, Waive
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_book
 from floor.shop import Shop
-from floor.shop.hand import Hand
+from floor.shop.simulation import Hand
 from tests.batch.factory import MORNING, StepClock, conserved, thermal_break, went_through
 
 FOUND: dict[int, tuple[Marked, ...]] = {

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Probed
-from floor.checklist.measure import PIECES
 from floor.checklist.model import Checklist, Leg, Operation
+from floor.checklist.units import PIECES
 
 
 def cuts(checklist: Checklist, operation: Operation) -> bool:

@@ -7,10 +7,10 @@ from itertools import pairwise
 
 from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import Cured
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
-from floor.checklist.remaining import remaining
 from floor.checklist.rules.names import steps_of
+from floor.checklist.supply_left import remaining
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: the cycle's start, its end, and the release of the run."""

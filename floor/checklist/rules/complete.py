@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do
 from floor.checklist.rules.names import steps_of
 

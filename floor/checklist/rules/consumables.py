@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from floor.checklist.consumables import ByAmount, ByArea, ByLength
 from floor.checklist.findings import Finding, nearest
-from floor.checklist.lines import Path
-from floor.checklist.measure import Measure, read_measure
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import mix_limit, spreading
+from floor.checklist.units import Measure, read_measure
 from floor.figures.errors import ImpossibleFit
 
 

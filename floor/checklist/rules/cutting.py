@@ -10,8 +10,8 @@ import math
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.measure import Measure
 from floor.checklist.model import Checklist
+from floor.checklist.units import Measure
 
 ROUNDED = 0.05
 """How far a stated figure may lie from the one worked out: speeds and feeds are rounded to what the control takes."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.checklist.blank_layout import lay, size
 from floor.checklist.findings import Finding
-from floor.checklist.laying import lay, size
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Blank, Carrier, Checklist
 from floor.figures.errors import ImpossibleFit
 

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
-from floor.checklist.lines import Path
-from floor.checklist.measure import PIECES, Measure, read_measure
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Station
 from floor.checklist.rules.names import steps_of
+from floor.checklist.units import PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
 """On one step; over-warning is not read (DOE-STD-1029-92, warnings and cautions)."""

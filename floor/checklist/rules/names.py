@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import Confirmed, Gate, Signed, ToolLoaded
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do, Operation
 
 

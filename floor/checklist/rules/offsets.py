@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding, nearest
 from floor.checklist.gates import Probed
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Carrier, Checklist, Station
 from floor.checklist.rules.names import steps_of
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.lines import Path
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do
 
 

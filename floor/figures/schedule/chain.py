@@ -3,7 +3,7 @@
 from collections import defaultdict
 from typing import NamedTuple
 
-from floor.figures.schedule.build import Build
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import ATTENDED, Shop
 
 

@@ -9,9 +9,9 @@ from math import inf, log
 from random import Random
 from typing import NamedTuple
 
-from floor.figures.schedule.build import Build
 from floor.figures.schedule.chain import waits
 from floor.figures.schedule.moves import Moves
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import Shop
 
 

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Mapping
 from random import Random
 
-from floor.figures.schedule.build import Build
 from floor.figures.schedule.chain import Wait
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import Shop
 
 Keys = list[float]

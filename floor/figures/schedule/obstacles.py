@@ -7,9 +7,9 @@ from datetime import datetime
 from math import isfinite
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, seconds
-from floor.figures.schedule.build import Build
 from floor.figures.schedule.model import CannotPlan, Kind, Load, Obstacle, Phase, Problem, Run
 from floor.figures.schedule.proof import Reach
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import Shop
 from floor.wall import shown
 

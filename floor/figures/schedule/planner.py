@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.figures.calendar import epoch, local
-from floor.figures.schedule.answers import answer
 from floor.figures.schedule.improve import LARGE, Served, search
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
 from floor.figures.schedule.obstacles import missed, refuse, unreachable, unsound
+from floor.figures.schedule.results import answer
 from floor.figures.schedule.shop import Shop
 
 FIRST = 0

@@ -8,8 +8,8 @@ might allow more.
 from collections import defaultdict
 from itertools import pairwise
 
-from floor.figures.schedule.build import Build
 from floor.figures.schedule.layout import Layout, Slot
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import ATTENDED, Shop, Stint
 from floor.figures.schedule.timeline import Crew
 from floor.figures.schedule.units import Units

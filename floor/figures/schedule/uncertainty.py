@@ -9,11 +9,11 @@ from random import Random
 from statistics import NormalDist
 
 from floor.figures.calendar import WorkingTime, epoch, local
-from floor.figures.schedule.build import Build
-from floor.figures.schedule.fates import Drawing, Luck, Route, made_up
 from floor.figures.schedule.model import Batch, Load, Plan, Problem
 from floor.figures.schedule.obstacles import refuse, unreachable, unsound
 from floor.figures.schedule.planner import served
+from floor.figures.schedule.scenarios import Drawing, Luck, Route, made_up
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import Shop
 
 _RUNS_DRAWN = 8_000

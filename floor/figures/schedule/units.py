@@ -4,7 +4,7 @@ from collections import defaultdict
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
-from floor.figures.schedule.build import Build
+from floor.figures.schedule.serial_schedule import Build
 from floor.figures.schedule.shop import ATTENDED, Shop
 
 

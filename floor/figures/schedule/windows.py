@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from floor.figures.schedule.capacity import Room
 from floor.figures.schedule.layout import Hold, Slot
-from floor.figures.schedule.room import Room
 from floor.figures.schedule.shop import ATTENDED, Shop, Task
 
 MAX_TRIES = 30

@@ -17,18 +17,18 @@ from heapq import heappop, heappush
 from math import ceil, prod
 from random import Random
 
-from floor.batch.commands.base import Command, Context, Elsewhere, Person, Refused
-from floor.batch.commands.counting import CountRun, Marked
-from floor.batch.commands.opening import FormLoad, OpenBatch, StartPieces
-from floor.batch.commands.surplus import TakeOutSurplus
-from floor.batch.commands.working import BeginRun, Disturb, confirm
+from floor.batch.command import Command, Context, Elsewhere, Person, Refused
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.decide_surplus import TakeOutSurplus
+from floor.batch.counting.surplus import filled, undecided
 from floor.batch.fold import advance, fold
-from floor.batch.nextup import Due, next_up
-from floor.batch.room import takes
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, StartPieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.surplus import filled, undecided
-from floor.batch.walk import Line, walk
+from floor.batch.stations.capacity import takes
+from floor.batch.walk.commands import BeginRun, Disturb, confirm
+from floor.batch.walk.lines import Line, walk
+from floor.batch.worklist.tasks import Due, next_up
 from floor.checklist.model import Checklist, Operation, Reason
 from floor.entry import Draft, Entry
 from floor.figures.schedule import FIRST
@@ -36,8 +36,8 @@ from floor.ledger.chain import ZERO, compose
 from floor.planning.advice import advise
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
-from floor.planning.prospect import take
-from floor.shop.hand import Hand, HandClock
+from floor.planning.snapshot import take
+from floor.shop.simulation import Hand, HandClock
 
 HAND, CYCLE = 0.2, 0.05
 """Relative spread of a time by hand and of a machine's cycle, half of its variance common to all runs of an operation

@@ -1,0 +1,238 @@
+"""What every command is made of: it is checked against the state and answers with entries or with a refusal."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, Literal, Protocol
+
+from floor.batch.gates.judge import emptied
+from floor.batch.load import Load
+from floor.batch.open_items import Outage
+from floor.batch.run import Run
+from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.walk.lines import Line, Walk, walk
+from floor.entry import Draft, Moment
+from floor.text import plural, sentences
+
+Why = Literal[
+    "unknown",  # names something that is not there
+    "not now",  # out of its order in the walk
+    "gate",  # a prerequisite is not met
+    "busy",  # station, carrier or load is taken
+    "count",  # pieces do not add up
+    "authority",  # takes a lead, or another person
+    "input",  # a value is missing, of the wrong kind or absurd
+    "handover",  # a handover is open
+    "later entries",  # what came after depends on it
+    "closed",  # the batch takes no more work
+]
+
+ABSURD = 1e9
+"""No value on a shop floor is larger (shop decision)."""
+FARTHEST = timedelta(days=3653)
+"""No time that somebody enters is further from now: ten years (shop decision)."""
+LONGEST_TEXT = 500
+"""Characters of a note or reason that are kept."""
+
+FREE_IT = "finish and release that, or put it back (u on its walk) if it was only begun"
+"""What frees a station that is taken."""
+
+
+class Refused(Exception):
+    """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
+
+    def __init__(self, why: Why, wrong: str, remedy: str = "") -> None:
+        super().__init__(sentences(wrong, remedy))
+        self.why: Why = why
+        self.wrong = wrong
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who gives a command."""
+
+    initials: str
+    lead: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """What other open batches of the shop use now."""
+
+    runs: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Station → the runs under way there, in words."""
+    carriers: frozenset[tuple[str, int]] = frozenset()
+    """(kind, number) of the carriers that hold their loads."""
+    worn: dict[tuple[str, int], float] = field(default_factory=dict)
+    """(station, tool) → how far it is used up, as its card counts; what closed batches left is in it."""
+    outages: dict[str, Outage] = field(default_factory=dict)
+    """Station → why it is out of service, as the shop's own record says."""
+    places: dict[str, int] = field(default_factory=dict)
+    """Station → how many of its places the runs take."""
+
+    def taken(self, station: str) -> int:
+        """How many places of a station are taken."""
+        return self.places.get(station, len(self.runs.get(station, ())))
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """The world of one command: when, who, and what other batches hold. ``people`` are the known initials."""
+
+    now: Moment
+    by: Person
+    elsewhere: Elsewhere = Elsewhere()
+    leads: frozenset[str] = frozenset()
+    people: frozenset[str] = frozenset()
+
+    def need_lead(self, what: str) -> None:
+        if not self.by.lead:
+            leads = ", ".join(sorted(self.leads)) or "nobody is entered as a lead yet"
+            raise Refused("authority", f"{what} takes a lead", f"ask {leads}" if self.leads else leads)
+
+    def need_second(self, initials: str, what: str) -> str:
+        """A second person who is known and is not the one who gives the command."""
+        second = clean(initials).upper()
+        if not second:
+            raise Refused("authority", f"{what} takes a second person", "have them enter their initials")
+        if second == self.by.initials:
+            raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
+        return self.need_known(second)
+
+    def need_known(self, initials: str) -> str:
+        """These initials, which are of a person of the shop where any are entered."""
+        if self.people and initials not in self.people:
+            raise Refused(
+                "authority", f"{initials} is not entered as a person of the shop", "enter them first (people)"
+            )
+        return initials
+
+
+class Command(Protocol):
+    """A wish to change one batch."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        """The entries that carry it out; raises `Refused`."""
+        ...
+
+
+def clean(text: str, limit: int = LONGEST_TEXT) -> str:
+    """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
+    kept = []
+    for character in text[: 16 * limit]:  # a pasted file is not read to its end
+        category = unicodedata.category(character)
+        if category == "Cs":
+            kept.append("\N{REPLACEMENT CHARACTER}")
+        elif category[0] == "C" or category in ("Zl", "Zp"):
+            kept.append(" ")
+        else:
+            kept.append(character)
+    return " ".join("".join(kept).split())[:limit]
+
+
+def within_reach(at: datetime, now: datetime, remedy: str) -> None:
+    """Refuse a time that is years away: a slip, and beyond what other zones can write."""
+    if not -FARTHEST <= at - now <= FARTHEST:
+        raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
+
+
+def reason(text: str, what: str) -> str:
+    """A reason that says something."""
+    said = clean(text)
+    if len(said) < 3:
+        raise Refused("input", f"{what} takes a reason", "say in a few words why")
+    return said
+
+
+def alive(batch: Batch) -> None:
+    if batch.closed is not None:
+        raise Refused("closed", f"batch {batch.id} is closed", "open a new batch for more work")
+    if batch.gone:
+        raise Refused(
+            "closed", f"batch {batch.id} has gone over to {batch.gone}", "work on it there, or take it back in"
+        )
+
+
+def the_load(batch: Batch, number: int) -> Load:
+    load = batch.loads.get(number)
+    if load is None:
+        raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one of the list")
+    if load.dissolved is not None:
+        raise Refused("unknown", f"load {number} is done and its carrier is free", "its pieces have gone on")
+    return load
+
+
+def the_run(batch: Batch, number: int) -> Run:
+    run = batch.runs.get(number)
+    if run is None:
+        raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
+    if run.put_back:
+        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "begin it again from what is next")
+    if run.released is not None:
+        raise Refused("not now", f"load {run.load} is already released from op {run.op}", "look at where it is now")
+    return run
+
+
+def here(batch: Batch, run: Run, context: Context) -> Walk:
+    return walk(batch, run, context.now, context.by.initials)
+
+
+def must_be_current(walk_: Walk, key: str) -> None:
+    """Refuse what is not the line of the walk whose turn it is, and say what is."""
+    current = walk_.current
+    line = walk_.line(key)
+    if line is None:
+        raise Refused("unknown", f'there is no line "{key}" in this run', "look at the walk again")
+    if current is None or current.key == key:
+        return
+    if line.satisfied:
+        raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike the entry out to do it again")
+    unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.satisfied]
+    gates = [f"{one.title} ({one.verdict.why})" for one in unmet if one.verdict is not None]
+    first = f"first: {current.title}"
+    if gates and line.kind in ("start", "end", "count", "release"):
+        raise Refused("gate", f"{line.title}: {plural(len(gates), 'gate')} not met: {'; '.join(gates)}", first)
+    raise Refused("not now", f"{line.title}: not yet", first)
+
+
+def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
+    """An open run and the line of its walk whose turn it is; refused where it is another's."""
+    alive(batch)
+    run = the_run(batch, number)
+    walked = here(batch, run, context)
+    must_be_current(walked, key)
+    line = walked.line(key)
+    assert line is not None, "a line that is not there is refused above"
+    return run, line
+
+
+def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
+    """Refuse to take the last pieces out of a run while its cycle runs: its station would count as free."""
+    for run in emptied(batch, pieces):
+        if run.running:
+            name = batch.checklist.station(run.station).name
+            raise Refused(
+                "not now",
+                f"the cycle of {batch.load_name(run.load)} runs at {name}, and no piece would be left in it",
+                "end the cycle, or say that it stopped (x), then set them aside",
+            )
+
+
+def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
+    """A whole number in its range."""
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        raise Refused(
+            "input", f"{what} must be a whole number from {low} to {high}, not {str(value)[:20]}", "enter it again"
+        )
+    return value
+
+
+def pieces_text(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
+    """The pieces by their places on the carrier where it has places, else how many."""
+    names = [batch.slot_name(load, piece) for piece in pieces] if load else []
+    named = [name for name in names if name]
+    return ", ".join(named) if named else plural(len(pieces), "piece")

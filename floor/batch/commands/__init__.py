@@ -1,1 +1,0 @@
-"""Commands: what people ask of a batch, checked against its state."""

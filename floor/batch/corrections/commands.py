@@ -1,0 +1,207 @@
+"""Notes, striking out, and what a lead decides about what was struck out and about the clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from floor.batch import events
+from floor.batch.command import FREE_IT, Context, Refused, alive, clean, reason
+from floor.batch.corrections.impact import open_unproved, relied_on, unproved
+from floor.batch.events import Counted, CycleStarted, Disturbed, Released, StruckOut, draft, of_kind, read
+from floor.batch.state import Batch
+from floor.batch.stations.capacity import taken
+from floor.entry import Draft, Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A remark; ``abnormal`` and ``next_shift`` bring it onto the handover page."""
+
+    text: str
+    load: int | None = None
+    run: int | None = None
+    abnormal: bool = False
+    next_shift: bool = False
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty note", "write something")
+        if self.run is not None and self.run not in batch.runs:
+            raise Refused("unknown", f"there is no run {self.run}", "choose one of the list")
+        return draft(events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal,
+                     next_shift=self.next_shift))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeOut:
+    """Take back an earlier entry, with a reason; it stays readable, the state follows."""
+
+    seq: int
+    why: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        entry = self.allowed(batch, context)
+        return draft(events.StruckOut(seq=self.seq, reason=reason(self.why, "striking out"), what=entry.kind))
+
+    def allowed(self, batch: Batch, context: Context) -> Entry:
+        """The entry, where it may be struck out; whoever asks for the reason looks at this first. Raises `Refused`."""
+        from floor.batch.fold import Inapplicable, fold
+
+        alive(batch)
+        entry = next((entry for entry in batch.entries if entry.seq == self.seq), None)
+        if entry is None:
+            raise Refused("unknown", f"there is no entry {self.seq}", "choose one of the history")
+        if entry.seq in batch.struck:
+            raise Refused(
+                "not now", f"entry {self.seq} is struck out already by entry {batch.struck[self.seq]}", "look there"
+            )
+        event = read(entry)
+        if event.LOCKED:  # later remarks are added instead (HND-29 of the guidance this follows)
+            raise Refused(
+                "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
+            )
+        if isinstance(event, Disturbed | StruckOut) and event.told:
+            where = event.note or "entered on another batch"
+            wrong = f"entry {self.seq} came from another batch ({where}) and is locked here"
+            raise Refused("authority", wrong, "strike it out there")
+        if entry.by != context.by.initials:
+            context.need_lead(f"striking out what {entry.by} entered")
+        try:
+            without = fold(batch.entries, (self.seq,))
+        except Inapplicable as error:
+            later = error.entry
+            raise Refused(
+                "later entries",
+                f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
+                f"strike out entry {_release_of(batch, later) or later.seq} first",
+            ) from error
+        _need_lead_for(batch, without, context)
+        _room_for(batch, without, context)
+        return entry
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeTold:
+    """Another batch strikes out what it had told this one: it is struck out here too."""
+
+    cited: str
+    why: str
+    other: str
+    told: str
+
+    def entries(self, batch: Batch) -> list[Entry]:
+        """What it had told, as far as it stands."""
+        return [
+            entry for entry in batch.entries
+            if entry.seq not in batch.struck and isinstance(said := read(entry), Disturbed | StruckOut)
+            and said.told == self.cited
+        ]
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        from floor.batch.fold import Inapplicable, fold
+
+        struck = self.entries(batch)
+        try:
+            fold(batch.entries, [entry.seq for entry in struck])
+        except Inapplicable as error:
+            later = error.entry
+            raise Refused(
+                "later entries",
+                f"entry {later.seq} of {batch.id} ({later.kind.replace('_', ' ')}) depends on it: {error.why}",
+                f"strike out entry {later.seq} of {batch.id} first",
+            ) from error
+        return [
+            one
+            for entry in struck
+            for one in draft(events.StruckOut(
+                seq=entry.seq, reason=self.why, what=entry.kind, told=self.told, note=f"entered on {self.other}"
+            ))
+        ]  # fmt: skip
+
+
+def _release_of(batch: Batch, entry: Entry) -> int:
+    """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
+    run = read(entry).first_run
+    released = [one.seq for one in batch.entries if (over := of_kind(one, Released)) is not None and over.run == run]
+    return next((seq for seq in reversed(released) if seq not in batch.struck), 0)
+
+
+def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
+    """What is on hold, or in question, is not brought back into work by striking out: a lead decides on it."""
+    there = [without.places[piece].where for piece in batch.held() if piece in without.places]
+    if any(where not in ("hold", "scrap") for where in there):
+        context.need_lead("striking out what put pieces on hold")
+    for number in {number for one in open_unproved(batch) for number in one.runs - one.held}:
+        run = without.runs.get(number)
+        if run is None or run.released is None:
+            context.need_lead(f"taking back the release of run {number}, whose pieces are in question,")
+
+
+def _room_for(batch: Batch, without: Batch, context: Context) -> None:
+    """A load or a run that comes back to life needs its carrier and its station, which others may hold by now."""
+    alive_before = {load.number for load in batch.live_loads()}
+    for load in without.live_loads():
+        if load.number not in alive_before and (load.carrier, load.carrier_number) in context.elsewhere.carriers:
+            name = without.carrier_name(load)
+            raise Refused("busy", f"{name} would carry load {load.number} again, but another batch has it", "empty it")
+    open_before = {run.number for run in batch.open_runs()}
+    for run in without.open_runs():
+        station = without.checklist.station(run.station)
+        others = context.elsewhere.runs.get(run.station, ())
+        held = taken(without, run.station) + context.elsewhere.taken(run.station)
+        if run.number not in open_before and held > station.runs_at_once:
+            raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", FREE_IT)
+
+
+def dependents(batch: Batch, seq: int) -> list[int]:
+    """Later entries of the same run, and those with which other runs went on because of this one.
+
+    It is what is to be looked at again when this one is struck out.
+    """
+    if not 0 < seq <= len(batch.entries) or not (own := set(read(batch.entries[seq - 1]).runs)):
+        return []
+    others = {run.number for run in relied_on(batch, seq)}
+    later = ((one.seq, read(one)) for one in batch.entries[seq:] if one.seq not in batch.struck)
+    return [
+        number for number, event in later
+        if own & set(event.runs)
+        or (isinstance(event, CycleStarted | Counted | Released) and event.run in others)
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SettleUnproved:
+    """A lead decides on what was struck out after loads had gone on by it: proved in another way, or used as it is.
+
+    To hold the pieces back instead, `HoldBack` is given for each of the runs.
+    """
+
+    strike: int
+    how: Literal["proved afterwards", "use as is"]
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        one = unproved(batch).get(self.strike)
+        if one is None or not one.open:
+            raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
+        context.need_lead("deciding on what went on without its proof")
+        if self.how not in ("proved afterwards", "use as is"):
+            wrong = f'"{clean(str(self.how), 20)}" is not a decision'
+            raise Refused("input", wrong, "one of: proved afterwards, use as is")
+        why = reason(self.why, "this decision")
+        return draft(events.UnprovedSettled(strike=self.strike, how=self.how, reason=why))
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmClock:
+    """A lead has set the shop's clock right: what it was moved by before counts no longer as doubt."""
+
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("confirming the clock")
+        return draft(events.ClockConfirmed(reason=reason(self.why, "confirming the clock")))

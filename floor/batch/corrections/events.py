@@ -1,0 +1,31 @@
+"""Notes, entries struck out, and what that left unproved."""
+
+from floor.batch.event import Event, event
+
+
+@event("noted", "notes and corrections", proves=False)
+class Noted(Event):
+    text: str
+    load: int | None = None
+    run: int | None = None
+    abnormal: bool = False
+    next_shift: bool = False
+
+
+@event("struck_out", "notes and corrections", abnormal=True)
+class StruckOut(Event):
+    seq: int
+    """The entry that is taken back."""
+    reason: str
+    what: str
+    """Its kind."""
+    told: str = ""
+    """The strike of another batch that says so, as that cites it."""
+    note: str = ""
+
+
+@event("unproved_settled", "notes and corrections", proves=False)
+class UnprovedSettled(Event):
+    strike: int
+    how: str
+    reason: str

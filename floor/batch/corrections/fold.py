@@ -1,0 +1,165 @@
+"""What voids a proof, what is waived, what is said and struck out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from floor.batch.events import (
+    KINDS,
+    CautionsRead,
+    ClockConfirmed,
+    Disturbed,
+    MeasuredAgain,
+    Noted,
+    Paused,
+    Proved,
+    SetupTakenDown,
+    StepDone,
+    StepSkipped,
+    StruckOut,
+    UnprovedSettled,
+    Waived,
+    WaiverClosed,
+    read,
+)
+from floor.batch.gates.judge import DISTURBANCES, RULES, serves, set_anew
+from floor.batch.handlers import kind, need, open_run, prove_again, run_of, void
+from floor.batch.open_items import Waiver
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import confirmed
+from floor.batch.walk.fold_stop import stop
+from floor.checklist.model import BEFORE_CYCLE, Do
+from floor.entry import Entry
+
+_AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
+"""What is entered at a line of a walk, besides what proves one."""
+
+
+@kind(Disturbed)
+def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
+    what, station = event.what, event.station
+    for key, proof in list(batch.proofs.items()):
+        if what not in RULES[key[0]].voided_by or proof.station != station:
+            continue
+        if what == "lifted" and (proof.load != event.load or key[1] in ("setup", "shift")):
+            continue
+        if what == "tool changed" and key[0] == "tool loaded" and key[2] != event.tool:
+            continue
+        if event.offset and not set_anew(batch, key, station, event.offset):
+            continue
+        prove_again(batch, key, DISTURBANCES[what], entry, at)
+    for running in batch.open_runs():
+        if running.station == station and running.late and running.running:
+            running.reopened |= _never_proved(batch, running, what)
+    if what == "power lost":
+        for running in batch.open_runs():
+            if running.station == station and running.running:
+                stop(batch, running, what, at, entry)
+    if what == "tool changed":
+        batch.tools.pop((station, event.tool or 0), None)
+    if what == "refixtured":
+        _take_down(batch, station, DISTURBANCES["refixtured"])
+
+
+def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
+    """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
+    return {
+        line for line, step in batch.operation_of(run).numbered_steps
+        if not isinstance(step, Do) and what in RULES[step.gate].voided_by
+        and RULES[step.gate].key(batch, run, line, step) not in batch.proofs
+        and step.at in BEFORE_CYCLE
+    }  # fmt: skip
+
+
+def untold(batch: Batch, entry: Entry, at: datetime) -> None:
+    """Nothing counts any more that rests on how a station was left: what happened there since is not in the record.
+
+    What was proved of a run's own pieces stands, and every clock.
+    """
+    why = "the batch was away, and nobody told it what happened at the station"
+    for key in [key for key in batch.proofs if key[0] in ("probed", "tool loaded") or key[1] in ("setup", "shift")]:
+        prove_again(batch, key, why, entry, at)
+    for station in batch.checklist.stations:
+        _take_down(batch, station.id, why)
+
+
+def _take_down(batch: Batch, station: str, why: str) -> None:
+    setup = batch.standing_setup(station)
+    if setup is not None:
+        # The runs under way keep the set-up they began with; its steps are to be done again.
+        setup.marks.clear()
+        if not any(run.station == station for run in batch.open_runs()):
+            setup.stands, setup.why_not = False, why
+
+
+@kind(SetupTakenDown)
+def _setup_taken_down(batch: Batch, entry: Entry, event: SetupTakenDown, at: datetime) -> None:
+    station = event.station
+    setup = batch.standing_setup(station)
+    if setup is not None:
+        setup.stands, setup.why_not = False, f"set up for {event.other}"
+    for key, proof in list(batch.proofs.items()):
+        if proof.station == station and key[0] in ("probed", "tool loaded"):
+            void(batch, key, f"station set up for {event.other}", entry, at)
+
+
+@kind(Waived)
+def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    batch.waivers[entry.seq] = Waiver(
+        seq=entry.seq,
+        run=run.number,
+        op=run.op,
+        line=event.line,
+        title=event.title,
+        by=entry.by,
+        second=event.second,
+        reason=event.reason,
+        at=at,
+        pieces=frozenset(run.pieces),
+    )
+
+
+@kind(WaiverClosed)
+def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime) -> None:
+    waiver = batch.waivers[event.waiver]
+    need(entry, not waiver.closed, "the waiver is closed already")
+    waiver.closed = f"{event.reason} · {entry.by}"
+
+
+@kind(Paused)
+def _paused(batch: Batch, entry: Entry, event: Paused, at: datetime) -> None:
+    open_run(batch, entry, event).paused = event.reason
+
+
+@kind(Noted)
+def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
+    if event.run:
+        run_of(batch, entry, event, event.run)
+
+
+@kind(StruckOut)
+def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> None:
+    need(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
+    struck = next((one for one in batch.entries if one.seq == event.seq), None)
+    if struck is None or struck.kind not in KINDS:
+        return  # one of a kind that this Floor does not know: struck out, it changes nothing here
+    said = read(struck)
+    for run in batch.open_runs():
+        if isinstance(said, Proved):
+            run.reopened |= serves(batch, run, said.key)
+        elif isinstance(said, _AT_A_LINE) and run.number in said.runs:
+            run.reopened.add(said.line)
+
+
+@kind(UnprovedSettled)
+def _unproved_settled(batch: Batch, entry: Entry, event: UnprovedSettled, at: datetime) -> None:
+    need(entry, 0 < event.strike < entry.seq, "it decides on what is not there")
+    batch.settled[event.strike] = f"{event.how} · {entry.by}: {event.reason}"
+
+
+@kind(ClockConfirmed)
+def _clock_confirmed(batch: Batch, entry: Entry, event: ClockConfirmed, at: datetime) -> None:
+    batch.jumps = confirmed(batch.jumps, entry.seq)
+    batch.clock_told = entry.seq

@@ -1,0 +1,220 @@
+"""Acts that were written on paper while the power was out, entered afterwards as such."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from floor.batch.command import Context, Refused, alive, within_reach
+from floor.batch.counting.commands import CountRun
+from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read
+from floor.batch.lifecycle.commands import FormLoad
+from floor.batch.load import Place
+from floor.batch.open_items import Outage
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.stations.capacity import no_room, taken
+from floor.batch.walk.commands import (
+    BeginRun,
+    DoStep,
+    EndCycle,
+    Prove,
+    ReadCautions,
+    Release,
+    SkipStep,
+    StartCycle,
+)
+from floor.batch.walk.cycles import in_cycle
+from floor.entry import Draft, Entry, Moment, format_wall
+from floor.text import clock_time
+
+MINUTE = timedelta(minutes=1)
+Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
+"""What is done at a station, and may be on the travelling copy."""
+
+
+@dataclass(frozen=True, slots=True)
+class Transcribed:
+    """One act with the time that stands on the paper, entered now.
+
+    It must have been allowed then: the pieces of a load waiting and its carrier free, and where a run or its cycle
+    begins, the station free and in service, as far as this batch and the other open ones know. On one person's word a
+    dwell that it starts counts from the act towards its latest end and from the entry towards its earliest: a cure is
+    never shortened by it. With a second person, who has seen the paper, the dwell counts from the act.
+    """
+
+    act: Act
+    at: datetime
+    """When it was done, aware."""
+    second: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        before, now = last_act(batch, self.act), context.now.at
+        within_reach(self.at, now, "enter the time on the paper")
+        if self.at > now:
+            raise Refused("input", f"done {clock_time(self.at, now)} is still to come", "enter the time on the paper")
+        done = self.at
+        if before is not None and done < before < done + MINUTE:
+            done = before  # paper has no seconds
+        if before is not None and done < before:
+            wrong = f"done {clock_time(self.at, now)} is before what was done last here, {clock_time(before, now)}"
+            raise Refused("input", wrong, _in_order(batch, self.act))
+        second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
+        then = _then(batch, context.now, done)
+        # The record may have gone on past the act: no dwell counts what went by since.
+        shown = replace(batch, last=then) if done < batch.last.at else batch
+        act = _at_station(batch, self.act)
+        if isinstance(act, BeginRun | StartCycle):
+            _need_free_then(batch, act, done, context)
+            shown = replace(shown, outages=_by_then(batch.outages, done))
+            known = context.elsewhere
+            context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
+        if isinstance(self.act, FormLoad):
+            shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
+            taken = context.elsewhere.carriers | carriers_then(batch, done)
+            context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
+        drafts = act.decide(shown, replace(context, now=then))
+        acted = {"acted": format_wall(done)} | ({"seen_by": second} if second else {})
+        return [Draft(draft.kind, draft.body | acted) for draft in drafts]
+
+
+def _at_station(batch: Batch, act: Act) -> Act:
+    """The act with the station named: of several, where nobody says, it was the usual one."""
+    load = batch.loads.get(act.load) if isinstance(act, BeginRun) and not act.station else None
+    if load is None or load.at is None:
+        return act
+    assert isinstance(act, BeginRun), "only that has a load to be begun"
+    return replace(act, station=batch.operation(load.at).station)
+
+
+def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, Place]:
+    """The places without the pieces that came to wait for the operation only since."""
+    waiting = batch.waiting(act.op, act.rework) if act.op in batch.checklist.ops else []
+    since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
+    if waiting and len(since) == len(waiting):
+        raise Refused("count", f"no piece waited for op {act.op} at {clock_time(done, now)}",
+                      "first enter from paper what brought them there, or check the time")  # fmt: skip
+    return {piece: place for piece, place in batch.places.items() if piece not in since}
+
+
+def carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
+    """The carriers that held a load of this batch then."""
+    return frozenset(
+        (load.carrier, load.carrier_number) for load in batch.loads.values()
+        if load.formed <= done and (load.dissolved is None or load.dissolved >= done + MINUTE)
+    )  # fmt: skip
+
+
+def runs_then(batch: Batch, at: datetime) -> list[Run]:
+    """The runs of a batch that were under way then; paper has no seconds."""
+    return [
+        run for run in batch.runs.values()
+        if run.begun <= at and (run.released is None or run.released >= at + MINUTE)
+    ]  # fmt: skip
+
+
+def _in_order(batch: Batch, act: Act) -> str:
+    """What to do where an act comes before what stands in the record already."""
+    last = _last_entry(batch, act)
+    formed = last is not None and last.kind == LoadFormed.KIND
+    if last is None or not (formed or last.kind == RunBegun.KIND) or "acted" in last.body:
+        return "enter the acts in their order, each with its time"
+    what = "loaded" if formed else "begun"
+    return f"first strike out entry {last.seq} ({what}) and enter that from paper with its own time"
+
+
+def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, context: Context) -> None:
+    """Refuse what was begun where another load was, of this batch or another, or out of service, at that time."""
+    now = context.now.at
+    own = batch.runs.get(act.run) if isinstance(act, StartCycle) else None
+    load = batch.loads.get(act.load) if isinstance(act, BeginRun) else None
+    op = own.op if own is not None else load.at if load is not None else None
+    if op is None:
+        return  # the act itself says what is wrong
+    station = batch.checklist.station(own.station if own is not None else getattr(act, "station", ""))
+    there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
+    look = "look at the time on the paper again, and at the history for what was there then"
+    others = context.elsewhere.runs.get(station.id, ())
+    names = [f"{batch.load_name(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
+    held = taken(batch, station.id, there) + context.elsewhere.taken(station.id)
+    comes = batch.loads[own.load] if own is not None else load
+    assert comes is not None, "without one there is no operation"
+    full = no_room(batch, station.id, comes, [*names, *others], held, f"was taken at {clock_time(done, now)}")
+    if full:
+        raise Refused("busy", full, look)
+    for outage, back in outages(batch, station.id):
+        if outage.since <= done and (back is None or back >= done + MINUTE):
+            when = _spell(outage.since, back, now)
+            raise Refused("busy", f"{station.name} was out of service {when}: {outage.why} ({outage.by})", look)
+
+
+_OF_SERVICE = {TakenIn.KIND, OutOfService.KIND, BackInService.KIND}
+
+
+def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
+    """Each time that a station was out of service, with when it was back; None where it is not."""
+    found: list[tuple[Outage, datetime | None]] = []
+    for entry in batch.entries:
+        event = read(entry) if entry.kind in _OF_SERVICE else None
+        if isinstance(event, TakenIn) and station in event.in_service and found:
+            found[-1] = (found[-1][0], entry.time)  # what is out of service here is told after this
+        if entry.seq in batch.struck:
+            continue
+        if isinstance(event, OutOfService) and event.station == station:
+            if found and found[-1][1] is None:  # said again, with another reason or time
+                found.pop()
+            found.append((Outage.read(event, entry.time), None))
+        elif isinstance(event, BackInService) and event.station == station and found and found[-1][1] is None:
+            found[-1] = (found[-1][0], entry.time)
+    return found
+
+
+def _by_then(known: dict[str, Outage], done: datetime) -> dict[str, Outage]:
+    """Without what went out of service since."""
+    return {station: outage for station, outage in known.items() if outage.since <= done}
+
+
+def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
+    return f"from {clock_time(start, now)} {f'to {clock_time(end, now)}' if end is not None else 'on'}"
+
+
+def last_act(batch: Batch, act: Act) -> datetime | None:
+    """When the last thing was done in the run of an act, or with its load; None where there was nothing."""
+    entry = _last_entry(batch, act)
+    return entry.done if entry is not None else None
+
+
+def _last_entry(batch: Batch, act: Act) -> Entry | None:
+    if isinstance(act, FormLoad):
+        return None
+    runs = _runs_of(batch, act) if not isinstance(act, BeginRun) else {
+        run.number for run in batch.runs.values() if run.load == act.load
+    }  # fmt: skip
+    load = act.load if isinstance(act, BeginRun) else 0
+    for entry in reversed(batch.entries):
+        if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
+            return entry  # whatever was told of it was so then
+        event = read(entry)
+        mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
+        if mine and entry.seq not in batch.struck:
+            return entry
+    return None
+
+
+def _runs_of(batch: Batch, act: Act) -> set[int]:
+    """The run of an act; with what starts and ends a cycle, and what is done in it, all that are in it."""
+    run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
+    steps = dict(batch.operation_of(run).numbered_steps) if run is not None else {}
+    step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None
+    if run is not None and (isinstance(act, StartCycle | EndCycle) or (step is not None and step.at == "cycle")):
+        return {one.number for one in in_cycle(batch, run)}
+    return {run.number} if run is not None else set()
+
+
+def _then(batch: Batch, now: Moment, at: datetime) -> Moment:
+    """The reading of the clock at the act; the machine may not have been on."""
+    if at < batch.last.at:
+        return Moment(at, batch.last.boot, batch.last.up - (batch.last.at - at) / timedelta(seconds=1))
+    up = now.up - (now.at - at) / timedelta(seconds=1)
+    return Moment(at, now.boot, up if now.boot == batch.last.boot else max(up, 0.0))

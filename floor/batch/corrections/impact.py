@@ -1,0 +1,214 @@
+"""Whether what let a run through still stands, on the record as it is now; where not, a lead is asked.
+
+While the record is folded without what is struck out, each run is judged anew at every point that it passed (see
+`floor.batch.walk.fold_passing`). What it went past without a standing proof, and has not proved anew since, it has lost
+by the last strike that bears on it: of a proof, of a waiver, or of a strike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.batch.events import (
+    KINDS,
+    Disturbed,
+    LotOpened,
+    Proved,
+    StepDone,
+    StepSkipped,
+    StruckOut,
+    Waived,
+    of_kind,
+    read,
+    runs_in,
+)
+from floor.batch.gates.judge import RULES
+from floor.batch.open_items import Unproved
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gates import Cured, Gate, LotRecorded
+from floor.checklist.model import Do
+from floor.entry import Entry
+from floor.text import plural
+
+
+def lost(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
+    """(run, line) that was passed and that nothing proves now → the strike that took it away.
+
+    Args:
+        under_way: also of runs that are not released, which prove it again by themselves.
+    """
+    found: dict[tuple[int, str], int] = {}
+    for run in batch.runs.values() if batch.struck else ():
+        if run.released is None and not under_way:
+            continue
+        for line, passed in run.unmet:
+            strike = max(_takes(batch, run, line, passed), default=0)
+            if strike > run.proved_since.get(line, 0):
+                found[run.number, line] = max(strike, found.get((run.number, line), 0))
+    return found
+
+
+def _takes(batch: Batch, run: Run, line: str, passed: int) -> Iterator[int]:
+    """The strikes, later than the run passed a line, that may have taken away what it passed it by."""
+    for target, strike in batch.struck.items():
+        if strike > passed > (entry := root(batch, target)).seq and _bears(batch, entry, run, line):
+            yield strike
+
+
+def root(batch: Batch, seq: int) -> Entry:
+    """The entry that a strike, or a strike of a strike, is about in the end; another entry itself."""
+    entry = batch.entries[seq - 1]
+    while (strike := of_kind(entry, StruckOut)) is not None:
+        entry = batch.entries[strike.seq - 1]
+    return entry
+
+
+def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
+    """Whether an entry can make a difference to a line of a run; in doubt it can."""
+    if entry.kind not in KINDS:
+        return False  # one that this Floor does not know
+    event, step = read(entry), _steps(batch, run).get(line)
+    mine = run.number in event.runs and getattr(event, "line", None) == line
+    if not event.PROVES:
+        return False
+    if isinstance(event, Waived) or mine:
+        return mine
+    if isinstance(event, Proved | StepDone | StepSkipped):
+        if isinstance(step, Cured) or (isinstance(step, Do) and step.while_running):
+            return True  # it may have started a clock
+        if isinstance(event, Proved):
+            return step is not None and not isinstance(step, Do) and _serves(batch, event, run, line, step)
+        own = batch.runs.get(event.run)
+        return event.line == line and own is not None and own.setup == run.setup and step is not None \
+            and step.at == "setup"  # fmt: skip
+    if isinstance(event, LotOpened):
+        return isinstance(step, LotRecorded) and step.what == event.what
+    return not isinstance(event, Disturbed) or event.station == run.station
+
+
+def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
+    key, mine = event.key, RULES[gate.gate].key(batch, run, line, gate)
+    # Which shift it was follows from the entries, and is another one now.
+    return key == mine or (key[:2] == mine[:2] == (gate.gate, "shift") and key[3:] == mine[3:])
+
+
+def unproved(batch: Batch) -> dict[int, Unproved]:
+    """By the strike: what released runs went on by and have nothing to stand on for now, decided or not."""
+    by_strike: dict[int, set[tuple[int, str]]] = {}
+    for pair, strike in lost(batch).items():
+        by_strike.setdefault(strike, set()).add(pair)
+    found = {}
+    for strike, pairs in sorted(by_strike.items()):
+        entry, of = batch.entries[strike - 1], root(batch, strike)
+        said, at = of_kind(entry, StruckOut), getattr(read(of), "line", None)
+        assert said is not None
+        number, line = min(pairs, key=lambda pair: (pair[1] != at, pair))
+        found[strike] = Unproved(
+            strike=strike,
+            title=line_title(batch, batch.runs[number], line),
+            by=entry.by,
+            reason=said.reason,
+            at=entry.time,
+            pairs=frozenset(pairs),
+            held=frozenset(run for run, _ in pairs if batch.held_back.get(run, 0) > strike),
+            settled=batch.settled.get(strike, ""),
+            outright=said.seq == of.seq and at == line,
+        )
+    return found
+
+
+def open_unproved(batch: Batch) -> list[Unproved]:
+    """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
+    return [one for one in unproved(batch).values() if one.open and unproved_pieces(batch, one)]
+
+
+def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
+    return {
+        piece
+        for number in one.runs - one.held
+        for piece in suspects(batch, batch.runs[number])
+        if batch.places[piece].where not in ("hold", "stopped")
+    }
+
+
+def decided(batch: Batch, run: Run, line: str) -> str | None:
+    """How a lead decided on a line that a released run has lost; empty where nobody has yet, None where it stands."""
+    for one in unproved(batch).values() if run.unmet and run.released is not None else ():
+        if (run.number, line) in one.pairs:
+            return one.settled or ("pieces held back" if run.number in one.held else "")
+    return None
+
+
+def relied_on(batch: Batch, seq: int) -> list[Run]:
+    """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
+    from floor.batch.fold import Inapplicable, fold
+
+    own = batch.runs.get(next(iter(runs_in(root(batch, seq).body)), 0))
+    if seq in batch.struck:
+        numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
+    else:
+        try:
+            without = fold(batch.entries, (seq,))
+        except Inapplicable:
+            return []  # it is not to be struck out as it is
+        numbers = {run for run, _ in lost(without, under_way=True).keys() - lost(batch, under_way=True).keys()}
+    return [run for run in batch.runs.values() if run.number in numbers and run is not own]
+
+
+def line_title(batch: Batch, run: Run, line: str) -> str:
+    """The title of a line of a run; its key where the checklist has none."""
+    steps, operation = _steps(batch, run), batch.operation_of(run)
+    events = {"start": operation.start, "end": operation.end}
+    return steps[line].title() if line in steps else events.get(line, line)
+
+
+def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
+    """The lines of a run, with those of its rework route."""
+    steps = dict(batch.operation_of(run).numbered_steps)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    if rework:
+        steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
+    return steps
+
+
+def suspects(batch: Batch, run: Run) -> tuple[int, ...]:
+    """The pieces in work, on hold or finished that went through a run, or that may have.
+
+    On a carrier without places any piece may be any other of its heap, from the time it is loaded; whatever number is
+    taken from it later says nothing.
+    """
+    found = set(run.pieces)
+    for load in batch.loads.values():
+        if load.number >= run.load and not batch.checklist.carrier(load.carrier).positions and found & set(load.pieces):
+            found |= set(load.pieces)
+    return tuple(piece for piece in sorted(found) if batch.places[piece].where != "scrap")
+
+
+def say_run(batch: Batch, run: Run) -> str:
+    """``run 3: load 2, op 10 Mill the groove, released; 4 pieces, 1 on hold``."""
+    pieces = suspects(batch, run)
+    held = sum(batch.places[piece].where == "hold" for piece in pieces)
+    state = "released" if run.released else "under way"
+    hold = f", {held} on hold" if held else ""
+    moved = any(batch.places[piece].load not in (0, run.load) or batch.loads[run.load].dissolved for piece in pieces)
+    hold += ", by the order of loading" if moved else ""
+    return f"run {run.number}: load {run.load}, op {run.op} {batch.operation_of(run).title}, {state}; " + (
+        f"{plural(len(pieces), 'piece')}{hold}"
+    )
+
+
+def after_strike(batch: Batch, strike: StruckOut) -> str:
+    """What a struck-out entry had let through, in a few words; empty where nothing."""
+    runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
+    said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
+    return f"relied on by {said}" if runs else ""
+
+
+def say_unproved(batch: Batch, one: Unproved) -> str:
+    """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
+    runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
+    loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
+    many, by = plural(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
+    what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it depended on)"
+    return f"{one.title} {what} after {many} went ahead on it: load {loads} ({by})"

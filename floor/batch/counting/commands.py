@@ -1,0 +1,253 @@
+"""Counting a run, holding back what went through it, deciding on held pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from floor.batch import events
+from floor.batch.command import (
+    Context,
+    Refused,
+    alive,
+    at_line,
+    clean,
+    leave_some_in_the_cycle,
+    pieces_text,
+    reason,
+    whole,
+)
+from floor.batch.corrections.impact import suspects
+from floor.batch.events import draft
+from floor.batch.run import CountMark, Run
+from floor.batch.state import Batch
+from floor.checklist.model import Reason
+from floor.entry import Draft
+from floor.text import plural
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """Pieces that are not simply good, with the code of the reason: by their places, or by number."""
+
+    reason: str
+    positions: tuple[str, ...] = ()
+    count: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CountRun:
+    """What came out of a run. ``good`` is what was counted by hand, so that it can disagree."""
+
+    run: int
+    good: int
+    marks: tuple[Marked, ...] = ()
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        run, _ = at_line(batch, self.run, "count", context)
+        good = whole(self.good, "the good pieces")
+        left = list(run.undecided)
+        marks = [mark_said(batch, run, mark) for mark in dict.fromkeys(run.decided.values())]
+        for marked in self.marks:
+            pieces = _pieces(batch, run, marked, left)
+            for piece in pieces:
+                left.remove(piece)
+            marks.append(self._mark(batch, run, marked, pieces))
+        total = good + sum(len(mark.pieces) for mark in marks)
+        if total != len(run.pieces):
+            off = total - len(run.pieces)
+            raise Refused(
+                "count",
+                f"{good} good and {total - good} marked make {total}, {len(run.pieces)} went in: "
+                f"{plural(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
+                "count again, or mark what is missing",
+            )
+        return draft(events.Counted(
+            run=run.number, op=run.op, load=run.load, went_in=len(run.pieces), good=good, marks=tuple(marks)
+        ))  # fmt: skip
+
+    def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> events.Mark:
+        code = batch.operation_of(run).reason(marked.reason)
+        if code is None:
+            known = ", ".join(one.code for one in batch.operation_of(run).reasons)
+            raise Refused("unknown", f'"{clean(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}")
+        return mark_of(batch, run, code, pieces, clean(marked.note))
+
+
+def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
+    """What a count says of pieces under a reason of its operation; refused where the reason does not allow it."""
+    if code.needs_note and len(note) < 3:
+        raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
+    if code.to == "rework":
+        route = batch.checklist.rework(code.rework)
+        assert route is not None
+        worn = [piece for piece in pieces if batch.passes[(piece, route.id)] >= route.passes]
+        if worn:
+            raise Refused(
+                "count",
+                f"{plural(len(worn), 'piece')} already went through {route.name} {route.passes} times",
+                "put it on hold for a lead, or scrap it",
+            )
+    return events.Mark(
+        to=code.to, reason=code.code, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
+        sits=batch.stays_in_place(run.load, code.to), caused_at=code.caused_at, note=note,
+    )  # fmt: skip
+
+
+def mark_said(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
+    """What the count says of pieces that were decided on before it, as far as they are still in the run."""
+    pieces = [piece for piece in decided.pieces if piece in run.pieces]
+    code = batch.operation_of(run).reason(decided.reason)
+    return events.Mark(
+        to=decided.to, reason=decided.reason, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
+        sits=batch.stays_in_place(run.load, decided.to), caused_at=code.caused_at if code is not None else None,
+        note=decided.note,
+    )  # fmt: skip
+
+
+def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:
+    load = batch.loads[run.load]
+    return [name for piece in pieces if (name := batch.slot_name(load, piece))]
+
+
+def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int]:
+    if marked.positions:
+        load = batch.loads[run.load]
+        if len(set(marked.positions)) < len(marked.positions):
+            raise Refused("input", "a place is named twice", "name each place once")
+        named = {batch.slot_name(load, piece): piece for piece in left}
+        missing = [position for position in marked.positions if position not in named]
+        if missing:
+            raise Refused(
+                "unknown", f"no unmarked piece of this run sits in {', '.join(missing)}", "choose another place"
+            )
+        return [named[position] for position in marked.positions]
+    count = whole(marked.count, "the marked pieces", 1)
+    if count > len(left):
+        raise Refused("count", f"{count} marked, only {len(left)} are left to mark", "count again")
+    # Loose pieces cannot be told apart: which numbers are taken says nothing, and tracing knows that.
+    return left[-count:]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldBack:
+    """A lead holds all that went through a run, or may have, wherever it is by now: finished pieces too."""
+
+    run: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("holding back what went through a run")
+        why = reason(self.why, "holding pieces back")
+        run = batch.runs.get(self.run)
+        if run is None:
+            raise Refused("unknown", f"there is no run {self.run} in batch {batch.id}", "choose one of the list")
+        pieces = [piece for piece in suspects(batch, run) if batch.places[piece].where != "hold"]
+        if not pieces:
+            raise Refused("count", f"no piece of run {run.number} is left to hold", "they are on hold or scrapped")
+        for load in batch.live_loads():
+            counted = load.run is not None and batch.runs[load.run].count is not None
+            if counted and set(pieces) & set(batch.present(load)):
+                wrong = f"load {load.number} is counted but not released"
+                raise Refused("not now", wrong, "release it first, or strike the count out")
+        leave_some_in_the_cycle(batch, pieces)
+        many = plural(len(pieces), "piece")
+        return draft(events.SetAside(pieces=tuple(pieces), to="hold", reason=why, of_run=run.number, where=many,
+                     sits=True))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOff:
+    """Held or scrapped pieces that sat on their carrier were taken off it."""
+
+    pieces: tuple[int, ...]
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        known = [piece for piece in self.pieces if piece in batch.places and batch.places[piece].sits]
+        if not known or len(set(known)) < len(self.pieces):
+            raise Refused(
+                "unknown", "not all of these are held or scrapped pieces on a carrier", "choose only those, each once"
+            )
+        drafts: list[Draft] = []
+        for load in sorted({batch.places[piece].load for piece in known}):
+            pieces = [piece for piece in known if batch.places[piece].load == load]
+            where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.load_name(load)}"
+            drafts += draft(events.TakenOff(pieces=tuple(pieces), load=load, where=where))
+        return drafts
+
+
+@dataclass(frozen=True, slots=True)
+class Dispose:
+    """A lead decides on held pieces: use as is, rework or scrap."""
+
+    pieces: tuple[int, ...]
+    decision: Literal["use as is", "rework", "scrap"]
+    why: str
+    rework: str = ""
+    waive_rework: bool = False
+    """use as is: also what was sent to be reworked and has not been."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("a disposition")
+        why = reason(self.why, "a disposition")
+        held = batch.held()
+        chosen = set(self.pieces)
+        if not chosen or not chosen <= set(held) or len(chosen) < len(self.pieces):
+            raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
+        if self.decision not in ("use as is", "rework", "scrap"):
+            raise Refused(
+                "input", f'"{clean(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
+            )
+        rework = ""
+        owing = sorted({held[piece].rework for piece in self.pieces} - {""})
+        if self.decision == "use as is" and owing and not self.waive_rework:
+            names = ", ".join(route.name for id in owing if (route := batch.checklist.rework(id)))
+            raise Refused(
+                "gate", f"still to be reworked: {names}", "send it to the rework, or waive the rework expressly"
+            )
+        waives = self.decision == "use as is" and bool(owing)
+        if self.decision == "rework":
+            route = batch.checklist.rework(self.rework) if self.rework else None
+            if route is None:
+                known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
+                raise Refused("unknown", "a rework needs a route", f"one of: {known}")
+            found = {batch.came_to(piece) for piece in self.pieces}
+            if min(found) < route.back_to:
+                raise Refused(
+                    "not now",
+                    f"{route.name} begins at op {route.back_to}, later than the piece has come",
+                    "choose another",
+                )
+            if not all(batch.checklist.mends(route, op) for op in found):
+                raise Refused("not now", f"{route.name} skips operations that the piece has not passed",
+                              "choose another")  # fmt: skip
+            rework = route.id
+        as_is = self.pieces if self.decision == "use as is" else ()
+        where = clean("; ".join(say_held(batch, piece) for piece in as_is))
+        stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
+        return draft(events.Disposed(pieces=self.pieces, decision=self.decision, rework=rework, reason=why,
+                     waives_rework=waives, where=where, stays=tuple(stays),
+                     own_way=self.decision == "use as is"))  # fmt: skip
+
+
+def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
+    """Whether a held piece passes a rework without leaving its carrier: it sits there, and that has come as far."""
+    place, route, found = batch.places[piece], batch.checklist.rework(rework), batch.came_to(piece)
+    if not place.sits or route is None:
+        return False
+    load = batch.loads[place.load]
+    passed = load.next_op is None or load.next_op > found or batch.at_work(load)
+    return passed and batch.rides_in_place(load, route, found)
+
+
+def say_held(batch: Batch, piece: int) -> str:
+    """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: so that a decision on it tells later what it was about."""
+    place = batch.held()[piece]
+    load = batch.loads.get(place.load)
+    where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+    code = batch.operation(place.op).reason(place.reason)
+    return f"{where} (piece {piece}), op {place.op}: {code.text if code else place.reason}"

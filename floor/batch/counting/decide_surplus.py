@@ -1,0 +1,128 @@
+"""Deciding what becomes of pieces that a filled order does not need."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from floor.batch import events
+from floor.batch.command import (
+    Context,
+    Refused,
+    alive,
+    reason,
+    the_load,
+    whole,
+)
+from floor.batch.counting.surplus import filled, free_to_leave, in_work
+from floor.batch.events import draft
+from floor.batch.state import Batch
+from floor.entry import Draft
+from floor.text import plural
+
+
+def _need_filled(batch: Batch) -> None:
+    alive(batch)
+    if not filled(batch):
+        short = batch.order - batch.total("finished")
+        raise Refused(
+            "not now",
+            f"the order is not filled: {plural(short, 'good piece')} still to come",
+            "go on; set doubtful or lost pieces aside (m)",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOutSurplus:
+    """Take pieces that the filled order does not need out of work: kept as spares, or stopped for good by a lead.
+
+    Without load and operation all in work that can be taken out now.
+    """
+
+    to: Literal["spare", "stopped"]
+    why: str
+    load: int | None = None
+    op: int | None = None
+    rework: str = ""
+    """With ``op``: the rework route that the waiting pieces are on."""
+    count: int | None = None
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _need_filled(batch)
+        if self.to not in ("spare", "stopped"):
+            raise Refused("input", "surplus is kept as spares or stopped", "choose one of the two")
+        if self.to == "stopped":
+            context.need_lead("stopping pieces for good")
+        why = reason(self.why, "stopping pieces" if self.to == "stopped" else "keeping spares")
+        there = self._there(batch)
+        if not there:
+            raise Refused("count", "no surplus piece is in work there", "choose others")
+        pieces = free_to_leave(batch, there)
+        if not pieces:
+            wrong = f"{plural(len(there), 'piece')} in a running cycle, or counted but not released"
+            raise Refused("not now", wrong, "release the load first")
+        if self.count is not None:
+            most = len(pieces)
+            pieces = pieces[-whole(self.count, "the pieces", 1, most) :]
+        return draft(events.SurplusTakenOut(to=self.to, pieces=tuple(pieces), reason=why, load=self.load, op=self.op))
+
+    def _there(self, batch: Batch) -> list[int]:
+        open_ = in_work(batch)
+        if self.load is not None:
+            on = set(batch.present(the_load(batch, self.load)))
+            return [piece for piece in open_ if piece in on]
+        if self.op is not None:
+            return batch.waiting(self.op, self.rework)
+        return open_
+
+
+@dataclass(frozen=True, slots=True)
+class BringBackSurplus:
+    """Take spares back into work where they left it; stopped pieces only by a lead."""
+
+    op: int
+    """The operation that they would go through next."""
+    why: str
+    where: Literal["spare", "stopped"] = "spare"
+    rework: str = ""
+    count: int | None = None
+    """All of them where it is not said."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if self.where == "stopped":
+            context.need_lead("taking stopped pieces back into work")
+        why = reason(self.why, "taking pieces back into work")
+        there = left_at(batch, self.where, self.op, self.rework)
+        if not there:
+            raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")
+        count = len(there) if self.count is None else whole(self.count, "the pieces", 1, len(there))
+        return draft(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
+
+
+def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
+    """The pieces that were taken out before an operation, those first that were taken out first."""
+    found = [
+        (place.seq, piece)
+        for piece, place in batch.places.items()
+        if (place.where, place.op, place.rework) == (where, op, rework)
+    ]
+    return [piece for _, piece in sorted(found)]
+
+
+@dataclass(frozen=True, slots=True)
+class LetSurplusGoOn:
+    """Let pieces go on although the order is filled without them: to the end, or up to an operation."""
+
+    why: str
+    until: int | None = None
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _need_filled(batch)
+        why = reason(self.why, "going on with a filled order")
+        ops = batch.checklist.route
+        until = ops[-1] if self.until is None else self.until
+        if until not in ops:
+            raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")
+        return draft(events.SurplusGoesOn(until=until, reason=why))

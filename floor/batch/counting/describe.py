@@ -1,0 +1,71 @@
+"""Counts, and pieces set aside, decided on and left over, in words."""
+
+from __future__ import annotations
+
+from floor.batch.describers import says
+from floor.batch.events import (
+    Counted,
+    Disposed,
+    SetAside,
+    SurplusBroughtBack,
+    SurplusGoesOn,
+    SurplusTakenOut,
+    TakenOff,
+)
+from floor.batch.state import Batch
+from floor.text import plural
+
+
+@says(Counted)
+def _counted(batch: Batch, event: Counted) -> str:
+    parts = [f"{event.good} good"]
+    for mark in event.marks:
+        where = f" at {', '.join(mark.places)}" if mark.places else ""
+        note = f" ({mark.note})" if mark.note else ""
+        parts.append(f"{len(mark.pieces)} {mark.to} {mark.reason}{where}{note}")
+    return f"counted {event.went_in}: {', '.join(parts)}"
+
+
+@says(SetAside)
+def _aside(batch: Batch, event: SetAside) -> str:
+    where = f"load {event.load}" if event.load else f"waiting for op {event.op}"
+    if event.of_run:
+        where = f"of run {event.of_run}"
+    pieces = event.where or plural(len(event.pieces), "piece")
+    return f"{where}: {pieces} set aside as {event.to}: {event.reason}"
+
+
+@says(SurplusTakenOut)
+def _taken_out(batch: Batch, event: SurplusTakenOut) -> str:
+    where = f" waiting for op {event.op}" if event.op else ""
+    where = f" of load {event.load}" if event.load else where
+    how = "kept as spares" if event.to == "spare" else "stopped"
+    return f"order filled: {plural(len(event.pieces), 'piece')}{where} {how}: {event.reason}"
+
+
+@says(SurplusGoesOn)
+def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
+    until = "" if event.until == batch.checklist.operations[-1].op else f" up to op {event.until}"
+    return f"order filled: pieces in work go on{until}: {event.reason}"
+
+
+@says(Disposed)
+def _disposed(batch: Batch, event: Disposed) -> str:
+    return (
+        f"{plural(len(event.pieces), 'held piece')}: {event.decision}"
+        + (", the rework waived" if event.waives_rework else "")
+        + f", {event.reason}"
+        + (f" ({event.where})" if event.where else "")
+    )
+
+
+@says(SurplusBroughtBack)
+def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
+    return (
+        f"{plural(len(event.pieces), 'piece')} back in work at op {event.op}: {event.reason}"
+    )
+
+
+@says(TakenOff)
+def _taken_off(batch: Batch, event: TakenOff) -> str:
+    return f"taken off the carrier: {event.where}"

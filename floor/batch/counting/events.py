@@ -1,0 +1,90 @@
+"""Pieces counted, set aside, disposed of, taken off their carrier; what becomes of surplus."""
+
+from typing import Literal
+
+from floor.batch.event import Event, event, named, part
+from floor.batch.walk.events import OfRun
+
+
+@part
+class Mark:
+    """Pieces of a count that are not simply good."""
+
+    to: Literal["scrap", "rework", "hold"]
+    reason: str
+    pieces: tuple[int, ...]
+    places: tuple[str, ...] = ()
+    """On the carrier, in words."""
+    sits: bool = False
+    """Whether they stay on it."""
+    caused_at: int | None = None
+    note: str = ""
+
+
+@event("counted", "counts")
+class Counted(OfRun):
+    load: int
+    went_in: int = named("in")
+    good: int
+    marks: tuple[Mark, ...]
+
+
+@event("set_aside", "counts", abnormal=True)
+class SetAside(Event):
+    pieces: tuple[int, ...]
+    to: Literal["scrap", "hold"]
+    reason: str
+    load: int | None = None
+    op: int | None = None
+    where: str = ""
+    """In words."""
+    sits: bool = False
+    """Whether they stay on their carrier, which is made so that they can."""
+    off: bool = False
+    """Whether they were taken off such a carrier."""
+    of_run: int | None = None
+    """The run whose reading put all its pieces on hold."""
+
+
+@event("disposed", "counts")
+class Disposed(Event):
+    pieces: tuple[int, ...]
+    decision: Literal["use as is", "rework", "scrap"]
+    reason: str
+    rework: str = ""
+    waives_rework: bool = False
+    where: str = ""
+    stays: tuple[int, ...] = ()
+    """Those that are reworked without leaving their carrier."""
+    own_way: bool = False
+    """Whether it was looked at where else a piece belongs: older records do not say."""
+
+
+@event("taken_off", "counts")
+class TakenOff(Event):
+    pieces: tuple[int, ...]
+    load: int
+    where: str
+
+
+@event("surplus_taken_out", "counts", abnormal=True)
+class SurplusTakenOut(Event):
+    to: Literal["spare", "stopped"]
+    pieces: tuple[int, ...]
+    reason: str
+    load: int | None = None
+    op: int | None = None
+
+
+@event("surplus_brought_back", "counts", abnormal=True)
+class SurplusBroughtBack(Event):
+    pieces: tuple[int, ...]
+    op: int
+    reason: str
+
+
+@event("surplus_goes_on", "counts", abnormal=True)
+class SurplusGoesOn(Event):
+    until: int
+    """The last operation that it still goes through."""
+    reason: str

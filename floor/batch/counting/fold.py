@@ -1,0 +1,176 @@
+"""What a count and a release do to pieces and loads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from floor.batch.events import Counted, Released
+from floor.batch.gates.judge import emptied, wasted
+from floor.batch.handlers import kind, need, open_run, put
+from floor.batch.load import Detour, Load, Place
+from floor.batch.run import Count, CountMark, Run
+from floor.batch.state import Batch
+from floor.batch.walk.fold import start_clocks
+from floor.batch.walk.fold_passing import pass_by, pass_out
+from floor.checklist.gates import LotRecorded
+from floor.checklist.model import Rework
+from floor.entry import Entry
+
+
+def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
+    """Whether pieces of this run are reworked without leaving their carrier."""
+    return batch.rides_in_place(batch.loads[run.load], route, run.op)
+
+
+@kind(Counted)
+def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    need(entry, run.count is None, "the run is counted already")
+    marks = tuple(CountMark(mark.to, mark.reason, mark.pieces, mark.note) for mark in event.marks)
+    marked = [piece for mark in marks for piece in mark.pieces]
+    need(entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it")
+    need(entry, event.good + len(marked) == len(run.pieces) == event.went_in, "the count does not add up")
+    need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
+    pass_by(batch, run, entry, "count")
+    run.count = Count(entry.seq, at, entry.by, event.went_in, event.good, marks)
+    sits = {piece for mark in event.marks if mark.sits for piece in mark.pieces}
+    for mark in marks:
+        for piece in mark.pieces:
+            if mark.to == "rework":
+                reason = batch.operation_of(run).reason(mark.reason)
+                assert reason is not None
+                route = batch.checklist.rework(reason.rework)
+                assert route is not None
+                batch.passes[(piece, route.id)] += 1
+                batch.found[piece] = run.op
+                if not reworked_in_place(batch, run, route):
+                    put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+            else:
+                on = _goes_on_with(batch, run, piece) if mark.to == "hold" else ""
+                place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, on=on, seq=entry.seq)
+                put(batch, piece, replace(place, sits=piece in sits))
+    for _, step in batch.operation_of(run).numbered_steps:
+        if isinstance(step, LotRecorded) and step.what in batch.lots:
+            run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
+
+
+def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
+    """The rework that a piece counted in a run is not through yet."""
+    load = batch.loads[run.load]
+    on = [one.rework for one in reversed(load.detours) if piece in one.pieces] or [load.rework]
+    return on[0] if batch.checklist.apart(on[0], batch.checklist.after(run.op, on[0])) else ""
+
+
+@kind(Released)
+def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    need(entry, run.count is not None, "the run is not counted")
+    load = batch.loads[run.load]
+    pass_out(batch, run, entry)
+    run.released, run.released_by = at, entry.by
+    start_clocks(batch, run, "release", at, entry.seq)
+    if load.detours:
+        ahead = batch.detour_ops(load, load.detours[-1])
+        load.detours[-1].at = next((op for op in ahead if op > run.op), None)
+    else:
+        load.next_op = next((op for op in batch.leg(load) if op > run.op), None)
+    leave(batch, load)
+    assert run.count is not None
+    _send_back(batch, run, load)
+    end_detours(batch, load, entry, at)
+
+
+def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
+    """The run under way is over: pieces that missed something of it, or of what was before, make up for it now.
+
+    Args:
+        not_done: the operation of the run, where the load is still to pass it; all pass it together then.
+    """
+    load.run = None
+    ops = batch.leg(load)
+    while load.behind:
+        detour = load.behind.pop()
+        if detour.found == not_done:
+            if detour.at == not_done:
+                continue
+            detour.found = ops[ops.index(not_done) - 1]
+        go_back(load.detours, detour)
+
+
+def _send_back(batch: Batch, run: Run, load: Load) -> None:
+    """Put each rework route marked in the count, as far as it stays on the carrier, on top of the load's detours."""
+    assert run.count is not None
+    for mark in run.count.marks:
+        reason = batch.operation_of(run).reason(mark.reason)
+        route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
+        if route is None or not reworked_in_place(batch, run, route):
+            continue
+        go_back(load.detours, Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
+
+
+def go_back(detours: list[Detour], detour: Detour) -> None:
+    """Put a detour on top of others, or join it to the same one."""
+    same = next((d for d in detours if (d.rework, d.found, d.at) == (detour.rework, detour.found, detour.at)), None)
+    if same is not None:
+        same.pieces |= detour.pieces
+    else:
+        detours.append(detour)
+
+
+def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved.
+
+    Pieces on hold that cannot leave the carrier keep the load, so that it is not taken for free.
+    """
+    while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
+        load.detours.pop()
+    if load.at is not None and (batch.present(load) or batch.sitting(load, "hold")):
+        return
+    for piece in batch.sitting(load):
+        put(batch, piece, replace(batch.places[piece], sits=False))
+    following = batch.checklist.after(batch.leg(load)[-1], load.rework)
+    for piece in batch.present(load):
+        wait(batch, piece, following, load.rework, entry)
+    load.dissolved = at
+
+
+def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
+    """A piece waits loose for the next operation of its way, with those of its rework as long as that goes another."""
+    if op is None:
+        put(batch, piece, Place("finished", seq=entry.seq))
+    else:
+        apart = rework if batch.checklist.apart(rework, op) else ""
+        put(batch, piece, Place("waiting", op=op, rework=apart, seq=entry.seq))
+
+
+def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
+    """Where these are the last of a run, its cycle had stopped; what it cut by then is counted as all of it."""
+    for run in emptied(batch, pieces):
+        for tool, used in wasted(batch, run).items():
+            batch.tools[run.station, tool].used += used
+
+
+def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
+    load = batch.loads[batch.places[piece].load]
+    if load.run is not None:
+        run = batch.runs[load.run]
+        need(entry, run.count is None, f"load {load.number} is counted but not released")
+        run.pieces = tuple(one for one in run.pieces if one != piece)
+
+
+def close_up_all(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime) -> None:
+    for number in {batch.places[piece].load for piece in pieces} - {0}:
+        if batch.loads[number].dissolved is None:
+            close_up(batch, batch.loads[number], entry, at)
+
+
+def close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+    """What is left of a load after pieces were taken from it: without a piece, no run, no detour and no load."""
+    if load.run is not None and not batch.runs[load.run].pieces:
+        run = batch.runs[load.run]
+        run.released, run.released_by = at, entry.by
+        leave(batch, load, not_done=run.op)
+    if load.run is None:
+        end_detours(batch, load, entry, at)

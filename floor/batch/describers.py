@@ -1,0 +1,41 @@
+"""What the words of every kind of entry share: the table of kinds, and a line and a cycle by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from floor.batch.corrections.impact import line_title
+from floor.batch.events import (
+    Event,
+    Proved,
+    StepDone,
+    StepSkipped,
+)
+from floor.batch.state import Batch
+
+E = TypeVar("E", bound=Event)
+DESCRIBED: dict[type[Event], Callable[[Batch, Any], str]] = {}
+"""What each kind of entry says, without where it was."""
+
+
+def says(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch, E], str]]:
+    """Make a function the one that puts a kind of entry into words."""
+
+    def made(words: Callable[[Batch, E], str]) -> Callable[[Batch, E], str]:
+        DESCRIBED[kind] = words
+        return words
+
+    return made
+
+
+def along_said(batch: Batch, event: Event) -> str:
+    """``, with load 4``: the other loads that one cycle took."""
+    others = [str(batch.runs[run].load) for run in event.runs[1:] if run in batch.runs]
+    return f", with load {', '.join(others)}" if others else ""
+
+
+def line_said(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
+    """The title of the line an entry is about."""
+    run = batch.runs.get(event.run)
+    return event.line if run is None else line_title(batch, run, event.line)

@@ -1,1 +1,0 @@
-"""Every kind of entry in words, a module for each subject."""

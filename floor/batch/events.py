@@ -1,0 +1,78 @@
+"""What can happen: a frozen class for each kind of entry, of batches and of the shop.
+
+The only place that knows how a kind is spelt in the record, what data it has there, and what it means for the rest:
+whether it can be struck out, is told at a handover, or proves anything.
+"""
+
+from floor.batch.corrections.events import Noted, StruckOut, UnprovedSettled
+from floor.batch.counting.events import (
+    Counted,
+    Disposed,
+    Mark,
+    SetAside,
+    SurplusBroughtBack,
+    SurplusGoesOn,
+    SurplusTakenOut,
+    TakenOff,
+)
+from floor.batch.event import KINDS, Event, Group, UnknownKind, draft, each_of, of_kind, read, runs_in
+from floor.batch.gates.events import (
+    BeforeDecided,
+    ClockConfirmed,
+    LotOpened,
+    MeasuredAgain,
+    OutDecided,
+    OutSettled,
+    Proved,
+    Waived,
+    WaiverClosed,
+)
+from floor.batch.handover.events import (
+    CarrierCounted,
+    DifferenceResolved,
+    HandoverAccepted,
+    HandoverOffered,
+    HandoverWithdrawn,
+    PageRead,
+    QuestionAnswered,
+    QuestionAsked,
+    ReadBack,
+)
+from floor.batch.lifecycle.events import (
+    BatchClosed,
+    BatchOpened,
+    EnteredLate,
+    GoneOver,
+    LateProof,
+    LateRow,
+    LateSetup,
+    LoadFormed,
+    PiecesStarted,
+    TakenIn,
+)
+from floor.batch.stations.events import BackInService, Disturbed, OutOfService, SetupTakenDown, ToolWorn
+from floor.batch.walk.events import (
+    CautionsRead,
+    CycleEnded,
+    CycleStarted,
+    CycleStopped,
+    OfRun,
+    Paused,
+    Released,
+    RunBegun,
+    RunPutBack,
+    StepDone,
+    StepSkipped,
+)
+
+__all__ = [
+    "KINDS", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided", "CarrierCounted", "CautionsRead",
+    "ClockConfirmed", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed",
+    "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
+    "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
+    "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused", "PiecesStarted", "Proved",
+    "QuestionAnswered", "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside",
+    "SetupTakenDown", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
+    "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnknownKind", "UnprovedSettled", "Waived",
+    "WaiverClosed", "draft", "each_of", "of_kind", "read", "runs_in",
+]  # fmt: skip

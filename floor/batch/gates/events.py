@@ -1,0 +1,91 @@
+"""Gates proved, waived and read out of limits, and what was decided about it; lots; the clock confirmed."""
+
+from typing import Any
+
+from floor.batch.counting.events import Mark
+from floor.batch.event import Event, event
+from floor.batch.walk.events import OfRun
+
+
+@event("proved", "gates")
+class Proved(OfRun):
+    line: str
+    gate: str
+    key: tuple[Any, ...]
+    """What it stands for; see `floor.batch.proof`."""
+    values: dict[str, Any]
+    """What the gate's form asks for → what was entered."""
+    worn: float = 0.0
+    """How far the tool is used up by other batches, as its card counts."""
+    out: int = 0
+    """How many readings were out of limits."""
+    before: int = 0
+    """How many pieces made before them nobody has measured."""
+
+
+@event("lot_opened", "gates")
+class LotOpened(Event):
+    what: str
+    lot: str
+    into: tuple[int, ...]
+    """Loads under way that it goes into."""
+    use_by: str = ""
+
+
+@event("measured_again", "gates", abnormal=True)
+class MeasuredAgain(OfRun):
+    out: int
+    """The entry that read it out of limits."""
+    line: str
+    value: Any
+    reason: str
+    good: bool = False
+
+
+@event("out_decided", "counts", abnormal=True)
+class OutDecided(OfRun):
+    out: int
+    to: str
+    pieces: tuple[int, ...]
+    reason: str
+    where: str = ""
+    note: str = ""
+    mark: Mark | None = None
+    """What the count of the run will say of them."""
+
+
+@event("before_decided", "counts", abnormal=True)
+class BeforeDecided(OfRun):
+    out: int
+    hold: int
+    of: int
+    """How many were made since the last good check."""
+    reason: str = ""
+    mark: Mark | None = None
+
+
+@event("out_settled", "gates", abnormal=True)
+class OutSettled(OfRun):
+    out: int
+    how: str
+    reason: str
+
+
+@event("waived", "gates", abnormal=True)
+class Waived(OfRun):
+    line: str
+    title: str
+    reason: str
+    unmet: str = ""
+    second: str = ""
+
+
+@event("waiver_closed", "gates", proves=False)
+class WaiverClosed(Event):
+    waiver: int
+    reason: str
+
+
+@event("clock_confirmed", "gates")
+class ClockConfirmed(Event):
+    reason: str

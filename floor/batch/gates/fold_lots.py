@@ -1,0 +1,88 @@
+"""Lots as they are recorded, and a new one in the middle of a batch: which loads have which, and had then."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date, datetime
+
+from floor.batch.corrections.impact import root
+from floor.batch.events import LotOpened, Proved, StruckOut, read
+from floor.batch.handlers import kind
+from floor.batch.proof import Lot
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gates import LotRecorded
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@kind(LotOpened)
+def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> None:
+    what, use_by = event.what, event.use_by
+    old = batch.lots.get(what)
+    for run in batch.open_runs():
+        steps = batch.operation_of(run).numbered_steps
+        uses = any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
+        if run.count is None and uses and old is not None:
+            before = run.taken.get(what, (old.lot,)) if run.load not in event.into or _worked(batch, run) else ()
+            run.taken[what] = (*before, event.lot) if run.load in event.into else before
+    record_lot(batch, what, event.lot, use_by, entry, at)
+
+
+def _worked(batch: Batch, run: Run) -> bool:
+    """Whether anything was done in this run yet by which the old lot may be in the pieces.
+
+    More than what cannot be put back (`worked_on`): any step of loading counts here, and one that was skipped.
+    """
+    steps = batch.operation_of(run).numbered_steps
+    return run.started is not None or any(
+        isinstance(step, Do) and step.at in ("load", "cycle", "after") and key in run.marks for key, step in steps
+    )
+
+
+def record_lot(batch: Batch, what: str, lot: str, use_by: str | None, entry: Entry, at: datetime) -> None:
+    """From here on this lot is used."""
+    batch.lots[what] = Lot(lot, date.fromisoformat(use_by) if use_by else None, entry.seq, at)
+    batch.lot_entries.setdefault(what, []).append(entry.seq)
+
+
+def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
+    """Whether a run went on, with this entry, by another lot than it did on the record as it stands now."""
+    roots = {target: root(batch, target) for target in batch.struck if target < entry.seq}
+    struck = {target: one for target, one in roots.items() if _records(one, what)}
+    if not any(batch.struck[target] > entry.seq for target in struck):
+        return False
+    then = _struck_before(batch, entry.seq)
+    every = sorted({*batch.lot_entries.get(what, ()), *(one.seq for one in struck.values())})
+    now = [seq for seq in every if seq not in batch.struck]
+    return _lots_of(batch, run, now) != _lots_of(batch, run, [seq for seq in every if seq not in then])
+
+
+def _records(entry: Entry, what: str) -> bool:
+    event = read(entry)
+    if isinstance(event, LotOpened):
+        return event.what == what
+    return isinstance(event, Proved) and event.key == ("lot recorded", what)
+
+
+def _struck_before(batch: Batch, seq: int) -> Collection[int]:
+    """What was struck out when an entry was made, strikes of strikes followed back from the last."""
+    strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
+    then: set[int] = set()
+    for one in sorted((one for one in strikes if one < seq), reverse=True):
+        event = read(batch.entries[one - 1])
+        if isinstance(event, StruckOut) and one not in then:
+            then.add(event.seq)
+    return then
+
+
+def _lots_of(batch: Batch, run: Run, recorded: list[int]) -> tuple[int, ...]:
+    """The entries of the lots that a run has: the last one, or all since another was opened while it was under way."""
+    last: tuple[int, ...] = ()
+    taken: tuple[int, ...] | None = None
+    for seq in recorded:
+        event = read(batch.entries[seq - 1])
+        if isinstance(event, LotOpened) and run.seq < seq and last:
+            taken = (*(taken or last), seq) if run.load in event.into else taken or last
+        last = (seq,)
+    return taken or last

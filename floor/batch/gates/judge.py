@@ -1,0 +1,473 @@
+"""Gates: questions asked of the record, never boxes to tick.
+
+For each kind (the models are in `floor.checklist.gates`): which proof it looks for (`key`), what voids that proof,
+and the pure function that judges. To add a kind, add the model there and one rule here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, Literal
+
+from floor.batch.open_items import OutOfLimits
+from floor.batch.proof import Proof
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.stations.events import Disturbance
+from floor.batch.walk.clocks import standing, to_meet, too_late
+from floor.batch.walk.cycles import in_cycle, pieces_in_cycle
+from floor.checklist import gates as spec
+from floor.checklist.model import Checklist, Clock, Do, Tool
+from floor.checklist.units import PIECES
+from floor.entry import Moment
+from floor.text import clock_time, plural, span
+
+DISTURBANCES: dict[Disturbance, str] = {
+    "lifted": "carrier lifted or re-seated",
+    "tool changed": "tool changed",
+    "rezeroed": "zero set again",
+    "refixtured": "workholding changed",
+    "power lost": "power lost or control restarted",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer of a gate: met; ask (an entry proves it); wait (until ``when``); blocked."""
+
+    status: Literal["met", "ask", "wait", "blocked"]
+    why: str
+    clear: str = ""
+    """What would clear it."""
+    when: datetime | None = None
+    """wait: when it opens. met: when its window closes, if it does."""
+    evidence: str = ""
+    proof: Proof | None = None
+    again: bool = False
+    """ask: it was proved or tried before, and that does not count."""
+    decide: int = 0
+    """ask: the entry that read it out of limits: before anything else is measured, somebody decides about that."""
+    change: int = 0
+    """blocked: the worn tool to change; nothing else stands in the way."""
+    late: bool = False
+    """blocked: its window has closed and none opens again, so that somebody has to decide now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """How one kind of gate is proved."""
+
+    judge: Callable[[Batch, Run, str, Any, Moment], Verdict]
+    key: Callable[[Batch, Run, str, Any], tuple[Any, ...]]
+    voided_by: frozenset[Disturbance] = frozenset()
+
+
+def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
+    values = said(gate.asks(), proof.values)
+    return (
+        f"{values} · {proof.by} {clock_time(proof.at, now.at)}"
+        if values
+        else f"{proof.by} {clock_time(proof.at, now.at)}"
+    )
+
+
+def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
+    """What proved a gate when the work behind it began, where something voided it only then: it was worked by that."""
+    void = batch.voids.get(RULES[gate.gate].key(batch, run, line, gate))
+    began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
+    if void is None or void.proof is None or began is None or void.seq < began:
+        return ""
+    return _evidence(gate, void.proof, now)
+
+
+def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
+    """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
+    told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
+    return ", ".join(" ".join(filter(None, (ask.short, _shown(value), ask.unit))) for ask, value in told)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, list):
+        return ", ".join(_shown(one) for one in value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -> tuple[Proof | None, Verdict | None]:
+    """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
+    key = RULES[gate.gate].key(batch, run, line, gate)
+    proof = batch.proofs.get(key)
+    if proof is not None:
+        return proof, None
+    void = batch.voids.get(key)
+    why = f"was proved, but void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
+    return None, Verdict("ask", why, ask, again=void is not None)
+
+
+def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that lies outside its limits, in words."""
+    found = []
+    for ask in asks:
+        given = values.get(ask.name)
+        if ask.only and isinstance(given, str) and not same_text(given, ask.only):
+            found.append(f"{ask.label} {given}, wanted {ask.only}")
+        for one in given if isinstance(given, list) else [given]:
+            if not isinstance(one, int | float):
+                continue
+            if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
+                found.append(f"{ask.label} {_shown(one)}, wanted {ask.band}")
+    return found
+
+
+def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
+    missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
+    return missing + outside(asks, values)
+
+
+DECIDE = "say which piece it was and what becomes of it"
+DECIDE_BEFORE = "say what becomes of those made since the last good check"
+
+
+def samples(gate: Any, pieces: int) -> int:
+    """How many values the form asks for, of so many pieces."""
+    if not isinstance(gate, spec.Measured) or gate.accept:
+        return 1
+    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+
+
+def many_out(gate: spec.Measured, values: dict[str, Any]) -> int:
+    """Of how many pieces (of a station: of how many readings) the value lies out of its limits."""
+    if gate.accept:
+        return int(values.get("faulty", 0))
+    given = values.get("value")
+    return sum(bool(outside(gate.asks(), {"value": one})) for one in (given if isinstance(given, list) else [given]))
+
+
+def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> Verdict:
+    """A piece that was out is decided on before another is measured; then there are enough that are good."""
+    if not gate.of_piece:
+        return _judge_values(batch, run, line, gate, now)
+    key = RULES[gate.gate].key(batch, run, line, gate)
+    for one in batch.open_out(key):
+        many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
+        before = plural(one.before, "piece") + " made since the last good check may be out too"
+        why, clear = (f"{one.said}{many}", DECIDE) if one.left else (f"{one.said}; {before}", DECIDE_BEFORE)
+        return Verdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
+    if all_decided(run):
+        return Verdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
+    proof = batch.proofs.get(key)
+    if proof is None or not outside(gate.asks(), proof.values):
+        verdict = _judge_values(batch, run, line, gate, now)
+        return replace(verdict, evidence=verdict.evidence + _out_before(batch, key))
+    if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
+        given = proof.values.get("value")
+        read = given if isinstance(given, list) else [given]
+        more = samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
+        if gate.accept or more <= 0:
+            return Verdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
+        why = f"{plural(more, 'more piece')} to measure in place of {'the one' if more == 1 else 'those'} decided on"
+        return Verdict("ask", why, "measure and enter it", proof=proof, again=True)
+    return _judge_values(batch, run, line, gate, now)
+
+
+ALL_DECIDED = "every piece on it was decided before the count"
+
+
+def all_decided(run: Run) -> bool:
+    """Whether nothing is left to be proved of a run's pieces: each was out of limits, or may have been."""
+    return bool(run.decided) and not run.undecided
+
+
+def _out_before(batch: Batch, key: tuple[Any, ...]) -> str:
+    """What was read out of limits at this gate and is decided: it stays in sight beside what does."""
+    return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
+
+
+def say_out(one: OutOfLimits) -> str:
+    """``out: groove depth 3.2, wanted 2.9 to 3.1 mm: A1 scrap (AA)``, with what was read again and why."""
+    said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided] + one.again
+    said += [one.settled] if one.settled else []
+    said += [f"those before it: {one.before_said}"] if one.before_said else []
+    return f"out: {one.said}" + (f": {'; '.join(said)}" if said else "")
+
+
+def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, now, "enter what you read")
+    if proof is None:
+        assert missing is not None
+        return missing
+    wrong = _wanting(gate.asks(), proof.values)
+    if wrong:
+        moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
+        clear = f"set it right and enter the new value, or have a lead waive it{moved}"
+        return Verdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+
+
+def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> Verdict:
+    verdict = _judge_values(batch, run, line, gate, now)
+    entered = str(verdict.proof.values.get("offset", "")) if verdict.proof is not None else ""
+    if not entered or same_text(entered, gate.offset):
+        return verdict
+    carrier = batch.carrier_name(batch.loads[run.load])
+    owners = offset_owners(batch.checklist, run.station, entered)
+    whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
+    why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
+    clear = f"probe {gate.offset} and enter it; the earlier probing of {entered} is void"
+    return replace(verdict, why=why, clear=clear)
+
+
+def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
+    """The carriers that go by a work offset at a station: ``Pallet 1``."""
+    return [
+        checklist.carrier(kind).label(number)
+        for kind, offsets in checklist.station(station).carrier_offsets.items()
+        for number, own in enumerate(offsets, 1)
+        if same_text(own, offset)
+    ]
+
+
+def set_anew(batch: Batch, key: tuple[Any, ...], station: str, offset: str) -> bool:
+    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
+    proof = batch.proofs[key]
+    if proof.station != station:
+        return False
+    if key[0] == "probed":
+        return same_text(str(proof.values.get("offset", key[3])), offset)
+    run = batch.runs.get(proof.run)
+    if run is None:
+        return True  # entered late: nobody knows by which zero it was cut
+    steps = batch.operation_of(run).steps
+    return any(isinstance(step, spec.Probed) and same_text(step.offset, offset) for step in steps)
+
+
+def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
+    found = batch.checklist.clock(gate.clock)
+    if found is None:
+        return Verdict("blocked", f"the checklist has no clock {gate.clock}", "fix the checklist")
+    operation, clock = found
+    pieces = to_meet(batch, gate, run.op, run.pieces)
+    if run.pieces and not pieces:
+        return Verdict("met", "", evidence="met the first time")
+    ripe = standing(batch, clock, pieces, now)
+    if ripe.status == "not started":
+        many = f" for {plural(ripe.missing, 'piece')}" if ripe.missing and clock.per == "piece" else ""
+        return Verdict(
+            "blocked", f"{clock.id} has not started{many}", f"it starts with op {operation.op} {operation.title}"
+        )
+    if ripe.status == "wait":
+        assert ripe.opens is not None
+        left = span((ripe.opens - now.at).total_seconds())
+        return Verdict("wait", f"{clock.id} not ripe, {left} left", f"ripe at {clock_time(ripe.opens, now.at)}",
+                       ripe.opens)  # fmt: skip
+    if ripe.status == "late":
+        return Verdict("blocked", closed_window(batch, clock, run.load, pieces, now),
+                       "set the pieces aside (m), or have a lead waive it", late=True)  # fmt: skip
+    assert ripe.since is not None
+    until = f", until {clock_time(ripe.closes, now.at)}" if ripe.closes else ""
+    return Verdict("met", "", when=ripe.closes, evidence=f"since {clock_time(ripe.since, now.at)}{until}")
+
+
+def closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:
+    """``recoat: its last window has closed for A1 on Pallet 2 (1 of 4 pieces)``; for the carrier where it is all."""
+    late = too_late(batch, clock, pieces, now)
+    where = batch.carrier_name(batch.loads[load])
+    if late and len(late) < len(pieces):
+        names = ", ".join(filter(None, (batch.slot_name(batch.loads[load], piece) for piece in late)))
+        where = f"{names} on {where} ({len(late)} of {plural(len(pieces), 'piece')})".removeprefix(" on ")
+    return f"{clock.id}: its last window has closed for {where}"
+
+
+def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, now, f"load tool {gate.tool} and enter its number and length")
+    if proof is None:
+        assert missing is not None
+        return missing
+    wrong = _wanting(gate.asks(), proof.values)
+    if wrong:
+        return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
+    left, need = tool_life(batch, run, gate.tool)
+    if left is not None and left < need:
+        card = batch.checklist.tool(gate.tool)
+        what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+        short = f"tool {gate.tool} has {life_left(card, left)}, {what} {say_life(card, need)}"
+        return Verdict("blocked", short, "change the tool and record the change", change=gate.tool)
+    life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
+    return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
+
+
+def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
+    """Life left and needed by the cycle of the run, both as the tool's card counts; left is None without a card."""
+    card = batch.checklist.tool(tool)
+    use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
+    state = batch.tools.get((run.station, tool))
+    need = use.per_piece.base * pieces_in_cycle(batch, run) if use and run.started is None else 0.0
+    if card is None or card.life is None or state is None:
+        return None, need
+    return max(card.life.base - state.used, 0.0), need
+
+
+def wear(batch: Batch, run: Run) -> dict[int, float]:
+    """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
+    asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, spec.ToolLoaded)}
+    return {
+        use.tool: use.per_piece.base * len(run.pieces)
+        for use in batch.operation_of(run).tools
+        if use.tool in asked or (run.station, use.tool) in batch.tools
+    }
+
+
+def wasted(batch: Batch, run: Run) -> dict[int, float]:
+    """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
+    tools = batch.tools
+    return {
+        tool: used
+        for tool, used in wear(batch, run).items()
+        if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
+    }
+
+
+def emptied(batch: Batch, pieces: Iterable[int]) -> list[Run]:
+    """The runs under way in which none is left without these pieces."""
+    gone = set(pieces)
+    return [run for run in batch.open_runs() if gone >= set(run.pieces)]
+
+
+def life_left(card: Tool | None, amount: float) -> str:
+    """``40 pieces left``, ``12 min left``: as the tool's card counts."""
+    return f"{say_life(card, amount, noun='piece')} left"
+
+
+def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
+    """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
+    by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
+    if not by_pieces:
+        return span(amount)
+    return plural(int(amount), noun) if noun else f"{amount:g}"
+
+
+def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:
+    wanted = batch.operation_of(run).program
+    proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
+    if proof is None:
+        assert missing is not None
+        return missing
+    shown = str(proof.values.get("program", ""))
+    if not same_text(shown, wanted):
+        return Verdict(
+            "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
+        )
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+
+
+def same_text(shown: str, wanted: str) -> bool:
+    """Whether what the control shows is what is wanted; letters may be small, blanks more."""
+    return shown.casefold().split() == wanted.casefold().split()
+
+
+def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, now, "count the pieces")
+    if proof is None:
+        assert missing is not None
+        return missing
+    found = proof.values.get("pieces")
+    if found != len(run.pieces):
+        sitting = batch.say_sitting(batch.loads[run.load])
+        apart = f", and {sitting}" if sitting else ""
+        return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}{apart}",
+                       "count again, or set aside what is missing", proof=proof, again=True)  # fmt: skip
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+
+
+def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
+    if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load of the set-up asks for it again
+        return Verdict("met", "", evidence=ALL_DECIDED)
+    another = isinstance(gate, spec.Signed) or gate.independent
+    ask = "a second person signs" if another else "enter who accepts it"
+    proof, missing = _find(batch, run, line, gate, now, ask)
+    if proof is None:
+        assert missing is not None
+        return missing
+    self_check = " (self-check)" if proof.values.get("self") else ""
+    return Verdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
+
+
+def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
+    lot = batch.lots.get(gate.what)
+    which = "serial number" if gate.serial else "lot"
+    if lot is None:
+        return Verdict("ask", "not recorded yet", f"enter the {which} of {gate.what}")
+    if gate.use_by and lot.use_by is None:
+        return Verdict("ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date")
+    if lot.use_by is not None and _today(now) > lot.use_by:
+        over = "calibration was due" if gate.serial else "was to be used by"
+        return Verdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
+    until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
+    return Verdict("met", "", evidence=f"{lot.lot}{until}")
+
+
+def _today(now: Moment) -> date:
+    return now.at.date()
+
+
+def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> Verdict:
+    proof, missing = _find(batch, run, line, gate, now, "look, then confirm")
+    if proof is None:
+        assert missing is not None
+        return missing
+    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+
+
+def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    return (gate.gate, "run", run.number, line)
+
+
+def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    return (gate.gate, "setup", run.setup, line)
+
+
+def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+    if gate.per == "shift":
+        key = (gate.gate, "shift", batch.shift, run.op, line)
+        return (*key, run.station) if batch.operation(run.op).also_at else key
+    return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
+
+
+_WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtured", "power lost"})
+
+RULES: dict[str, Rule] = {
+    "probed": Rule(
+        _judge_probed, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
+    ),
+    "cured": Rule(_judge_cured, _by_run),
+    "tool loaded": Rule(
+        _judge_tool,
+        lambda batch, run, line, gate: ("tool loaded", run.station, gate.tool),
+        frozenset({"tool changed"}),
+    ),
+    "program loaded": Rule(_judge_program, _by_setup, frozenset({"power lost"})),
+    "measured": Rule(_judge_measured, _by_scope),
+    "counted": Rule(_judge_counted, _by_run),
+    "first piece accepted": Rule(
+        _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
+    ),
+    "signed": Rule(_judge_person, _by_scope, frozenset({"refixtured"})),
+    "lot recorded": Rule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
+    "confirmed": Rule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
+}
+
+
+def serves(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
+    """The lines of a run that a proof under this key stands for."""
+    return {
+        line
+        for line, step in batch.operation_of(run).numbered_steps
+        if not isinstance(step, Do) and RULES[step.gate].key(batch, run, line, step) == key
+    }
+
+
+def judge(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+    """Ask the record whether a gate is met for a run at this moment."""
+    return RULES[gate.gate].judge(batch, run, line, gate, now)

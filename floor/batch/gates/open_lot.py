@@ -1,0 +1,75 @@
+"""A new bottle, can, coil or bar in the middle of a batch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, clean
+from floor.batch.events import draft
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gates import LotRecorded
+from floor.checklist.model import Checklist
+from floor.entry import Draft
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLot:
+    """From now on another lot is used: for what is begun later, and for the loads under way that it goes into."""
+
+    what: str
+    lot: str
+    use_by: str = ""
+    into: tuple[int, ...] = ()
+    """Loads under way that it goes into; the others keep the lot that they have."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        gate = lot_gates(batch.checklist).get(self.what)
+        if gate is None:
+            known = ", ".join(lot_gates(batch.checklist)) or "the checklist has none"
+            raise Refused("unknown", f'the checklist records no lot of "{clean(self.what, 60)}"', f"one of: {known}")
+        lot, which = clean(self.lot), "serial number" if gate.serial else "lot number"
+        if not lot:
+            raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}")
+        use_by = self._until(gate, context)
+        wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
+        if wrong:
+            raise Refused("unknown", f"load {wrong[0]} is not using {gate.what} now", "name only loads that are")
+        return draft(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
+
+    def _until(self, gate: LotRecorded, context: Context) -> str:
+        if not gate.use_by:
+            return ""
+        try:
+            until = date.fromisoformat(clean(self.use_by))
+        except ValueError:
+            what = clean(self.use_by, 20) or "nothing"
+            wrong = f"{gate.what}: {gate.until}: {what} is not a date"
+            raise Refused("input", wrong, "write it year-month-day, 2027-01-31") from None
+        if until < context.now.at.date():
+            raise Refused("gate", f"{gate.what}: {gate.until} {until} is past", "use one that is still good")
+        return until.isoformat()
+
+
+def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
+    """What is recorded by lot or serial number, with its gate, in the order of the route."""
+    found: dict[str, LotRecorded] = {}
+    for operation in checklist.operations:
+        for _, step in operation.numbered_steps:
+            if isinstance(step, LotRecorded):
+                found.setdefault(step.what, step)
+    return found
+
+
+def under_way(batch: Batch, what: str) -> list[Run]:
+    """Runs that are not counted yet, at operations that use it."""
+    return [run for run in batch.open_runs() if run.count is None and uses(batch, run, what)]
+
+
+def uses(batch: Batch, run: Run, what: str) -> bool:
+    """Whether the operation of a run records the lot of this."""
+    steps = batch.operation_of(run).numbered_steps
+    return any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)

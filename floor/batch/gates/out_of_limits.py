@@ -1,0 +1,116 @@
+"""What was read out of its limits: which pieces it may concern beside the one that was measured.
+
+A piece that is out is not set right by measuring another one. It is named and decided on, and so are those made since
+the last good check, because whatever put it out may have put them out too (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+from floor.batch.corrections.impact import suspects
+from floor.batch.events import Proved, each_of
+from floor.batch.gates.judge import outside, samples
+from floor.batch.open_items import OutOfLimits
+from floor.batch.run import CountMark, Run
+from floor.batch.state import Batch
+from floor.checklist.gates import Measured
+from floor.text import plural
+
+
+def lasts(gate: Measured, values: dict[str, Any]) -> bool:
+    """Whether a reading stands until somebody decides about it, whatever is read next.
+
+    Of a piece, each that is out. Of a station, what is too much while its cycle runs or after it: the pieces have had
+    it. Too little may still come, and before the start it is set right and read again.
+    """
+    wrong = outside(gate.asks(), values)
+    if gate.of_piece or not wrong:
+        return bool(wrong)
+    high, given = gate.high, values.get("value")
+    read = given if isinstance(given, list) else [given]
+    return gate.at in ("cycle", "after") and high is not None and any(one > high.number for one in read if one)
+
+
+def made_since(
+    batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], named: Collection[int] = ()
+) -> tuple[int, ...]:
+    """Pieces made since the last good check at this line that were not measured and may be out too, the last first.
+
+    Where every piece of a load is looked at or measured, none of its own; of earlier runs those after the last check.
+
+    Args:
+        among: the pieces of the run when it was measured.
+        named: those of them that were out.
+    """
+    if not gate.of_piece:
+        return ()
+    own: list[int] = []
+    if not gate.accept and gate.sample != "all":
+        # Which of its own was found good nobody has said: so many of them are no question.
+        many = len(among) - samples(gate, len(among))
+        own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]
+    earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(suspects(batch, one))]
+    mine = set(run.pieces) | set(among)
+    return tuple(piece for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
+                 if batch.places[piece].where not in ("hold", "stopped", "scrap"))  # fmt: skip
+
+
+def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
+    """Other runs of the operation at this station since the last one with a good check, the latest first."""
+    same = [one for one in batch.runs.values() if (one.op, one.station) == (run.op, run.station) and one is not run]
+    good = _last_good(batch, run, line)
+    return [one for one in reversed(same) if one.number > good and (one.started or one.count)]
+
+
+def _last_good(batch: Batch, run: Run, line: str) -> int:
+    """The number of the run in which the last good check at this line was made; 0 where there was none."""
+    gate = dict(batch.operation_of(run).numbered_steps).get(line)
+    for entry, proved in each_of(reversed(batch.entries), Proved):
+        if proved.line != line or entry.seq in batch.struck:
+            continue
+        there = batch.runs.get(proved.run)
+        if there is None or there is run or (there.op, there.station) != (run.op, run.station):
+            continue
+        if isinstance(gate, Measured) and not outside(gate.asks(), proved.values):
+            return there.number
+    return 0
+
+
+def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
+    """Whether a piece stays on its carrier until the count says of it what is decided now.
+
+    What is out before the cycle leaves the load at once, so that nothing more is done to it.
+    """
+    step = dict(batch.operation_of(run).numbered_steps).get(one.line)
+    phase = step.at if step is not None else "after"
+    work_is_done = not batch.operation_of(run).cycle or run.started is not None or phase in ("cycle", "after")
+    return run.count is None and run.released is None and work_is_done
+
+
+def to_decide(batch: Batch) -> list[OutOfLimits]:
+    """What stands out of limits and is not the current line of a run under way: it has a row of its own."""
+    return [one for one in batch.open_out() if not one.of_piece or batch.runs[one.run].released is not None]
+
+
+def say_open(batch: Batch, one: OutOfLimits) -> str:
+    """``load 2, op 10: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): nobody has said which piece it was``."""
+    where = f"load {batch.runs[one.run].load}, op {one.op}"
+    if not one.of_piece:
+        station = batch.checklist.station(batch.runs[one.run].station).name
+        loads = sorted({batch.places[piece].load or batch.runs[one.run].load for piece in one.among})
+        rode = ", ".join(f"load {load}" for load in loads)
+        return f"{station}: {one.said} ({one.by}), with {rode} in it"
+    left = "nobody has said which piece it was" if not one.decided else f"{one.left} still to be named"
+    open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
+    done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
+    again = "; ".join(one.again)
+    return f"{where}: {one.said} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+
+
+def pieces_said(batch: Batch, run: Run, mark: CountMark) -> str:
+    """``Pallet 1 A1, A2``, or how many of it."""
+    load = batch.loads[run.load]
+    names = ", ".join(filter(None, (batch.slot_name(load, piece) for piece in mark.pieces)))
+    return f"{batch.carrier_name(load)} {names or plural(len(mark.pieces), 'piece')}"

@@ -1,0 +1,111 @@
+"""What a line of the walk needs at hand to set the station up: the tool's card, program, work offset.
+
+Question 6 of the program: is this set-up right? Everything here stands in the checklist, but for the life of a tool,
+which the record knows. How the work is held is a step of its own, with its torque.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.gates.judge import life_left, say_life, tool_life
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.cycles import in_cycle
+from floor.batch.walk.lines import Line
+from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
+from floor.checklist.model import Tool
+
+Facts = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Facts in the order in which they matter."""
+
+    title: str
+    facts: Facts
+    """What each is called, and the fact with its unit."""
+    brief: tuple[str, ...]
+    """The same without the names, for where there is little room; the last may be left out."""
+
+
+def card(batch: Batch, run: Run, line: Line) -> Card | None:
+    """The card of a line: of its tool, or of the set-up where it asks for that or the cycle runs; else None."""
+    step = line.step
+    if line.kind == "gate" and isinstance(step, ToolLoaded):
+        tool = batch.checklist.tool(step.tool)
+        return _of_tool(batch, run, step, tool) if tool is not None else None
+    if line.kind in ("start", "end") or (line.kind == "gate" and isinstance(step, Probed | ProgramLoaded)):
+        return _of_setup(batch, run, tools=line.kind in ("start", "end"))
+    return None
+
+
+def own_offset(batch: Batch, run: Run) -> str:
+    """The work offset by which a run goes where each carrier has one of its own; else empty."""
+    load = batch.loads[run.load]
+    offset = batch.checklist.station(run.station).offset_of(load.carrier, load.carrier_number)
+    probed = any(isinstance(step, Probed) and step.offset == offset for step in batch.operation_of(run).steps)
+    return offset if probed else ""
+
+
+def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
+    teeth = f"{tool.flutes} {'tooth' if tool.flutes == 1 else 'teeth'}" if tool.flutes else ""
+    lengths = gate.asks()[1].band if gate.length else ""
+    life = _life(batch, run, tool)
+    facts = [
+        ("name", tool.name, tool.name),
+        ("diameter", _text(tool.diameter), f"Ø {tool.diameter}"),
+        ("teeth", str(tool.flutes or ""), teeth),
+        ("angle", _text(tool.angle), f"angle {tool.angle}"),
+        ("tip", _text(tool.tip), f"tip {tool.tip}"),
+        ("speed", _text(tool.speed), _text(tool.speed)),
+        ("feed", _text(tool.feed), _text(tool.feed)),
+        ("stick-out", _text(tool.stick_out), f"stick-out {tool.stick_out}"),
+        ("length", lengths, ""),  # stands beside its field
+        ("life", life, life),
+        ("per tooth", _text(tool.chip_load), f"{tool.chip_load} per tooth"),
+        ("at the edge", _text(tool.surface_speed), f"{tool.surface_speed} at the edge"),
+        ("source", tool.source, ""),
+    ]
+    known = [(name, said, brief) for name, said, brief in facts if said]
+    return Card(
+        f"Tool {tool.number}",
+        tuple((name, said) for name, said, _ in known),
+        tuple(brief for _, _, brief in known if brief),
+    )
+
+
+def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
+    operation = batch.operation_of(run)
+    steps = [step for _, step in operation.numbered_steps]
+    offsets = dict.fromkeys(step.offset for step in steps if isinstance(step, Probed))
+    facts: list[tuple[str, str]] = []
+    if operation.program:
+        facts.append(("program", operation.program))
+    if offsets:
+        facts.append(("work offset", ", ".join(offsets)))
+    brief = [f"{name} {said}" for name, said in facts]
+    if tools:
+        used = dict.fromkeys(
+            [use.tool for use in operation.tools] + [s.tool for s in steps if isinstance(s, ToolLoaded)]
+        )
+        for tool in filter(None, map(batch.checklist.tool, used)):
+            run_at = ", ".join(text for text in (_text(tool.speed), _text(tool.feed)) if text)
+            facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
+            brief.append(f"T{tool.number} {run_at or tool.name}")
+    return Card("This set-up", tuple(facts), tuple(brief)) if facts else None
+
+
+def _life(batch: Batch, run: Run, tool: Tool) -> str:
+    """``3.1 h left, this load takes 12 min``; of a tool that is not in yet, what a new one lasts."""
+    if tool.life is None:
+        return ""
+    left, need = tool_life(batch, run, tool.number)
+    said = f"{tool.life} when new" if left is None else life_left(tool, left)
+    what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+    return said + (f", {what} {say_life(tool, need, 'piece')}" if need else "")
+
+
+def _text(measure: object) -> str:
+    return "" if measure is None else str(measure)

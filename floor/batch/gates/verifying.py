@@ -1,0 +1,72 @@
+"""Who may verify: never somebody who performed what is verified."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import timedelta
+from typing import Any
+
+from floor.batch.command import Context, Refused, clean
+from floor.batch.events import Proved, Waived, read
+from floor.batch.gates.judge import RULES
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gates import FirstPiece, Signed
+from floor.entry import Draft
+from floor.text import span
+
+
+def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
+    """Who recorded the steps, the cycle and the proofs of the run that a signature speaks for.
+
+    A signature for the whole set-up speaks for the steps of setting up too, whoever did them in an earlier run.
+    Reading a caution performs nothing, nor does having verified something else.
+    """
+    marks = dict(run.marks)
+    if "setup" in RULES[gate.gate].key(batch, run, line, gate):
+        marks |= batch.setups[run.setup].marks
+    verified = {key for key, step in batch.operation_of(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
+    found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}
+    return frozenset(found | {run.started_by, run.ended_by} - {""})
+
+
+def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: Context) -> dict[str, Any]:
+    """The person of a signature as it is recorded, with ``self`` where it is a self-check.
+
+    Raises:
+        Refused: not known here, performed it, or checks their own work too soon; it says who may sign.
+    """
+    person = clean(given).upper()
+    if isinstance(gate, FirstPiece) and not gate.independent:
+        return {"person": context.need_known(person)}
+    did = performers(batch, run, line, gate)
+    if person == context.by.initials and person in did and gate.self_after is not None:
+        ready = (run.touched or run.begun) + timedelta(seconds=gate.self_after.base)
+        if context.now.at < ready:
+            left = span((ready - context.now.at).total_seconds())
+            raise Refused("authority", f"a self-check comes after a pause, {left} more", "or ask a second person")
+        return {"person": person, "self": True}
+    if not person:
+        raise Refused("authority", f"{gate.title()} takes a second person", "have them enter their initials")
+    if person in did:
+        raise Refused(
+            "authority",
+            f"{gate.title()}: {person} performed it (recorded its steps, cycle or proofs) and cannot verify it",
+            _who_may(context, did),
+        )
+    return {"person": context.need_known(person)}
+
+
+def signatures(drafts: Iterable[Draft]) -> set[str]:
+    """Everybody who signs in these entries beside the one who enters them."""
+    events = [read(draft) for draft in drafts]
+    found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}
+    return (found | {event.second for event in events if isinstance(event, Waived)}
+            | {draft.body.get("seen_by", "") for draft in drafts}) - {""}  # fmt: skip
+
+
+def _who_may(context: Context, did: frozenset[str]) -> str:
+    may = sorted(context.people - did)
+    if may:
+        return f"{', '.join(may)} may sign"
+    return "somebody else signs" if not context.people else "nobody else is entered here: enter them first (people)"

@@ -1,0 +1,104 @@
+"""What the folding of every kind of entry shares: the table of kinds, refusing, moving a piece, finding a run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, TypeVar
+
+from floor.batch.events import Event, OfRun, Paused
+from floor.batch.gates.judge import serves
+from floor.batch.load import Place
+from floor.batch.proof import Void
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.lines import LONG_BREAK, needs_person
+from floor.entry import Entry
+
+
+class Inapplicable(Exception):
+    """An entry that the state before it cannot take."""
+
+    def __init__(self, entry: Entry, why: str) -> None:
+        super().__init__(f"entry {entry.seq} ({entry.kind.replace('_', ' ')}): {why}")
+        self.entry = entry
+        self.why = why
+
+
+E = TypeVar("E", bound=Event)
+HANDLERS: dict[type[Event], Callable[[Batch, Entry, Any, datetime], None]] = {}
+"""What each kind of entry does to the state."""
+
+
+def kind(
+    of: type[E],
+) -> Callable[[Callable[[Batch, Entry, E, datetime], None]], Callable[[Batch, Entry, E, datetime], None]]:
+    """Make a function the handler of a kind of entry."""
+
+    def made(handler: Callable[[Batch, Entry, E, datetime], None]) -> Callable[[Batch, Entry, E, datetime], None]:
+        HANDLERS[of] = handler
+        return handler
+
+    return made
+
+
+def put(batch: Batch, piece: int, place: Place) -> None:
+    """Move one piece; the only place where a piece changes its place."""
+    before = batch.places.get(piece)
+    if before is not None:
+        batch.tally[(before.where, before.op, before.rework)] -= 1
+        if before.where == "load":
+            batch.on[before.load].discard(piece)
+    if batch.handover is not None:  # what was counted for it is another number now
+        for one in (before, place):
+            batch.handover.counted.pop(one.heap if one else "", None)
+            batch.handover.tries.pop(one.heap if one else "", None)
+    batch.places[piece] = place
+    batch.tally[(place.where, place.op, place.rework)] += 1
+    if place.where == "load":
+        batch.on.setdefault(place.load, set()).add(piece)
+
+
+def need(entry: Entry, holds: bool, why: str) -> None:
+    if not holds:
+        raise Inapplicable(entry, why)
+
+
+def run_of(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
+    """The run of this number, touched by an entry."""
+    run = batch.runs.get(number)
+    if run is None:
+        raise Inapplicable(entry, f"there is no run {number}")
+    if run.touched is not None and entry.done - run.touched > LONG_BREAK and needs_person(run):
+        run.resumed = entry.done
+    run.touched, run.touched_by = entry.done, entry.by
+    if batch.handover is not None:  # somebody was at the load since it was counted
+        batch.handover.counted.pop(f"load {run.load}", None)
+    if not isinstance(event, Paused):
+        run.paused = ""
+    return run
+
+
+def open_run(batch: Batch, entry: Entry, event: OfRun, number: int = 0) -> Run:
+    """The run that an entry is about, or this one of several."""
+    run = run_of(batch, entry, event, number or event.run)
+    need(entry, run.released is None, f"run {run.number} is already released")
+    return run
+
+
+def open_runs_in(batch: Batch, entry: Entry, event: OfRun) -> list[Run]:
+    """The runs that an entry is about, where several are in one cycle."""
+    return [open_run(batch, entry, event, number) for number in event.runs]
+
+
+def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    batch.voids[key] = Void(why, at, entry.seq, batch.proofs.pop(key, None))
+
+
+def prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    """Void a proof; a run whose cycle it stands for is open there again."""
+    station = batch.proofs[key].station
+    void(batch, key, why, entry, at)
+    for running in batch.open_runs():
+        if running.station == station and running.started is not None and running.ended is None:
+            running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again

@@ -1,0 +1,182 @@
+"""Handing a half-done batch over: offer, count, read back, ask, accept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, clean, reason, whole
+from floor.batch.counting.blind_count import blind, subjects
+from floor.batch.events import draft
+from floor.batch.handover.page import higher_risk, left_to_count, left_to_read_back, safety_lines
+from floor.batch.open_items import Handover
+from floor.batch.state import Batch
+from floor.entry import Draft
+
+
+def _open(batch: Batch) -> Handover:
+    if batch.handover is None:
+        raise Refused("handover", "no handover is open", "the outgoing person offers it first")
+    return batch.handover
+
+
+def _incoming(batch: Batch, context: Context) -> Handover:
+    """The open handover, for somebody who may take it: not the one who offers it, unless nobody was there."""
+    handover = _open(batch)
+    if handover.by == context.by.initials and not handover.unattended:
+        raise Refused(
+            "authority", f"{handover.by} offers the batch and cannot take it over", "the next person signs in first"
+        )
+    return handover
+
+
+@dataclass(frozen=True, slots=True)
+class OfferHandover:
+    """End the shift on the page that Floor has written: add remarks and sign.
+
+    ``unattended``: nobody follows now; ``safe`` then says how the stations were left.
+    """
+
+    remarks: str = ""
+    unattended: bool = False
+    safe: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if batch.handover is not None:
+            raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
+        if batch.responsible != context.by.initials and not context.by.lead:
+            raise Refused(
+                "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
+            )
+        remarks = clean(self.remarks)
+        risks = higher_risk(batch)
+        if risks and len(remarks) < 3:
+            raise Refused(
+                "handover",
+                f"this handover takes more care than a routine one ({', '.join(risks)}) and needs remarks",
+                "write what is not as usual and what the next person has to do about it",
+            )
+        if self.unattended:
+            safe = clean(self.safe)
+            if len(safe) < 3:
+                raise Refused(
+                    "input", "leaving the batch alone takes a word on how it was left", "say what is off, shut, cooled"
+                )
+            remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
+        return draft(events.HandoverOffered(remarks=remarks, unattended=self.unattended))
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawHandover:
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _open(batch)
+        if handover.by != context.by.initials and not context.by.lead:
+            raise Refused("authority", f"{handover.by} offered it", "they withdraw it, or a lead does")
+        return draft(events.HandoverWithdrawn())
+
+
+@dataclass(frozen=True, slots=True)
+class ReadPage:
+    """The incoming person has read the page that the outgoing one leaves, to its end."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        if context.by.initials in handover.readers:
+            raise Refused("not now", f"{context.by.initials} has read the page already", "go on with the count")
+        return draft(events.PageRead(of=handover.seq))
+
+
+@dataclass(frozen=True, slots=True)
+class CountCarrier:
+    """What the incoming person counts with their own eyes, before the recorded figure is shown."""
+
+    subject: str
+    found: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _incoming(batch, context)
+        expected = {subject.key: subject.expected for subject in subjects(batch)}
+        if self.subject not in expected:
+            raise Refused("unknown", f"{clean(self.subject, 40)} is not there to count", "choose one of the list")
+        found = whole(self.found, "the count", 0)
+        return draft(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """One safety line, repeated by the incoming person."""
+
+    line: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        known = {line.key: line.text for line in safety_lines(batch, context.now, blind(batch))}
+        if self.line not in known:
+            raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
+        if self.line in handover.read_back:
+            raise Refused("not now", "that line is read back already", "go on with the next")
+        return draft(events.ReadBack(line=self.line, text=known[self.line]))
+
+
+@dataclass(frozen=True, slots=True)
+class AskQuestion:
+    text: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        _open(batch)
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty question", "write what you want to know")
+        return draft(events.QuestionAsked(text=text))
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerQuestion:
+    question: int
+    text: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        question = batch.questions.get(self.question)
+        if question is None or question.answer:
+            raise Refused("unknown", "there is no such open question", "choose one of the list")
+        text = clean(self.text)
+        if not text:
+            raise Refused("input", "an empty answer", "write the answer")
+        return draft(events.QuestionAnswered(question=self.question, text=text))
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptHandover:
+    """Take the batch over by name: page read by the same person, everything counted, every safety line read back."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        handover = _incoming(batch, context)
+        if context.by.initials not in handover.readers:
+            who = context.by.initials
+            raise Refused("handover", f"{who} has not read the page yet", "read it to its end first, then take over")
+        left = [subject.title for subject in left_to_count(batch, context.now)]
+        if left:
+            raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
+        unread = left_to_read_back(batch, context.now)
+        if unread:
+            raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
+        return draft(events.HandoverAccepted(giver=handover.by))
+
+
+@dataclass(frozen=True, slots=True)
+class ResolveDifference:
+    """Settle a count that disagreed: what was found out. Pieces that are truly gone are set aside first.
+
+    Whoever only miscounted counts again instead, as often as need be until the handover is accepted.
+    """
+
+    difference: int
+    how: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        difference = batch.differences.get(self.difference)
+        if difference is None or difference.resolved:
+            raise Refused("unknown", "there is no such open difference", "choose one of the list")
+        context.need_lead("resolving a difference")
+        return draft(events.DifferenceResolved(difference=self.difference, how=reason(self.how, "resolving it")))

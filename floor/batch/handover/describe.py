@@ -1,0 +1,68 @@
+"""A handover, in words."""
+
+from __future__ import annotations
+
+from floor.batch.counting.blind_count import blind
+from floor.batch.describers import says
+from floor.batch.events import (
+    CarrierCounted,
+    DifferenceResolved,
+    HandoverAccepted,
+    HandoverOffered,
+    HandoverWithdrawn,
+    PageRead,
+    QuestionAnswered,
+    QuestionAsked,
+    ReadBack,
+)
+from floor.batch.state import Batch
+
+
+@says(HandoverOffered)
+def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
+    return (
+        ("left alone" if event.unattended else "handover offered") + (f": {event.remarks}" if event.remarks else "")
+    )
+
+
+@says(HandoverWithdrawn)
+def _handover_withdrawn(batch: Batch, event: HandoverWithdrawn) -> str:
+    return "handover withdrawn"
+
+
+@says(CarrierCounted)
+def _carrier_counted(batch: Batch, event: CarrierCounted) -> str:
+    return (
+        f"{event.subject}: counted {event.found}"
+        + (", to be counted again" if event.subject in blind(batch) else f", recorded {event.expected}")
+    )
+
+
+@says(PageRead)
+def _page_read(batch: Batch, event: PageRead) -> str:
+    return "handover page read"
+
+
+@says(ReadBack)
+def _read_back(batch: Batch, event: ReadBack) -> str:
+    return f"read back: {event.text}"
+
+
+@says(QuestionAsked)
+def _question_asked(batch: Batch, event: QuestionAsked) -> str:
+    return f"asked: {event.text}"
+
+
+@says(QuestionAnswered)
+def _question_answered(batch: Batch, event: QuestionAnswered) -> str:
+    return f"answered: {event.text}"
+
+
+@says(HandoverAccepted)
+def _handover_accepted(batch: Batch, event: HandoverAccepted) -> str:
+    return f"taken over from {event.giver}"
+
+
+@says(DifferenceResolved)
+def _difference_resolved(batch: Batch, event: DifferenceResolved) -> str:
+    return f"difference {event.difference} resolved: {event.how}"

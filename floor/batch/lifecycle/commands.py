@@ -1,0 +1,280 @@
+"""Opening a batch, starting pieces, forming loads, closing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any, Literal
+
+from floor.batch import events
+from floor.batch.command import (
+    Context,
+    Refused,
+    alive,
+    clean,
+    leave_some_in_the_cycle,
+    pieces_text,
+    reason,
+    the_load,
+    whole,
+)
+from floor.batch.corrections.impact import open_unproved
+from floor.batch.counting.blind_count import blind, total_said
+from floor.batch.events import draft
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.stations.out_of_service import known_outages
+from floor.checklist.frozen import freeze
+from floor.checklist.model import Checklist
+from floor.entry import Draft, Entry, format_time
+
+
+def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[str, Refused]:
+    """What is wrong with the figures of an order, by field: ``order``, ``start``, ``due``."""
+    faults: dict[str, Refused] = {}
+    for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
+        try:
+            whole(value, what, 1)
+        except Refused as refused:
+            faults[field] = refused
+    if not faults and start < order:
+        faults["start"] = Refused(
+            "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
+        )
+    if due is not None and due < today:
+        faults["due"] = Refused("input", f"the due date {due} is past", "enter a later one, or none")
+    return faults
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBatch:
+    """An order on a checklist, frozen as it is now. The only command that needs no batch."""
+
+    id: str
+    checklist: Checklist
+    digest: str
+    file: str
+    order: int
+    start: int
+    due: date | None = None
+    reference: str = ""
+    late: EnterLate | None = None
+    """Where everything is already, for a batch that is half done when it is opened: entered with it or not at all."""
+
+    def decide_new(self, context: Context) -> list[Draft]:
+        for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
+            raise fault
+        opened = draft(events.BatchOpened(
+            id=self.id, checklist=freeze(self.checklist), digest=self.digest, file=clean(self.file), order=self.order,
+            due=self.due.isoformat() if self.due else "", reference=clean(self.reference, 80),
+        ))  # fmt: skip
+        started = draft(events.PiecesStarted(first=1, count=self.start))
+        drafts = [*opened, *started, *known_outages(self.checklist, context)]
+        return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
+
+    def opened(self, context: Context) -> Batch:
+        """The batch as it would be opened, before anything is told of it."""
+        return _folded(replace(self, late=None).decide_new(context), context)
+
+
+def _folded(drafts: list[Draft], context: Context) -> Batch:
+    from floor.batch.fold import fold
+
+    now, by = context.now, context.by.initials
+    zone = int((now.at.utcoffset() or timedelta()).total_seconds() // 60)
+    return fold(
+        Entry(seq, format_time(now.at), zone, now.boot, now.up, by, one.kind, one.body, "", "")
+        for seq, one in enumerate(drafts, 1)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class StartPieces:
+    """Start more pieces while the batch runs."""
+
+    count: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        count = whole(self.count, "the pieces to start", 1)
+        if batch.started + count > MOST_PIECES:
+            raise Refused(
+                "input",
+                f"a batch holds at most {MOST_PIECES} pieces, {batch.started} are started",
+                "open another batch",
+            )
+        return draft(events.PiecesStarted(first=batch.started + 1, count=count))
+
+
+def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
+    """Numbers of the carriers of a kind that hold no load, here or in another batch."""
+    kind = batch.checklist.carrier(carrier)
+    taken = {load.carrier_number for load in batch.live_loads() if load.carrier == carrier}
+    taken |= {number for other, number in context.elsewhere.carriers if other == carrier}
+    return [number for number in range(1, kind.count + 1) if number not in taken]
+
+
+@dataclass(frozen=True, slots=True)
+class FormLoad:
+    """Put waiting pieces on a free carrier: as many as it holds, longest waiting first, unless told otherwise."""
+
+    op: int
+    rework: str = ""
+    carrier_number: int | None = None
+    count: int | None = None
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        operation = batch.checklist.ops.get(self.op)
+        if operation is None:
+            raise Refused("unknown", f"there is no op {self.op} in the route", "choose one of the list")
+        waiting = batch.waiting(self.op, self.rework)
+        if not waiting:
+            raise Refused(
+                "count", f"no pieces wait for op {self.op} {operation.title}", "release a load before it, or start more"
+            )
+        kind = batch.checklist.carrier(operation.carrier)
+        free = free_carriers(batch, kind.id, context)
+        number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
+        if number is None:
+            raise Refused(
+                "busy", f"all {kind.count} of {kind.name} are loaded", "bring one to the end of its leg first"
+            )
+        if number not in free:
+            raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
+        count = self.count if self.count is not None else min(len(waiting), kind.capacity)
+        if not 1 <= whole(count, "the pieces") <= min(len(waiting), kind.capacity):
+            raise Refused(
+                "count",
+                f"{count} pieces: {len(waiting)} wait for op {self.op}, {kind.label(number)} holds {kind.capacity}",
+                f"load 1 to {min(len(waiting), kind.capacity)}",
+            )
+        slots: list[int | None] = list(waiting[:count])
+        if kind.positions:
+            slots += [None] * (len(kind.positions) - count)
+        origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(waiting[:count])}
+        return draft(events.LoadFormed(
+            load=max(batch.loads, default=0) + 1, carrier=kind.id, number=number, op=self.op, rework=self.rework,
+            slots=tuple(slots), came_from=tuple(sorted(origins)),
+        ))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """Take pieces out of work between counts: dropped, not found, doubtful."""
+
+    to: Literal["scrap", "hold"]
+    why: str
+    load: int | None = None
+    op: int | None = None
+    positions: tuple[str, ...] = ()
+    count: int | None = None
+    rework: str = ""
+    """With ``op``: the rework route that the waiting pieces are on."""
+    off: bool = False
+    """They are no longer on their carrier, although it holds them fast: taken off, lost, fallen down."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        if self.to not in ("scrap", "hold"):
+            raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
+        why = reason(self.why, "setting pieces aside")
+        load = the_load(batch, self.load) if self.load is not None else None
+        if load is not None and load.run is not None and batch.runs[load.run].count is not None:
+            wrong = f"load {load.number} is counted but not released"
+            raise Refused("not now", wrong, "release it first, or strike the count out")
+        there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
+        if load and self.positions:
+            if len(set(self.positions)) < len(self.positions):
+                raise Refused("input", "a place is named twice", "name each place once")
+            named = {batch.slot_name(load, piece): piece for piece in there}
+            missing = [position for position in self.positions if position not in named]
+            if missing:
+                raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
+            pieces = [named[position] for position in self.positions]
+        else:
+            count = whole(self.count, "the pieces", 1)
+            if count > len(there):
+                raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
+            pieces = there[-count:]
+        leave_some_in_the_cycle(batch, pieces)
+        fast = batch.stays_in_place(self.load, self.to)
+        return draft(events.SetAside(
+            pieces=tuple(pieces), to=self.to, reason=why, load=self.load, op=self.op,
+            where=pieces_text(batch, load, pieces), sits=fast and not self.off, off=fast and self.off,
+        ))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CloseBatch:
+    """End the batch: every piece finished, kept as a spare, stopped or scrapped, nothing open."""
+
+    why: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        open_ = open_points(batch)
+        if open_:
+            raise Refused("not now", f"batch {batch.id} is not through: {say_points(open_)}", "settle these first")
+        finished = batch.total("finished")
+        why = clean(self.why)
+        if finished < batch.order:
+            context.need_lead(f"closing with {finished} of {batch.order} good pieces")
+            why = reason(self.why, "closing short")
+        return draft(events.BatchClosed(
+            reason=why, finished=finished, spare=batch.total("spare"), stopped=batch.total("stopped")
+        ))  # fmt: skip
+
+
+PointKind = Literal["loads", "waiting", "hold", "waiver", "unproved", "out", "difference", "question", "handover"]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that stands in the way of closing."""
+
+    kind: PointKind
+    subject: str = ""
+    """Which one, or how many, as it is said."""
+
+    def __str__(self) -> str:
+        return _POINTS[self.kind].format(self.subject)
+
+
+_POINTS: dict[PointKind, str] = {
+    "loads": "loads under way: {}",
+    "waiting": "{} pieces wait",
+    "hold": "{} pieces on hold",
+    "waiver": "waiver open: {}",
+    "unproved": "to be decided: {} was struck out after pieces had gone on",
+    "out": "out of limits, to be decided: {}",
+    "difference": "difference open: {}",
+    "question": "question open: {}",
+    "handover": "a handover is open",
+}
+
+
+def open_points(batch: Batch) -> list[OpenPoint]:
+    """All that stands in the way of closing."""
+    points = []
+    hidden = blind(batch)
+    if batch.live_loads():
+        points.append(OpenPoint("loads", ", ".join(str(load.number) for load in batch.live_loads())))
+    if batch.total("waiting"):
+        points.append(OpenPoint("waiting", total_said(batch, "waiting", hidden)))
+    if batch.total("hold"):
+        points.append(OpenPoint("hold", total_said(batch, "hold", hidden)))
+    points += [OpenPoint("waiver", waiver.title) for waiver in batch.open_waivers()]
+    points += [OpenPoint("unproved", one.title) for one in open_unproved(batch)]
+    points += [OpenPoint("out", f"{one.said} at op {one.op}") for one in batch.open_out()]
+    points += [OpenPoint("difference", difference.subject) for difference in batch.open_differences()]
+    points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
+    if batch.handover:
+        points.append(OpenPoint("handover"))
+    return points
+
+
+def say_points(points: Iterable[OpenPoint]) -> str:
+    """In one line, as in a refusal."""
+    return "; ".join(map(str, points))

@@ -1,0 +1,65 @@
+"""A batch opened, loaded, closed and moved, in words."""
+
+from __future__ import annotations
+
+from floor.batch.describers import says
+from floor.batch.events import (
+    BatchClosed,
+    BatchOpened,
+    EnteredLate,
+    GoneOver,
+    LoadFormed,
+    PiecesStarted,
+    TakenIn,
+)
+from floor.batch.lifecycle.half_done import Told, say_sum
+from floor.batch.state import Batch
+from floor.entry import parse_wall
+from floor.text import plural, wall_time
+
+
+@says(EnteredLate)
+def _entered_late(batch: Batch, event: EnteredLate) -> str:
+    rows = [Told.read(row, batch.opened) for row in event.rows]
+    as_of = wall_time(parse_wall(event.acted, batch.opened))
+    seen = f", {event.seen_by} saw the papers" if event.seen_by else ""
+    proved = f", {plural(len(event.proofs), 'proof')}" if event.proofs else ""
+    return f"entered late, as of {as_of}{seen}: {say_sum(rows)}{proved}"
+
+
+@says(LoadFormed)
+def _loaded(batch: Batch, event: LoadFormed) -> str:
+    carrier = batch.checklist.carrier(event.carrier).label(event.number)
+    count = sum(1 for piece in event.slots if piece is not None)
+    rework = " for rework" if event.rework else ""
+    return f"load {event.load}: {plural(count, 'piece')} on {carrier} for op {event.op}{rework}"
+
+
+@says(BatchOpened)
+def _batch_opened(batch: Batch, event: BatchOpened) -> str:
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}"
+
+
+@says(PiecesStarted)
+def _pieces_started(batch: Batch, event: PiecesStarted) -> str:
+    return f"{plural(event.count, 'piece')} started"
+
+
+@says(BatchClosed)
+def _batch_closed(batch: Batch, event: BatchClosed) -> str:
+    return (
+        f"closed with {event.finished} finished"
+        + (f", {plural(event.spare, 'spare')}" if event.spare else "")
+        + (f", {event.stopped} stopped" if event.stopped else "")
+        + (f": {event.reason}" if event.reason else "")
+    )
+
+
+@says(GoneOver)
+def _gone_over(batch: Batch, event: GoneOver) -> str:
+    return f"gone over to {event.to}"
+
+
+@says(TakenIn)
+def _taken_in(batch: Batch, event: TakenIn) -> str:
+    return f"taken in here: {event.reason}" if event.reason else "taken in here"

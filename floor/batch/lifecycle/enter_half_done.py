@@ -1,0 +1,283 @@
+"""Entering a batch that is half done when the tool comes to it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, reason, whole, within_reach
+from floor.batch.events import draft
+from floor.batch.gates.judge import RULES, samples
+from floor.batch.lifecycle.half_done import Shown, Told, clocks_told, say_told
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.commands import read_values
+from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
+from floor.checklist.model import Do
+from floor.entry import Draft, format_wall
+from floor.text import clock_time, plural
+
+LOST = "enter where they are, or on hold if nobody knows"
+
+
+@dataclass(frozen=True, slots=True)
+class EnterLate:
+    """Where every piece of a batch was at one moment, before anything of it stands in the record.
+
+    On one person's word a clock that is said to run counts towards its earliest end from the entry and towards its
+    latest from the told time; with a second, who saw the papers, from the told time. Where nobody knows, it counts
+    towards its earliest end from the entry, and a window that closes has closed.
+    """
+
+    rows: tuple[Told, ...]
+    at: datetime
+    """The moment for which it is told, aware."""
+    shown: tuple[Shown, ...] = ()
+    second: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        context.need_lead("entering a half-done batch")
+        first, now = batch.checklist.operations[0].op, context.now.at
+        if batch.late is not None or batch.loads or len(batch.waiting(first)) < batch.started:
+            raise Refused("not now", f"work on {batch.id} is already on record", "enter what is missing from paper (x)")
+        within_reach(self.at, now, "enter the time this was true")
+        _past(self.at, now, "as of")
+        second = context.need_second(self.second, "entering from the papers") if self.second.strip() else ""
+        rows = tuple(_checked(batch, row, self.at, context) for row in self.rows)
+        _carriers(batch, rows, context)
+        _stations(batch, rows, context)
+        told = sum(row.count for row in rows)
+        if told != batch.started:
+            off = plural(abs(told - batch.started), "piece")
+            wrong = f"{batch.started} pieces started, {told} accounted for: {off} "
+            if told < batch.started:
+                raise Refused("count", f"{wrong}missing", LOST)
+            raise Refused("count", f"{wrong}too many", "count again")
+        setups = _setups(batch, rows, self.shown)
+        body, runs = _rows(batch, rows, setups)
+        return draft(events.EnteredLate(
+            acted=format_wall(self.at), rows=body, seen_by=second,
+            setups=tuple(events.LateSetup(setup=number, station=at, op=op) for at, (number, op) in setups.items()),
+            proofs=tuple(_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown),
+        ))  # fmt: skip
+
+
+def _past(at: datetime, until: datetime, what: str) -> None:
+    if at > until:
+        raise Refused("input", f"{what} {clock_time(at, until)} is later than {clock_time(until, until)}",
+                      "enter the time on the papers")  # fmt: skip
+
+
+def row_faults(batch: Batch, row: Told, at: datetime, context: Context) -> Refused | None:
+    """What is wrong with one row taken by itself; None where nothing is."""
+    try:
+        _carriers(batch, (_checked(batch, row, at, context),), context)
+    except Refused as refused:
+        return refused
+    return None
+
+
+def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
+    """One row with what it leaves out filled in."""
+    checklist = batch.checklist
+    whole(row.count, "the pieces", 1)
+    if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
+        raise Refused("input", f"{row.what} is not a place for pieces", "one of: load, waiting, hold, scrap, finished")
+    if row.what == "finished":
+        return Told("finished", row.count)
+    if row.op not in checklist.ops:
+        raise Refused("unknown", f"there is no op {row.op} in the route", "enter the number of an operation")
+    if row.what in ("hold", "scrap"):
+        code = batch.operation(row.op).reason(row.reason)
+        why = code.code if code else reason(row.reason, "a piece that is not good")
+        row = Told(row.what, row.count, row.op, reason=why, clocks=row.clocks)
+    if row.rework:
+        _need_rework(batch, row)
+    elif batch.operation(row.op).rework_only and row.what != "scrap":
+        raise Refused("input", f"only reworked pieces pass op {row.op}",
+                      "enter them there as in rework; put them on hold afterwards")  # fmt: skip
+    if row.what == "load":
+        row = _checked_load(batch, row, at)
+    known = dict(row.clocks)
+    wanted = [clock.id for clock in clocks_told(checklist, row)]
+    if set(known) - set(wanted):
+        raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
+    for clock in wanted:
+        if clock not in known and row.what != "hold":
+            raise Refused("input", f"{clock}: no time entered", "enter when it began, or ? if nobody knows")
+        if (began := known.get(clock)) is not None:
+            within_reach(began, at, "enter when it began")
+            _past(began, at, f"{clock} since")
+    return replace(row, clocks=tuple((clock, known.get(clock)) for clock in wanted))
+
+
+def _need_rework(batch: Batch, row: Told) -> None:
+    route = batch.checklist.rework(row.rework)
+    if route is None:
+        known = ", ".join(one.id for one in batch.checklist.reworks) or "the checklist has none"
+        raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}")
+    way = batch.checklist.way(route.id)
+    if row.found not in batch.checklist.ops or not batch.checklist.mends(route, row.found) or row.op > row.found:
+        raise Refused("input", f"{route.name} goes from op {route.back_to} to the operation that found it",
+                      "enter the operation that found it, and where the pieces are")  # fmt: skip
+    if row.op not in way:
+        ops = " ".join(str(op) for op in way if op <= row.found)
+        raise Refused("input", f"{route.name} does not pass op {row.op}", f"one of its operations: {ops}")
+    if row.what == "waiting" and not batch.checklist.apart(route.id, row.op):
+        raise Refused("input", f"loose pieces wait for {route.name} at op {route.back_to}", f"enter op {route.back_to}")
+
+
+def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
+    operation = batch.operation(row.op)
+    kind = batch.checklist.carrier(operation.carrier)
+    whole(row.number, f"the number of the {kind.name}", 1, kind.count)
+    if row.count > kind.capacity:
+        wrong = f"{row.count} pieces: {kind.label(row.number)} holds {kind.capacity}"
+        raise Refused("count", wrong, f"load 1 to {kind.capacity}")
+    places = tuple(place.strip().upper() for place in row.places) if kind.positions else ()
+    if places:
+        odd = [place for place in places if place not in kind.positions]
+        if odd or len(set(places)) < len(places):
+            wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
+            raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
+        if len(places) != row.count:
+            named = plural(len(places), "place")
+            raise Refused("count", f"{named} named for {plural(row.count, 'piece')}", "name a place for each, or none")
+    if row.stands == "waits":
+        return replace(row, places=places, began=None, ended=None)
+    if row.stands not in ("runs", "over") or not operation.cycle:
+        wrong = f"op {row.op} {operation.title} has no cycle" if not operation.cycle else "it waits, runs or is over"
+        raise Refused("input", wrong, "enter it as waiting, then enter from paper (x) what was done")
+    ended = row.ended if row.stands == "over" else None
+    for when, what in ((row.began, "begun"), (ended, "ended")):
+        if when is not None:
+            within_reach(when, at, "enter the time on the papers")
+            _past(when, at, what)
+    if row.began is not None and ended is not None:
+        _past(row.began, ended, "begun")
+    return replace(row, places=places, ended=ended)
+
+
+def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+    taken: Counter[tuple[str, int]] = Counter()
+    for row in rows:
+        if row.what != "load":
+            continue
+        kind = batch.checklist.carrier(batch.operation(row.op).carrier)
+        taken[kind.id, row.number] += 1
+        if taken[kind.id, row.number] > 1:
+            raise Refused("busy", f"{kind.label(row.number)} is entered twice", "fix one of the two")
+        if (kind.id, row.number) in context.elsewhere.carriers:
+            raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "check its number")
+
+
+def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+    """What is on a station at once."""
+    at: dict[str, list[Told]] = {}
+    for row in rows:
+        if row.what == "load" and row.stands != "waits":
+            at.setdefault(batch.operation(row.op).station, []).append(row)
+    for id, there in at.items():
+        station = batch.checklist.station(id)
+        others = context.elsewhere.runs.get(id, ())
+        held = sum(station.places_of(batch.operation(row.op).carrier) for row in there)
+        if held + context.elsewhere.taken(id) > station.runs_at_once:
+            mine = [say_told(batch.checklist, row, context.now.at).split(":")[0] for row in there]
+            places = " places" if station.carrier_places else ""
+            raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; entered: "
+                          f"{', '.join([*mine, *others])}", "enter one of them as waiting")  # fmt: skip
+
+
+def _rows(
+    batch: Batch, rows: Sequence[Told], setups: Mapping[str, tuple[int, int]]
+) -> tuple[tuple[events.LateRow, ...], dict[int, int]]:
+    """The rows with the pieces, loads and runs that they become; and the run of each row that has one."""
+    found: list[events.LateRow] = []
+    runs: dict[int, int] = {}
+    first, loads = 1, 0
+    for n, row in enumerate(rows):
+        pieces = tuple(range(first, first + row.count))
+        first += row.count
+        setup = 0
+        if row.what == "load":
+            loads += 1
+            if row.stands != "waits":
+                runs[n], setup = len(runs) + 1, setups[batch.operation(row.op).station][0]
+        found.append(row.as_row(pieces, load=loads if row.what == "load" else 0, run=runs.get(n, 0), setup=setup))
+    return tuple(found), runs
+
+
+def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[str, tuple[int, int]]:
+    """Station → the number of the set-up that stands there, and its operation."""
+    found: dict[str, tuple[int, int]] = {}
+    ops = [row.op for row in rows if row.what == "load" and row.stands != "waits"]
+    for one in shown:
+        step = _step(batch, one)
+        if step is not None and not isinstance(step, Do) and _reach(batch, one.op, one.line, step) == "setup":
+            ops.append(one.op)
+    for op in ops:
+        station = batch.checklist.station(batch.operation(op).station)
+        number, known = found.setdefault(station.id, (len(found) + 1, op))
+        if known != op:
+            raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
+                          "say of one that it waits, or leave out what was proved for it")  # fmt: skip
+    return found
+
+
+def _step(batch: Batch, one: Shown) -> Do | Gate | None:
+    """The step that is told, with the work offset of the carrier that it is told of; None where there is none."""
+    if one.op not in batch.checklist.ops:
+        return None
+    carrier = batch.operation(one.op).carrier
+    return batch.checklist.operation_for(one.op, carrier, one.number).step(one.line)
+
+
+def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
+    """How far a proof reaches: ``run``, ``setup``, ``shift``, ``load`` or ``station``."""
+    if isinstance(gate, Probed):
+        return "load"
+    if isinstance(gate, ToolLoaded | LotRecorded):
+        return "station"
+    return str(RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)[1])
+
+
+def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0) -> Run:
+    """A run to ask a gate of, where there is none."""
+    return Run(run, load, op, batch.operation(op).station, setup, (), batch.opened, "", 0)
+
+
+def _proof(
+    batch: Batch, one: Shown, rows: Sequence[Told], runs: dict[int, int], setups: dict[str, tuple[int, int]],
+    as_of: datetime, context: Context,
+) -> events.LateProof:  # fmt: skip
+    """What a gate was proved with, under the key under which it serves."""
+    gate: Any = _step(batch, one)
+    if gate is None or isinstance(gate, Do | Cured):
+        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")
+    _past(one.at, as_of, gate.title())
+    reach = _reach(batch, one.op, one.line, gate)
+    load, run, pieces = 0, 0, 1
+    if reach in ("run", "load"):
+        mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
+        if not mine or (reach == "run" and mine[0] not in runs):
+            raise Refused("unknown", f"{gate.title()}: no load is entered at op {one.op} that it could be for",
+                          "enter the load first, or leave it out")  # fmt: skip
+        load = sum(row.what == "load" for row in rows[: mine[0] + 1])
+        run, pieces = runs.get(mine[0], 0), rows[mine[0]].count
+    values = read_values(gate, samples(gate, pieces), one.values)
+    by = context.need_known(one.by.strip().upper() or context.by.initials)
+    if "person" in values:
+        values["person"] = context.need_known(values["person"])
+    if isinstance(gate, LotRecorded) and values.get("use_by") and date.fromisoformat(values["use_by"]) < one.at.date():
+        raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
+    station = batch.operation(one.op).station
+    setup = setups.get(station, (0, 0))[0]
+    key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
+    worn = context.elsewhere.worn.get((station, gate.tool), 0.0) if isinstance(gate, ToolLoaded) else 0.0
+    return events.LateProof(op=one.op, line=one.line, gate=gate.gate, key=key, values=values, by=by,
+                            at=format_wall(one.at), run=run, load=load, station=station, worn=worn)  # fmt: skip

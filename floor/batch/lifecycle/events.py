@@ -1,0 +1,121 @@
+"""A batch opened, its pieces started and loaded, the batch closed; sent to another shop, and taken in again."""
+
+from typing import Any, Literal
+
+from floor.batch.event import Event, event, part
+
+
+@event("batch_opened", "batch", locked=True)
+class BatchOpened(Event):
+    id: str
+    checklist: dict[str, Any]
+    """As `floor.checklist.frozen.freeze` made it."""
+    order: int
+    digest: str = ""
+    file: str = ""
+    due: str = ""
+    """The day, YYYY-MM-DD."""
+    reference: str = ""
+
+
+@event("pieces_started", "batch", proves=False)
+class PiecesStarted(Event):
+    first: int
+    count: int
+
+
+@event("load_formed", "batch")
+class LoadFormed(Event):
+    load: int
+    carrier: str
+    number: int
+    """The carrier's."""
+    op: int
+    slots: tuple[int | None, ...]
+    """The pieces by their places."""
+    came_from: tuple[int, ...] | None = None
+    """Loads that the pieces were on before; None in records that do not say."""
+    rework: str = ""
+
+
+@part
+class LateRow:
+    """Pieces that were in one place when the batch was entered; see `floor.batch.lifecycle.half_done.Told`."""
+
+    what: Literal["load", "waiting", "hold", "scrap", "finished"]
+    count: int
+    pieces: tuple[int, ...]
+    op: int = 0
+    number: int = 0
+    rework: str = ""
+    found: int = 0
+    reason: str = ""
+    places: tuple[str, ...] = ()
+    stands: Literal["", "waits", "runs", "over"] = ""
+    began: str = ""
+    ended: str = ""
+    clocks: tuple[tuple[str, str | None], ...] = ()
+    load: int = 0
+    run: int = 0
+    setup: int = 0
+
+
+@part
+class LateSetup:
+    setup: int
+    station: str
+    op: int
+
+
+@part
+class LateProof:
+    """What proved a gate by the papers."""
+
+    op: int
+    line: str
+    gate: str
+    key: tuple[Any, ...]
+    values: dict[str, Any]
+    by: str
+    at: str
+    station: str
+    run: int
+    load: int
+    worn: float = 0.0
+
+
+@event("entered_late", "batch", abnormal=True)
+class EnteredLate(Event):
+    acted: str
+    """When all this was so."""
+    rows: tuple[LateRow, ...]
+    setups: tuple[LateSetup, ...]
+    proofs: tuple[LateProof, ...]
+    seen_by: str = ""
+    """Who saw the papers too."""
+
+
+@event("batch_closed", "batch", locked=True)
+class BatchClosed(Event):
+    finished: int
+    reason: str = ""
+    spare: int = 0
+    stopped: int = 0
+
+
+@event("gone_over", "batch", locked=True)
+class GoneOver(Event):
+    to: str
+
+
+@event("taken_in", "batch", locked=True)
+class TakenIn(Event):
+    reason: str = ""
+    name: str = ""
+    """What the batch is called here, where its own name is another's."""
+    worn: tuple[tuple[str, int, float], ...] = ()
+    """(station, tool, how far it is used up)."""
+    in_service: tuple[str, ...] = ()
+    """Stations that were out of service there."""
+    untold: bool = False
+    """Whether nobody told it what happened at the stations meanwhile."""

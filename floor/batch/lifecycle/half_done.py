@@ -1,0 +1,205 @@
+"""A batch that came to the record half done: what was told of it, in one act, by a lead, for one moment.
+
+Told is where every piece was then, since when it cured, what was lost at which operation, and what was proved. What is
+not told is not known: nothing here claims it, and it is asked for again where it matters.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+from floor.batch.events import LateRow
+from floor.checklist.gates import Cured
+from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock
+from floor.entry import format_wall, parse_wall
+from floor.text import clock_time, plural
+
+What = Literal["load", "waiting", "hold", "scrap", "finished"]
+Stands = Literal["waits", "runs", "over"]
+STANDS: dict[Stands, str] = {
+    "waits": "waiting",
+    "runs": "cycle running",
+    "over": "cycle over, not counted yet",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One row: pieces that are in one place."""
+
+    what: What
+    count: int
+    op: int = 0
+    """load, waiting: the operation they wait for or are at. hold, scrap: the one that found them."""
+    number: int = 0
+    """load: the number of the carrier."""
+    places: tuple[str, ...] = ()
+    """load: the places that hold a piece; the first ones where none is named."""
+    rework: str = ""
+    """load, waiting: the rework route that they are on."""
+    found: int = 0
+    """With ``rework``: the operation that sent them back."""
+    reason: str = ""
+    """hold, scrap: a code of the operation, or a few words."""
+    stands: Stands = "waits"
+    began: datetime | None = None
+    """When the cycle began, aware; None where it has not, or nobody knows."""
+    ended: datetime | None = None
+    clocks: tuple[tuple[str, datetime | None], ...] = ()
+    """Clock → since when it runs; None where nobody knows."""
+
+    def as_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
+        """As it stands in the entry, with the pieces, the load and the run that it becomes."""
+        return LateRow(
+            what=self.what, count=self.count, pieces=pieces, op=self.op, number=self.number, rework=self.rework,
+            found=self.found, reason=self.reason, places=self.places,
+            stands=self.stands if self.what == "load" else "",
+            began=format_wall(self.began) if self.began else "", ended=format_wall(self.ended) if self.ended else "",
+            clocks=tuple((clock, format_wall(at) if at else None) for clock, at in self.clocks),
+            load=load, run=run, setup=setup,
+        )  # fmt: skip
+
+    @classmethod
+    def read(cls, row: LateRow, now: datetime) -> Told:
+        """From an entry, which was read in the zone of ``now``."""
+
+        def time(text: str | None) -> datetime | None:
+            return parse_wall(text, now) if text else None
+
+        return cls(
+            row.what, row.count, row.op, row.number, row.places, row.rework, row.found, row.reason,
+            row.stands or "waits", time(row.began), time(row.ended),
+            tuple((clock, time(at)) for clock, at in row.clocks),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What proves a gate by the papers: the values, by whom and when."""
+
+    op: int
+    line: str
+    values: dict[str, Any]
+    by: str
+    at: datetime
+    number: int = 0
+    """The carrier it was proved for, where it serves one load alone."""
+
+
+@dataclass(slots=True)
+class Late:
+    """What the record knows of the time before a batch was entered."""
+
+    seq: int
+    by: str
+    second: str
+    """Who saw the papers too; empty for nobody."""
+    as_of: datetime
+    entered: datetime
+    rows: tuple[Told, ...]
+    pieces: tuple[tuple[int, ...], ...]
+    """The pieces of each row."""
+    counted: dict[int, dict[int, str]] = field(default_factory=dict)
+    """Operation → piece → good, scrap, rework or hold: what came out of it by what was told."""
+    claimed: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
+    """Clock → piece → since when it is said to run, which on one person's word counts towards its latest end only."""
+
+    def row_of(self, piece: int) -> Told | None:
+        """What was told of a piece; None for one that was started later."""
+        return next((row for row, pieces in zip(self.rows, self.pieces, strict=True) if piece in pieces), None)
+
+    def last(self, piece: int) -> tuple[int, str] | None:
+        """The last operation that a piece came out of by then, and how."""
+        return max(((op, said[piece]) for op, said in self.counted.items() if piece in said), default=None)
+
+    def head(self, now: datetime) -> str:
+        """``entered late by RK 07:10; as of 06:50 (TN saw the papers)``."""
+        seen = f" ({self.second} saw the papers)" if self.second else ""
+        entered, as_of = clock_time(self.entered, now), clock_time(self.as_of, now)
+        return f"entered late by {self.by} {entered}; as of {as_of}{seen}"
+
+
+def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
+    """(operation, good, scrap, rework or hold) for each operation that these pieces have come out of."""
+    end = told.found if told.rework else told.op
+    for op in checklist.route:
+        if told.what == "finished" or op < end:
+            yield op, "good"
+    if told.rework:
+        yield end, "rework"
+    elif told.what in ("hold", "scrap"):
+        yield end, told.what
+
+
+def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
+    """The clocks that may run for these pieces and matter on their way ahead: since when is to be told of each.
+
+    Those that begin with the cycle they are in, or with its end, begin when that is said to have.
+    """
+    if told.what in ("scrap", "finished") or told.op not in checklist.ops:
+        return []
+    past = {"waits": (), "runs": BEFORE_CYCLE, "over": (*BEFORE_CYCLE, "cycle")}[told.stands]
+    ahead = set()
+    passed = {*checklist.route, *checklist.way(told.rework)}
+    operations = [operation for operation in checklist.operations if operation.op in passed]
+    for operation in operations:
+        for _, step in operation.numbered_steps:
+            over = operation.op == told.op and step.at in past
+            met = isinstance(step, Cured) and step.once and operation.op <= told.found
+            if isinstance(step, Cured) and operation.op >= told.op and not over and not met:
+                ahead.add(step.clock)
+    found = []
+    for operation in operations:
+        begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in past}
+        behind = operation.op < told.op or (told.what == "hold" and operation.op == told.op)
+        found += [
+            clock for clock in operation.clocks
+            if clock.per == "piece" and clock.id in ahead
+            and (behind or (operation.op == told.op and clock.starts in begun))
+        ]  # fmt: skip
+    return found
+
+
+def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -> str:
+    """One row in words: ``Pallet 1: 16 pieces, op 30, waiting; cure since 22:10``; the operation on request."""
+    pieces = plural(told.count, "piece")
+    if told.what == "finished":
+        return f"{pieces} finished"
+    if told.what in ("hold", "scrap"):
+        operation = checklist.ops.get(told.op)
+        code = operation.reason(told.reason) if operation else None
+        where = "on hold" if told.what == "hold" else "scrap"
+        return f"{pieces} {where}, found at op {told.op}: {code.text if code else told.reason}"
+    rework = f", rework found at op {told.found}" if told.rework else ""
+    if told.what == "waiting":
+        said = f"{pieces} loose, waiting for op {told.op}{rework}"
+    else:
+        operation = checklist.ops.get(told.op)
+        carrier = checklist.carrier(operation.carrier).label(told.number) if operation else f"carrier {told.number}"
+        where = f" at {', '.join(told.places)}" if told.places else ""
+        at = f", op {told.op}" if op else ""
+        said = f"{carrier}: {pieces}{where}{at}{rework}, {STANDS[told.stands]}"
+        if told.stands != "waits":
+            said += f", begun {_when(told.began, now)}"
+        if told.stands == "over":
+            said += f", ended {_when(told.ended, now)}"
+    return said + "".join(f"; {clock} since {_when(since, now)}" for clock, since in told.clocks)
+
+
+def _when(at: datetime | None, now: datetime) -> str:
+    return clock_time(at, now) if at else "not known"
+
+
+def say_sum(rows: Sequence[Told]) -> str:
+    """``16 on 1 load + 30 waiting + 3 scrap``."""
+    tally: Counter[str] = Counter()
+    for row in rows:
+        tally[row.what] += row.count
+    loads = sum(row.what == "load" for row in rows)
+    words = {"load": f"on {plural(loads, 'load')}", "hold": "on hold"}
+    order = ("load", "waiting", "hold", "scrap", "finished")
+    return " + ".join(f"{tally[what]} {words.get(what, what)}" for what in order if tally[what]) or "nothing"

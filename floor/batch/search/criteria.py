@@ -1,0 +1,128 @@
+"""What to look for in the record, read from words: kinds of entries, times, and whether there is such a thing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from difflib import get_close_matches
+
+from floor.batch.command import Refused
+from floor.batch.search.filters import GROUPS, Filter
+from floor.batch.state import Batch
+from floor.wall import WHEN, begins, day_of, shown, when, zone_of
+
+BATCH_KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)
+DAYS = {"today": 0, "yesterday": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What is looked for, as somebody typed it; an empty field lets everything through."""
+
+    kinds: Sequence[str] = ()
+    by: str = ""
+    load: int | None = None
+    op: int | None = None
+    station: str = ""
+    since: str = ""
+    until: str = ""
+    text: str = ""
+    struck: bool | None = None
+
+    def read(self, now: datetime) -> Filter:
+        """The filter that is meant.
+
+        Raises:
+            Refused: input; a kind that there is not, or a time that cannot be read.
+        """
+        return Filter(
+            load=self.load,
+            op=self.op,
+            by=self.by.strip().upper(),
+            kinds=read_kinds(self.kinds),
+            station=self.station.strip(),
+            since=_moment(self.since, now)[0] if self.since else None,
+            until=_moment(self.until, now)[1] if self.until else None,
+            words=self.text.strip(),
+            struck=self.struck,
+        )
+
+
+def read_kinds(given: Iterable[str]) -> tuple[str, ...]:
+    """The kinds that are named, alone or by their group, several with commas; ``load formed`` is ``load_formed``.
+
+    Raises:
+        Refused: input; one that there is not.
+    """
+    found: dict[str, None] = {}
+    groups = {_plain(group): kinds for group, kinds in GROUPS.items()}
+    for name in (name for text in given for name in text.split(",")):
+        plain = _plain(name)
+        if plain not in groups and plain not in BATCH_KINDS:
+            close = get_close_matches(plain, [*BATCH_KINDS, *groups], n=1, cutoff=0.6)
+            meant = f"did you mean {close[0]}? " if close else ""
+            wrong = f'there is no kind "{name.strip()[:40]}"'
+            raise Refused("input", wrong, f"{meant}See every kind in floor find --help")
+        found |= dict.fromkeys(groups.get(plain, (plain,)))
+    return tuple(found)
+
+
+def need_known(wanted: Filter, batches: Sequence[Batch]) -> None:
+    """Refuse to look for a person, load, operation or station that none of the batches has: a slip finds nothing too.
+
+    Raises:
+        Refused: unknown.
+    """
+    where = " or ".join(batch.id for batch in batches) if len(batches) < 4 else f"the {len(batches)} batches"
+    if wanted.by:
+        people = {entry.by for batch in batches for entry in batch.entries}
+        _need(wanted.by, people, f"{wanted.by[:20]} entered nothing in {where}")
+    if wanted.load is not None:
+        loads = {load for batch in batches for load in batch.loads}
+        _need(wanted.load, loads, f"there is no load {wanted.load} in {where}")
+    if wanted.op is not None:
+        ops = {op for batch in batches for op in batch.checklist.ops}
+        _need(wanted.op, ops, f"there is no op {wanted.op} in {where}")
+    if wanted.station and not any(stations_called(batch, wanted.station) for batch in batches):
+        stations = [one for batch in batches for one in batch.checklist.stations]
+        wrong = f'there is no station "{wanted.station[:40]}" in {where}'
+        _need(wanted.station, {one.name for one in stations}, wrong, {one.id for one in stations})
+
+
+def stations_called(batch: Batch, station: str) -> frozenset[str]:
+    """The stations of this name, or with this id, in any case of letters."""
+    sought = station.casefold()
+    return frozenset(one.id for one in batch.checklist.stations if sought in (one.id.casefold(), one.name.casefold()))
+
+
+def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[str] = ()) -> None:
+    """Refuse what is not among the known, saying which there are, and which of them or of others was meant."""
+    if one in known:
+        return
+    names = [str(name) for name in sorted(known)]
+    close = get_close_matches(str(one), [*names, *too], n=1, cutoff=0.6) if isinstance(one, str) else []
+    meant = f"did you mean {close[0]}? " if close else ""
+    listed = ", ".join(names) if len(names) <= 20 else f"{names[0]} to {names[-1]}"
+    there = f"choose from {listed}" if names else "there are none"
+    raise Refused("unknown", wrong, f"{meant}{there[0].upper()}{there[1:]}")
+
+
+def _moment(text: str, now: datetime) -> tuple[datetime, datetime]:
+    """A day, or a time as `when` reads it: when it begins, and when what the wall shows then is over."""
+    text = text.strip()
+    day = day_of(now) - timedelta(days=DAYS[text.lower()]) if text.lower() in DAYS else None
+    with suppress(ValueError, OverflowError):
+        day = day or date.fromisoformat(text)
+        return begins(day, zone_of(now)), begins(day + timedelta(days=1), zone_of(now))
+    with suppress(ValueError, OverflowError):
+        at = when(text, now, past=True)
+        if at is not None:
+            return at, at + timedelta(minutes=1)
+    like = f"{shown(now, WHEN)}, {shown(now, '%Y-%m-%d')}, 14:30, today or yesterday"
+    raise Refused("input", f'"{text[:40]}" is not a time the clock shows', f"write it like {like}")
+
+
+def _plain(name: str) -> str:
+    return name.strip().lower().replace(" ", "_").replace("-", "_")

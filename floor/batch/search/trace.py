@@ -1,0 +1,117 @@
+"""Where a piece has been: one query from a finished piece back to its pallet, runs, tools, lots and people.
+
+On a carrier with places each piece keeps its identity. On one without, the pieces of the load are one heap: from
+there back, what is known is that the piece is one of them, and the trace says so instead of guessing.
+
+From one carrier to the next a piece keeps its number because the pieces are taken to be loaded again in the order in
+which they were unloaded. Nobody confirms each place, so what lies before such a move is marked as resting on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from floor.batch.open_items import Waiver
+from floor.batch.run import Run
+from floor.batch.state import Batch
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One run that the piece went through, or may have."""
+
+    run: Run
+    carrier: str
+    position: str
+    candidates: int
+    """1: it is certain. More: the piece is one of so many that cannot be told apart."""
+    condition: str
+    """What the count said of it: good, or a reason."""
+    by_order: bool
+    """That it was this piece, and sat here, rests on the order in which pieces were moved to a later carrier."""
+    lots: dict[str, str]
+    waivers: tuple[Waiver, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    piece: int
+    place: str
+    candidates: tuple[int, ...]
+    """All pieces it may be, as of its start."""
+    stays: tuple[Stay, ...]
+    """In the order of time."""
+    moves: tuple[tuple[str, str], ...]
+    """The kinds of carrier from and to which it was moved by hand, in the order of the route."""
+
+
+def trace(batch: Batch, piece: int) -> Trace:
+    """The way of one piece.
+
+    Raises:
+        KeyError: no such piece was started.
+    """
+    place = batch.places[piece]
+    candidates = {piece}
+    counted = any(run.load == place.load and run.count and piece in run.pieces for run in batch.runs.values())
+    if place.load and _loose(batch, place.load) and not counted:
+        candidates |= set(batch.loads[place.load].pieces)
+    stays: list[Stay] = []
+    for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
+        mine = candidates & set(run.pieces)
+        if not mine:
+            continue
+        load = batch.loads[run.load]
+        loose = _loose(batch, run.load)
+        conditions = sorted({_condition(run, one) for one in mine})
+        if loose:
+            # Before it was counted out of this heap, good or marked, it may have been any piece of it.
+            candidates |= set(load.pieces)
+            mine = candidates & set(run.pieces)
+        positions = sorted(batch.slot_name(load, one) for one in mine)
+        stays.append(
+            Stay(
+                run=run,
+                carrier=batch.carrier_name(load),
+                position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
+                candidates=len(mine),
+                condition=", ".join(conditions),
+                by_order=run.load != (place.load or (stays[0].run.load if stays else run.load)),
+                lots=dict(run.lots),
+                waivers=tuple(waiver for waiver in batch.waivers.values() if waiver.run == run.number),
+            )
+        )
+    said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
+    said += ", still on its carrier" if place.sits else ""
+    stays.reverse()
+    loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
+    legs = dict(sorted((batch.leg(load)[0], load.carrier) for load in loads))
+    kinds = [batch.checklist.carrier(carrier).name for carrier in legs.values()]
+    if len(kinds) == 1 and any(stay.by_order for stay in stays):  # for a rework, onto another of the same kind
+        kinds *= 2
+    return Trace(piece, said, tuple(sorted(candidates)), tuple(stays), tuple(pairwise(kinds)))
+
+
+def piece_at(batch: Batch, load: int, position: str) -> int | None:
+    """The piece that was put in this place of a load; None where there is no such load or place, or it is empty."""
+    found = batch.loads.get(load)
+    positions = batch.checklist.carrier(found.carrier).positions if found else ()
+    name = position.strip().upper()
+    if found is None or name not in positions:
+        return None
+    place = positions.index(name)
+    return found.slots[place] if place < len(found.slots) else None
+
+
+def _loose(batch: Batch, load: int) -> bool:
+    return not batch.checklist.carrier(batch.loads[load].carrier).positions
+
+
+def _condition(run: Run, piece: int) -> str:
+    if run.count is None:
+        return "under way"
+    for mark in run.count.marks:
+        if piece in mark.pieces:
+            return f"{mark.to}: {mark.reason}"
+    return "good"

@@ -1,0 +1,60 @@
+"""What happened at a station, in words."""
+
+from __future__ import annotations
+
+from floor.batch.describers import says
+from floor.batch.events import (
+    BackInService,
+    Disturbed,
+    OutOfService,
+    SetupTakenDown,
+    ToolWorn,
+)
+from floor.batch.gates.judge import DISTURBANCES
+from floor.batch.state import Batch
+from floor.entry import parse_wall
+from floor.text import wall_time
+
+
+@says(Disturbed)
+def _disturbed(batch: Batch, event: Disturbed) -> str:
+    what = DISTURBANCES[event.what]
+    more = [f"load {event.load}"] if event.load else []
+    more += [f"tool {event.tool}"] if event.tool else []
+    more += [event.offset] if event.offset else []
+    more += [event.note] if event.note else []
+    return f"{event.station}: {what}" + (f" ({', '.join(more)})" if more else "")
+
+
+@says(ToolWorn)
+def _worn(batch: Batch, event: ToolWorn) -> str:
+    tools = [f"tool {number} {_used(batch, number, used)}" for number, used in event.tools]
+    return f"{event.station}: {', '.join(tools)}, after a cycle of {event.other}"
+
+
+def _used(batch: Batch, number: int, used: float) -> str:
+    card = batch.checklist.tool(number)
+    whole = card.life.base if card is not None and card.life is not None else 0.0
+    return f"{100 * used / whole:.0f} % used up" if whole else "used further"
+
+
+def _named(batch: Batch, station: str) -> str:
+    return next((one.name for one in batch.checklist.stations if one.id == station), station)
+
+
+@says(OutOfService)
+def _out_of_service(batch: Batch, event: OutOfService) -> str:
+    back = f", expected back {wall_time(parse_wall(event.back, batch.opened))}" if event.back else ""
+    return f"{_named(batch, event.station)} is out of service: {event.why}{back}"
+
+
+@says(SetupTakenDown)
+def _setup_taken_down(batch: Batch, event: SetupTakenDown) -> str:
+    return f"{event.station}: set-up taken down for {event.other}"
+
+
+@says(BackInService)
+def _back_in_service(batch: Batch, event: BackInService) -> str:
+    return (
+        f"{_named(batch, event.station)} is back in service" + (f": {event.note}" if event.note else "")
+    )

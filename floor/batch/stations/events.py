@@ -1,0 +1,55 @@
+"""What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
+
+from typing import Literal
+
+from floor.batch.event import Event, event, named
+
+Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
+"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
+changed, the zero was set anew, the workholding was changed, the power went."""
+
+
+@event("disturbed", "gates", abnormal=True)
+class Disturbed(Event):
+    station: str
+    what: Disturbance
+    load: int | None = None
+    tool: int | None = None
+    offset: str = ""
+    note: str = ""
+    worn: float = 0.0
+    """How far the tool was used up that was changed: it counts again if this is struck out."""
+    told: str = ""
+    """The entry of another batch that says so, as that cites it."""
+
+
+@event("setup_taken_down", "gates", locked=True)
+class SetupTakenDown(Event):
+    station: str
+    other: str = named("for")
+    """The batch for which the station is set up now."""
+
+
+@event("tool_worn", "gates", locked=True)
+class ToolWorn(Event):
+    station: str
+    tools: tuple[tuple[int, float], ...]
+    """(tool, how far it is used up)."""
+    other: str = named("from")
+    """The batch that cut with them."""
+
+
+@event("out_of_service", "gates", locked=True)
+class OutOfService(Event):
+    station: str
+    why: str
+    said_by: str
+    since: str
+    back: str = ""
+    """When it is expected back; empty where nobody knows."""
+
+
+@event("back_in_service", "gates", locked=True)
+class BackInService(Event):
+    station: str
+    note: str = ""

@@ -1,0 +1,92 @@
+"""A station out of service and back: told to every open batch whose route uses it, and to those that come later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, clean, reason, within_reach
+from floor.batch.events import draft
+from floor.batch.open_items import Outage
+from floor.batch.state import Batch
+from floor.checklist.model import Checklist
+from floor.entry import Draft, format_time, format_wall
+from floor.text import clock_time
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfService:
+    """Nothing can be begun at the station until somebody says that it is back: broken, or under maintenance.
+
+    Said again, it changes the reason or the time.
+    """
+
+    station: str
+    why: str
+    back: datetime | None = None
+    """When it is expected back, aware; None where nobody knows."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        _station(batch, self.station)
+        why = reason(self.why, "taking a station out of service")
+        if self.back is not None:
+            within_reach(self.back, context.now.at, "enter when it is back, or nothing where nobody knows")
+        if self.back is not None and self.back <= context.now.at:
+            raise Refused(
+                "input",
+                f"expected back {clock_time(self.back, context.now.at)} is past",
+                "enter a later time, or none where nobody knows",
+            )
+        before = _outage(batch, self.station, context)
+        since = before.since if before is not None else context.now.at
+        return _out(self.station, Outage(why, context.by.initials, since, self.back))
+
+
+@dataclass(frozen=True, slots=True)
+class BackInService:
+    """Work can be begun at the station again; what was proved there stands unless something else was said of it."""
+
+    station: str
+    note: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        _station(batch, self.station)
+        if _outage(batch, self.station, context) is None:
+            raise Refused("not now", f"{batch.checklist.station(self.station).name} is in service", "go on with it")
+        return draft(events.BackInService(station=self.station, note=clean(self.note)))
+
+
+def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
+    """For a batch that comes into the shop: the stations of its route that are out of service already."""
+    stations = [station.id for station in checklist.stations if station.id in context.elsewhere.outages]
+    return [one for station in stations for one in _out(station, context.elsewhere.outages[station])]
+
+
+def refuse_out_of_service(batch: Batch, station: str, context: Context) -> None:
+    outage = _outage(batch, station, context)
+    if outage is not None:
+        raise Refused(
+            "busy",
+            f"{batch.checklist.station(station).name} is {outage.said(context.now.at)} ({outage.by})",
+            "wait, or say that it is back in service (x)",
+        )
+
+
+def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
+    """As the batch knows it, or else the shop's own record."""
+    return batch.outages.get(station) or context.elsewhere.outages.get(station)
+
+
+def _station(batch: Batch, id: str) -> None:
+    if not any(station.id == id for station in batch.checklist.stations):
+        raise Refused("unknown", f"there is no station {clean(id, 40)}", "choose one of the list")
+
+
+def _out(station: str, outage: Outage) -> list[Draft]:
+    back = format_wall(outage.back) if outage.back is not None else ""
+    return draft(events.OutOfService(
+        station=station, why=outage.why, said_by=outage.by, since=format_time(outage.since), back=back
+    ))  # fmt: skip

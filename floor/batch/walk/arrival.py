@@ -1,0 +1,74 @@
+"""Before a load takes its next station: the run that would begin, and what on arrival cannot be met now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch.gates.judge import Verdict, judge
+from floor.batch.load import Load
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.cycles import cycle_to_join
+from floor.checklist.gates import Gate
+from floor.checklist.model import Do
+from floor.entry import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A gate that is asked on arrival, and how it stands before anything is begun."""
+
+    gate: Gate
+    verdict: Verdict
+
+    @property
+    def unmet(self) -> bool:
+        """Whether nobody at the station could meet it now; what only has to be entered, they can."""
+        return self.verdict.status in ("wait", "blocked")
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.gate.title()}: {self.verdict.why}"
+
+
+def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
+    """The run that would begin with the load's next operation, at this station or the one that stands ready for it."""
+    assert load.at is not None, "a load through its leg begins nothing"
+    station = station or batch.stations_for(load.at)[0]
+    standing = batch.standing_setup(station)
+    mine = standing is not None and standing.op == load.at
+    number = max(batch.runs, default=0) + 1
+    return Run(
+        number=number,
+        load=load.number,
+        op=load.at,
+        station=station,
+        setup=standing.number if mine and standing else max(batch.setups, default=0) + 1,
+        pieces=batch.next_pieces(load),
+        begun=now.at,
+        by=by,
+        seq=batch.seq + 1,
+        rework=rework_here(batch, load),
+        cycle=cycle_to_join(batch, load, number, station),
+    )
+
+
+def rework_here(batch: Batch, load: Load) -> str:
+    """The rework route whose own steps belong to the load's next run."""
+    route = batch.rework_of(load)
+    return route.id if route is not None and route.back_to == load.at else ""
+
+
+def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
+    """The gates that the load's next operation asks for on arrival, as they would be judged."""
+    run = next_run(batch, load, now, station=station)
+    return [
+        Arrival(step, judge(batch, run, key, step, now))
+        for key, step in batch.operation(run.op).numbered_steps
+        if step.at == "arrive" and not isinstance(step, Do)
+    ]
+
+
+def unmet_on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
+    """What stands in the way of the load's next operation however long somebody looks at it."""
+    return [one for one in on_arrival(batch, load, now, station) if one.unmet]

@@ -1,0 +1,184 @@
+"""Clocks of the route: where each stands against its windows, and when they open and close.
+
+A dwell is measured between two entries; what the shop's clock was moved by meanwhile is taken out of it
+(`floor.batch.walk.clock_jumps`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from floor.batch.open_items import Jump
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import jumps_until, most_moved_since, moved_since
+from floor.batch.walk.cycles import cut_until, cycle_seconds, turn_seconds, turns_left
+from floor.checklist.gates import Cured
+from floor.checklist.model import Clock, Do, Window
+from floor.entry import Moment
+
+
+def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
+    """An earlier moment, that of this entry, as the shop's clock would have shown it had it stood then as now."""
+    return shifted(at, moved_since(jumps_until(batch, now), seq))
+
+
+def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
+    """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
+    if run.started is None or run.stopped is not None or run.stands is not None:
+        return None
+    planned = cycle_seconds(batch, run) + run.stood + turns_left(batch, run) * turn_seconds(batch, run)
+    return shifted(reading(batch, run.started, run.started_seq, now), planned)
+
+
+def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
+    """When the program should stop for a step of the cycle; None where it does not run towards it."""
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    if not (isinstance(step, Do) and step.cycle == "stands") or run.started is None or not run.running or run.stands:
+        return None
+    turns = batch.operation_of(run).turns
+    cut = cut_until(cycle_seconds(batch, run), turns, turns_left(batch, run))
+    return shifted(reading(batch, run.started, run.started_seq, now), cut + run.stood)
+
+
+def shifted(at: datetime, seconds: float) -> datetime:
+    """A time so much later, no further than a calendar goes in every zone."""
+    first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
+    try:
+        return min(max(at + timedelta(seconds=seconds), first), last)
+    except OverflowError:
+        return last if seconds > 0 else first
+
+
+@dataclass(frozen=True, slots=True)
+class Dwell:
+    """How long a clock has run, in seconds, at the least and at the most."""
+
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ripeness:
+    """Where a clock stands against its windows, for a group of pieces.
+
+    ``opens`` and ``closes`` are readings of the shop's clock: when the next window opens (None: open now or never
+    again), when the one that is open closes (None: it does not).
+    """
+
+    status: str
+    """``not started``, ``open``, ``wait`` or ``late``."""
+    opens: datetime | None = None
+    closes: datetime | None = None
+    since: datetime | None = None
+    missing: int = 0
+
+
+def _dwell(
+    starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
+) -> tuple[Dwell, datetime, datetime]:
+    """Dwell over all starts, and the moments on the shop's present clock that its least and its most count from.
+
+    A start after a step back reads earlier on the clock than one before it, so they are compared corrected.
+    """
+
+    distinct = set(starts)
+    last = max(shifted(at, moved_since(jumps, seq)) for at, seq in distinct)
+    first = min(shifted(at, most_moved_since(jumps, seq)) for at, seq in distinct)
+    return Dwell((now - last).total_seconds(), (now - first).total_seconds()), last, first
+
+
+def ripeness(
+    windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
+) -> Ripeness:
+    """Judge the windows of a clock that started at these times (one for each piece; not empty)."""
+    dwell, last, first = _dwell(starts, jumps, now)
+    opens: datetime | None = None
+    for window in sorted(windows, key=lambda window: window.earliest.base if window.earliest else 0.0):
+        earliest = window.earliest.base if window.earliest else 0.0
+        latest = window.latest.base if window.latest else None
+        if latest is not None and dwell.most > latest:
+            continue
+        if dwell.least >= earliest:
+            closes = None if latest is None else shifted(first, latest)
+            return Ripeness("open", closes=closes, since=last)
+        starts_at = shifted(last, earliest)
+        opens = starts_at if opens is None else min(opens, starts_at)
+    return Ripeness("wait" if opens else "late", opens=opens, since=last)
+
+
+def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
+    """Where a clock of the batch stands for these pieces."""
+    jumps = jumps_until(batch, now)
+    if clock.per == "batch":
+        start = batch.batch_clocks.get(clock.id)
+        if start is None:
+            return Ripeness("not started")
+        return ripeness(clock.windows, _both(batch, clock, (), [start]), jumps, now.at)
+    starts = _starts(batch, clock, pieces)
+    if len(starts) < len(pieces) or not starts:
+        return Ripeness("not started", missing=len(pieces) - len(starts))
+    return ripeness(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
+
+
+def to_meet(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
+    """Those of the pieces that have to be inside the window at an operation; without those that met it once for all."""
+    started = batch.piece_clocks.get(gate.clock, {})
+    if not gate.once:
+        return tuple(pieces)
+    through = {piece: run.count.seq for run in batch.runs.values() if run.op == op and run.count is not None
+               for piece in run.pieces}  # fmt: skip
+    if batch.late is not None:
+        through = dict.fromkeys(batch.late.counted.get(op, ()), batch.late.seq) | through
+    return tuple(one for one in pieces if one not in through or (one in started and through[one] < started[one][1]))
+
+
+def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
+    """Those of the pieces whose own last window has closed."""
+    if clock.per == "batch":
+        return []
+    return [piece for piece in pieces if standing(batch, clock, (piece,), now).status == "late"]
+
+
+def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[tuple[datetime, datetime | None]]:
+    """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
+
+    Empty where it has started for none; None for a window that does not close. A window that closes for the oldest
+    piece before it opens for the newest is left out.
+    """
+    starts = _starts(batch, clock, pieces)
+    if not starts:
+        return []
+    _, last, first = _dwell(_both(batch, clock, pieces, starts), jumps_until(batch, now), now.at)
+    found = []
+    for window in clock.windows:
+        opens = shifted(last, window.earliest.base if window.earliest else 0.0)
+        closes = shifted(first, window.latest.base) if window.latest else None
+        if closes is None or opens <= closes:
+            found.append((opens, closes))
+    return found
+
+
+def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[datetime, int]]:
+    if clock.per == "batch":
+        return [batch.batch_clocks[clock.id]] if clock.id in batch.batch_clocks else []
+    started = batch.piece_clocks.get(clock.id, {})
+    return [started[piece] for piece in pieces if piece in started]
+
+
+def _both(
+    batch: Batch, clock: Clock, pieces: Sequence[int], starts: Sequence[tuple[datetime, int]]
+) -> list[tuple[datetime, int]]:
+    """The starts, and the earlier ones that count towards the latest end only.
+
+    These are the time of the act where it was entered from paper, what was told of a batch entered late, and the first
+    start where a cycle had stopped.
+    """
+    claimed = batch.late.claimed.get(clock.id, {}) if batch.late is not None else {}
+    running = batch.piece_clocks.get(clock.id, {}) if claimed else {}
+    told = [claimed[piece] for piece in pieces if piece in claimed and claimed[piece][1] == running[piece][1]]
+    acts = [(batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper]
+    return [*starts, *told, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
+

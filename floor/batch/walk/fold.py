@@ -1,0 +1,244 @@
+"""A run from its beginning to the end of its cycle: lines marked, gates proved, clocks started."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
+from floor.batch.gates.fold_limits import read_out
+from floor.batch.gates.fold_lots import record_lot
+from floor.batch.gates.judge import RULES, judge, set_anew, wasted, wear
+from floor.batch.handlers import kind, need, open_run, open_runs_in, prove_again, void
+from floor.batch.proof import Mark, Proof, Setup, ToolState
+from floor.batch.run import Run, Stop
+from floor.batch.state import Batch
+from floor.batch.stations.capacity import taken, takes
+from floor.batch.walk.clock_jumps import moved_since
+from floor.batch.walk.fold_passing import pass_by, pass_windows
+from floor.checklist.gates import Measured
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@kind(RunBegun)
+def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
+    load = batch.loads[event.load]
+    station = event.station
+    can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
+    need(entry, station in can, f"op {event.op} is not done at {station}")
+    need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
+    need(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
+    need(entry, event.pieces == batch.next_pieces(load), "the pieces of the load are others")
+    room = batch.checklist.station(station).runs_at_once - taken(batch, station)
+    need(entry, takes(batch, station, load) <= room, f"{station} is taken by another load")
+    if event.new_setup:
+        before = batch.standing_setup(station)
+        if before is not None:
+            before.stands, before.why_not = False, f"set up for op {event.op}"
+        batch.setups[event.setup] = Setup(
+            event.setup, station, event.op, at, instead_of=before.number if before is not None else 0
+        )
+    else:
+        standing = batch.standing_setup(station)
+        need(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
+    alone = batch.checklist.station(station).runs_at_once == 1
+    for key in [key for key in batch.proofs if key[0] == "probed"]:
+        other = key[1] != load.number
+        made_room = alone or key[1] in (event.lifted or ())
+        # Moving a carrier to another station lifts it; so does putting another one in its place.
+        if (other and made_room and key[2] == station) or (not other and key[2] != station):
+            void(batch, key, "the carrier left the station", entry, at)
+    run = Run(
+        number=event.run,
+        load=load.number,
+        op=event.op,
+        station=station,
+        setup=event.setup,
+        pieces=event.pieces,
+        begun=at,
+        by=entry.by,
+        seq=entry.seq,
+        rework=event.rework,
+        cycle=event.cycle,
+        exception=event.exception,
+        touched=at,
+        touched_by=entry.by,
+    )
+    batch.runs[run.number] = run
+    load.run = run.number
+
+
+def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
+    """Lines of the set-up are marked once for all its runs, the others for the run alone."""
+    for key, step in batch.operation_of(run).numbered_steps:
+        if key == line and step.at == "setup":
+            return batch.setups[run.setup].marks
+    return run.marks
+
+
+@kind(CautionsRead)
+def _cautions_read(batch: Batch, entry: Entry, event: CautionsRead, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    for caution in event.cautions:
+        batch.read[(entry.by, run.op, caution)] = (at, batch.shift)
+    run.marks[f"caution {event.line}"] = Mark("done", entry.seq, at, entry.by)
+
+
+def _mark(
+    batch: Batch, entry: Entry, event: StepDone | StepSkipped, how: Literal["done", "skipped"], note: str, at: datetime
+) -> None:
+    line = event.line
+    for run in open_runs_in(batch, entry, event):
+        marks = _marks_of(batch, run, line)
+        need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
+        pass_windows(batch, run, entry, line)
+        marks[line] = Mark(how, entry.seq, at, entry.by, note)
+        run.reopened.discard(line)
+        _turn(batch, run, line, entry, at)
+        if how == "done":
+            start_clocks(batch, run, f"step {line}", at, entry.seq)
+
+
+def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None:
+    """The program stops for work by hand within the cycle, or goes on after it. Pieces that were moved sit anew."""
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    turn = step.cycle if isinstance(step, Do) else ""
+    if turn == "stands":
+        need(entry, run.stands is None, "the program already stands")
+        run.stands = Stop(step.title() if step else "", at, entry.seq)
+        for key in [key for key in batch.proofs if key[:3] == ("probed", run.load, run.station)]:
+            void(batch, key, f"{run.stands.why} in the cycle", entry, at)
+    elif turn == "goes on":
+        stands = run.stands
+        need(entry, stands is not None, "the program does not stand")
+        assert stands is not None, "else it is refused"
+        moved = moved_since(batch.jumps, stands.seq)
+        run.stood += max((at - stands.at).total_seconds() - moved, 0.0)
+        run.stands = None
+
+
+def _again(batch: Batch, run: Run, line: str) -> bool:
+    """Whether a step may be done again in one run: a mix that is past its pot life is mixed anew."""
+    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    return isinstance(step, Do) and bool(step.while_running)
+
+
+@kind(StepDone)
+def _step_done(batch: Batch, entry: Entry, event: StepDone, at: datetime) -> None:
+    _mark(batch, entry, event, "done", event.note, at)
+
+
+@kind(StepSkipped)
+def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) -> None:
+    _mark(batch, entry, event, "skipped", event.reason, at)
+
+
+@kind(Proved)
+def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    key, values = event.key, event.values
+    if event.gate == "probed" and "offset" in values:
+        for other in [other for other in batch.proofs if other[0] == "probed" and other != key]:
+            if set_anew(batch, other, run.station, values["offset"]):
+                prove_again(batch, other, f"{values['offset']} was probed on {batch.load_name(run.load)}", entry, at)
+    batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
+    batch.voids.pop(key, None)
+    run.marks[event.line] = Mark("done", entry.seq, at, entry.by)
+    if event.gate == "lot recorded":
+        record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
+    if event.gate == "tool loaded":
+        tool = (run.station, key[2])
+        known = batch.tools.get(tool)
+        used = max(known.used if known else 0.0, event.worn)
+        batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
+    step = dict(batch.operation_of(run).numbered_steps).get(event.line)
+    if event.out and isinstance(step, Measured):
+        batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
+    if step is None or isinstance(step, Do) or judge(batch, run, event.line, step, batch.last).status == "met":
+        run.reopened.discard(event.line)  # what was entered may lie out of its limits: then the line stays open
+    start_clocks(batch, run, f"step {event.line}", at, entry.seq)
+
+
+@kind(ToolWorn)
+def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> None:
+    for number, used in event.tools:
+        state = batch.tools.get((event.station, number))
+        if state is not None:
+            state.used = max(state.used, used)
+
+
+@kind(CycleStarted)
+def _cycle_started(batch: Batch, entry: Entry, event: CycleStarted, at: datetime) -> None:
+    runs = open_runs_in(batch, entry, event)
+    for run in runs:
+        need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
+        pass_by(batch, run, entry, "start")
+    for run in runs:
+        _start(batch, run, entry, at, anew=event.anew)
+
+
+def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> None:
+    if run.stopped is not None:
+        stop, for_nothing = run.stopped, wasted(batch, run)
+        run.stopped = None
+        run.reopened.discard("start")
+        if not anew:
+            moved = moved_since(batch.jumps, stop.seq)
+            if run.stands is None:  # else it stands on for the work by hand, and all of that counts
+                run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
+            run.resumed_at = at
+            start_clocks(batch, run, "start", at, entry.seq)
+            return
+        run.halted.clear()
+        run.stands = None
+        _turn_again(batch, run)
+        for tool, used in for_nothing.items():
+            batch.tools[run.station, tool].used += used
+        run.stood, run.resumed_at = 0.0, None
+    run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
+    run.program = batch.operation_of(run).program
+    run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
+    start_clocks(batch, run, "start", at, entry.seq)
+
+
+def _turn_again(batch: Batch, run: Run) -> None:
+    """Begun anew, a cycle stops for its work by hand anew: what is on record from there on is done again."""
+    turned = False
+    for line, step in batch.operation_of(run).numbered_steps:
+        turned = turned or (isinstance(step, Do) and step.cycle == "stands")
+        if step.at != "cycle" or not turned:
+            continue
+        for waiver in batch.waivers.values():
+            waiver.spent = waiver.spent or (waiver.run, waiver.line) == (run.number, line)
+        mark = run.marks.pop(line, None)
+        if mark is not None and not isinstance(step, Do):
+            batch.proofs.pop(RULES[step.gate].key(batch, run, line, step), None)
+
+
+@kind(CycleEnded)
+def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) -> None:
+    for run in open_runs_in(batch, entry, event):
+        need(entry, run.running, "the cycle is not running")
+        pass_by(batch, run, entry, "end")
+        run.ended, run.ended_by = at, entry.by
+        for tool, used in wear(batch, run).items():
+            # A tool whose loading was struck out or waived has cut all the same.
+            batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
+        start_clocks(batch, run, "end", at, entry.seq)
+
+
+def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
+    if seq in batch.on_paper:
+        at = batch.on_paper[seq][1]  # towards the latest end it counts from the act, see `floor.batch.walk.clocks`
+    for clock in batch.operation_of(run).clocks:
+        if clock.starts != event:
+            continue
+        if clock.id in run.halted:
+            batch.resumed[seq] = min(run.halted[clock.id], batch.resumed.get(seq, run.halted[clock.id]))
+        if clock.per == "batch":
+            batch.batch_clocks[clock.id] = (at, seq)
+        else:
+            started = batch.piece_clocks.setdefault(clock.id, {})
+            for piece in run.pieces:
+                started[piece] = (at, seq)

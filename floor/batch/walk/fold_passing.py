@@ -1,0 +1,81 @@
+"""Each point that a run passed, judged anew on the record without what is struck out.
+
+A command was let through by the record as it was then, so where nothing is struck out there is nothing to judge.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from floor.batch.gates.fold_lots import another_lot
+from floor.batch.gates.judge import RULES
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.lines import Line, walk
+from floor.checklist.gates import Cured, LotRecorded
+from floor.checklist.model import Do
+from floor.entry import Entry, Moment
+
+
+def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
+    """A run goes past all that stands before a line of its walk: what is not proved by now is remembered."""
+    if not batch.struck:
+        return
+    for line in _before(batch, run, entry, point):
+        lot = line.step.what if isinstance(line.step, LotRecorded) else ""
+        if not line.satisfied or (lot and another_lot(batch, run, lot, entry)):
+            run.unmet.add((line.key, entry.seq))
+            run.reopened.add(line.key)
+
+
+def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
+    """A step is done: windows and mixes before it have to stand now; later on it is of no account whether they do."""
+    if not batch.struck or not any(_by_clock(step) for _, step in batch.operation_of(run).numbered_steps):
+        return
+    for line in _before(batch, run, entry, line_key):
+        if _by_clock(line.step) and not line.satisfied:
+            run.unmet.add((line.key, entry.seq))
+            run.reopened.add(line.key)
+
+
+def pass_out(batch: Batch, run: Run, entry: Entry) -> None:
+    """The run is released: what it has proved anew since it went past is remembered with the entry that proves it."""
+    pass_by(batch, run, entry, "release")
+    missed = {line for line, _ in run.unmet}
+    for line in _before(batch, run, entry, "release") if missed else ():
+        if line.key in missed and line.satisfied:
+            run.proved_since[line.key] = _evidence(batch, run, line)
+
+
+def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
+    late = entry.time - entry.done  # what was entered from paper was judged as of its own time
+    now = Moment(entry.done, entry.boot, entry.up - late / timedelta(seconds=1))
+    lines = []
+    for line in walk(batch, run, now, entry.by).lines:
+        if line.key == point:
+            break
+        if line.kind != "caution":
+            lines.append(line)
+    return lines
+
+
+def _by_clock(step: object) -> bool:
+    return isinstance(step, Cured) or (isinstance(step, Do) and bool(step.while_running))
+
+
+def _evidence(batch: Batch, run: Run, line: Line) -> int:
+    """The entry that a satisfied line rests on; 0 where it is a clock, or an event of the cycle."""
+    mine = (run.number, line.key, False)
+    waived = [one.seq for one in batch.waivers.values() if (one.run, one.line, one.spent) == mine]
+    if waived or line.step is None or isinstance(line.step, Cured):
+        return max(waived, default=0)
+    if isinstance(line.step, Do):
+        mark = run.marks.get(line.key) or batch.setups[run.setup].marks.get(line.key)
+        return mark.seq if mark else 0
+    if isinstance(line.step, LotRecorded):
+        return batch.lots[line.step.what].seq
+    key = RULES[line.step.gate].key(batch, run, line.key, line.step)
+    if key in batch.proofs:
+        return batch.proofs[key].seq
+    void = batch.voids.get(key)  # since its phase was over: it counted then
+    return void.proof.seq if void is not None and void.proof is not None else 0

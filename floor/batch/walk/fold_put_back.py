@@ -1,0 +1,67 @@
+"""A run that was only begun is put back: the station is free, the load stands where it stood."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from floor.batch.counting.fold import leave
+from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read
+from floor.batch.handlers import kind, need, open_run, void
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.entry import Entry
+
+
+@kind(RunPutBack)
+def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    need(entry, run.started is None and run.count is None, f"the work of run {run.number} has begun")
+    for key, proof in list(batch.proofs.items()):
+        if key[1:3] == ("run", run.number):
+            del batch.proofs[key]
+        elif key[0] == "probed" and proof.run == run.number:
+            void(batch, key, "the load was put back", entry, at)
+    for waiver in batch.waivers.values():
+        if waiver.run == run.number and not waiver.closed:
+            waiver.closed = f"the load was put back · {entry.by}"
+    _leave_the_setup(batch, run)
+    leave(batch, batch.loads[run.load], not_done=run.op)
+    run.pieces, run.put_back = (), True
+    run.released, run.released_by = at, entry.by
+
+
+def _leave_the_setup(batch: Batch, run: Run) -> None:
+    """What was made ready for the run stays made ready. Where nothing was, what it was begun instead of stands again.
+
+    Not where something was said of the station since, or another batch set it up: then nothing stands.
+    """
+    setup = batch.setups[run.setup]
+    if setup.marks or not setup.stands or _used(batch, run):
+        return
+    setup.stands, setup.why_not, setup.never_made = False, "the load was put back", True
+    before = batch.setups.get(setup.instead_of)
+    if before is not None and not _disturbed_since(batch, run):
+        before.stands, before.why_not = True, ""
+
+
+def _used(batch: Batch, run: Run) -> bool:
+    """Whether the set-up was there before the run, serves another one, or something was proved at it."""
+    if any(other.setup == run.setup and not other.put_back and other is not run for other in batch.runs.values()):
+        return True
+    return any(
+        key[1:3] == ("setup", run.setup) or (key[0] == "tool loaded" and proof.run == run.number)
+        for key, proof in batch.proofs.items()
+    )
+
+
+def _disturbed_since(batch: Batch, run: Run) -> bool:
+    began = min(other.seq for other in batch.runs.values() if other.setup == run.setup)
+    return any(_left_otherwise(read(entry), run.station) for entry in batch.entries[began:]
+               if entry.seq not in batch.struck)  # fmt: skip
+
+
+def _left_otherwise(event: Event, station: str) -> bool:
+    """Whether a station may not be any more as it was left."""
+    if isinstance(event, Disturbed | SetupTakenDown):
+        return event.station == station
+    return isinstance(event, TakenIn) and event.untold

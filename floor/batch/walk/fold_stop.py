@@ -1,0 +1,59 @@
+"""A cycle that stops before its end: by an entry of its own, or because the station lost its power."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from floor.batch.events import CycleStopped
+from floor.batch.gates.judge import RULES
+from floor.batch.handlers import kind, need, open_runs_in, void
+from floor.batch.run import Run, Stop
+from floor.batch.state import Batch
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@kind(CycleStopped)
+def _cycle_stopped(batch: Batch, entry: Entry, event: CycleStopped, at: datetime) -> None:
+    for run in open_runs_in(batch, entry, event):
+        need(entry, run.running, "the cycle is not running")
+        stop(batch, run, event.why, at - timedelta(seconds=event.ago), entry)
+
+
+def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:
+    """The cycle stands; the walk goes back to starting it.
+
+    Args:
+        at: when it stopped, by the clock of the entry.
+    """
+    run.stopped = Stop(why, at, entry.seq)
+    run.reopened.add("start")
+    _halt(batch, run, entry)
+
+
+def _halt(batch: Batch, run: Run, entry: Entry) -> None:
+    """The clocks that began in the cycle stand, and what was done and measured since is to be done again.
+
+    An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
+    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done; so do the steps at
+    which its program stood for work by hand: pieces that are turned over stay so.
+    """
+    operation = batch.operation_of(run)
+    within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
+    events = {"start", *(f"step {line}" for line in within)}
+    clocks = [clock for clock in operation.clocks if clock.starts in events]
+    for clock in clocks:
+        if clock.per == "batch":
+            began = [batch.batch_clocks.pop(clock.id)] if clock.id in batch.batch_clocks else []
+        else:
+            started = batch.piece_clocks.get(clock.id, {})
+            began = [started.pop(piece) for piece in run.pieces if piece in started]
+        if began:
+            run.halted[clock.id] = min([*began, run.halted.get(clock.id, began[0])])
+    for line, step in within.items() if clocks else ():
+        if isinstance(step, Do):
+            if not step.cycle:
+                run.marks.pop(line, None)
+        elif (key := RULES[step.gate].key(batch, run, line, step))[1:3] == ("run", run.number) and key in batch.proofs:
+            void(batch, key, "the cycle stopped", entry, entry.done)
+            run.marks.pop(line, None)

@@ -1,0 +1,323 @@
+"""The station walk: every line of one run in order, what is done, what is now, what is ahead and what blocks.
+
+Nothing of it is stored. The lines follow from the checklist, their marks from the record, the place from the
+marks: it is always the first line that is not satisfied.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from floor.batch.corrections.impact import decided
+from floor.batch.gates.judge import Verdict, evidence_then, judge
+from floor.batch.open_items import Waiver
+from floor.batch.proof import Mark
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.clocks import standing
+from floor.batch.walk.cycles import names_of, others_in_cycle
+from floor.checklist.gates import Cured, Gate, Phase
+from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
+from floor.entry import Moment
+from floor.text import clock_time, plural
+
+LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
+State = Literal["done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"]
+LinePhase = Phase | Literal["close"]
+
+CAUTION_LASTS = timedelta(hours=12)
+"""A caution is read once for each operation, person and shift, and again after half a day (shop decision)."""
+LONG_BREAK = timedelta(hours=2)
+"""After a longer break in a run its cautions are read again before the work goes on (shop decision)."""
+
+PHASE_TITLES: dict[LinePhase, str] = {
+    "arrive": "On arrival",
+    "setup": "Set-up",
+    "load": "This load",
+    "cycle": "While it runs",
+    "after": "After the cycle",
+    "close": "Count and release",
+}
+
+
+def phase_title(operation: Operation, phase: LinePhase) -> str:
+    """What stands over the lines of a phase; where there is no cycle nothing comes after it."""
+    return "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a walk."""
+
+    key: str
+    kind: LineKind
+    phase: LinePhase
+    title: str
+    state: State
+    step: Do | Gate | None = None
+    cautions: tuple[tuple[str, Caution], ...] = ()
+    """The cautions of the step: shown with it, and read before it."""
+    evidence: str = ""
+    verdict: Verdict | None = None
+
+    @property
+    def satisfied(self) -> bool:
+        return self.state in ("done", "skipped", "waived", "not needed", "not known")
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """All lines of a run, and the place in them."""
+
+    run: Run
+    operation: Operation
+    lines: tuple[Line, ...]
+    place: int
+    """Index of the current line; the number of lines when the run is released."""
+
+    @property
+    def current(self) -> Line | None:
+        return self.lines[self.place] if self.place < len(self.lines) else None
+
+    def line(self, key: str) -> Line | None:
+        return next((line for line in self.lines if line.key == key), None)
+
+    @property
+    def gates(self) -> tuple[Line, ...]:
+        """The prerequisites of the operation, for its head."""
+        return tuple(line for line in self.lines if line.kind == "gate")
+
+    @property
+    def step(self) -> int:
+        """The number of the current line among the steps, from 1: where it stands, whatever is done further on."""
+        return min(sum(1 for line in self.lines[: self.place] if line.kind != "caution") + 1, self.steps)
+
+    @property
+    def steps(self) -> int:
+        return sum(1 for line in self.lines if line.kind != "caution")
+
+
+def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
+    """An open waiver on the way of a load: given on it, or on an earlier one that its pieces came from."""
+    given = batch.runs[waiver.run].load
+    where = "on this load" if given == load else f"earlier, on load {given}"
+    return f"Waived {where}: {waiver.title} (op {waiver.op}, {waiver.by}: {waiver.reason})"
+
+
+def walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
+    """The walk of a run as it stands at this moment, for the person who works on it now (or did last)."""
+    operation = batch.operation_of(run)
+    lines: list[Line] = []
+    place: int | None = None
+    for line in _lines(batch, run, operation, now, by or run.touched_by):
+        if place is None and not line.satisfied:
+            place = len(lines)
+            line = _here(line, run)
+        elif not line.satisfied and line.kind == "gate" and line.state != "ahead":
+            line = _with(line, "ahead")
+        lines.append(line)
+    return Walk(run, operation, tuple(lines), len(lines) if place is None else place)
+
+
+def _with(line: Line, state: State) -> Line:
+    return Line(
+        line.key, line.kind, line.phase, line.title, state, line.step, line.cautions, line.evidence, line.verdict
+    )
+
+
+def _here(line: Line, run: Run) -> Line:
+    """The first line that is not satisfied is the current one, and says how it stands."""
+    if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
+        return _with(line, "waits" if line.verdict.status == "wait" else "blocked")
+    return _with(line, "reopened" if line.key in run.reopened else "now")
+
+
+def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -> list[Line]:
+    lines: list[Line] = []
+    steps = list(operation.numbered_steps)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    if rework:
+        own = [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)]
+        place = next((n for n, (_, step) in enumerate(steps) if step.at not in ("arrive", "setup")), len(steps))
+        steps[place:place] = own
+    begun = run.started is not None or run.count is not None
+    for phase in BEFORE_CYCLE:
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
+    others = others_in_cycle(batch, run)
+    along = f", with {names_of(batch, others)}" if others else ""
+    if operation.cycle:
+        lines.append(
+            _event("start", "load", f"{operation.start}{along}", run.started is not None, _began(run, now))
+            if run.stopped is None
+            else _event(
+                "start", "load", f"{operation.start}{along}: resume after it stopped ({run.stopped.why})", False, ""
+            )
+        )
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
+        ended = _when(run.ended, "", now)
+        lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
+    _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
+    count = run.count
+    said = batch.say_sitting(batch.loads[run.load]) if run.released is None else ""
+    if count:
+        parts = [f"{count.good} good"]
+        parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
+        said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
+    lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
+    release = "Release the load to the next operation"
+    lines.append(
+        _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))
+    )
+    return lines
+
+
+def _when(at: datetime | None, by: str, now: Moment) -> str:
+    return f"{by} {clock_time(at, now.at)}".strip() if at else ""
+
+
+def _began(run: Run, now: Moment) -> str:
+    said = _when(run.started, run.started_by, now)
+    return f"{said}, entered late by {run.late}" if run.late and not run.started_by else said
+
+
+def _event(kind: LineKind, phase: LinePhase, title: str, done: bool, evidence: str) -> Line:
+    return Line(kind, kind, phase, title, "done" if done else "ahead", evidence=evidence)
+
+
+def _add(
+    lines: list[Line],
+    batch: Batch,
+    run: Run,
+    steps: list[tuple[str, Do | Gate]],
+    now: Moment,
+    by: str,
+    over: bool,
+) -> None:
+    """Lines of one phase. Once the phase is over, what was proved in it counts as it did then."""
+    behind = _behind(batch, run)
+    for key, step in steps:
+        line = _step_line(batch, run, key, step, now, over or key in behind)
+        if line.cautions:
+            lines.append(_caution_line(batch, run, line, now, by))
+        lines.append(line)
+
+
+def _behind(batch: Batch, run: Run) -> set[str]:
+    """Windows and mixes whose work is done: every step that follows before the start, or after the end, is marked.
+
+    A window has to be open while its work is done, not until the pieces are counted.
+    """
+    found: set[str] = set()
+    steps = batch.operation_of(run).numbered_steps
+    for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
+        followed = done = False
+        for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
+            if followed and done and (step.while_running if isinstance(step, Do) else isinstance(step, Cured)):
+                found.add(key)
+            if isinstance(step, Do):
+                done = (done or not followed) and _mark(batch, run, key, step) is not None
+                followed = True
+    return found
+
+
+def used_up(batch: Batch, run: Run) -> set[str]:
+    """Gates of a run whose work is done: what their clocks say is no matter of this run any more."""
+    over = set(BEFORE_CYCLE) if run.started is not None or run.count is not None else set()
+    over |= {"cycle"} if run.ended is not None or run.count is not None else set()
+    over |= {"after"} if run.count is not None else set()
+    return _behind(batch, run) | {key for key, step in batch.operation_of(run).numbered_steps if step.at in over}
+
+
+def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
+    key = f"caution {line.key}"
+    read = line.satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
+    mark = run.marks.get(key)
+    words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=_WORDS.index))
+    return Line(
+        key, "caution", line.phase, f"Read: {words}", "done" if read else "ahead", line.step, line.cautions,
+        f"{mark.by} {clock_time(mark.at, now.at)}" if mark and read else "",
+    )  # fmt: skip
+
+
+_WORDS = ["DANGER", "WARNING", "CAUTION", "NOTICE"]
+
+
+def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:
+    """Whether the person has read the caution in this shift and not too long ago."""
+    read = batch.read.get((by, run.op, name))
+    if read is None or read[1] != batch.shift or now.at - read[0] > CAUTION_LASTS:
+        return False
+    if run.resumed is not None and read[0] < run.resumed:
+        return False
+    away = run.touched is not None and now.at - run.touched > LONG_BREAK
+    return not (away and needs_person(run))
+
+
+def needs_person(run: Run) -> bool:
+    """A cycle that runs by itself is no break; one that stands for work by hand is."""
+    return not run.running or run.stands is not None
+
+
+def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:
+    cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
+    lost = decided(batch, run, key)
+    if lost is not None:
+        kind: LineKind = "do" if isinstance(step, Do) else "gate"
+        said = f"struck out; {lost}" if lost else ""
+        return Line(key, kind, step.at, step.title(), "waived" if lost else "ahead", step, cautions, said)
+    if isinstance(step, Do):
+        mark = _mark(batch, run, key, step)
+        if mark and step.while_running and not over and _ran_out(batch, run, step.while_running, now):
+            mark = None
+        state: State = mark.how if mark else "ahead"
+        evidence = _said(mark, now) if mark else ""
+        if mark is None and key not in run.reopened and _before_entry(run, step.at):
+            state, evidence = "not known", f"entered late by {run.late}"
+        elif mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
+            state, evidence = "not needed", f"{step.while_running} {'was' if over else 'still'} open"
+        return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
+    waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key and not w.spent), None)
+    if waiver is not None:
+        said = f"waived by {waiver.by}: {waiver.reason}" + (f" · {waiver.second} signed" if waiver.second else "")
+        return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)
+    mark = run.marks.get(key)
+    verdict = judge(batch, run, key, step, now)
+    if _before_entry(run, step.at) and mark is None and verdict.status != "met" and key not in run.reopened:
+        return Line(key, "gate", step.at, step.title(), "not known", step, cautions, f"entered late by {run.late}")
+    if over and key not in run.reopened:
+        evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
+        evidence = evidence or (_said(mark, now) if mark else "met at the time")
+        stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
+        return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
+    return Line(
+        key, "gate", step.at, step.title(), "done" if verdict.status == "met" else "now", step, cautions,
+        verdict.evidence, verdict,
+    )  # fmt: skip
+
+
+def _before_entry(run: Run, phase: Phase) -> bool:
+    """Whether a phase was over when a run was entered late: then only what was told of it is known."""
+    past = (*BEFORE_CYCLE, "cycle") if run.ended is not None and not run.ended_by else BEFORE_CYCLE
+    return bool(run.late) and phase in past
+
+
+def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
+    found = batch.checklist.clock(clock)
+    return found is not None and standing(batch, found[1], run.pieces, now).status == "open"
+
+
+def _ran_out(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
+    found = batch.checklist.clock(clock)
+    return found is not None and standing(batch, found[1], run.pieces, now).status == "late"
+
+
+def _mark(batch: Batch, run: Run, key: str, step: Do) -> Mark | None:
+    marks = batch.setups[run.setup].marks if step.at == "setup" else run.marks
+    return marks.get(key)
+
+
+def _said(mark: Mark, now: Moment) -> str:
+    note = f" · {mark.note}" if mark.note else ""
+    return f"{mark.by} {clock_time(mark.at, now.at)}{note}"

@@ -1,0 +1,73 @@
+"""Putting back what was begun and not started: the station is free again, the load stands where it stood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, the_run
+from floor.batch.corrections.impact import line_title
+from floor.batch.events import draft
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.model import Do
+from floor.entry import Draft, Moment
+from floor.text import clock_time
+
+
+@dataclass(frozen=True, slots=True)
+class PutBack:
+    """Take back that a run was begun, as long as nothing was done to its pieces."""
+
+    run: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        refused = stays(batch, run, context.now)
+        if refused is not None:
+            raise refused
+        return draft(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=falls(run)))
+
+
+def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
+    """Why a run cannot be put back any more and what to do instead; None where it can."""
+    name = f"{batch.load_name(run.load)} at op {run.op}"
+    if run.count is not None:
+        wrong = f"{name} is counted ({run.count.by} {clock_time(run.count.at, now.at)})"
+        return Refused("not now", wrong, "release it, or strike the count out (y on the batch) if it was not counted")
+    if run.started is not None:
+        wrong = f"{name}: its cycle was started {clock_time(run.started, now.at)}"
+        remedy = "end it, count and release; or strike the start out (y on the batch) if it never ran"
+        return Refused("not now", wrong, remedy)
+    line = worked_on(batch, run)
+    if line:
+        wrong = f"{name}: {line_title(batch, run, line)} is done, and that cannot be put back"
+        return Refused("not now", wrong, "finish it, or strike that out (y on the batch) if it was not done")
+    return None
+
+
+def worked_on(batch: Batch, run: Run) -> str:
+    """The first line of a run with which something was done to its pieces; empty where there is none.
+
+    What starts a clock was done to them, and so was what is reworked. Where there is no cycle, the steps are the work.
+    Of one piece, and since it was set aside, `_missed_nothing` in `floor/batch/counting/fold_holds.py` asks.
+    """
+    operation = batch.operation_of(run)
+    rework = batch.checklist.rework(run.rework) if run.rework else None
+    own = {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)} if rework else {}
+    steps = dict(operation.numbered_steps) | own
+    clocks = {clock.starts.removeprefix("step ") for clock in operation.clocks}
+    for line, mark in run.marks.items():
+        if mark.how != "done":
+            continue
+        step = steps.get(line)
+        by_hand = isinstance(step, Do) and (line in own or (not operation.cycle and step.at in ("load", "after")))
+        if line in clocks or by_hand:
+            return line
+    return ""
+
+
+def falls(run: Run) -> int:
+    """How many lines of the run alone are marked, and would have to be done again."""
+    return sum(not line.startswith("caution ") for line in run.marks)

@@ -1,0 +1,60 @@
+"""What a person who comes back to a run wants to know first."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from floor.batch.counting.blind_count import blind
+from floor.batch.describe import describe_parts
+from floor.batch.events import Counted, Proved, read, runs_in
+from floor.batch.run import Run
+from floor.batch.search.filters import GROUPS
+from floor.batch.state import Batch
+from floor.batch.walk.lines import walk
+from floor.entry import Moment
+from floor.text import clock_time, sentences, span
+
+AWAY = timedelta(minutes=15)
+"""After a longer absence a run is taken up with a recap (shop decision)."""
+AT_WORK = timedelta(minutes=10)
+"""Who made an entry within this time is taken to be at the load still (shop decision)."""
+
+
+def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
+    """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
+    if run.touched is None or now.at - run.touched < AWAY or run.released:
+        return ""
+    mine = [entry for entry in batch.entries if run.number in runs_in(entry.body) and entry.seq not in batch.struck]
+    last = mine[-1].seq if mine else 0
+    since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
+    others = sorted({entry.by for entry in since} - {by})
+    lapsed = [
+        line.title
+        for line in walk(batch, run, now, by).lines
+        if line.kind == "gate" and not line.satisfied and line.verdict is not None and line.verdict.again
+    ]
+    parts = [f"Back after {span((now.at - run.touched).total_seconds())}"]
+    if mine:
+        paused = f", paused: {run.paused}" if run.paused else ""
+        event = read(mine[-1])
+        counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
+        hidden = counts and f"load {run.load}" in blind(batch)
+        last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
+        parts.append(f"Last: {last_said} ({mine[-1].by}){paused}")
+    if others:
+        parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")
+    if lapsed:
+        parts.append(f"To be proved again: {', '.join(lapsed)}")
+    return sentences(*parts)
+
+
+def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
+    """Who else is at this load just now: two people at one walk must know of each other. Empty where nobody is.
+
+    Who has handed the batch over since has left it.
+    """
+    if run.released or run.touched is None or not who or run.touched_by == who or now.at - run.touched > AT_WORK:
+        return ""
+    if run.touched_by == batch.handed_over_by and batch.shift_began and run.touched <= batch.shift_began:
+        return ""
+    return f"{run.touched_by} is on this load too: last entry {clock_time(run.touched, now.at)}"

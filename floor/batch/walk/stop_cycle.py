@@ -1,0 +1,79 @@
+"""A cycle that stops before its end, and what that voids; it is resumed, or started anew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, alive, clean, the_run
+from floor.batch.events import draft
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.stations.events import Disturbance
+from floor.batch.walk.clocks import reading
+from floor.batch.walk.commands import Disturb
+from floor.batch.walk.cycles import open_others
+from floor.entry import Draft
+from floor.text import clock_time
+
+STOPS: dict[str, str] = {
+    "tool broke": "a tool broke",
+    "crash": "crash: something hit",
+    "power lost": "the power went",
+    "alarm": "the control stopped with an alarm",
+    "stopped": "stopped by hand",
+}
+"""Why a cycle stops before its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class StopCycle:
+    """The cycle of a run stopped before its end: why, and when where that was before now.
+
+    A broken tool is to be loaded anew; after a crash the zero is to be proved again, and the tool where it is named;
+    after a loss of power, what that voids. The walk goes back to what is void, then to starting the cycle again.
+    """
+
+    run: int
+    why: str
+    at: datetime | None = None
+    """When it stopped, aware; None for now."""
+    tool: int | None = None
+    note: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        alive(batch)
+        run = the_run(batch, self.run)
+        if not run.running:
+            raise Refused("not now", f"no cycle of load {run.load} is running", "look at the walk again")
+        if self.why not in STOPS:
+            raise Refused("input", f'"{clean(self.why, 40)}" is not known', f"one of: {', '.join(STOPS)}")
+        now = context.now
+        at = self.at or now.at
+        began = reading(batch, run.resumed_at or run.started or now.at, run.started_seq, now)
+        if not began <= at <= now.at:
+            wrong = f"it ran from {clock_time(began, now.at)} to {clock_time(now.at, now.at)} at the most"
+            raise Refused("input", wrong, "enter when it stopped")
+        if self.why == "tool broke" and self.tool is None:
+            raise Refused("input", "which tool broke?", "choose it")
+        drafts = draft(events.CycleStopped(
+            run=run.number, op=run.op, why=self.why, tool=self.tool, note=clean(self.note),
+            ago=round((now.at - at).total_seconds(), 3),
+            along=tuple(one.number for one in open_others(batch, run)),
+        ))  # fmt: skip
+        for disturbance in self.disturbs(run):
+            drafts += disturbance.decide(batch, context)
+        return drafts
+
+    def disturbs(self, run: Run) -> list[Disturb]:
+        """What it means for the proofs at the station, of this batch and of others."""
+        found: list[Disturbance] = []
+        if self.why == "crash":
+            found.append("rezeroed")
+        if self.why == "power lost":
+            found.append("power lost")
+        void = [Disturb(run.station, what, note=STOPS[self.why]) for what in found]
+        if self.tool is not None and self.why in ("tool broke", "crash"):
+            void.append(Disturb(run.station, "tool changed", tool=self.tool, note=STOPS[self.why]))
+        return void

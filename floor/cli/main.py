@@ -1,0 +1,328 @@
+"""The doors: one command line for the terminal program and for what prints and ends."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floor.cli.base import (
+    Cannot,
+    Exit,
+    Unwritable,
+    a_path,
+    collect_seldom,
+    complain,
+    data_folder,
+    let_go_of_output,
+    open_shop,
+    said_briefly,
+    say,
+    say_json,
+    shop_folder,
+    take_standard_streams,
+    whole,
+)
+from floor.cli.find import parse_find
+from floor.cli.maintenance import parse_keeping
+
+if TYPE_CHECKING:
+    from floor.shop import Shop
+
+    _Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+EXAMPLES = """examples:
+  floor                                   open the shop
+  floor demo                              open a demo shop with a half-done batch
+  floor --shop /srv/shop                  open the shop in this folder (or set FLOOR_SHOP)
+  floor status                            counts and what is next, as text
+  floor status --json | jq .next[0]       the same for a program
+  floor plan                              when each batch will be done, and what it hangs on
+  floor plan B0007 --csv > runs.csv       its runs as a table
+  floor plan --what-if "saturday, 2 more pallets"
+                                          what that would gain, each and together
+  floor plan part.toml --order 96 --confidence 95%
+                                          before a batch exists: pieces to start, loads, stock, finish
+  floor paper travelling B0007 --load 3 | lp
+                                          the walk of load 3 on paper, to go on with by hand
+  floor paper close-out B0007 --keep      write the report into the shop's papers/ and say where
+  floor paper csv B0007 > history.csv     every entry as a table
+  floor find B0007 --by RK --since yesterday
+                                          what RK entered since yesterday
+  floor check checklists/*.toml           say everything that is wrong in these checklists
+  floor schema > checklist.schema.json    JSON Schema for an editor
+  floor verify                            check that nobody altered the record
+  floor backup                            one verified copy of the record
+  floor recover B0007 --by RK             bring back what is missing from a record that was cut short
+  floor restore backups/record-20261125T020000Z --by RK
+                                          bring that copy back; the present record is kept beside it
+  floor bundle B0007 b7.floor --to "north shop" --by RK
+                                          send a half-done batch over to another machine
+  floor receive b7.floor --by RK          take it in there
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status is an `Exit`."""
+    take_standard_streams()
+    collect_seldom()
+    args = _parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except BrokenPipeError:  # the reader of a pipe went away: nothing is wrong here
+        let_go_of_output()
+        return Exit.FINE
+    except KeyboardInterrupt:
+        return Exit.FINE
+    except Unwritable as error:
+        let_go_of_output()
+        complain(f"standard output cannot be written to: {error}")
+        return Exit.CANNOT
+    except EOFError:
+        complain("a pin is asked for, and there is nobody to ask; give the command at a terminal")
+        return Exit.CANNOT
+    except Cannot as error:
+        complain(str(error))
+        return Exit.CANNOT
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="floor",
+        description="Walk an operator through every station of a multi-operation batch.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.set_defaults(run=_open)
+    shop = argparse.ArgumentParser(add_help=False)
+    shop.add_argument("--shop", metavar="DIR", type=a_path, default=argparse.SUPPRESS, help="the shop's folder")
+    parser.add_argument("--shop", metavar="DIR", type=a_path, default=None, help="the shop's folder")
+    commands = parser.add_subparsers(title="commands", metavar="")
+
+    demo = commands.add_parser("demo", parents=[shop], help="open a demo shop in a folder of its own")
+    again = demo.add_mutually_exclusive_group()
+    again.add_argument("--keep", action="store_true", help="go on with the demo of last time")
+    again.add_argument("--anew", action="store_true", help="clear it, with what was entered in it, and begin again")
+    demo.set_defaults(run=_demo)
+
+    status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
+    status.add_argument("--json", action="store_true", help="for a program")
+    status.set_defaults(run=_status)
+
+    _parse_plan(commands, shop)
+    _parse_paper(commands, shop)
+    parse_find(commands, shop)
+    check = commands.add_parser("check", help="say everything that is wrong in checklist files")
+    check.add_argument("files", nargs="+", metavar="FILE")
+    check.set_defaults(run=_check)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of a checklist")
+    schema.set_defaults(run=_schema)
+
+    parse_keeping(commands, shop)
+    return parser
+
+
+def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
+    from floor.cli.help import PLAN
+
+    plan = commands.add_parser(
+        "plan", parents=[shop], help="plan the open batches, or an order before it is opened", epilog=PLAN,
+        description="The plan of the shop as it stands, or of an order before there is a batch: loads, stock, shelf.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
+    plan.add_argument("--order", type=whole, metavar="N", help="with a checklist: good pieces ordered")
+    plan.add_argument("--start", type=whole, metavar="N", help="pieces to start (default: enough, in whole blanks)")
+    plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
+    plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
+    plan.add_argument("--what-if", action="append", default=[], metavar="CHANGES",
+                      help="set changes beside it in a table, like \"saturday, 2 more pallets\"")  # fmt: skip
+    form = plan.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for a program")
+    form.add_argument("--csv", action="store_true", help="the runs as a table")
+    plan.set_defaults(run=_plan)
+
+
+def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
+    paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
+    paper.add_argument("kind", metavar="KIND", help="travelling, handover, close-out, trace, history, csv or json")
+    paper.add_argument("batch", metavar="BATCH")
+    paper.add_argument("--load", type=whole, metavar="N", help="with travelling: this load (default: all under way)")
+    paper.add_argument("--piece", type=whole, metavar="N", help="with trace: the piece")
+    paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
+    paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
+    paper.set_defaults(run=_paper)
+
+
+def _open(args: argparse.Namespace) -> int:
+    return _show(open_shop(args, make=True))
+
+
+def _show(shop: Shop, who: str = "") -> int:
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+        raise Cannot("this is not a terminal; use floor status, or open a terminal of at least 80 x 24")
+    _need_size(sys.stdout.fileno())
+    from floor.app import AGAIN, DEMO, FloorApp
+
+    wanted: str | None = AGAIN
+    while wanted == AGAIN:
+        app = FloorApp(shop, who)
+        wanted = app.run()
+        who = app.desk.who
+    shop.close()
+    if app.ended_by:
+        return 128 + app.ended_by
+    if app.return_code:
+        return Exit.FAULT
+    if wanted != DEMO:
+        return Exit.FINE
+    from floor.shop.demo import entered
+
+    folder = data_folder() / "demo"
+    return _open_demo(folder, keep=bool(entered(folder)))
+
+
+def _need_size(terminal: int) -> None:
+    """Give a terminal that does not say its size, such as a serial line's, the one that Floor needs at least.
+
+    What draws the screens would guess twice, and differently, and draw without end.
+    """
+    import termios
+
+    if 0 in termios.tcgetwinsize(terminal):
+        termios.tcsetwinsize(terminal, (24, 80))
+
+
+def _demo(args: argparse.Namespace) -> int:
+    return _open_demo(args.shop or data_folder() / "demo", args.keep, args.anew)
+
+
+def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
+    """Make the demo shop anew, or go on with the last one, and open it."""
+    from floor.ledger import LedgerError
+    from floor.shop import Shop
+    from floor.shop.demo import DAY, MARKER, NotADemo, clear, in_use, make_demo
+
+    with ExitStack() as here:
+        try:
+            if keep and (folder / MARKER).is_file():
+                shop = Shop(folder)
+            else:
+                clear(folder, entered_too=anew)
+                shop = make_demo(folder)
+            here.enter_context(in_use(folder))
+        except NotADemo as error:
+            raise Cannot(str(error)) from error
+        except (LedgerError, OSError) as error:
+            raise Cannot(f"the demo shop in {folder} cannot be made: {said_briefly(error)}") from error
+        return _show(shop, who=DAY)
+
+
+def _status(args: argparse.Namespace) -> int:
+    shop = open_shop(args)
+    from floor.papers.status import status_json, status_text
+
+    now = shop.now()
+    due = shop.due(now)
+    if args.json:
+        say_json(status_json(shop.batches, due, now))
+    else:
+        say(status_text(shop.batches, due, now))
+    for trouble in shop.troubles:
+        complain(trouble)
+    return Exit.FINE
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from floor.cli.plan import Answer, Form, plan_order, plan_shop
+    from floor.cli.progress import Line
+
+    answer: Answer
+    form: Form = "json" if args.json else "csv" if args.csv else "text"
+    if args.what_if and args.csv:
+        complain("--csv is for the runs of one plan; leave it out, or take --json, with --what-if")
+        return Exit.USAGE
+    line = Line()
+    if args.subject.endswith(".toml"):
+        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start,
+                            args.what_if, line)  # fmt: skip
+    else:
+        shop = open_shop(args)
+        answer = plan_shop(shop, args.subject, form, args.what_if, line)
+    line.clear()
+    if answer.text:
+        (say_json if args.json else say)(answer.text.rstrip("\n"))
+    for complaint in answer.complaints:
+        complain(complaint)
+    return Exit.WRONG if answer.complaints else Exit.FINE
+
+
+def _paper(args: argparse.Namespace) -> int:
+    from dataclasses import replace
+
+    from floor.batch.command import Refused
+    from floor.papers.catalog import KINDS, Source, offer
+    from floor.papers.save import keep, named
+
+    if args.kind not in KINDS:
+        plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
+        complain(f'there is no paper "{args.kind}"; there are {", ".join(KINDS)}{plan}')
+        return Exit.USAGE
+    shop = open_shop(args)
+    try:
+        batch = shop.batch(args.batch)
+        names = {person.initials: person.name for person in shop.people.known.values()}
+        source = Source(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
+        if args.kind == "handover":
+            from floor.cli.plan import pressing
+
+            source = replace(source, pressing=pressing(shop, batch.id))
+        chosen = offer(source, args.kind, args.load, args.piece)
+        text = chosen.write()
+        if args.keep:
+            text = f"{keep(shop.folder, named(chosen.stem, source.now.at, chosen.ending), text)}\n"
+    except (Refused, ValueError) as refused:
+        complain(str(refused))
+        return Exit.WRONG
+    except OSError as error:
+        complain(f"the paper was not written: {error}")
+        return Exit.CANNOT
+    finally:
+        shop.close()
+    (say_json if args.kind == "json" and not args.keep else say)(text.rstrip("\n"))
+    return Exit.FINE
+
+
+def _check(args: argparse.Namespace) -> int:
+    from floor.checklist.loading import load_checklist
+    from floor.text import plural
+
+    wrong = 0
+    for name in args.files:
+        loaded = load_checklist(name)
+        for problem in sorted(loaded.problems + loaded.warnings):
+            say(str(problem))
+        wrong += len(loaded.problems)
+        if loaded.checklist is not None and not loaded.problems:
+            part, ops = loaded.checklist.part, len(loaded.checklist.operations)
+            but = f", {plural(len(loaded.warnings), 'warning')}" if loaded.warnings else ""
+            say(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found{but}")
+    return Exit.WRONG if wrong else Exit.FINE
+
+
+def _schema(args: argparse.Namespace) -> int:
+    import json
+
+    from floor.checklist.schema import schema
+
+    say_json(json.dumps(schema(), indent=2, ensure_ascii=False))
+    return Exit.FINE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

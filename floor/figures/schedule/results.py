@@ -1,0 +1,112 @@
+"""A finished build as a plan in the shop's words: times, people, use of resources, and the bottleneck."""
+
+from collections import defaultdict
+from collections.abc import Callable
+from datetime import datetime
+from functools import cache
+
+from floor.figures.calendar import local
+from floor.figures.schedule.bottleneck import by_waits
+from floor.figures.schedule.chain import waits
+from floor.figures.schedule.layout import Part
+from floor.figures.schedule.model import Kind, Plan, PlannedRun, Stretch, Use
+from floor.figures.schedule.serial_schedule import Build
+from floor.figures.schedule.shop import ATTENDED, Shop
+from floor.figures.schedule.slack import slacks
+from floor.figures.schedule.units import Units
+
+Wall = Callable[[int], datetime]
+"""What the wall shows at an epoch second."""
+
+_BINDING = 0.05
+"""Share of the plan's length that must be waited for a resource before it is said to bind."""
+
+
+def answer(shop: Shop, build: Build, *, slack: bool = True) -> Plan:
+    """The plan of a build in which every run is placed.
+
+    Args:
+        slack: work out how much later each run may start; if not, it is 0 for all.
+    """
+    @cache  # most moments are the end of one thing and the beginning of another
+    def wall(at: int) -> datetime:
+        return local(at, shop.problem.calendar.tz)
+
+    units = Units(shop, build)
+    later = slacks(shop, build, units) if slack else [0] * len(shop.tasks)
+    order = sorted(range(len(shop.tasks)), key=lambda i: (build.placed(i).start, i))
+    finish = {batch.id: wall(shop.now) for batch in shop.batches}
+    end = shop.now
+    for i in order:
+        last = build.placed(i).end
+        batch = shop.loads[shop.tasks[i].load].batch
+        finish[batch] = max(finish[batch], wall(last), key=datetime.timestamp)
+        end = max(end, last)
+    use = _use(shop, build, end)
+    runs = tuple(_run(shop, build, units, i, later[i], wall) for i in order)
+    return Plan(
+        start=wall(shop.now), end=wall(end), bound=wall(min(shop.bound, end)),
+        runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),
+        order=tuple(shop.tasks[i].run.id for i in build.sequence))
+
+
+def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, wall: Wall) -> PlannedRun:
+    task, slot = shop.tasks[i], build.placed(i)
+    load = shop.loads[task.load]
+    station = shop.stations[slot.station].name if slot.station >= 0 else None
+    number = units.carrier[task.load]
+    return PlannedRun(
+        run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=station,
+        carrier=load.carrier, start=wall(slot.start), end=wall(slot.end), held_until=wall(slot.held),
+        stretches=_stretches(shop, i, slot.start, slot.parts, units, wall), places=units.places.get(i, ()),
+        carrier_number=number or None, slack=slack / 60)
+
+
+def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, wall: Wall) -> tuple[Stretch, ...]:
+    phases = shop.tasks[i].run.phases
+    found: list[Stretch] = []
+    at = start
+    for n, (stint, begin, end) in enumerate(parts):
+        if begin > at:
+            found.append(Stretch(Kind.WAIT, wall(at), wall(begin)))
+        kind = Kind.SETUP if stint.phase is None else phases[stint.phase].kind
+        people = units.people[i, n] if stint.how == ATTENDED else ()
+        found.append(Stretch(kind, wall(begin), wall(end), stint.phase, people))
+        at = end
+    return tuple(found)
+
+
+def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
+    """Hours of each resource in use, from now to the end."""
+    length = (end - shop.now) / 3600
+    station: dict[int, float] = defaultdict(float)
+    hands = 0.0
+    first: dict[int, int] = {}
+    last: dict[int, int] = {}
+    for i, task in enumerate(shop.tasks):
+        slot = build.placed(i)
+        start = shop.now if task.fixed else slot.start
+        station[slot.station] += (slot.held - start) / 3600 * slot.places
+        hands += sum((b - a) * stint.hands for stint, a, b in slot.parts if stint.how == ATTENDED) / 3600
+        first[task.load] = min(first.get(task.load, start), start)
+        last[task.load] = max(last.get(task.load, 0), slot.end)
+    held: dict[int, float] = defaultdict(float)
+    for load, start in first.items():
+        since = shop.now if shop.loads[load].holds_carrier else start
+        held[shop.load_kind[load]] += (last[load] - since) / 3600
+    return (
+        *(Use("station", s.name, station[n], length * s.places) for n, s in enumerate(shop.stations)),
+        *(Use("carrier", kind, held[n], length * shop.problem.carriers[kind]) for n, kind in enumerate(shop.kinds)),
+        Use("hands", "hands", hands, shop.hours.worked(shop.now, end) / 3600))
+
+
+def _waited(shop: Shop, build: Build, end: int) -> dict[tuple[str, str], float]:
+    """Hours that the runs deciding the finish wait for each (kind, name), where they count beside the plan's length."""
+    waited: dict[tuple[str, str], int] = defaultdict(int)
+    for wait in waits(shop, build):
+        task = shop.tasks[wait.task]
+        slot = build.placed(wait.task)
+        station = shop.stations[slot.station].name if slot.station >= 0 else None
+        name = {"station": station, "carrier": shop.loads[task.load].carrier}.get(wait.kind, wait.kind)
+        waited[wait.kind, name or ""] += wait.seconds
+    return {what: total / 3600 for what, total in waited.items() if total >= _BINDING * (end - shop.now)}

@@ -1,0 +1,251 @@
+"""One plan from one order of work: each run is put where it ends first, one after the other.
+
+This is the serial generation scheme of resource-constrained project scheduling (Kolisch and Hartmann 1999), with
+carriers held from the first run of a load to its last, gaps at stations with set-ups, and windows that must be hit:
+where one closes too early, the run before it is put later, and what was put since is put anew.
+"""
+
+from bisect import insort
+from collections.abc import Mapping, Sequence
+from heapq import heapify, heappop, heappush
+from math import inf
+
+from floor.figures.schedule.capacity import Room
+from floor.figures.schedule.layout import Slot
+from floor.figures.schedule.shop import Shop, Task
+from floor.figures.schedule.windows import Windows
+
+Entry = tuple[int, int, float, int]
+"""(rank, latest start, key, run): the least is served first."""
+
+_AGAIN = 6
+"""Times all runs may be placed anew for the sake of windows, before those that are still missed count as missed."""
+
+
+class Build:
+    """A plan being made.
+
+    When done: `slots` by task, `carrier` number by load, `missed` windows (seconds too late by task, 0 where no time at
+    all was found), `stuck` tasks that nothing led up to, and `sequence` of the tasks as they were placed.
+
+    Args:
+        not_before: epoch second by task before which it is not started.
+        pins: station by task, of those that can do it; elsewhere it is where the run ends first.
+    """
+
+    def __init__(self, shop: Shop, not_before: Mapping[int, int] | None = None,
+                 pins: Mapping[int, int] | None = None) -> None:
+        self.shop = shop
+        self.slots: list[Slot | None] = [None] * len(shop.tasks)
+        self.carrier: list[int] = [0] * len(shop.loads)
+        self.missed: dict[int, int] = {}
+        self.stuck: list[int] = []
+        self.sequence: list[int] = []
+        self.given_up = False
+        self.pins = pins or {}
+        self._room = Room(shop, self.slots, self.pins)
+        self._windows = Windows(shop, self.slots, self._room, not_before or {})
+        self._pools: list[list[tuple[int, int]]] = []
+        for holders, name in zip(shop.holders, shop.kinds, strict=True):
+            for number, load in enumerate(holders, 1):
+                self.carrier[load] = number
+            self._pools.append([(shop.now, number) for number in
+                                range(len(holders) + 1, shop.problem.carriers[name] + 1)])
+        self._served = 0
+        """Runs placed, those placed anew counted again."""
+        self._waiting = [len(task.links) for task in shop.tasks]
+        self._left = [len(block.tasks) for block in shop.blocks]
+        self._keys: Sequence[float] = ()
+        self._pull = 0.0
+        self._whole = False
+        self._gated: list[bool] = []
+        """By block: its runs wait until all that leads up to any of them is placed, and are then placed together."""
+        self._heap: list[Entry] = []
+        self._parked: list[list[Entry]] = [[] for _ in shop.kinds]
+
+    def run(self, keys: Sequence[float], pull: float = 0.0, *, whole: bool = False, limit: float = inf,
+            misses: float = inf) -> "Build":
+        """Place every run, the ready one with the least key first; `pull` times the ready time is added to a key.
+
+        Args:
+            whole: runs that windows tie together are placed together, and first what leads up to a fixed latest start.
+            limit: epoch second; a build that is sure to end later is given up.
+            misses: so many windows may be missed; a build that misses more is given up.
+        """
+        shop = self.shop
+        self._keys, self._pull, self._whole = keys, pull, whole
+        self._gated = [whole or sum(block.needs.values()) > 1 for block in shop.blocks]
+        for b, block in enumerate(shop.blocks):
+            if self._gated[b]:
+                for i in block.tasks:
+                    self._waiting[i] += len(block.before)
+        self._heap = [self._entry(i) for i, count in enumerate(self._waiting) if not count]
+        heapify(self._heap)
+        while self._heap:
+            if not self._serve(heappop(self._heap)):
+                continue
+            i = self.sequence[-1]
+            task, slot = shop.tasks[i], self.placed(i)
+            if slot.end + task.tail - task.length > limit or len(self.missed) > misses:
+                self.given_up = True
+                return self
+        if len(self.sequence) < len(shop.tasks):
+            opened = [i for i, slot in enumerate(self.slots) if slot is None and shop.tasks[i].opens]
+            self.stuck = opened or [i for i, slot in enumerate(self.slots) if slot is None]
+        return self
+
+    @property
+    def work(self) -> int:
+        """What it took, in runs laid out: each time that one was tried somewhere."""
+        return self._room.tries
+
+    def placed(self, task: int) -> Slot:
+        """The slot of a task of a finished build."""
+        slot = self.slots[task]
+        if slot is None:
+            raise LookupError(f"run {self.shop.tasks[task].run.id!r} was not placed")
+        return slot
+
+    def _entry(self, i: int) -> Entry:
+        shop = self.shop
+        b = shop.block_of[i]
+        block, task = shop.blocks[b], shop.tasks[i]
+        if task.fixed:
+            return 0, 0, 0.0, i
+        if self._gated[b] and self._left[b] < len(block.tasks):
+            return 1, 0, float(shop.place_in_block[i]), i
+        if self._windows.hurried(i):
+            return 1, 1, 0.0, i
+        key = self._keys[i] + (self._pull * self._ready(i) if self._pull else 0.0)
+        return (2 + (block.rank > 1), block.latest, key, i) if self._whole else (2, 0, key, i)
+
+    def _ready(self, i: int) -> int:
+        """When everything the run waits for is over, as far as it is placed."""
+        at = self._windows.lower(i)
+        task = self.shop.tasks[i]
+        kind = self._taken(task)
+        return max(at, self._pools[kind][0][0]) if kind >= 0 and self._pools[kind] else at
+
+    def _taken(self, task: Task) -> int:
+        """The kind of carrier that a run takes; -1 where it takes none."""
+        return self.shop.load_kind[task.load] if task.opens and not self.shop.loads[task.load].holds_carrier else -1
+
+    def _serve(self, entry: Entry) -> bool:
+        """Place the run, or put it aside until a carrier is given back; whether it was placed."""
+        i = entry[3]
+        task = self.shop.tasks[i]
+        if self.slots[i] is not None or self._waiting[i]:
+            return False
+        kind = self._taken(task)
+        if kind >= 0:
+            block = self.shop.block_of[i]
+            needs = self.shop.blocks[block].needs
+            begun = self._left[block] < len(self.shop.blocks[block].tasks)
+            short = [k for k, need in needs.items() if len(self._pools[k]) < (need if not begun else k == kind)]
+            if short or not self._pools[kind]:
+                heappush(self._parked[short[0] if short else kind], entry)
+                return False
+            if self._pull and (anew := self._entry(i)) > entry:
+                heappush(self._heap, anew)
+                return False
+        return self._place(i, kind)
+
+    def _place(self, i: int, kind: int) -> bool:
+        task, windows = self.shop.tasks[i], self._windows
+        at = windows.lower(i)
+        if kind >= 0:
+            at = max(at, self._pools[kind][0][0])
+        self._served += 1
+        slot = windows.find(i, at)
+        if slot is None:
+            self.missed[i] = 0
+            slot = Slot(at, at, at, [], station=task.station if task.station not in self.shop.lanes else -1,
+                        places=task.places)
+        broken = windows.broken(task, slot) if task.links else None
+        if broken is not None or slot.late:
+            back = -1 if self._served > self._most else windows.way_out(i, slot, broken)
+            if back >= 0:
+                self._back_to(i, back)
+                return False
+            self.missed[i] = max(slot.late, broken.late if broken else 0)
+        self._commit(i, slot, kind)
+        return True
+
+    @property
+    def _most(self) -> int:
+        return 300 + _AGAIN * len(self.shop.tasks)
+
+    def _commit(self, i: int, slot: Slot, kind: int) -> None:
+        task, shop = self.shop.tasks[i], self.shop
+        self.slots[i] = slot
+        self.sequence.append(i)
+        self._room.take(i, slot)
+        if kind >= 0:
+            pool = self._pools[kind]
+            fitting = max((n for n, (free, _) in enumerate(pool) if free <= slot.start), default=0)
+            slot.carrier_from, self.carrier[task.load] = pool.pop(fitting)
+        if task.closes and (held := shop.load_kind[task.load]) >= 0:
+            insort(self._pools[held], (slot.end, self.carrier[task.load]))
+            self._wake(held)
+        b = shop.block_of[i]
+        self._left[b] -= 1
+        for j in shop.followers[i]:
+            self._less_waiting(j)
+        if not self._left[b]:
+            for after in shop.blocks[b].after:
+                if self._gated[after]:
+                    for j in shop.blocks[after].tasks:
+                        self._less_waiting(j)
+        elif self._gated[b] and self._left[b] == len(shop.blocks[b].tasks) - 1:
+            for j in shop.blocks[b].tasks:
+                if self.slots[j] is None and not self._waiting[j]:
+                    heappush(self._heap, self._entry(j))
+
+    def _less_waiting(self, j: int) -> None:
+        self._waiting[j] -= 1
+        if not self._waiting[j]:
+            heappush(self._heap, self._entry(j))
+
+    def _wake(self, kind: int) -> None:
+        """One carrier given back serves one run, unless some runs need several before the first can begin."""
+        parked = self._parked[kind]
+        while parked:
+            entry = heappop(parked)
+            if self.slots[entry[3]] is None and not self._waiting[entry[3]]:
+                heappush(self._heap, entry)
+                if not self.shop.greedy:
+                    return
+
+    def _back_to(self, i: int, back: int) -> None:
+        """Take away what was placed since a run, that run too unless it is the one at hand, and serve it all again."""
+        again = [i]
+        keep = self.sequence.index(back) if back != i else self._windows.keep(i, self.sequence)
+        while len(self.sequence) > keep:
+            j = self.sequence.pop()
+            self._undo(j)
+            again.append(j)
+        for parked in self._parked:
+            again += [entry[3] for entry in parked]
+            parked.clear()
+        for j in again:
+            if not self._waiting[j] and self.slots[j] is None:
+                heappush(self._heap, self._entry(j))
+
+    def _undo(self, i: int) -> None:
+        shop, task, slot = self.shop, self.shop.tasks[i], self.placed(i)
+        b = shop.block_of[i]
+        if not self._left[b]:
+            for after in shop.blocks[b].after:
+                if self._gated[after]:
+                    for j in shop.blocks[after].tasks:
+                        self._waiting[j] += 1
+        self._left[b] += 1
+        for j in shop.followers[i]:
+            self._waiting[j] += 1
+        if task.closes and (held := shop.load_kind[task.load]) >= 0:
+            self._pools[held].remove((slot.end, self.carrier[task.load]))
+        if (kind := self._taken(task)) >= 0:
+            insort(self._pools[kind], (slot.carrier_from, self.carrier[task.load]))
+        self._room.give_back(i, slot)
+        self.slots[i] = None
+        self.missed.pop(i, None)

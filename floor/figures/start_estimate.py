@@ -1,0 +1,143 @@
+"""Start quantity where the yields are estimates: the same law as the forecast of the batch once it runs.
+
+`quantity` takes each yield as certain; that is the figure where the estimates are exactly right. Estimates never are:
+each is a Beta variable that weighs so many pieces, and its spread asks for more pieces to be started. A batch started
+with the figure from here is not told a moment later to start more.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+
+from floor.figures.distributions import reaches
+from floor.figures.errors import ImpossibleOrder
+from floor.figures.forecast import EXACT_PIECES, InHand, good_pieces
+from floor.figures.mixture import gathered, mixture, slices, spread
+from floor.figures.pass_probability import NODES, TooRough, passing
+from floor.figures.route import OperationYield, pieces_tested
+from floor.figures.search import deviate, fewest
+from floor.figures.start_quantity import MOST_PIECES, StartQuantity, mean_based_start
+from floor.figures.yields import Counted, OperationBelief, learn
+
+MOST_CARRIED = 10_000
+"""Pieces above which the forecast is not asked, because it would take too long."""
+
+
+def predicted_start(
+    ordered: int,
+    confidence: float,
+    operations: Sequence[OperationYield],
+    weights: Sequence[float],
+    *,
+    lot: int | None = None,
+) -> StartQuantity:
+    """The fewest pieces to start, and the fewest whole lots, as `quantity.start_quantity`, over estimated yields.
+
+    Args:
+        weights: Pieces that each operation's estimate weighs, as `yields.learn`.
+
+    Raises:
+        ImpossibleOrder: an order or confidence out of range, or more pieces needed than can be looked for.
+        ImpossibleYield: as `yields.learn`.
+    """
+    if not 0 < confidence < 1:
+        raise ImpossibleOrder(
+            f"a confidence of {100 * confidence:g} %",
+            "choose one above 0 and below 100 %; certainty would need endless pieces",
+        )
+    if not 1 <= ordered <= MOST_PIECES:
+        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {MOST_PIECES:,}")
+    if lot is not None and lot < 1:
+        raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
+    beliefs = learn(operations, weights, [Counted()] * len(operations))
+    mean_based = mean_based_start(ordered, operations)
+    tests = pieces_tested(ordered, operations)
+    while True:
+        # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
+        guess = max(mean_based, _guess(ordered, confidence, beliefs, sum(tests)))
+        chance, most = _chance(ordered, guess, beliefs, tests)
+        known = ordered + sum(tests) - 1
+        found = fewest(chance, confidence, known=(known, 0.0), guess=guess, most=most)
+        if found is None:
+            raise ImpossibleOrder(
+                f"{ordered} good pieces with a confidence of {100 * confidence:g} %",
+                f"more than {most:,} would have to be started while the yields are known so little; ask for less "
+                "confidence, or give the estimates more weight",
+            )
+        before, tests = tests, pieces_tested(found[0], operations)
+        if tests == before:
+            break
+    pieces, probability = found
+
+    def fills(started: int) -> float:
+        taken = pieces_tested(started, operations)
+        return chance(started) if taken == tests else _chance(ordered, started, beliefs, taken)[0](started)
+
+    rounded = -(-pieces // lot) * lot if lot else pieces
+    while lot and not reaches(fills(rounded), confidence):
+        rounded += lot
+    return StartQuantity(
+        ordered=ordered,
+        confidence=confidence,
+        piece_yield=math.prod((belief.mean for belief in beliefs), start=1.0),
+        pieces=pieces,
+        probability=probability,
+        tests=sum(tests),
+        rounded=rounded,
+        rounded_probability=fills(rounded) if rounded != pieces else probability,
+        lots=rounded // lot if lot else None,
+        mean_based=mean_based,
+        mean_based_probability=fills(mean_based),
+    )
+
+
+def predicted_chance(
+    started: int, ordered: int, operations: Sequence[OperationYield], weights: Sequence[float]
+) -> float:
+    """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch.
+
+    Raises:
+        ImpossibleOrder: nothing ordered.
+        ImpossibleYield: as `yields.learn`.
+    """
+    if ordered < 1:
+        raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
+    if started < ordered:
+        return 0.0
+    beliefs = learn(operations, weights, [Counted()] * len(operations))
+    return _chance(ordered, started, beliefs, pieces_tested(started, operations))[0](started)
+
+
+def _guess(ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: int) -> int:
+    """About how many pieces give the confidence."""
+    mean = math.prod((belief.mean for belief in beliefs), start=1.0)
+    square = math.prod((gathered(belief).mean_square for belief in beliefs), start=1.0)
+    wanted = max(0.0, deviate(confidence))
+    needed = ordered + tests + wanted * math.sqrt(ordered * (1 - mean))
+    return math.ceil(needed / max(mean - wanted * math.sqrt(max(0.0, square - mean * mean)), mean / 4))
+
+
+def _chance(
+    ordered: int, near: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]
+) -> tuple[Callable[[int], float], int]:
+    """P(good ≥ ordered) as a function of the pieces started, about as many as ``near``; and the most to ask it for."""
+    reworked = any(belief.reworkable is not None for belief in beliefs)
+    # Rework is followed case by case where few pieces are; nothing but the forecast does that.
+    if near > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
+        with suppress(TooRough):
+            # Every piece enters at the start, so what a doubt does to the good count is its own deviation.
+            cut = slices([spread(belief) for belief in beliefs])
+            laws = [mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
+            # Where the forecast can take over, not much longer is spent than single Betas would take.
+            nodes = 3 * NODES * len(laws) // sum(map(len, laws)) if laws and near <= MOST_CARRIED else NODES
+            return passing(ordered, laws, near, nodes), 4 * MOST_PIECES
+    return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
+
+
+def _forecast(started: int, ordered: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]) -> float:
+    if not beliefs:
+        return float(started >= ordered)
+    hand = [InHand(started if at == 0 else 0, 0, taken) for at, taken in enumerate(tests)]
+    return good_pieces(0, tuple(hand), tuple(beliefs)).at_least(ordered)

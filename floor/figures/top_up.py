@@ -1,0 +1,120 @@
+"""What to do about a forecast, and when to speak of it.
+
+More pieces can be started at any operation whose set-up still stands; the fewest that fill the order again, and the
+work they cost, are named while there is time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
+from floor.figures.forecast import Forecast, InHand, forecast
+from floor.figures.search import deviate, fewest
+from floor.figures.yields import OperationBelief
+
+_BAND = 2.563
+"""Standard deviations from the 10 to the 90 % point of a normal variable."""
+
+
+@dataclass(frozen=True, slots=True)
+class TopUp:
+    """More pieces to start at one operation."""
+
+    at: int
+    """Index of the operation in the route."""
+    pieces: int
+    probability: float
+    """P(good ≥ ordered) with them."""
+    hours: float
+    """Mean work on them to the end of the route."""
+
+
+def top_up(
+    ordered: int,
+    finished: int,
+    in_hand: Sequence[InHand],
+    beliefs: Sequence[OperationBelief],
+    *,
+    level: float,
+    at: int,
+    minutes: Sequence[float],
+    rework_minutes: Sequence[float] | None = None,
+    most: int = 5000,
+    known: Forecast | None = None,
+) -> TopUp | None:
+    """The fewest more pieces to start at an operation now so that P(good ≥ ordered) is at least ``level``.
+
+    Args:
+        ordered, finished, in_hand, beliefs: As `forecast`.
+        level: Chance wanted, above 0 and below 1.
+        at: Index of the operation that the new pieces enter.
+        minutes: Time of a first pass of one piece at each operation.
+        rework_minutes: Time of rework of one piece at each operation, all passes; None for none.
+        most: More than so many are not looked for.
+        known: The forecast as things stand, where it was made already.
+
+    Returns:
+        None where even ``most`` more pieces do not reach the level.
+
+    Raises:
+        ImpossibleOrder: as `forecast`, or a level out of range.
+        ImpossibleFigure: as `forecast`, or an operation that is not in the route.
+    """
+    if not 0 < level < 1:
+        raise ImpossibleOrder(f"a level of {level}", "choose one above 0 and below 1")
+    repairs = rework_minutes or [0.0] * len(minutes)
+    if not (0 <= at < len(beliefs) == len(minutes) == len(repairs)):
+        raise ImpossibleFigure(
+            f"pieces started at operation index {at} of {len(beliefs)}, with {len(minutes)} times",
+            "name an operation of the route and give one time for each",
+        )
+
+    def expected(more: int) -> Forecast:
+        hand = list(in_hand)
+        hand[at] = InHand(hand[at].waiting + more, hand[at].rework, hand[at].tests)
+        return forecast(ordered, finished, hand, beliefs)
+
+    now = expected(0) if known is None else known
+    if now.probability >= level:
+        return TopUp(at, 0, now.probability, 0.0)
+    # What the deviate lacks, in pieces of the present band, is about what has to come through in addition.
+    passes = math.prod(belief.mean for belief in beliefs[at:])
+    lacks = (deviate(level) - deviate(now.probability)) * max(1.0, (now.high - now.low) / _BAND)
+    found = fewest(lambda more: expected(more).probability, level, known=(0, now.probability),
+                   guess=math.ceil(lacks / passes), most=most)  # fmt: skip
+    if found is None:
+        return None
+    more, reached = found
+    return TopUp(at, more, reached, more * _minutes_per_piece(beliefs[at:], minutes[at:], repairs[at:]) / 60)
+
+
+def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[float], repairs: Sequence[float]) -> float:
+    """Mean work on one piece from here to the end; a piece lost on the way costs nothing after it."""
+    total, alive = 0.0, 1.0
+    for belief, first, repair in zip(beliefs, minutes, repairs, strict=True):
+        sent = (1 - belief.first.mean) * belief.reworkable.mean if belief.reworkable else 0.0
+        total += alive * (first + sent * repair)
+        alive *= belief.mean
+    return total
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """Whether to speak now, and whether the next fall below the level is still to be spoken of."""
+
+    say: bool
+    armed: bool
+
+
+def should_say(armed: bool, probability: float, level: float, *, clear: float = 0.03) -> Saying:
+    """Speak once when P(order filled) falls below the level, not at every count.
+
+    Silent from then on until P has risen clear of the level, by ``clear`` or half the way to certainty where that
+    is less; then the next fall is news again. Start with ``armed`` true.
+    """
+    if probability < level:
+        return Saying(armed, False)
+    return Saying(False, armed or probability >= level + min(clear, (1 - level) / 2))

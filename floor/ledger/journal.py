@@ -1,0 +1,310 @@
+"""A book: one chain of entries, one file that several terminals write to, and that any TinyDB reads."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from floor.entry import Draft, Entry, Moment
+from floor.ledger.chain import ZERO, compose, restate
+from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
+from floor.ledger.file_format import CHUNK, CLOSING, End, Reading, blank, line, read_groups
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, try_lock, unlock
+from floor.ledger.high_water_mark import fits, mark_path, open_mark, read_mark, set_mark
+from floor.ledger.repair import Condition, begin, clean, damage
+
+
+class Turn:
+    """A terminal's turn at a book: nobody else writes to it meanwhile, and what others wrote is known."""
+
+    def __init__(self, book: Book, news: list[Entry]) -> None:
+        self._book = book
+        self.news = news
+        """Entries that other terminals had written since this book last looked."""
+
+    def need_writable(self) -> None:
+        """Raise `ReadOnly` where `append` would, before anything else is done."""
+        self._book._allow()
+
+    def append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
+        """Write a group of entries, all or none. When this returns they are on the disk.
+
+        Raises:
+            ReadOnly, NotStorable: nothing was written.
+            WriteFailed: nothing was kept; the sentence says what to do. A later append is welcome.
+        """
+        return self._book._append(drafts, moment, by)
+
+    def adopt(self, entries: Sequence[Entry]) -> None:
+        """Write entries that have their place, link and hash already, as they come from a bundle: all or none."""
+        self._book._adopt(entries)
+
+
+class Book:
+    """The record of the shop or of one batch. Made by a `Shelf`."""
+
+    def __init__(self, path: Path, *, closed: bool = False, files: Files = REAL_FILES,
+                 patience: float = PATIENCE, copies: Path | None = None,
+                 opening_patience: float | None = None) -> None:
+        self.path = path
+        self.name = path.stem
+        self.closed = closed
+        """Whether the batch was put aside: it can be read, not written to."""
+        self._files = files
+        self._patience = patience
+        self._copies = copies
+        self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
+        self._in_turn = False
+        self._mark_fd = -1
+        self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
+        first = patience if opening_patience is None else opening_patience
+        opened = begin(path, closed=closed, files=files, patience=first, copies=copies)
+        self._fd = opened.fd
+        self._entries, self._stop = opened.reading.entries, opened.reading.stop
+        self._damaged = opened.damaged
+        self.condition = opened.condition
+
+    @property
+    def entries(self) -> Sequence[Entry]:
+        """All that is known of the book, in order. Grows by `refresh` and by turns; not to be changed."""
+        return self._entries
+
+    @property
+    def head(self) -> str:
+        """The hash of the last entry. Whoever has it on paper can tell whether anything before it was changed."""
+        return self._entries[-1].hash if self._entries else ZERO
+
+    def refresh(self) -> list[Entry]:
+        """Take in what other terminals wrote since, and return it. Never waits; within a turn it finds nothing.
+
+        One read of two bytes when nothing happened. What another terminal is writing at this moment is
+        left for the next call.
+        """
+        if not self._thread.acquire(blocking=False):
+            return []
+        try:
+            if self._fd < 0 or self._damaged or self._in_turn or self._unchanged():
+                return []
+            if not try_lock(self._fd, shared=self._owed is None):
+                return []
+            try:
+                self._settle()
+                reading = self._read_on()
+                if reading.end is End.DAMAGED:
+                    self._spoilt(reading)
+                elif reading.entries:
+                    self._files.sync(self._fd)  # its writer may have been killed before it did
+            finally:
+                unlock(self._fd)
+            return self._take_in(reading)
+        except OSError:
+            return []  # not known to be on disk, so not shown
+        finally:
+            self._thread.release()
+
+    @contextmanager
+    def turn(self) -> Iterator[Turn]:
+        """Take the book alone, first taking in what others wrote, so that one decides on the newest state.
+
+        Raises:
+            Busy: another terminal hangs while it holds the book.
+            Replaced: the book was closed, moved or restored meanwhile.
+        """
+        with self._thread:
+            if self._in_turn:
+                raise RuntimeError("a turn within a turn of the same book")
+            if self._fd < 0:
+                raise Replaced(f"The record of {self.name} was let go. Open it again; nothing was written.")
+            with locked(self._fd, f"The record of {self.name}", patience=self._patience):
+                self._in_turn = True
+                try:
+                    yield Turn(self, self._catch_up())
+                finally:
+                    self._in_turn = False
+
+    def text(self) -> bytes:
+        """The lines of all known entries as they are on disk, without what comes before and after them."""
+        raw = self._files.read(self._fd, self._stop, 0)
+        return raw[raw.index(b"\n"):] if self._entries else b""
+
+    def in_place(self) -> bool:
+        """Whether this is still the file that stands under the book's name."""
+        try:
+            return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
+        except OSError:  # moved away, or its disk is
+            return False
+
+    def put_aside(self, path: Path) -> None:
+        """Within a turn: give the blanks after the last entry back to the disk, and move the file to `path`."""
+        if self.condition.kind != "read-only":
+            self._files.resize(self._fd, self._stop + len(CLOSING))
+            self._files.sync(self._fd)
+        self._files.rename(self.path, path)
+        with suppress(OSError):
+            os.rename(mark_path(self.path), mark_path(path))
+        self.path, self.closed = path, True
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._thread:
+            if self._fd < 0:
+                return
+            if self._owed is not None and try_lock(self._fd):
+                with suppress(OSError):
+                    self._settle()
+            self._files.close(self._fd)
+            if self._mark_fd >= 0:
+                os.close(self._mark_fd)
+            self._fd = self._mark_fd = -1
+
+    # -- reading
+
+    def _unchanged(self) -> bool:
+        lead = 1 if self._entries else 2  # the closing braces stand, or a comma, or the first entry's line
+        return self._owed is None and self._files.read(self._fd, lead, self._stop) == CLOSING[:lead]
+
+    def _read_on(self) -> Reading:
+        size = os.fstat(self._fd).st_size
+        if size < self._stop:  # another program cut the file short
+            return Reading([], self._stop, End.DAMAGED)
+        raw = self._files.read(self._fd, size - self._stop, self._stop)
+        return read_groups(raw, self._stop, len(self._entries), self.head)
+
+    def _take_in(self, reading: Reading) -> list[Entry]:
+        self._entries += reading.entries
+        self._stop = reading.stop
+        return reading.entries
+
+    def _catch_up(self) -> list[Entry]:
+        """With the lock held: make sure that the file is still the book, take in what is new, repair what is torn."""
+        if self._damaged or self.closed:
+            return []
+        if not self.in_place():
+            raise Replaced(f"The record of {self.name} is no longer where it was: the batch was closed at another "
+                           "terminal, or a backup was brought back. Open it again; nothing was written.")
+        with said_plainly(f"Reading the record of {self.name}"):
+            self._settle()
+            same = self._unchanged()
+            reading = Reading([], self._stop, End.WHOLE) if same else self._read_on()
+            if reading.end is not End.DAMAGED and self._cut_short(reading):
+                return self._take_in(reading)
+            if same:
+                return []
+            if reading.end is End.TORN and self.condition.kind != "read-only":
+                self.condition = clean(self._files, self._fd, self.path, reading, len(self._entries))
+            else:
+                self._files.sync(self._fd)
+        news = self._take_in(reading)
+        if reading.end is End.DAMAGED:
+            self._spoilt(reading)
+        return news
+
+    def _cut_short(self, reading: Reading) -> bool:
+        """With the lock held: whether the file ends before what its note names, though not before what is known here.
+
+        So it is where it was cut while this terminal was behind. Then nothing more is written to it.
+        """
+        mark = read_mark(self.path)
+        whole = [*self._entries, *reading.entries] if reading.entries else self._entries
+        if mark is None or fits(mark, whole):
+            return False
+        from floor.ledger.recovery import shortfall  # hardly ever needed
+
+        short = shortfall(self.path, Reading(whole, reading.stop, reading.end), mark, self._copies)
+        if short is None:
+            return False
+        self._damaged = True
+        self.condition = Condition("read-only", short.sentence, f"entry {short.seq}", "recover")
+        return True
+
+    def _spoilt(self, reading: Reading) -> None:
+        """The file was changed or cut short under this terminal: write nothing more, and keep what it knows."""
+        from floor.ledger.recovery import keep_seen  # hardly ever needed
+
+        self._damaged = True
+        self.condition = damage(self.name, reading, len(self._entries))
+        if not reading.entries:
+            with suppress(OSError, LedgerError):
+                keep_seen(self.path, self._entries, self._files)
+
+    # -- writing
+
+    def _append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
+        self._allow()
+        if not drafts:
+            return []
+        group, entries = compose(drafts, moment, by, len(self._entries), self.head)
+        self._commit(group, entries)
+        return entries
+
+    def _adopt(self, entries: Sequence[Entry]) -> None:
+        self._allow()
+        if entries:
+            self._commit(restate(entries), entries)
+
+    def _allow(self) -> None:
+        if not self._in_turn:
+            raise RuntimeError("a turn ends with its with-block")
+        if self.closed:
+            raise ReadOnly(f"{self.name} is closed. It can be read, but nothing more is entered.")
+        if self.condition.kind == "read-only":
+            raise ReadOnly(self.condition.sentence)
+
+    def _commit(self, group: bytes, entries: Sequence[Entry]) -> None:
+        data = line(group, len(entries), len(self._entries))
+        try:
+            with said_plainly(f"Writing to the record of {self.name}"):
+                self._make_room(len(data))
+                self._owed = len(data), entries[-1].hash
+                self._files.write(self._fd, data, self._stop)
+                self._files.sync(self._fd)
+        except BaseException as error:
+            with suppress(OSError):
+                self._take_back()
+            if self._owed is not None and isinstance(error, WriteFailed):
+                raise WriteFailed(f"{error} It could not be taken back yet either: look whether it is in the record "
+                                  "before entering it again.") from error
+            raise
+        self._owed = None
+        self._entries += entries
+        self._stop += len(data) - len(CLOSING)
+        self._note()
+
+    def _note(self) -> None:
+        """Note beside the book how far it goes now."""
+        with suppress(OSError):
+            if self._mark_fd < 0:
+                self._mark_fd = open_mark(self.path)
+            set_mark(self._mark_fd, len(self._entries), self.head)
+
+    def _make_room(self, length: int) -> None:
+        """See that the file has blanks to write over, so that the commit itself needs no new space from the disk."""
+        size = os.fstat(self._fd).st_size
+        needed = self._stop + length
+        if needed > size:
+            new = -(-(needed + CHUNK // 2) // CHUNK) * CHUNK
+            self._files.write(self._fd, blank(new - size), size)
+
+    def _take_back(self) -> None:
+        """Blank what a failed commit may have left, on disk too."""
+        if self._owed is None:
+            return
+        self._files.write(self._fd, CLOSING + blank(self._owed[0] - len(CLOSING)), self._stop)
+        self._files.sync(self._fd)
+        self._owed = None
+
+    def _settle(self) -> None:
+        """With the lock held: blank a failed commit that could not be blanked at the time.
+
+        Unless another terminal has read it and gone on from it: then it is part of the record.
+        """
+        if self._owed is None:
+            return
+        found = self._read_on().entries
+        if found and found[-1].hash != self._owed[1]:
+            self._owed = None
+        else:
+            self._take_back()

@@ -1,0 +1,214 @@
+"""The record folder of one shop: which books there are, and which are closed."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+from floor.entry import Entry
+from floor.ledger.chain import ZERO
+from floor.ledger.errors import BadName, NameTaken, NoSuchBook
+from floor.ledger.file_format import lay_out
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, open_file, said_plainly, write_whole
+from floor.ledger.high_water_mark import Mark, marked, read_mark, write_mark
+from floor.ledger.journal import Book
+
+SHOP_BOOK = "shop"
+"""The shop's own book: its people and their pins."""
+CLOSED = "closed"
+"""The subfolder of the books that opening a shop never reads."""
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+_ENDING = ".json"
+
+
+class Text(NamedTuple):
+    """A book's place within the record folder, its bytes, and the note of how far it goes."""
+
+    place: Path
+    raw: bytes
+    mark: Mark | None
+
+
+class Shelf:
+    """All books of one shop. Opening it reads no book; each is read when it is asked for."""
+
+    def __init__(self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE,
+                 copies: Path | None = None) -> None:
+        """Open the record folder, making it where there is none.
+
+        Args:
+            patience: seconds to wait for a terminal that holds a book.
+            copies: the folder of its copies, asked where a book may have been cut short.
+        """
+        self.folder = Path(folder)
+        self.copies = copies
+        self._files = files
+        self._patience = patience
+        self._open: dict[str, Book] = {}
+        self._closed_folder = self.folder / CLOSED
+        if not self._closed_folder.is_dir():
+            from floor.ledger.backup import finish_restoring  # only where there is no record folder
+
+            with said_plainly(f"Making the record folder {self.folder}"):
+                finish_restoring(self.folder, files)
+                files.make_folder(self.folder)
+                files.make_folder(self._closed_folder)
+
+    def names(self) -> list[str]:
+        """The open books, sorted."""
+        return _names(self.folder)
+
+    def closed_names(self) -> list[str]:
+        """The closed books, sorted. Their files are not read."""
+        return _names(self._closed_folder)
+
+    def lost(self) -> list[str]:
+        """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
+        return [name for name in marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
+
+    def lost_closed(self) -> list[str]:
+        """The same of closed books. Opening a shop does not ask for them, as it does not read them."""
+        known = marked(self._closed_folder)
+        return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
+
+    def place(self, name: str) -> Path:
+        """Where the file of a book is, or, where it is gone, was.
+
+        Raises:
+            BadName
+        """
+        found = self._path(check_name(name))
+        if found is not None:
+            return found
+        return (self._closed_folder if name in self.lost_closed() else self.folder) / f"{name}{_ENDING}"
+
+    def open(self, name: str, patience: float | None = None) -> Book:
+        """The book of this name, closed or not. Opened once, and handed out again.
+
+        Args:
+            patience: seconds to wait for a terminal that holds it, where not those of the shelf.
+
+        Raises:
+            NoSuchBook, BadName, NewerFormat, Busy
+        """
+        check_name(name)
+        book = self._open.get(name)
+        if book is None or not book.in_place():
+            if book is not None:
+                book.close()
+            try:
+                book = self._book(self.folder / f"{name}{_ENDING}", patience=patience)
+            except NoSuchBook:
+                book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True, patience=patience)
+            self._open[name] = book
+        return book
+
+    def create(self, name: str, entries: Sequence[Entry] = ()) -> Book:
+        """A new book, empty or with entries that have their place already.
+
+        Raises:
+            NameTaken: there is one of this name, open or closed; also where another process was faster.
+            BadName
+        """
+        check_name(name)
+        data = lay_out(name, entries)
+        with said_plainly(f"Making the record of {name}"), self._alone():
+            if self._path(name) is not None:
+                raise NameTaken(f"There is a record named {name} already. Choose another name.")
+            if name in (*self.lost(), *self.lost_closed()):
+                from floor.ledger.recovery import gone  # hardly ever needed
+
+                raise NameTaken(gone(self.place(name), self.copies))
+            path = self.folder / f"{name}{_ENDING}"
+            write_whole(self._files, path, data)
+            write_mark(path, len(entries), entries[-1].hash if entries else ZERO)  # or a copy of one given up counts
+        return self.open(name)
+
+    def archive(self, name: str) -> None:
+        """Put a closed batch's book aside, where opening the shop does not read it. Doing it again changes nothing.
+
+        One rename moves it, so a crash leaves it here or there and never in between.
+
+        Raises:
+            NoSuchBook, BadName, WriteFailed
+        """
+        check_name(name)
+        here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
+        with said_plainly(f"Putting aside the record of {name}"), self._alone():
+            if there.exists() and not here.exists():
+                self._files.sync_folder(self._closed_folder)
+                self._files.sync_folder(self.folder)
+                return
+            if there.exists():
+                raise NameTaken(f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
+                                "Compare them with `floor verify`, and move one out of the record folder.")
+            book = self.open(name)
+            with book.turn():
+                book.put_aside(there)
+                self._files.sync_folder(self._closed_folder)
+                self._files.sync_folder(self.folder)
+
+    def text(self, name: str) -> Text:
+        """A book as it is on disk between two commits."""
+        path = self._path(check_name(name))
+        if path is None:
+            raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
+        fd = open_file(self._files, path, os.O_RDONLY, name)
+        try:
+            with locked(fd, f"The record of {name}", shared=True, patience=self._patience):
+                raw, mark = self._files.read(fd, os.fstat(fd).st_size, 0), read_mark(path)
+        finally:
+            self._files.close(fd)
+        return Text(path.relative_to(self.folder), raw, mark)
+
+    def close(self) -> None:
+        """Let go of every book."""
+        for book in self._open.values():
+            book.close()
+        self._open.clear()
+
+    def _book(self, path: Path, closed: bool = False, patience: float | None = None) -> Book:
+        return Book(path, closed=closed, files=self._files, patience=self._patience, copies=self.copies,
+                    opening_patience=patience)
+
+    def _path(self, name: str) -> Path | None:
+        for folder in (self.folder, self._closed_folder):
+            if os.path.lexists(path := folder / f"{name}{_ENDING}"):
+                return path
+        return None
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Hold the list of books, so that no two terminals make or move one at once."""
+        fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            with locked(fd, f"The record folder {self.folder}", patience=self._patience):
+                yield
+        finally:
+            os.close(fd)
+
+
+def check_name(name: str) -> str:
+    """Return `name` where a book may have it: letters, digits, ``-`` and ``_``, so that no path leaves the folder.
+
+    Raises:
+        BadName
+    """
+    if not isinstance(name, str) or _NAME.fullmatch(name) is None:
+        raise BadName(f"{name!r:.80} cannot be the name of a record: use 1 to 64 letters, digits, - and _, "
+                      "beginning with a letter or a digit.")
+    return name
+
+
+def _names(folder: Path) -> list[str]:
+    try:
+        files = os.listdir(folder)
+    except OSError:  # its disk is away for a moment, or a copy is being brought back
+        return []
+    stems = (file[:-len(_ENDING)] for file in files if file.endswith(_ENDING))
+    return sorted(stem for stem in stems if _NAME.fullmatch(stem))

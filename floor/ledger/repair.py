@@ -1,0 +1,215 @@
+"""Opening a book after whatever happened to it: what is safe to repair is repaired, anything else is left alone."""
+
+from __future__ import annotations
+
+import errno
+import os
+from contextlib import suppress
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from floor.ledger.chain import ZERO
+from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced, Unreadable
+from floor.ledger.file_format import CLOSING, FORMAT, End, Reading, blank, header, lay_out, read_groups, read_header
+from floor.ledger.files import Files, locked, open_file, reason, said_plainly, spare_path, write_whole
+from floor.ledger.high_water_mark import fits, read_mark, write_mark
+
+
+class Condition(NamedTuple):
+    """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
+
+    kind: Literal["fine", "repaired", "read-only"] = "fine"
+    sentence: str = ""
+    place: str = ""
+    remedy: Literal["", "recover"] = ""
+    """What the sentence says to do about it: bring back what is missing with the command."""
+
+
+class Opened(NamedTuple):
+    """An open file, what it holds, and how it was found."""
+
+    fd: int
+    reading: Reading
+    condition: Condition = Condition()
+    damaged: bool = False
+    """Whether what the file holds after the reading is not to be relied on."""
+
+
+def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None) -> Opened:
+    """Open a book's file and read it, repairing a torn end unless the book is closed or may not be written to.
+
+    A book that is known to have gone on further than its file does is left as it is, and is not written to.
+
+    Args:
+        copies: the folder of the shop's copies, asked where it is not certain that the book is all there.
+
+    Raises:
+        NoSuchBook, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
+    """
+    fd, denied = _open(path, closed, files)
+    what = f"The record of {path.stem}"
+    try:
+        with said_plainly(f"Opening the record of {path.stem}"):
+            with locked(fd, what, shared=True, patience=patience):
+                found = _look(fd, path, files)
+                short = _cut_short(path, found, copies, check=not closed)  # within the lock, as the note is written
+            if short is not None:
+                return Opened(fd, found.reading, short, damaged=True)
+            if closed or denied:
+                return _as_found(fd, path, found, denied)
+            if found.older or found.reading.end is End.TORN:
+                with locked(fd, what, patience=patience):
+                    mended = _mend(fd, path, files)
+                if mended.fd == fd:
+                    return mended
+                files.close(fd)
+                again = begin(path, closed=False, files=files, patience=patience, copies=copies)
+                return again._replace(condition=mended.condition)
+            if read_mark(path) is None and found.reading.end is End.WHOLE and not found.wrong:
+                note_end(path, found.reading)
+            with suppress(OSError):  # a disk that does not sync will say so at the first entry
+                files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
+            return _as_found(fd, path, found)
+    except BaseException:
+        with suppress(OSError):
+            files.close(fd)
+        raise
+
+
+def clean(files: Files, fd: int, path: Path, reading: Reading, known: int = 0) -> Condition:
+    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it.
+
+    Args:
+        known: entries before the reading.
+    """
+    last = reading.entries[-1].seq if reading.entries else known
+    nowhere = f"Neither its note nor a copy knows of anything after entry {last}."
+    if len(reading.rest) <= len(CLOSING):
+        said = f"The closing braces of the record of {path.stem} were not whole and were written again. {nowhere}"
+    else:
+        spare = spare_path(path, "torn")
+        write_whole(files, spare, reading.rest)
+        said = (f"The last line of the record of {path.stem} was not whole, as a power cut leaves one that was never "
+                f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}. {nowhere}")
+    size = os.fstat(fd).st_size
+    files.write(fd, CLOSING + blank(max(0, size - reading.stop - len(CLOSING))), reading.stop)
+    files.sync(fd)
+    return Condition("repaired", said)
+
+
+def damage(name: str, reading: Reading, known: int) -> Condition:
+    """Read-only, at the place after the `known` entries that are sound."""
+    place = f"entry {known + 1}, at byte {reading.stop + 1}"
+    return Condition("read-only", (
+        f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
+        f"nothing more is written to it. Bring it back from a copy with floor recover {name} --by INITIALS, or receive "
+        "the batch from another machine."), place, "recover")
+
+
+def note_end(path: Path, reading: Reading) -> None:
+    """Note beside the book that it goes this far."""
+    write_mark(path, len(reading.entries), reading.entries[-1].hash if reading.entries else ZERO)
+
+
+def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> Condition | None:
+    """Read-only, where the book is known to have gone on further; nothing is changed.
+
+    Args:
+        check: ask the copies too where there is no note.
+    """
+    reading, mark = found.reading, read_mark(path)
+    if found.wrong or reading.end is End.DAMAGED or (mark is None and not check):
+        return None
+    if mark is not None and fits(mark, reading.entries) and reading.end is End.WHOLE:
+        return None
+    from floor.ledger.recovery import shortfall  # only where something may be missing
+
+    short = shortfall(path, reading, mark, copies)
+    return Condition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None
+
+
+def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
+    try:
+        if closed:
+            return open_file(files, path, os.O_RDONLY, path.stem), ""
+        try:
+            return open_file(files, path, os.O_RDWR, path.stem), ""
+        except Unreadable as error:
+            cause = error.__cause__
+            if not isinstance(cause, OSError) or cause.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
+                raise
+            return open_file(files, path, os.O_RDONLY, path.stem), reason(cause)
+    except FileNotFoundError:
+        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}.") from None
+
+
+class _Found(NamedTuple):
+    """What a file holds; whether it is sound but laid out otherwise; what is wrong where it is not a line of it."""
+
+    reading: Reading
+    older: bool = False
+    wrong: str = ""
+
+
+def _as_found(fd: int, path: Path, found: _Found, denied: str = "") -> Opened:
+    if found.wrong:
+        said = f"The record of {path.stem} is not as Floor wrote it. {found.wrong} Nothing more is written to it."
+        return Opened(fd, found.reading, Condition("read-only", said, "the first line"), damaged=True)
+    if found.reading.end is End.DAMAGED:
+        return Opened(fd, found.reading, damage(path.stem, found.reading, len(found.reading.entries)), damaged=True)
+    if denied:
+        said = f"The record of {path.stem} can be read but not written to: {denied}"
+        return Opened(fd, found.reading, Condition("read-only", said))
+    return Opened(fd, found.reading)
+
+
+def _look(fd: int, path: Path, files: Files) -> _Found:
+    """Read the whole file."""
+    raw = files.read(fd, os.fstat(fd).st_size, 0)
+    found_header = read_header(raw)
+    if found_header is None:
+        from floor.ledger.diagnosis import survey  # rarely needed
+
+        found = survey(raw)
+        about, reading, wrong = found.about, Reading(found.entries), found.fault.sentence if found.fault else ""
+    else:
+        about, reading, wrong = found_header[0], read_groups(raw, start=found_header[1]), ""
+    check_format(path.stem, about)
+    if about.get("book", path.stem) != path.stem:
+        wrong = f"The file {path.name} says that it is the record of {about['book']}. Give it back its name."
+    older = not raw.startswith(header(path.stem))
+    return _Found(reading, older and not wrong and reading.end is End.WHOLE, wrong)
+
+
+def check_format(name: str, about: dict[str, object]) -> None:
+    """Refuse what a later Floor wrote.
+
+    Raises:
+        NewerFormat
+    """
+    version = about.get("format", 0)
+    if not isinstance(version, int) or version > FORMAT:
+        raise NewerFormat(f"The record of {name} has format {version}; this Floor reads {FORMAT} and older. "
+                          "Install the newer Floor here. Nothing was changed.")
+
+
+def _mend(fd: int, path: Path, files: Files) -> Opened:
+    """With the lock held: look again (a commit under way is whole by now) and do what is safe.
+
+    Returns:
+        The same open file, or, where the file was laid out anew, none (-1).
+    """
+    if not os.path.samestat(os.stat(path), os.fstat(fd)):
+        raise Replaced(f"The record of {path.stem} is being changed by another terminal. Open it again.")
+    found = _look(fd, path, files)
+    reading = found.reading
+    if found.older:
+        kept = spare_path(path, "older")
+        write_whole(files, kept, files.read(fd, os.fstat(fd).st_size, 0))
+        write_whole(files, path, lay_out(path.stem, reading.entries))
+        return Opened(-1, reading, Condition("repaired", (
+            f"The record of {path.stem} was laid out by an older Floor or another program. All its "
+            f"{len(reading.entries)} entries are sound and were carried forward. The old file is {kept.name}.")))
+    if reading.end is End.TORN:
+        return Opened(fd, reading, clean(files, fd, path, reading))
+    return _as_found(fd, path, found)

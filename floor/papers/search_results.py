@@ -1,0 +1,68 @@
+"""What was found in the record: for people in lines, for programs as a table or as JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from floor.batch.search.filters import run_of
+from floor.batch.state import Batch
+from floor.entry import Entry, Moment
+from floor.papers.export import COLUMNS, fields, harmless
+from floor.papers.history import entry_lines
+from floor.papers.page import wrapped
+from floor.text import plural
+
+FOUND = ("batch", *COLUMNS[:7], "station", *COLUMNS[7:])
+"""The columns of the table, and the fields of each entry in JSON."""
+
+Found = Sequence[tuple[Batch, Sequence[Entry]]]
+
+
+def found_text(found: Found, now: Moment) -> str:
+    """The entries of each batch under its name; of those in which nothing was found, nothing."""
+    lines: list[str] = []
+    for batch, entries in found:
+        if entries:
+            part = batch.checklist.part
+            many = f"{len(entries)} of {plural(len(batch.entries), 'entry')}"
+            lines += ["", *wrapped(f"{batch.id}  {part.number} {part.revision}: {many}")]
+        for entry in entries:
+            lines += entry_lines(batch, entry, now)
+    return "\n".join(lines[1:])
+
+
+def found_csv(found: Found) -> str:
+    """One row for each entry, quoted as RFC 4180 says."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(FOUND)
+    for batch, entries in found:
+        for entry in entries:
+            row = _row(batch, entry)
+            row["data"] = json.dumps(row["data"], ensure_ascii=False)
+            writer.writerow(harmless("" if row[name] is None else row[name]) for name in FOUND)
+    return out.getvalue()
+
+
+def found_json(found: Found) -> str:
+    """The batches that were asked, and the entries with the same fields as the table's."""
+    return json.dumps(
+        {
+            "format": 1,
+            "batches": [batch.id for batch, _ in found],
+            "found": sum(len(entries) for _, entries in found),
+            "entries": [_row(batch, entry) for batch, entries in found for entry in entries],
+        },
+        indent=1,
+        ensure_ascii=False,
+    )
+
+
+def _row(batch: Batch, entry: Entry) -> dict[str, Any]:
+    run = run_of(batch, entry)
+    row = fields(batch, entry) | {"batch": batch.id, "station": run.station if run else entry.body.get("station")}
+    return {name: row[name] for name in FOUND}

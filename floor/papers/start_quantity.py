@@ -1,0 +1,143 @@
+"""What to start for an order and what to have ready, as text and as plain data, for the command line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.checklist.blank_layout import lay, lying, size
+from floor.checklist.model import Blank, Checklist
+from floor.checklist.supplies import Supply
+from floor.papers.drawing import drawn
+from floor.papers.page import WIDTH, Column, Paper, cut, table
+from floor.planning.new_order import Start
+from floor.text import chance_said, plural
+
+MOST_ROWS = 16
+"""Of a drawing on paper."""
+
+
+def start_text(checklist: Checklist, found: Start) -> str:
+    """What to start for an order, and what to have ready, in 80 columns."""
+    quantity, exactly, part = found.quantity, found.exactly, checklist.part
+    paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
+    paper.title(f"To fill an order of {quantity.ordered}")
+    lot = plural(quantity.lots or 0, f"whole {found.lot}")
+    rows = [
+        ("fewest that keep the confidence", quantity.pieces, chance_said(quantity.probability)),
+        (f"rounded up to {lot}", quantity.rounded, chance_said(quantity.rounded_probability)),
+        ("if yields are exactly as estimated", exactly.pieces, chance_said(exactly.probability)),
+        ("by mean yields alone (no promise)", quantity.mean_based, chance_said(quantity.mean_based_probability)),
+    ]
+    paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
+    wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
+    paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
+    others = {quantity.pieces, quantity.rounded} - {found.pieces}
+    more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
+    paper.say(f"Planned below: {found.pieces} pieces started{more}")
+    _loads(paper, checklist, found)
+    for op, pieces in zip(checklist.route, found.reworked, strict=True):
+        if pieces:
+            paper.say(f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}")
+    if checklist.blank is not None and found.stock is not None:
+        paper.title("Stock")
+        paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")
+        blanks = found.stock.blanks
+        paper.say(f"{plural(blanks.count, 'blank')} to cut, {plural(blanks.last, 'piece')} on the last")
+        paper.add(["", *(f"  {line}" for line in drawn(checklist.blank, WIDTH - 4, MOST_ROWS))])
+    elif part.material:
+        paper.title("Stock")
+    if part.material:
+        paper.say(f"material: {part.material}")
+    if found.supplies:
+        paper.title(f"To have on the shelf for {found.pieces} pieces")
+        paper.add(shelf_lines(found.supplies, WIDTH))
+        paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
+    return paper.text()
+
+
+def _routes(checklist: Checklist, op: int) -> list[str]:
+    """The reworks that an operation is expected to send pieces to, each with its share."""
+    named = ((checklist.rework(reason.rework), reason.share) for reason in checklist.ops[op].reasons)
+    return [f"{route.name} ({share:.1%})" for route, share in named if route is not None and share]
+
+
+def _loads(paper: Paper, checklist: Checklist, found: Start) -> None:
+    paper.title(f"Loads of {found.pieces} pieces")
+    loads = [
+        (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
+         one.lots.count, one.lots.last, one.there)
+        for one in found.loads
+    ]  # fmt: skip
+    paper.add(table([Column("leg"), Column("carrier", 14), Column("loads", 6, True), Column("in the last", 11, True),
+                     Column("in the shop", 11, True)], loads))  # fmt: skip
+    for carrier in checklist.carriers:
+        if carrier.bed is not None:
+            fits = f"a {carrier.name} of {size(carrier.bed)} has room for {lying(carrier.bed)}"
+            paper.say(f"{fits}; {carrier.capacity} ride on it")
+
+
+def shelf_lines(supplies: tuple[Supply, ...], width: int, indent: str = "  ") -> list[str]:
+    """Two lines for each: what, how much and in what packages; then what that was reckoned from.
+
+    Args:
+        width: columns in all, 50 or more.
+    """
+    name = width - len(indent) - 28
+    lines = []
+    for one in supplies:
+        lines.append(f"{indent}{cut(one.what, name):<{name}}  {one.needed:>11}  {one.to_have:>13}")
+        ops = ", ".join(map(str, one.ops))
+        lines.append(cut(f"{indent}    op {ops}: {one.how}", width))
+    return lines
+
+
+def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
+    """The same as plain data."""
+    quantity, stock = found.quantity, found.stock
+    return {
+        "part": checklist.part.number,
+        "revision": checklist.part.revision,
+        "order": quantity.ordered,
+        "confidence": quantity.confidence,
+        "piece_yield": round(quantity.piece_yield, 6),
+        "start": {"pieces": quantity.pieces, "probability": round(quantity.probability, 6)},
+        "start_rounded": {
+            "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
+            "lots": quantity.lots,
+        },
+        "planned_pieces": found.pieces,
+        "if_yields_exact": {
+            "pieces": found.exactly.pieces, "probability": round(found.exactly.probability, 6),
+        },
+        "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
+        "test_pieces": quantity.tests,
+        "loads": [
+            {"first_op": one.first_op, "last_op": one.last_op, "carrier": one.carrier, "loads": one.lots.count,
+             "in_the_last": one.lots.last, "in_the_shop": one.there}
+            for one in found.loads
+        ],
+        "beds": [
+            {"carrier": carrier.name, "capacity": carrier.capacity, **_layout(carrier.bed)}
+            for carrier in checklist.carriers if carrier.bed is not None
+        ],
+        "stock": {
+            "pieces_per_blank": stock.layout.pieces, "rows": stock.layout.rows, "turned": stock.layout.turned,
+            "blanks": stock.blanks.count, "on_the_last": stock.blanks.last,
+        } if stock else None,
+        "shelf": [
+            {"what": one.what, "ops": list(one.ops), "needed": round(one.amount, 6), "unit": one.unit or "pieces",
+             "packages": one.packages, "package": one.package or None, "reckoned": one.how}
+            for one in found.supplies
+        ],
+        "leaving_each_operation": {
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.route, found.leaving, strict=True)
+        },
+        "sent_to_rework": {
+            str(op): round(pieces, 2) for op, pieces in zip(checklist.route, found.reworked, strict=True) if pieces
+        },
+    }  # fmt: skip
+
+
+def _layout(bed: Blank) -> dict[str, Any]:
+    layout = lay(bed)
+    return {"room_for": layout.pieces, "rows": layout.rows, "turned": layout.turned}

@@ -1,0 +1,211 @@
+"""Will the order be filled: yields learned from the counts so far, the pieces in hand, and what more to start."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from floor.batch.load import Load
+from floor.batch.state import Batch
+from floor.batch.stations.setup_status import first_setup
+from floor.checklist.expected_yields import operation_yields, weights
+from floor.entry import Moment
+from floor.figures.forecast import Forecast, InHand, forecast
+from floor.figures.route import OperationYield
+from floor.figures.top_up import TopUp, top_up
+from floor.figures.yields import Counted, OperationBelief, learn
+from floor.planning.durations import AS_PLANNED, Pace, parts, setup_minutes
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is to be expected of a batch, and what would mend it."""
+
+    forecast: Forecast
+    top_up: TopUp | None
+    """Pieces to start now so that the order is filled with the chosen chance; None where it is, or nothing helps."""
+    stands: bool
+    """Whether the set-up of the first operation, where they are started, stands now."""
+    beliefs: tuple[OperationBelief, ...]
+    filled: bool = False
+    """Whether it is no chance any more: as many are finished as were ordered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the outlook is worked out from, taken from a batch at one moment: the batch may change meanwhile."""
+
+    ordered: int
+    finished: int
+    hand: tuple[InHand, ...]
+    beliefs: tuple[OperationBelief, ...]
+    minutes: tuple[float, ...]
+    """Of one piece at each operation."""
+    stands: bool
+    setup: float
+    """Minutes of a new set-up of the first operation."""
+    filled: bool = False
+    """Whether as many are through as were ordered, none of them kept by its load."""
+
+
+def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) -> Facts:
+    """The facts of a batch as it stands.
+
+    Pieces on hold count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
+    says, and each counted piece weighs one.
+
+    Raises:
+        Impossible: the checklist's yields let nothing through.
+    """
+    hand, finished = in_hand(batch)
+    beliefs = learn(_yields(batch), weights(batch.checklist), counted(batch))
+    return Facts(
+        ordered=batch.order,
+        finished=finished,
+        # Sent to rework where none was known of: they pass the operation that found them as if for the first time.
+        hand=tuple(
+            one if belief.reworkable else InHand(one.waiting + one.rework)
+            for one, belief in zip(hand, beliefs, strict=True)
+        ),
+        beliefs=beliefs,
+        minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.route),
+        stands=first_setup(batch, now)[0],
+        setup=setup_minutes(batch.checklist.operations[0]),
+        filled=batch.total("finished") >= batch.order,
+    )
+
+
+def outlook(known: Facts, level: float) -> Outlook:
+    """Whether the order is filled, and where that falls below the level, what to start.
+
+    Raises:
+        Impossible: the yields let nothing through.
+    """
+    expected = forecast(known.ordered, known.finished, known.hand, known.beliefs)
+    more = None
+    if expected.probability < level:
+        more = top_up(
+            known.ordered, known.finished, known.hand, known.beliefs, level=level, at=0, minutes=known.minutes,
+            known=expected,
+        )  # fmt: skip
+        if more is not None and not known.stands:
+            more = replace(more, hours=more.hours + known.setup / 60)
+    return Outlook(expected, more, known.stands, known.beliefs, known.filled)
+
+
+def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
+    """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
+    if found.filled:
+        return f"{batch}: the order is filled; {found.forecast.expected:.0f} good pieces expected."
+    said = f"{batch}: the order is filled with a chance of {found.forecast.probability:.0%}"
+    if found.top_up is None:
+        return f"{said}; {found.forecast.expected:.0f} good pieces expected."
+    setup = "the set-up stands" if found.stands else "with a new set-up"
+    return (
+        f"{said}. {found.top_up.pieces} more pieces started now at op {first_op} ({setup}) make it "
+        f"{found.top_up.probability:.0%}, for about {found.top_up.hours:.1f} h of work."
+    )
+
+
+def _yields(batch: Batch) -> tuple[OperationYield, ...]:
+    """The checklist's yields, each with what its rework is expected to save."""
+    found = []
+    for known, op in zip(operation_yields(batch.checklist), batch.checklist.route, strict=True):
+        reasons = batch.operation(op).reasons if not known.rework else ()
+        routes = [batch.checklist.rework(reason.rework) for reason in reasons if reason.to == "rework"]
+        saves = [route.expected_yield for route in routes if route is not None]
+        found.append(replace(known, rework_yield=min(saves)) if saves else known)
+    return tuple(found)
+
+
+def _minutes_each(batch: Batch, op: int, pace: Pace) -> float:
+    """Minutes of work and machine for one piece of a full carrier."""
+    operation = batch.operation(op)
+    full = batch.checklist.carrier(operation.carrier).capacity
+    return parts(operation, full, pace).total / full
+
+
+def counted(batch: Batch) -> tuple[Counted, ...]:
+    """What came out of each operation so far, each piece once, by its first count and the last one after rework."""
+    first: dict[tuple[int, int], str] = {}
+    last: dict[tuple[int, int], str] = {}
+    for op, _, said in batch.counts():
+        for piece, to in said.items():
+            first.setdefault((op, piece), to)
+            last[op, piece] = to
+    tally: Counter[tuple[int, str]] = Counter()
+    for (op, piece), to in first.items():
+        if to == "hold":
+            to = _decided(batch, op, piece)
+        tally[op, to] += 1
+        if to == "rework":
+            end = last[op, piece]
+            tally[op, {"good": "saved", "scrap": "lost"}.get(_given_up(batch, op, piece, end), "")] += 1
+    return tuple(
+        Counted(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
+        for op in batch.checklist.route
+    )  # fmt: skip
+
+
+def _decided(batch: Batch, op: int, piece: int) -> str:
+    """What was decided about a piece held at its first count; empty while it is held."""
+    place = batch.places[piece]
+    if place.where == "hold" and place.op == op:
+        return ""
+    if place.where == "scrap" and place.op == op:
+        return "scrap"
+    return "rework" if place.rework or batch.found.get(piece) == op else "good"
+
+
+def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
+    """The end of a reworked piece; scrap too where it was set aside on the way back."""
+    place = batch.places[piece]
+    return "scrap" if end == "rework" and place.where == "scrap" and place.op <= op else end
+
+
+def in_hand(batch: Batch) -> tuple[tuple[InHand, ...], int]:
+    """The pieces at each operation that it has not finished with, and how many are good at the end of the route."""
+    waiting: Counter[int | None] = Counter()
+    rework: Counter[int] = Counter()
+    for op, route, count in batch.pools():
+        if batch.checklist.own_way(route):
+            rework.update(_sent_from(batch, piece) for piece in batch.waiting(op, route))
+        else:
+            waiting[op] += count
+    for piece, place in batch.held().items():
+        if batch.checklist.own_way(place.rework or place.on):
+            rework[_sent_from(batch, piece)] += 1
+        else:
+            waiting[next(op for op in batch.checklist.route if op >= place.op)] += 1
+    for load in batch.live_loads():
+        _on_load(batch, load, waiting, rework)
+    hands = tuple(InHand(waiting[op], rework[op]) for op in batch.checklist.route)
+    return hands, batch.total("finished") + waiting[None]
+
+
+def _sent_from(batch: Batch, piece: int) -> int:
+    """The operation of the route that sent a piece to rework, or the next one where it was found in mid-rework."""
+    return next(op for op in batch.checklist.route if op >= batch.found[piece])
+
+
+def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
+    """Count the pieces of a load where they are next, those in rework at the operation that found them."""
+    run = batch.runs[load.run] if load.run is not None else None
+    count = run.count if run is not None else None
+    sent = {piece for mark in count.marks if mark.to == "rework" for piece in mark.pieces} if count else set()
+    passed = set(run.pieces) - sent if run is not None and count else set()
+    back = {piece: detour.found for detour in load.detours if detour.rework for piece in detour.pieces}
+    missed = {piece: detour.at for detour in load.detours if not detour.rework for piece in detour.pieces}
+    following = load.next_op if load.next_op is not None else batch.checklist.after(batch.leg(load)[-1], load.rework)
+    for piece in batch.present(load):
+        if not load.detours and batch.checklist.own_way(load.rework) and batch.checklist.apart(load.rework, following):
+            rework[_sent_from(batch, piece)] += 1
+        elif piece in sent and run is not None:
+            rework[run.op] += 1
+        elif piece in back and not (piece in passed and run is not None and run.op == back[piece]):
+            rework[back[piece]] += 1
+        elif piece in passed and run is not None:
+            waiting[batch.checklist.after(run.op)] += 1
+        else:
+            waiting[missed.get(piece, following)] += 1

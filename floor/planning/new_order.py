@@ -1,0 +1,153 @@
+"""Before a batch exists: how many pieces to start, on how many loads, from how much stock, and when it is through."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from floor.batch.command import Context, Person
+from floor.batch.fold import fold
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.state import MOST_PIECES, Batch
+from floor.checklist.blank_layout import lay
+from floor.checklist.expected_yields import operation_yields, weights, whole_lot
+from floor.checklist.model import Checklist
+from floor.checklist.supplies import Supply, supplies
+from floor.entry import Entry, Moment, format_time
+from floor.figures.errors import ImpossibleOrder
+from floor.figures.layout import Layout
+from floor.figures.material import Lots, make_up
+from floor.figures.route import flow
+from floor.figures.start_estimate import predicted_start
+from floor.figures.start_quantity import StartQuantity, start_quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """Carriers to load on one leg of the route."""
+
+    carrier: str
+    first_op: int
+    last_op: int
+    lots: Lots
+    there: int
+    """Carriers of the kind in the shop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """How the pieces lie on the blank, and the blanks to cut."""
+
+    layout: Layout
+    blanks: Lots
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """What to have ready for an order."""
+
+    quantity: StartQuantity
+    """Over estimated yields. ``rounded`` is to whole blanks, or whole first loads where there is no blank."""
+    exactly: StartQuantity
+    """The same if every yield were exactly as estimated."""
+    pieces: int
+    """Pieces that all that follows is for."""
+    lot: str
+    """What it is rounded to: ``blank`` or ``load``."""
+    stock: Stock | None
+    loads: tuple[Loads, ...]
+    supplies: tuple[Supply, ...]
+    """To have on the shelf for ``pieces``."""
+    leaving: tuple[float, ...]
+    """Mean pieces that leave each operation good when ``pieces`` are started."""
+    reworked: tuple[float, ...]
+    """Mean pieces that each operation sends to rework, as far as the checklist gives a share."""
+
+
+def start(
+    checklist: Checklist, order: int, confidence: float, tests: Mapping[int, int] | None = None,
+    pieces: int | None = None,
+) -> Start:  # fmt: skip
+    """What to start for an order.
+
+    Args:
+        confidence: chance to fill the order, above 0 and below 1.
+        tests: good pieces used up at an operation, by its number: first piece, destructive test.
+        pieces: to start. Where nobody chooses, whole blanks, because the rest of a blank is cut up all the same; but no
+            more than are needed to fill a carrier.
+
+    Raises:
+        Impossible: with what is impossible and what would make it possible.
+    """
+    for op in tests or {}:
+        if op not in checklist.route:
+            raise ImpossibleOrder(f"test pieces at op {op}, which is not in the route", "name one that is")
+    yields = tuple(
+        replace(one, tests=(tests or {}).get(op, 0))
+        for one, op in zip(operation_yields(checklist), checklist.route, strict=True)
+    )
+    lot = whole_lot(checklist)
+    quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
+    exactly = start_quantity(order, confidence, yields, lot=lot.pieces)
+    started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
+    if started > MOST_PIECES and pieces is not None:
+        raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
+    beyond = beyond_a_batch(order, started)
+    if beyond is not None:
+        raise beyond
+    if started < order:
+        raise ImpossibleOrder(
+            f"{started} pieces cannot fill an order of {order}",
+            f"start {order} at the least, {quantity.pieces} for the chance that is wanted",
+        )
+    flows = flow(started, yields)
+    return Start(
+        quantity, exactly, started, lot.word, stock(checklist, started), loads(checklist, started),
+        supplies(checklist, started), tuple(one.leaving for one in flows), tuple(one.reworks for one in flows),
+    )  # fmt: skip
+
+
+def beyond_a_batch(order: int, wanted: int) -> ImpossibleOrder | None:
+    """That an order wants more pieces started than a batch holds, and how to split it; None where it does not."""
+    if wanted <= MOST_PIECES:
+        return None
+    several = math.ceil(wanted / MOST_PIECES)
+    return ImpossibleOrder(
+        f"an order of {order} needs {wanted} pieces started, and one batch holds at most {MOST_PIECES}",
+        f"order fewer, or split it into {several} or more batches of {math.ceil(order / several)}",
+    )
+
+
+def loads(checklist: Checklist, pieces: int) -> tuple[Loads, ...]:
+    """Carriers to load with so many pieces, leg by leg, as if none were lost on the way."""
+    kinds = [(leg, checklist.carrier(leg.carrier)) for leg in checklist.legs]
+    return tuple(
+        Loads(kind.name, leg.ops[0], leg.ops[-1], make_up(pieces, kind.capacity), kind.count) for leg, kind in kinds
+    )
+
+
+def stock(checklist: Checklist, pieces: int) -> Stock | None:
+    """Blanks to cut for so many pieces; None where the checklist lays out no blank.
+
+    Raises:
+        ImpossibleFit: no piece fits the blank.
+    """
+    if checklist.blank is None:
+        return None
+    layout = lay(checklist.blank)
+    return Stock(layout, make_up(pieces, layout.pieces))
+
+
+def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
+    """The batch as it would stand right after opening; nothing is recorded.
+
+    Raises:
+        Refused: an order or number of pieces that no batch can have.
+    """
+    command = OpenBatch(id, checklist, "-", "-", order, pieces)
+    entries: Sequence[Entry] = [
+        Entry(seq, format_time(now.at), 0, now.boot, now.up, "-", draft.kind, draft.body, "", "")
+        for seq, draft in enumerate(command.decide_new(Context(now, Person("-"))), 1)
+    ]
+    return fold(entries)

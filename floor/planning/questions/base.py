@@ -1,0 +1,63 @@
+"""A change that somebody asks about, and what is known while it is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.planning.problem import names_of
+from floor.planning.questions.days import NotUnderstood
+from floor.planning.questions.words import unknown
+from floor.planning.variants import Case, Supposing
+from floor.wall import on_wall
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """One change."""
+
+    text: str
+    """What it is, in the shop's words."""
+    supposed: Supposing
+    sense: int = 0
+    """1 where it can only help, -1 where it can only harm."""
+    rank: int = 0
+    """Those of a lower rank are supposed first, in whatever order they were written."""
+    once: bool = False
+    """Whether asked twice it is the same as asked once."""
+
+
+class Asking:
+    """The shop about which something is asked."""
+
+    def __init__(self, case: Case, now: Moment) -> None:
+        self.case = case
+        self.calendar: Calendar = case.crew.calendar
+        self.at: datetime = on_wall(now.at, self.calendar.tz)
+        self.names = names_of(case.batches)
+
+
+def batch_of(asking: Asking, text: str) -> Batch:
+    for batch in asking.case.batches:
+        if text.lower() in (batch.id.lower(), batch.reference.lower()):
+            return batch
+    if len(asking.case.batches) == 1:
+        raise NotUnderstood(f'there is no "{text.upper()}" here, and only one order. Leave "of {text.upper()}" out')
+    raise unknown(text.upper(), [batch.id for batch in asking.case.batches])
+
+
+def only_batch(asking: Asking, like: str) -> Batch:
+    if len(asking.case.batches) > 1:
+        raise NotUnderstood(f'of which batch? Write "{like.format(asking.case.batches[0].id)}"')
+    return asking.case.batches[0]
+
+
+def of_batch(asking: Asking, batch: Batch) -> str:
+    return f" of {batch.id}" if len(asking.case.batches) > 1 else ""
+
+
+def span_said(minutes: float) -> str:
+    return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"

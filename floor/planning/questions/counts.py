@@ -1,0 +1,101 @@
+"""More or fewer of what a shop has: carriers, people, machines, places, pieces."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from floor.batch.state import MOST_PIECES, Batch
+from floor.figures.overtime import with_people
+from floor.planning.loads import Change
+from floor.planning.problem import Crew
+from floor.planning.questions.base import Asking, Wish, batch_of, of_batch, only_batch
+from floor.planning.questions.days import NotUnderstood
+from floor.planning.questions.stations import station_of
+from floor.planning.questions.words import PIECES, read_name, read_number, unknown
+from floor.planning.variants import Case
+from floor.text import plural
+
+PEOPLE = ("person", "persons", "people", "hand", "hands", "operator", "operators", "pair hands", "man", "men")
+
+
+def read_how_many(asking: Asking, text: str) -> Wish | None:
+    """``2 more pallets``, ``1 person less``, ``second router``, ``1 more place at oven``, ``12 more pieces``."""
+    place = re.fullmatch(r"(.*?\bplaces?\b.*?) (?:at|in|on) (?:the )?(.+)", text)
+    of = re.fullmatch(r"(.+\bpieces?) of (\S+)", text)
+    number = read_number(place[1] if place else of[1] if of else text)
+    if number is None:
+        return None
+    more, what = number.more, number.what
+    if place:
+        return _places(asking, station_of(asking, place[2]), more, more)
+    if what in PEOPLE:
+        return _people(asking, more)
+    if what in PIECES:
+        return _pieces(asking, more, batch_of(asking, of[2]) if of else only_batch(asking, "12 more pieces of {}"))
+    carrier = read_name(what, asking.names.carrier)
+    if carrier is not None:
+        return _carriers(asking, carrier, more)
+    station = read_name(what, asking.names.station)
+    if station is not None:
+        name = asking.names.station[station]
+        each = max(one.runs_at_once for batch in asking.case.batches for one in batch.checklist.stations
+                   if one.id == station)  # fmt: skip
+        return _places(asking, name, more, more * each, whole=True)
+    raise unknown(what or text, ["person", *asking.names.carrier.values(), *asking.names.station.values()])
+
+
+def _carriers(asking: Asking, kind: str, more: int) -> Wish:
+    name = asking.names.carrier[kind]
+    if more > 0:
+        return Wish(_many(more, name), lambda case: case.more_carriers(kind, more), 1)
+    loaded = sum(load.carrier == kind for batch in asking.case.batches for load in batch.live_loads())
+    there, least = _count(asking.case, kind), max(loaded, 1)
+
+    def fewer(case: Case) -> Case:
+        if _count(case, kind) + more >= least:
+            return case.more_carriers(kind, more)
+        most = f"at most {there - least} fewer" if there > least else "none fewer"
+        carry = f", {loaded} under a load now" if loaded else ""
+        why = ", until one is empty" if loaded else "" if there > least else ", as the work needs one"
+        raise NotUnderstood(f"there {'is' if there == 1 else 'are'} {plural(there, name)}{carry}: {most}{why}")
+
+    return Wish(_many(more, name), fewer, -1, rank=1)
+
+
+def _count(case: Case, kind: str) -> int:
+    """As the plan counts them where checklists differ."""
+    return min(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
+
+
+def _people(asking: Asking, more: int) -> Wish:
+    hands = asking.case.crew.hands
+    if hands + more < 0:
+        raise NotUnderstood(f"there {'is 1 person' if hands == 1 else f'are {hands} people'} on a shift")
+    text = f"{abs(more)} {'person' if abs(more) == 1 else 'people'} {'more' if more > 0 else 'fewer'}"
+    return Wish(text, lambda case: replace(case, crew=Crew(with_people(case.crew.calendar, more),
+                max(0, case.crew.hands + more))), 1 if more > 0 else -1, rank=4)  # fmt: skip
+
+
+def _places(asking: Asking, station: str, more: int, places: int, whole: bool = False) -> Wish:
+    if more < 0:
+        raise NotUnderstood(f'fewer of {station} cannot be asked. Write "{station} down until" and the day')
+    text = _many(more, station) if whole else f"{plural(more, 'more place')} at {station}"
+    return Wish(text, lambda case: replace(case, places={
+        **case.places, station: case.places.get(station, 0) + places}), 1)  # fmt: skip
+
+
+def _pieces(asking: Asking, more: int, batch: Batch) -> Wish:
+    if more < 0:
+        raise NotUnderstood("pieces already started cannot be taken back. "
+                            f"Write {plural(-more, 'more piece')}")
+    room = MOST_PIECES - batch.started
+    if more > room:
+        raise NotUnderstood(f"a batch holds {MOST_PIECES} pieces: at most {room} more")
+    return Wish(f"{plural(more, 'more piece')}{of_batch(asking, batch)}",
+                lambda case: case.changed(batch.id, Change(more=more)), -1)  # fmt: skip
+
+
+def _many(more: int, name: str) -> str:
+    many = plural(abs(more), name).split(" ", 1)
+    return f"{many[0]} {'more' if more > 0 else 'fewer'} {many[1]}"

@@ -1,0 +1,139 @@
+"""Numbers, directions and names as people write them in a what-if."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from floor.planning.questions.days import NotUnderstood
+
+NUMBERS = {
+    "a": 1, "an": 1, "one": 1, "another": 1, "second": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6,
+    "seven": 7, "eight": 8, "nine": 9, "ten": 10,
+}  # fmt: skip
+MORE = {"more", "extra", "another", "additional", "further", "second", "borrow", "borrowed", "add", "added", "buy",
+        "bought", "hire", "hired", "rent", "rented", "got", "get"}  # fmt: skip
+LESS = {"less", "fewer", "without", "minus", "lose", "lost", "missing"}
+PIECES = ("piece", "pieces", "part", "parts")
+LEADING = {"what", "if", "we", "i", "had", "have", "came", "come", "in", "on", "work", "worked", "with", "the", "there",
+           "were", "was", "is", "also", "use", "used", "took", "take", "make", "made", "let", "do", "did"}  # fmt: skip
+MOST = 99
+"""Of anything more or fewer at once."""
+LONGEST = 2000
+"""Hours of anything that may take longer."""
+_DURATION = re.compile(r"\b(\d+(?:[.,]\d+)?|an|a|one|two|half an) ?(h|hrs?|hours?|min|mins|minutes?)\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """How many more of what."""
+
+    more: int
+    """Negative is fewer."""
+    what: str
+    """The rest of the words."""
+
+
+def tidied(phrase: str) -> str:
+    """A phrase in small letters, without what only leads up to it: ``What if we had two more pallets?``."""
+    words = phrase.lower().strip(" ?.!").split()
+    while len(words) > 1 and words[0] in LEADING:
+        words = words[1:]
+    return " ".join(words)
+
+
+def take_duration(text: str) -> tuple[str, float | None]:
+    """The text without a length of time, and that in minutes: ``1 h``, ``90 min``, ``1.5 hours``.
+
+    Raises:
+        NotUnderstood: it is none, or longer than anything here takes.
+    """
+    found = _DURATION.search(text)
+    if found is None:
+        return text, None
+    word = found[1].replace(",", ".")
+    many = 0.5 if word == "half an" else float(NUMBERS.get(word, 0) or word)
+    rest = f"{text[: found.start()]} {text[found.end() :]}"
+    minutes = many * (60 if found[2].startswith("h") else 1)
+    if not 1 <= minutes <= 60 * LONGEST:
+        raise NotUnderstood(f"{found[0]} is out of range. Write 1 min to {LONGEST} h")
+    return " ".join(rest.split()), minutes
+
+
+def read_number(text: str) -> Number | None:
+    """How many more or fewer; None where no number and no direction is told.
+
+    Raises:
+        NotUnderstood: one of the two is missing, or it is too many.
+    """
+    words = text.split()
+    way = sum((word in MORE) - (word in LESS) for word in words)
+    counts = [_count(word) for word in words]
+    told = [count for count in counts if count is not None]
+    signed = next((word for word in words if re.fullmatch(r"[+-]\d+", word)), "")
+    sign = {"+": 1, "-": -1}.get(signed[:1], 0)
+    rest = [word for word, count in zip(words, counts, strict=True)
+            if count is None and word not in MORE and word not in LESS and word != signed]  # fmt: skip
+    what = " ".join(word for word in rest if word not in ("of", "the", "then", "there", "here", "only"))
+    if signed:
+        if way and not way > 0 < sign:
+            both = f'{"a plus" if sign > 0 else "a minus"} and "{"more" if way > 0 else "fewer"}"'
+            raise NotUnderstood(f"{both} contradict each other. {_either(int(signed[1:]), what)}")
+        way, told = sign, [int(signed[1:])]
+    if not told and not way:
+        return None
+    count = told[0] if told else 1
+    if not way:
+        raise NotUnderstood(f"more or fewer? {_either(count, what)}")
+    if not 1 <= count <= MOST:
+        raise NotUnderstood(f"{count} is out of range. Write 1 to {MOST}")
+    return Number(count if way > 0 else -count, what)
+
+
+def _either(count: int, what: str) -> str:
+    fewer = "" if what in PIECES else f' or "{count} fewer {what}"'  # those that are started stay
+    return f'Write "{count} more {what}"{fewer}'
+
+
+def _count(word: str) -> int | None:
+    return int(word) if word.isdecimal() and len(word) < 9 else NUMBERS.get(word)
+
+
+def read_name(text: str, names: Mapping[str, str]) -> str | None:
+    """The key of the thing that is named, in the singular or plural, in full or by a word of its own; else None.
+
+    Args:
+        names: key → what it is called.
+
+    Raises:
+        NotUnderstood: several are meant.
+    """
+    wanted = _forms(text)
+    exact = [key for key, name in names.items() if wanted & (_forms(name) | {key.lower()})]
+    if not exact:
+        exact = [key for key, name in names.items() if any(wanted & _forms(word) for word in name.split())]
+    if len(exact) > 1:
+        raise NotUnderstood(f'"{text}" can be {listed((names[key] for key in exact), "or")}. Write its whole name')
+    return exact[0] if exact else None
+
+
+def unknown(text: str, names: Iterable[str]) -> NotUnderstood:
+    """There is no such thing; which one was probably meant, and which there are."""
+    known = list(dict.fromkeys(names))
+    close = get_close_matches(text.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
+    meant = next((f"Did you mean {name}? " for name in known if close and name.lower() == close[0]), "")
+    return NotUnderstood(f'there is no "{text}" here. {meant}There are: {", ".join(known)}')
+
+
+def listed(names: Iterable[str], last: str = "and") -> str:
+    """``Pallet, Tray and Vise``."""
+    *before, end = names
+    return f"{', '.join(before)} {last} {end}" if before else end
+
+
+def _forms(text: str) -> set[str]:
+    """A name as it may be written: plural and singular."""
+    text = text.lower().strip()
+    return {text, text.removesuffix("s"), text.removesuffix("es")} - {""}

@@ -1,0 +1,80 @@
+"""The pace of the shop: what the runs so far really took, against the checklist's times."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.cycles import cycle_seconds, in_cycle, others_in_cycle
+from floor.figures.calendar import Calendar
+from floor.figures.yields import LearnedTime, learned_time
+from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, Pace
+
+PLAUSIBLE = (0.25, 4.0)
+"""Real over planned time; what lies outside tells when the entries were made, not how long the work took (common
+practice, no source)."""
+
+
+def paces(batch: Batch, calendar: Calendar) -> dict[int, Pace]:
+    """The pace of each operation that has been run through at least once.
+
+    Hand work is counted in working time. Cycles that were to end while nobody was in are left out: they were entered
+    when somebody came. So are first runs of a set-up, whose making ready is not marked off from the work.
+    """
+    hands: dict[int, list[float]] = defaultdict(list)
+    cycles: dict[int, list[float]] = defaultdict(list)
+    worked = [run for run in batch.runs.values() if not run.put_back]
+    first: dict[int, int] = {}
+    for run in worked:
+        first[run.setup] = min(run.number, first.get(run.setup, run.number))
+    for run in worked:
+        if run.released is None or run.rework:
+            continue
+        by_hand = _hand_ratio(batch, run, calendar, made_ready=first[run.setup] == run.number)
+        if by_hand is not None and PLAUSIBLE[0] <= by_hand <= PLAUSIBLE[1]:
+            hands[run.op].append(by_hand)
+        # What one cycle took of several loads is one time and not several.
+        cycle = _cycle_ratio(batch, run, calendar) if in_cycle(batch, run)[0] is run else None
+        if cycle is not None and PLAUSIBLE[0] <= cycle <= PLAUSIBLE[1]:
+            cycles[run.op].append(cycle)
+    return {op: _pace(hands[op], cycles[op]) for op in {*hands, *cycles}}
+
+
+def _pace(hands: list[float], cycles: list[float]) -> Pace:
+    by_hand, cycle = learned_time(1.0, hands), learned_time(1.0, cycles)
+    return Pace(by_hand.time, cycle.time, _spread(by_hand, HAND_SPREAD), _spread(cycle, CYCLE_SPREAD))
+
+
+def _spread(learned: LearnedTime, usual: float) -> float:
+    return usual if learned.spread is None else max(usual / 2, learned.spread / learned.time)
+
+
+def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) -> float | None:
+    if others_in_cycle(batch, run):
+        return None  # between its begin and the start the other loads were made ready too
+    time = batch.operation_of(run).time
+    pieces = len(run.pieces)
+    planned = took = 0.0
+    if run.started is not None and run.ended is not None and run.released is not None:
+        if not made_ready:
+            planned += time.seconds("before", pieces)
+            took += 60 * calendar.worked(run.begun, run.started)
+        planned += time.seconds("after", pieces)
+        took += 60 * calendar.worked(run.ended, run.released)
+    elif run.started is None and run.released is not None and not made_ready:
+        planned = time.seconds("before", pieces) + time.seconds("cycle", pieces) + time.seconds("after", pieces)
+        took = 60 * calendar.worked(run.begun, run.released)
+    return took / planned if planned else None
+
+
+def _cycle_ratio(batch: Batch, run: Run, calendar: Calendar) -> float | None:
+    operation = batch.operation_of(run)
+    planned = cycle_seconds(batch, run)
+    if run.started is None or run.ended is None or not planned:
+        return None
+    if operation.time.cycle_attended:
+        return max(60 * calendar.worked(run.started, run.ended) - run.stood, 0.0) / planned
+    took = run.ran(run.ended)
+    watched = calendar.worked(run.started, run.ended) * 60 >= (run.ended - run.started).total_seconds() - 60
+    return took / planned if watched else None

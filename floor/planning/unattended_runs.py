@@ -1,0 +1,65 @@
+"""Runs under way whose windows close, or that may not be left alone, while nobody is there to see to them."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from datetime import datetime
+
+from floor.figures.calendar import WorkingTime, epoch, local
+from floor.figures.schedule import Kind, Obstacle, Plan, PlannedRun, Problem
+from floor.planning.run_deadlines import Closing
+from floor.text import clock_time
+
+
+def unattended(problem: Problem, plan: Plan, closing: tuple[Closing, ...]) -> tuple[Obstacle, ...]:
+    """What no plan can keep of the runs under way with the people who are in; those whose time is up first.
+
+    A run's windows come before its cycle that may not run alone: of each run one thing is said.
+    """
+    hours = WorkingTime(problem.calendar, epoch(problem.now), problem.hands, breaks=False)
+    runs = {run.run: run for run in plan.runs}
+    found: dict[str, Obstacle] = {}
+    for one in sorted(closing, key=lambda one: (not one.clock, one.by)):
+        if one.run not in found and one.by > problem.now:
+            obstacle = _obstacle(problem, hours, one, runs.get(one.run))
+            if obstacle is not None:
+                found[one.run] = obstacle
+    return tuple(found.values())
+
+
+def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRun | None) -> Obstacle | None:
+    now = problem.now
+    taken = None if run is None else _taken_out(run)
+    left = _left(hours, one.by)
+    if (taken is not None and taken <= one.by) if one.clock else left is None:
+        return None
+    by, then = clock_time(one.by, now), "" if taken is None else clock_time(taken, now)
+    wrong = f"{one.clock} must end by {by}" if one.clock else f"its cycle ends {by} and may not run alone"
+    if left is None:
+        wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
+        remedy = f"Leave other work for it in time, or have one more person in by {by}"
+        return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
+    gone = local(left, problem.calendar.tz)
+    remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
+    if left <= epoch(now):
+        wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
+    else:
+        wrong += f", and nobody is in from {clock_time(gone, now)}" + (f" to {then}" if then else "")
+        if any(opens <= gone <= closes for opens, closes in one.windows):
+            remedy = f"Be there by {by}, or take it out by {clock_time(gone, now)}"
+    return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
+
+
+def _taken_out(run: PlannedRun) -> datetime:
+    """When somebody sees to it after its cycle, as planned."""
+    cycle = max((part.end for part in run.stretches if part.kind is Kind.UNATTENDED), default=run.start)
+    return min((part.start for part in run.attended if part.start >= cycle), default=run.end)
+
+
+def _left(hours: WorkingTime, at: datetime) -> int | None:
+    """Since when nobody is in at an instant, in epoch seconds; None where somebody is."""
+    second = epoch(at)
+    while hours.known_until <= second and hours.extend():
+        pass
+    step = bisect_right(hours.times, second - 1) - 1
+    return None if hours.levels[step] else hours.times[step]

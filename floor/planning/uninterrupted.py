@@ -1,0 +1,82 @@
+"""Work by hand that may not be interrupted: how long it takes, and when it must be begun to be through in time."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from datetime import datetime
+
+from floor.batch.state import Batch
+from floor.batch.walk.lines import Walk
+from floor.checklist.model import BEFORE_CYCLE
+from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, epoch, local, seconds
+from floor.figures.schedule import Kind, Phase
+from floor.planning.durations import parts, phases
+from floor.text import clock_time, sentences, span
+
+DAY = 24 * 3600
+
+
+@dataclass(frozen=True, slots=True)
+class OneGo:
+    """Work by hand that is still to be begun."""
+
+    minutes: float
+    begin: datetime | None
+    """When it can first be begun and be through before anybody leaves; None where no stretch of work is so long."""
+    latest: datetime | None
+    """Where that is now: the last moment; None where somebody is in for a day and longer."""
+
+    def said(self, now: datetime) -> str:
+        """``In one go, 45 min by hand. Begin it by 10:45 at the latest.``"""
+        head = f"in one go, {span(self.minutes * 60)} by hand"
+        if self.begin is None:
+            return sentences(head, "no stretch of work is that long: have somebody stay, or make the load smaller")
+        if self.begin > now:
+            wrong = "does not fit before the next break or the end of the shift"
+            return sentences(head, f"{wrong}: begin it {self._at(now)}")
+        return sentences(head, f"begin it by {clock_time(self.latest, now)} at the latest" if self.latest else "")
+
+    def _at(self, now: datetime) -> str:
+        assert self.begin is not None, "asked where there is a time"
+        return clock_time(self.begin, now)
+
+
+def one_go(batch: Batch, walked: Walk, calendar: Calendar, now: datetime) -> OneGo | None:
+    """The work by hand that is next on a walk and may not be interrupted; None where there is none, or it is begun."""
+    work = _work(batch, walked)
+    if work is None or not work.minutes:
+        return None
+    at, length = epoch(now), seconds(work.minutes)
+    hours = WorkingTime(calendar, at)
+    try:
+        begin, _ = hours.fit(at, length)
+    except NoWorkingTime:
+        return OneGo(work.minutes, None, None)
+    ends = _ends(hours, at)
+    latest = local(ends - length, calendar.tz) if begin <= at and ends is not None else None
+    return OneGo(work.minutes, local(begin, calendar.tz) if begin > at else now, latest)
+
+
+def _work(batch: Batch, walked: Walk) -> Phase | None:
+    """The stretch of hand work that a walk stands before, with nothing of it done."""
+    run, operation, line = walked.run, walked.operation, walked.current
+    if not operation.in_one_go or line is None:
+        return None
+    ahead = BEFORE_CYCLE if run.started is None else ("after",)
+    begun = any(key in run.marks for key, step in operation.numbered_steps if step.at == ahead[-1])
+    if line.phase not in ahead or begun or run.count is not None:
+        return None
+    each = phases(operation, parts(operation, len(run.pieces)))
+    work = each[-1] if run.started is not None else each[0]
+    return work if work.kind is Kind.ATTENDED and (run.started is None or len(each) > 1) else None
+
+
+def _ends(hours: WorkingTime, at: int) -> int | None:
+    """When nobody is in any more, from a moment at which somebody is; None a day and longer after it."""
+    while hours.known_until <= at + DAY and hours.extend():
+        pass
+    for step in range(bisect_right(hours.times, at), len(hours.times)):
+        if hours.levels[step] < 1:
+            return hours.times[step] if hours.times[step] <= at + DAY else None
+    return None

@@ -1,0 +1,154 @@
+"""Pieces that cannot go on are left out of the plan, and hold up no others: those go on without them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from floor.figures.schedule import Load, Obstacle, Problem, Run
+from floor.planning.loads import Work
+from floor.text import plural
+
+
+def without_pieces(problem: Problem, works: Mapping[str, Work], loads: set[str]) -> tuple[Problem, dict[str, Work]]:
+    """The problem without some loads and their pieces, and what its other runs are then.
+
+    A later load that would have taken these pieces too goes on with the rest, in the time it would have taken for all.
+    What leads up to a load that is left out is done as it would be.
+    A carrier under a load that is left out counts as free: somebody has to decide on that load before all else.
+    """
+    stuck: set[tuple[str, int]] = set()
+    for load in problem.loads:
+        if load.id in loads:
+            stuck |= {(load.batch, piece) for run in load.runs for piece in works[run.id].pieces_of}
+    later = _later(problem, loads)
+    left: dict[str, Work] = {}
+    for load in problem.loads:
+        for run in load.runs if load.id not in loads else ():
+            work = works[run.id]
+            pieces = work.pieces_of
+            if load.id in later:
+                pieces = tuple(piece for piece in pieces if (load.batch, piece) not in stuck)
+            if pieces:
+                all_there = len(pieces) == work.pieces
+                left[run.id] = work if all_there else replace(work, pieces=len(pieces), pieces_of=pieces)
+    problem = _handed_on(problem, left)
+    kept = (_kept(load, left) for load in problem.loads if load.id not in loads)
+    return replace(problem, loads=tuple(load for load in kept if load.runs)), left
+
+
+def _handed_on(problem: Problem, left: dict[str, Work]) -> Problem:
+    """Where the load is out whose run had the work of a cycle, the next of those in it has it, as long as it was."""
+    heirs: dict[str, str] = {}
+    for id, work in left.items():
+        if work.cycle and work.cycle not in left and not work.hidden:
+            heirs.setdefault(work.cycle, id)
+    if not heirs:
+        return problem
+    for id, work in left.items():
+        if work.cycle in heirs:
+            left[id] = replace(work, cycle="" if heirs[work.cycle] == id else heirs[work.cycle])
+    runs = {run.id: run for load in problem.loads for run in load.runs}
+    of = {heir: runs[leader] for leader, heir in heirs.items()}
+
+    def handed(run: Run) -> Run:
+        run = replace(of[run.id], id=run.id) if run.id in of else run
+        return replace(run, after=tuple(replace(link, run=heirs.get(link.run, link.run)) for link in run.after))
+
+    loads = tuple(replace(load, runs=tuple(map(handed, load.runs))) for load in problem.loads)
+    return replace(problem, loads=loads)
+
+
+def _later(problem: Problem, loads: set[str]) -> set[str]:
+    """The loads that wait for these, and those that wait for them in turn."""
+    found = set(loads)
+    while True:
+        runs = {run.id for load in problem.loads if load.id in found for run in load.runs}
+        more = {
+            load.id for load in problem.loads
+            if load.id not in found and any(link.run in runs for run in load.runs for link in run.after)
+        }  # fmt: skip
+        if not more:
+            return found
+        found |= more
+
+
+def _kept(load: Load, left: Mapping[str, Work]) -> Load:
+    if all(run.id in left and all(link.run in left for link in run.after) for run in load.runs):
+        return load
+    return replace(load, runs=tuple(
+        replace(run, after=tuple(link for link in run.after if link.run in left)) for run in load.runs if run.id in left
+    ))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Unplanned:
+    """What of a batch is not in the plan."""
+
+    pieces: int
+    op: int
+    """The first operation that some of them do not come to."""
+    why: tuple[Obstacle, ...]
+    """The first is the one to see to first."""
+    others: bool
+    """Whether other pieces of the batch are through in the plan."""
+
+    @property
+    def short(self) -> str:
+        """``finish unknown: 24 pieces are not planned from op 50 on``."""
+        are = "is" if self.pieces == 1 else "are"
+        return f"finish unknown: {plural(self.pieces, 'piece')} {are} not planned from op {self.op} on"
+
+    def __str__(self) -> str:
+        if not self.why:
+            return self.short
+        more = len(grouped(self.why)) - 1
+        said = f"{self.short}, because of {self.why[0].where}: {self.why[0].wrong}. {self.why[0].remedy}."
+        return f"{said} {plural(more, 'further reason')}." if more else said
+
+
+def unplanned(
+    asked: Problem, kept: Problem, works: Mapping[str, Work], obstacles: tuple[Obstacle, ...]
+) -> dict[str, Unplanned]:
+    """By batch, what is not in the plan; nothing for a batch that is planned wholly."""
+    there = {load.id for load in kept.loads}
+    found: dict[str, Unplanned] = {}
+    for batch in asked.batches:
+        out = [load for load in asked.loads if load.batch == batch.id and load.id not in there]
+        if out:
+            runs = [works[run.id] for load in out for run in load.runs]
+            mine = {load.id for load in out}
+            ends = {asked_load.runs[-1].id for asked_load in kept.loads if asked_load.batch == batch.id}
+            last = max(works[run.id].op for load in asked.loads if load.batch == batch.id for run in load.runs)
+            found[batch.id] = Unplanned(
+                len({piece for work in runs for piece in work.pieces_of}),
+                min(work.op for work in runs),
+                tuple(one for one in obstacles if one.load in mine),
+                any(works[run].op == last for run in ends),
+            )
+    return found
+
+
+def grouped(obstacles: tuple[Obstacle, ...]) -> list[str]:
+    """Each obstacle in a sentence or two, once for all the loads that it stands in the way of.
+
+    What is wrong at several operations for the same reason is said once for all of them.
+    """
+    loads: dict[tuple[str, str], list[Obstacle]] = {}
+    for one in obstacles:
+        loads.setdefault((one.where, one.remedy), []).append(one)
+    same: dict[tuple[str, str], list[list[Obstacle]]] = {}
+    for these in loads.values():
+        same.setdefault((_less_numbers(these[0].wrong), these[0].remedy), []).append(these)
+    said = []
+    for groups in same.values():
+        first = groups[0][0]
+        more = len({one.load for these in groups for one in these}) - 1
+        wheres = f"{first.where} and {plural(len(groups) - 1, 'other operation')}" if len(groups) > 1 else first.where
+        tail = f" (and {plural(more, 'more load')})" if more > 0 else ""
+        said.append(f"{wheres}: {first.wrong}{tail}. {first.remedy}.")
+    return said
+
+
+def _less_numbers(text: str) -> str:
+    return "".join(letter for letter in text if not letter.isdigit() and letter != ".")

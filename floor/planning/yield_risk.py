@@ -1,0 +1,231 @@
+"""What uncertain yields may bring beside the plan: pieces lost, ways of rework, and loads to make up for what is lost.
+
+All of it goes into the problem, where the spread of the finish draws it; the plan itself takes every piece to come out
+good.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from floor.batch.state import Batch
+from floor.checklist.model import Checklist, Operation, Rework
+from floor.entry import Moment
+from floor.figures.forecast import good_pieces
+from floor.figures.schedule import Batch as FiguresBatch
+from floor.figures.schedule import Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way, WayLeg, Yields
+from floor.planning.durations import Alike, Pace, setup_minutes
+from floor.planning.forecast import Facts
+from floor.planning.loads import Work, lay_out, places_at
+from floor.planning.new_order import fresh
+from floor.planning.problem import Asked, Doubt
+from floor.planning.windows import tail
+
+_MOST = 5000
+"""Pieces made up at most, as many as a batch may have."""
+
+_UNLIKELY = 1e-3
+"""Chance of a shortage below which it is left out."""
+
+
+def doubt_of(batch: Batch, paces: Mapping[int, Pace], known: Facts) -> Doubt:
+    """What may become of a batch's pieces, taken at one moment."""
+    sent: dict[int, int] = {}
+    for op, rework, _ in batch.pools():
+        if rework:
+            sent |= {piece: batch.found[piece] for piece in batch.waiting(op, rework) if piece in batch.found}
+    passed: set[tuple[int, int]] = set()
+    for load in batch.live_loads():
+        if load.rework:
+            sent |= {piece: batch.found[piece] for piece in batch.present(load) if piece in batch.found}
+        for detour in load.detours:
+            if detour.rework:
+                sent |= dict.fromkeys(detour.pieces, detour.found)
+        if load.run is not None and batch.runs[load.run].count is not None:
+            run = batch.runs[load.run]
+            passed |= {(run.op, piece) for piece in run.pieces}
+    wanted = batch.order - batch.total("finished") - batch.total("hold")
+    aboard = {load.number: batch.present(load) for load in batch.live_loads()}
+    return Doubt(batch.checklist, paces, known, wanted, sent, frozenset(passed), aboard)
+
+
+def doubtful(asked: Asked, problem: Problem) -> Problem:
+    """The problem with what may become of its pieces; as it is where nothing is known of the yields."""
+    if not asked.doubts:
+        return problem
+    doubts = {id: _Doubts(asked, id, doubt) for id, doubt in asked.doubts.items()}
+    loads = tuple(
+        doubts[load.batch].load(load)
+        if load.batch in doubts
+        else load
+        for load in problem.loads
+    )
+    batches = tuple(doubts[batch.id].whole(batch) if batch.id in doubts else batch for batch in problem.batches)
+    # Where every carrier is under surplus now, whoever starts more to make up for scrap decides on that first.
+    more = {leg.carrier for one in doubts.values() for ways in one.ways.values() for way in ways for leg in way.legs}
+    more |= {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
+    carriers = {kind: max(count, 1) if kind in more else count for kind, count in problem.carriers.items()}
+    return replace(problem, batches=batches, loads=loads, carriers=carriers)
+
+
+class _Doubts:
+    """What may become of the pieces of one batch."""
+
+    def __init__(self, asked: Asked, id: str, doubt: Doubt) -> None:
+        assert asked.names is not None, "whoever knows the yields knows the names"
+        self.asked, self.id, self.doubt, self.names = asked, id, doubt, asked.names
+        self.checklist: Checklist = doubt.checklist
+        self.alike = Alike(self.checklist.ops, doubt.paces)
+        self._each: dict[tuple[int, int, int], tuple[float, ...]] = {}
+        self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
+        """Operation → the ways of what it sends to rework."""
+
+    def load(self, load: Load) -> Load:
+        """A load with what may become of its pieces; what has nothing to pass any more waits for the last run."""
+        works = [self.asked.works[run.id] for run in load.runs]
+        runs = [self.of(run, work) for run, work in zip(load.runs, works, strict=True)]
+        number, fate = works[-1].load, runs[-1].fate
+        if number is not None and fate is not None and works[-1].op == self.checklist.route[-1]:
+            going = {piece for work in works for piece in work.pieces_of}
+            waiting = sum(piece not in going for piece in self.doubt.aboard.get(number, ()))
+            runs[-1] = replace(runs[-1], fate=replace(fate, waiting=waiting))
+        return replace(load, runs=tuple(runs))
+
+    def of(self, run: Run, work: Work, *, new: bool = False) -> Run:
+        """The run with what may become of its pieces.
+
+        Args:
+            new: the pieces would be started in addition: nothing is known of them.
+        """
+        if work.hidden:
+            return run
+        sent, pieces, op = {} if new else self.doubt.sent, work.pieces_of, work.op
+        back = [sent.get(piece, 0) for piece in pieces]
+        counted = not new and all((op, piece) in self.doubt.passed for piece in pieces)
+        sure = counted or all(found > op for found in back)  # what goes back comes as far as where it was found
+        each: tuple[float, ...] = ()
+        if not run.under_way and len(pieces) > 1 and not work.cycle:
+            each = self.each(op, len(pieces), len(run.phases))
+        return replace(run, fate=Fate(
+            pieces, each, None if sure else self._yields(op),
+            frozenset(piece for piece, found in zip(pieces, back, strict=True) if found == op), self.ways.get(op, ()),
+        ))  # fmt: skip
+
+    def _yields(self, op: int) -> Yields | None:
+        if op not in self.checklist.route:
+            return None  # what is lost on the way back is in the share that it saves
+        belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
+        return None if belief.first.bad == 0 else Yields(belief.first, belief.reworkable, belief.saved)
+
+    def each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
+        """Minutes that one of so many pieces adds to each phase of a run."""
+        key = op, pieces, phases_of_it
+        if key not in self._each:
+            self._each[key] = self._added(*key)
+        return self._each[key]
+
+    def _added(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
+        less, more = (self.alike.phases(op, self.alike.parts(op, n)) for n in (pieces - 1, pieces))
+        if len(less) != len(more):
+            return ()
+        found = [two.minutes - one.minutes for one, two in zip(less, more, strict=True)]
+        return (*found, *[0.0] * (phases_of_it - len(found)))[:phases_of_it]
+
+    # --- rework
+
+    def _ways(self, operation: Operation) -> Iterator[Way]:
+        if self.doubt.facts.beliefs[self.checklist.route.index(operation.op)].reworkable is None:
+            return
+        known = [reason for reason in operation.reasons if reason.to == "rework"]
+        told = any(reason.share for reason in known)
+        for reason in known:
+            rework = self.checklist.rework(reason.rework)
+            share = reason.share or (0.0 if told else 1.0)
+            if rework is not None and share:
+                yield self._way(share, rework, operation)
+
+    def _way(self, share: float, rework: Rework, found: Operation) -> Way:
+        """The way of a rework, from where it goes back to; by the load to where it was found, else to the end."""
+        leg, ops = self.checklist.leg_of(found.op), self.checklist.way(rework.id)
+        back = [self.checklist.ops[op] for op in ops if op <= found.op]
+        stays = rework.rides == "in place" and rework.back_to in leg.ops and all(
+            one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup) for one in back
+        )  # fmt: skip
+        if stays:
+            ops = tuple(one.op for one in back)
+        following = [*ops[1:], self.checklist.after(ops[-1]) if stays else None]
+        legs: list[tuple[tuple[int, ...], list[Run]]] = []
+        for op, after in zip(ops, following, strict=True):
+            riding = leg if stays else self.checklist.leg_of(op, rework.id)
+            if not legs or legs[-1][0] != riding.ops:
+                legs.append((riding.ops, []))
+            legs[-1][1].append(self._pass(self.checklist.ops[op], after, found.op))
+        return Way(share, not stays, tuple(
+            WayLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs
+        ))  # fmt: skip
+
+    def _pass(self, operation: Operation, following: int | None, found: int) -> Run:
+        """One piece, whose number is 0, on its way back at an operation, and on."""
+        pace = self.alike.pace(operation.op)
+        one = self.alike.parts(operation.op, 1)
+        done = self.alike.phases(operation.op, one)
+        cure = tail(self.checklist, operation, one, following)
+        each = self.each(operation.op, 2, len(done))
+        each = each or (0.0,) * len(done)
+        if cure:
+            done, each = (*done, Phase(Kind.CURE, cure)), (*each, 0.0)
+        minutes = setup_minutes(operation, pace)
+        stations = [self.checklist.station(id) for id in operation.stations]
+        first, *others = [(self.names.station[one.id], places_at(one, operation.carrier)) for one in stations]
+        return Run(
+            f"{operation.op}", self.names.operation(self.id, operation), first[0], done, places=first[1],
+            setup=Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None,
+            family=f"{self.id} {operation.op}", also_at=tuple(others),
+            fate=Fate(
+                (0,), each, self._yields(operation.op) if operation.op >= found else None,
+                frozenset({0} if operation.op == found else ()),
+            ),
+        )  # fmt: skip
+
+    # --- making up
+
+    def whole(self, batch: FiguresBatch) -> FiguresBatch:
+        """The batch with what it still wants, and with what would make up for a shortage."""
+        passing = math.prod(belief.mean for belief in self.doubt.facts.beliefs)
+        return replace(
+            batch, wanted=max(self.doubt.wanted, 0), passing=passing, make_up=tuple(self._make_up(passing))
+        )
+
+    def _make_up(self, passing: float) -> Iterator[MakeUp]:
+        facts = self.doubt.facts
+        law = good_pieces(facts.finished, facts.hand, facts.beliefs)
+        missing, chance = 0, 0.0
+        for good, one in enumerate(law.chances, law.first):
+            chance += one
+            if chance >= _UNLIKELY:
+                missing = facts.ordered - good
+                break
+        if missing > 0:
+            for pieces in _sizes(min(math.ceil(missing / passing), _MOST)):
+                yield MakeUp(pieces, tuple(self._loads(pieces)))
+
+    def _loads(self, pieces: int) -> Iterator[Load]:
+        """So many pieces from the beginning of the route."""
+        now = Moment(self.asked.problem.now)
+        laid = lay_out(
+            fresh(self.checklist, 1, pieces, now, self.id), now, self.names, self.doubt.paces, mixed=self.asked.mixed,
+            together=self.asked.together,
+        )  # fmt: skip
+        for load in laid.loads:
+            yield replace(load, runs=tuple(self.of(run, laid.works[run.id], new=True) for run in load.runs))
+
+
+def _sizes(most: int) -> Iterator[int]:
+    """Every number of pieces while they are few, then steps of a fifth; ``most`` or more is the last."""
+    at = 1
+    while at < most:
+        yield at
+        at = max(at + 1, at * 6 // 5)
+    yield at

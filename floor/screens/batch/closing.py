@@ -1,0 +1,46 @@
+"""Closing a batch: what stands in the way, which key settles it; asked about, with a reason where it is short."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.counting.surplus import surplus_said
+from floor.batch.lifecycle.commands import CloseBatch, PointKind, open_points, say_points
+from floor.screens.forms.dialogs import Field, Form, Sure
+from floor.screens.frame.screen import FloorScreen
+
+SETTLES: dict[PointKind, str] = {
+    "loads": "Enter: the load under the cursor",
+    "waiver": "v: waivers",
+    "difference": "o: handover",
+    "question": "o: handover",
+    "handover": "o: handover",
+    "unproved": "Esc: what is next",
+    "out": "Esc: what is next",
+    "hold": "d: decide on them",
+}
+"""Which key settles what keeps the batch from being closed; pieces that wait have none of their own."""
+
+
+def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
+    """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
+    batch = screen.desk.batch(id)
+    points = open_points(batch)
+    if points:
+        kinds = {point.kind for point in points}
+        keys = [key for kind, key in SETTLES.items() if kind in kinds]
+        screen.say(f"Not through: {say_points(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
+        return
+    finished = batch.total("finished")
+    surplus = surplus_said(batch)
+    counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
+    question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
+
+    def close(why: str) -> None:
+        screen.give(id, CloseBatch(why), lambda _: then())
+
+    if finished >= batch.order:
+        screen.ask(Sure(question), lambda yes: close("") if yes else None)
+        return
+    fields = [Field("why", "Reason for closing short", needed=True)]
+    screen.ask(Form(f"Close batch {id}", fields, question), lambda given: close(given["why"]) if given else None)

@@ -1,0 +1,216 @@
+"""A batch that is under way already: where everything is, told row by row, then entered in one act with its opening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.enter_half_done import LOST, EnterLate
+from floor.batch.lifecycle.half_done import Shown, Told, say_sum, say_told
+from floor.batch.state import Batch
+from floor.ledger import LedgerError
+from floor.screens.batch.enter_half_done import ask_proof, ask_row, shown_said
+from floor.screens.forms.dialogs import Field
+from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.rows import Rows
+from floor.shop.pin_tokens import Receipt
+from floor.text import clock_time, plural
+from floor.wall import not_taken, when
+
+Open = Callable[[EnterLate, Receipt | None], None]
+
+
+class UnderwayScreen(FloorScreen):
+    """Question 3: where is every piece? Under each operation stands what was told of it; only k writes."""
+
+    BINDINGS: ClassVar = [
+        Binding("l", "tell('load')", "Load", id="told_load", tooltip="pieces on a carrier, for this operation"),
+        Binding("w", "tell('waiting')", "Waiting", id="told_waiting", tooltip="pieces waiting loose for it"),
+        Binding("s", "tell('scrap')", "Scrap", id="told_scrap", tooltip="scrap that this operation found"),
+        Binding("h", "tell('hold')", "Hold", id="told_hold", tooltip="pieces that it put on hold"),
+        Binding("r", "tell('rework')", "Rework", id="told_rework", tooltip="pieces that it sent back, loose"),
+        Binding("f", "tell('finished')", "Finished", id="told_finished"),
+        Binding("p", "prove", "Proved", id="told_proved", tooltip="what the papers prove for this operation"),
+        Binding("t", "time", "As of, 2nd person", id="told_time", tooltip="as of what time; who else saw the papers"),
+        Binding("delete,d", "drop", "Take out", key_display="d", id="told_drop"),
+        Binding("k", "record", "Open with this", id="told_record"),
+    ]
+    CSS = """
+    UnderwayScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
+    """
+
+    table = getters.query_one("#told", Rows)
+    total = getters.query_one("#told-sum", Static)
+
+    def __init__(self, desk: Desk, command: OpenBatch, open_: Open) -> None:
+        """
+        Args:
+            command: opens the batch, without what is told.
+            open_: opens it with what is told.
+        """
+        super().__init__(desk)
+        self.command = command
+        self.open_ = open_
+        self.batch_ahead: Batch = command.opened(desk.shop.context(command.id, desk.who))
+        rows, shown = desk.told.get(command.digest, ((), ()))
+        self.rows: list[Told] = list(rows)
+        self.shown: list[Shown] = list(shown)
+        self.at = desk.now().at
+        self.second = ""
+        self.pin: Receipt | None = None
+        self.lines: list[tuple[int, Told | Shown | None]] = []
+        """The operation of each line of the table (0: none) and what was told there."""
+
+    def body(self) -> ComposeResult:
+        yield Rows([("Op", 4), ("Where everything is", 0)], id="told")
+        yield Static(id="told-sum", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        part = self.command.checklist.part
+        return f"Floor  Open a batch  {part.number} {part.revision}  Already under way"
+
+    @on(Rows.RowHighlighted)
+    def moved(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self.total.update("\n".join(self._said()))
+
+    # --- what is told ------------------------------------------------------------------------------------------
+
+    @property
+    def missing(self) -> int:
+        return self.command.start - sum(row.count for row in self.rows)
+
+    def show(self) -> None:
+        checklist, now = self.command.checklist, self.desk.now().at
+        self.lines, filled = [], []
+        for operation in checklist.operations:
+            self.lines.append((operation.op, None))
+            filled.append((str(operation.op), operation.title))
+            for row in self.rows:
+                if row.what != "finished" and (row.found or row.op) == operation.op:
+                    self.lines.append((operation.op, row))
+                    filled.append(("", f"  {say_told(checklist, row, now, op=False)}"))
+            for one in self.shown:
+                if one.op == operation.op:
+                    self.lines.append((operation.op, one))
+                    filled.append(("", f"  ✓ {shown_said(checklist, one, now)}"))
+        for row in self.rows:
+            if row.what == "finished":
+                self.lines.append((0, row))
+                filled.append(("", say_told(checklist, row, now)))
+        self.table.fill(filled)
+        self.total.update("\n".join(self._said()))
+
+    def _said(self) -> list[str]:
+        """What ``k`` will record, or why it will not yet."""
+        missing, started = self.missing, self.command.start
+        told = f"{plural(started, 'piece')} started, accounted for: {say_sum(self.rows)}."
+        if missing:
+            many = f"{missing} missing: {LOST}." if missing > 0 else f"{-missing} too many: count again."
+            return [told, many, "To add: cursor on the operation, then l w s h r or f. Times like 14:30; ? not known."]
+        seen = f", {self.second} saw the papers" if self.second else ""
+        law = "cures count from the times entered"
+        law = law if self.second else "cures count from now; with a second person (t), from the times entered"
+        return [
+            told,
+            f"k opens the batch with this, entered late by {self.desk.who}, as of "
+            f"{clock_time(self.at, self.desk.now().at)}{seen}; {law}.",
+            self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
+        ]
+
+    def keep(self) -> None:
+        self.desk.told[self.command.digest] = (tuple(self.rows), tuple(self.shown))
+        self.update_all()
+
+    @property
+    def here(self) -> tuple[int, Told | Shown | None]:
+        return self.lines[self.table.cursor_row] if self.lines else (0, None)
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_tell(self, what: str) -> None:
+        op = self.here[0] or self.command.checklist.operations[-1].op
+
+        def told(row: Told) -> None:
+            self.rows.append(row)
+            self.keep()
+
+        ask_row(self, what, op, told)
+
+    def action_prove(self) -> None:
+        op, row = self.here
+        load = row if isinstance(row, Told) and row.what == "load" else None
+        loads = [one for one in self.rows if one.what == "load" and one.op == op]
+        load = load or (loads[0] if loads else None)
+        if not op:
+            return
+
+        def proved(one: Shown) -> None:
+            same = [n for n, other in enumerate(self.shown)
+                    if (other.op, other.line, other.number) == (one.op, one.line, one.number)]  # fmt: skip
+            for n in reversed(same):
+                del self.shown[n]
+            self.shown.append(one)
+            self.keep()
+
+        ask_proof(self, op, load, proved)
+
+    def action_drop(self) -> None:
+        _, told = self.here
+        if isinstance(told, Told):
+            self.rows.remove(told)
+        elif isinstance(told, Shown):
+            self.shown.remove(told)
+        else:
+            self.say("That is an operation, not a row. Put the cursor on a row under it", wrong=True)
+            return
+        self.keep()
+
+    def action_time(self) -> None:
+        now = self.desk.now().at
+
+        def attempt(values: Values) -> Errors:
+            at = when(values["at"], now, past=True) if values["at"].strip() else now
+            if at is None:
+                return {"at": f"{not_taken(values['at'], now)}."}
+            second, pin = values["second"].strip().upper(), None
+            if second:
+                self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering from the papers")
+                checked = self.floor.check_second(second, values["pin"])
+                if isinstance(checked, str):
+                    return {"pin": checked}
+                pin = checked
+            self.at, self.second, self.pin = at, second, pin
+            return {}
+
+        fields = [
+            Field("at", "As of", hint="like 14:30; empty: now"),
+            Field("second", "Who saw the papers", self.second, hint="empty: nobody; cures count from now"),
+            Field("pin", "Their pin", secret=True),
+        ]
+        self.floor.push_screen(Entry("As of what time?", fields, attempt), lambda _: self.update_all())
+
+    def action_record(self) -> None:
+        late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)
+
+        def go() -> None:
+            try:
+                self.open_(late, self.pin)
+            except (Refused, LedgerError) as refused:
+                self.say(str(refused), wrong=True)
+            else:
+                self.desk.told.pop(self.command.digest, None)
+
+        self.signed_in(go)

@@ -1,0 +1,263 @@
+"""The history of a batch: every entry as a line, filtered, looked into, struck out. Nothing is ever taken away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut, dependents
+from floor.batch.corrections.impact import relied_on, say_run
+from floor.batch.counting.commands import HoldBack
+from floor.batch.describe import describe
+from floor.batch.search.filters import GROUPS, Filter, about, pieces_of
+from floor.batch.search.query import find
+from floor.entry import Entry
+from floor.papers.catalog import offers
+from floor.papers.page import cut
+from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.frame.closed_frame import KeptFrame
+from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.entry_lines import EntryDetail, EntryLines, entry_lines
+from floor.text import plural
+
+ALL = "all"
+
+
+class HistoryScreen(KeptFrame):
+    """Question 9: what happened, when, by whom?"""
+
+    CSS = """
+    #history { height: 1fr; }
+    #history-main { width: 1fr; }
+    #history-head { height: 1; color: $secondary; }
+    #history-side { width: 64; height: 100%; border-left: solid $panel; padding: 0 1; }
+    #history-row { height: 2; padding: 0 1; color: $accent; }
+    .-wide #history-row { display: none; }
+    #history-filter { height: 1; padding: 0 1; background: $surface; text-wrap: nowrap; text-overflow: ellipsis; }
+    """
+    BINDINGS = [
+        Binding("enter", "open", "Open", id="open", show=False),
+        Binding("l", "load", "Load", id="load"),
+        Binding("o", "op", "Op", id="op"),
+        Binding("w", "who", "Who", id="by"),
+        Binding("k", "kind", "Kind", id="kind"),
+        Binding("slash", "text", "Find", key_display="/", id="find"),
+        Binding("c", "clear", "All", id="clear"),
+        Binding("t", "trace", "Trace", id="trace"),
+        Binding("x", "strike", "Strike", id="strike"),
+        PAPERS,
+    ]
+    AUTO_FOCUS = "#entries"
+
+    lines = getters.query_one("#entries", EntryLines)
+    side = getters.query_one("#history-side", Static)
+    row = getters.query_one("#history-row", Static)
+    found = getters.query_one("#history-filter", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.wanted = Filter()
+        self._shown: tuple[int, int, Filter] | None = None
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="history"):
+            with Vertical(id="history-main"):
+                head = f" {'entry':>6} {'when':<9} {'by':<4} {'load':>4} {'op':>5}  what"
+                yield Static(head, id="history-head", markup=False)
+                yield EntryLines(self)
+                yield Static(id="history-row", markup=False)
+            yield Static(id="history-side", markup=False)
+        yield Static(id="history-filter", markup=False)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._show_side)
+
+    def place(self) -> str:
+        return f"{super().place()}  history"
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return not (action == "strike" and self.the_batch.closed is not None)
+
+    def show(self) -> None:
+        batch = self.the_batch
+        shown = (len(batch.entries), len(batch.struck), self.wanted)
+        if shown != self._shown:
+            self._shown = shown
+            self.lines.show_entries(find(batch, self.wanted))
+        self.lines.refresh()
+        many = f"{len(self.lines.entries)} of {plural(len(batch.entries), 'entry').replace('entrys', 'entries')}"
+        said = self.wanted.said()
+        self.found.update(f"Only {said}: {many}   c: all again" if said else f"{many}, {len(batch.struck)} struck out")
+        self._show_side()
+
+    def on_entry_lines_moved(self) -> None:
+        self._show_side()
+
+    def on_entry_lines_opened(self) -> None:
+        self.action_open()
+
+    def _show_side(self) -> None:
+        entry = self.lines.entry
+        self.side.display = self.has_class("-wide")
+        self.row.update(describe(self.the_batch, entry) if entry is not None else "")
+        if self.side.display and entry is not None:
+            self.side.update(Content("\n".join(entry_lines(self.the_batch, entry, 60))))
+
+    # --- filters -----------------------------------------------------------------------------------------------
+
+    def _only(self, **changed: object) -> None:
+        self.wanted = replace(self.wanted, **changed)  # type: ignore[arg-type]
+        self.say("")
+        self.update_all()
+
+    def _number(self, title: str, name: str, known: list[int]) -> None:
+        """Ask for one of the numbers there are; nothing typed means all."""
+        shown = ", ".join(map(str, known)) if len(known) <= 20 else f"{known[0]} to {known[-1]}"
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            text = given[name].strip()
+            if not text:
+                self._only(**{name: None})
+            elif text.isdecimal() and int(text) in known:
+                self._only(**{name: int(text)})
+            else:
+                self.say(f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}", wrong=True)
+
+        field = Field(name, title, hint=f"{shown or 'none yet'}; empty: all")
+        self.floor.push_screen(Form(f"Only entries of one {title.lower()}", [field]), answered)
+
+    def action_load(self) -> None:
+        self._number("Load", "load", sorted(self.the_batch.loads))
+
+    def action_op(self) -> None:
+        self._number("Operation", "op", sorted(self.the_batch.checklist.ops))
+
+    def action_who(self) -> None:
+        people = sorted({entry.by for entry in self.the_batch.entries})
+        choices = [Choice(ALL, "everybody"), *(Choice(person, person) for person in people)]
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                self._only(by="" if key == ALL else key)
+
+        self.floor.push_screen(Choose("Only entries of one person", choices), picked)
+
+    def action_kind(self) -> None:
+        choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in GROUPS)]
+
+        def picked(key: str | None) -> None:
+            if key is not None:
+                self._only(group=None if key == ALL else key)
+
+        self.floor.push_screen(Choose("Only entries of one kind", choices), picked)
+
+    def action_text(self) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self._only(says=given["text"].strip())
+
+        field = Field("text", "Words", self.wanted.says, hint="empty: all")
+        self.floor.push_screen(Form("Only entries that say", [field]), answered)
+
+    def action_clear(self) -> None:
+        self.wanted = Filter()
+        self.say("")
+        self.update_all()
+
+    # --- one entry ---------------------------------------------------------------------------------------------
+
+    def action_open(self) -> None:
+        entry = self.lines.entry
+        if entry is not None:
+            self.floor.push_screen(EntryDetail(self.the_batch, entry))
+
+    def action_trace(self) -> None:
+        """The way of the piece that the entry is about, asking which where it is about several."""
+        from floor.screens.batch.trace import TraceScreen
+
+        entry = self.lines.entry
+        if entry is None:
+            return
+        pieces = pieces_of(self.the_batch, entry)
+        load, _ = about(self.the_batch, entry)
+        piece = pieces[0] if len(pieces) == 1 else None
+        self.floor.go(TraceScreen(self.desk, self.batch_id, piece, load=load, among=pieces))
+
+    def action_papers(self) -> None:
+        choose_paper(self, offers(source(self.desk, self.the_batch)))
+
+    def action_strike(self) -> None:
+        """Strike the entry out with a reason, having seen what came after it in the same run."""
+        entry = self.lines.entry
+        if entry is None:
+            return
+        batch, seq = self.the_batch, entry.seq
+        if seq in batch.struck and relied_on(batch, seq):
+            self._hold_back(seq)
+            return
+        self.signed_in(lambda: self._ask_why(entry))
+
+    def _ask_why(self, entry: Entry) -> None:
+        """Ask for the reason where it may be struck out: nobody types one for nothing."""
+        batch, seq = self.the_batch, entry.seq
+        try:
+            StrikeOut(seq).allowed(batch, self.desk.context(self.batch_id))
+        except Refused as refused:
+            self.say(str(refused), wrong=True)
+            return
+        later = dependents(batch, seq)
+        said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}
+        text = describe(batch, entry)
+        others = relied_on(batch, seq)
+        if others:
+            text += "\n\nOther runs went on because of it:\n"
+            text += "\n".join(cut(say_run(batch, run), 62) for run in others[:6])
+            text += f"\n(and {len(others) - 6} more)" if len(others) > 6 else ""
+        if later:
+            text += "\n\nLook at these again afterwards:\n"
+            text += "\n".join(cut(f"{number}  {what}", 62) for number, what in said.items())
+            text += f"\n(and {len(later) - len(said)} more)" if len(later) > len(said) else ""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, StrikeOut(seq, given["why"]), lambda _: struck())
+
+        def struck() -> None:
+            again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
+            self.say(f"Entry {seq} is struck out and stays readable.{again}")
+            if relied_on(self.the_batch, seq):
+                self._hold_back(seq)
+
+        self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason", needed=True)], text), answered)
+
+    def _hold_back(self, seq: int) -> None:
+        """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
+        batch = self.the_batch
+        choices = [Choice(str(run.number), say_run(batch, run)) for run in relied_on(batch, seq)]
+
+        def picked(run: str | None) -> None:
+            if run is not None:
+                fields = [Field("why", "Reason", f"entry {seq} was struck out")]
+                form = Form(f"Hold what went through run {run}", fields, "Takes a lead.")
+                self.ask(form, lambda given: answered(int(run), given))
+
+        def answered(run: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, HoldBack(run, given["why"]), held)
+
+        def held(entries: list[Entry]) -> None:
+            self.say(f"{plural(len(entries[0].body['pieces']), 'piece')} on hold. x: the other runs of entry {seq}")
+
+        title = f"These runs went on because of entry {seq}. Hold their pieces?"
+        later = "Esc: leave them; x on the struck entry comes back here."
+        self.floor.push_screen(Choose(title, choices, later), picked)

@@ -1,0 +1,230 @@
+"""Pieces on hold: a lead decides what becomes of them. Below, what is in rework."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.batch.counting.commands import Dispose, TakeOff
+from floor.batch.counting.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes, sitting_scrap
+from floor.screens.forms.dialogs import Choice, Choose, Field
+from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.rows import Rows
+from floor.text import clock_time, plural, sentences
+
+PICKS = {
+    "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
+    "rework": ("the route mends it",),
+    "scrap": ("cannot be mended", "mending costs more than a new piece"),
+}
+"""Reasons offered before typing."""
+ADVICE = {
+    "use as is": "What is not as drawn takes the agreement of the customer: say whose.",
+    "rework": "They are checked again on the way before they count as good.",
+    "scrap": "Mark or break the pieces now, so that they cannot come back.",
+}
+
+
+class HoldScreen(BatchFrame):
+    """What is held, where it was found, why, by whom and since when; several are marked and decided on together."""
+
+    BINDINGS: ClassVar = [
+        Binding("space", "mark", "Mark", id="hold_mark"),
+        Binding("a", "mark_all", "All or none", id="hold_all", tooltip="mark all, or none"),
+        Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
+        Binding("o", "take_off", "Taken off", id="hold_off",
+                tooltip="the marked pieces lie apart now"),
+    ]
+    CSS = """
+    HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #rework { height: auto; max-height: 7; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #none { height: 1fr; padding: 2 4; }
+    """
+
+    table = getters.query_one("#held", Rows)
+    why = getters.query_one("#why", Static)
+    rework = getters.query_one("#rework-text", Static)
+    none = getters.query_one("#none", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.held: list[HeldPiece] = []
+        self.marked: set[int] = set()
+
+    def body(self) -> ComposeResult:
+        columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("By", 4), ("When", 11), ("Reason", 0)]
+        yield Rows(columns, id="held")
+        yield Static("Nothing is on hold.", id="none", markup=False)
+        yield Static(id="why", markup=False)
+        with VerticalScroll(id="rework"):
+            yield Static(id="rework-text", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        return f"{super().place()}  {plural(len(self.the_batch.held()), 'piece')} on hold"
+
+    def show(self) -> None:
+        batch, now = self.the_batch, self.desk.now().at
+        self.held = [*held_pieces(batch), *sitting_scrap(batch)]
+        self.marked &= {one.piece for one in self.held}
+        self.table.display, self.none.display = bool(self.held), not self.held
+        self.table.fill(
+            [
+                (
+                    "■" if one.piece in self.marked else "",
+                    str(one.piece),
+                    f"op {one.op}",
+                    one.place,
+                    one.by,
+                    clock_time(one.at, now),
+                    ("scrap: " if one.scrap else "") + one.reason + (f" · owes: {one.owes}" if one.owes else ""),
+                )
+                for one in self.held
+            ]
+        )
+        lines = in_rework(batch) or ["nothing"]
+        self.rework.update(Content("\n").join([Content("In rework"), *(Content(f"  {line}") for line in lines)]))
+        self._show_why()
+
+    def _show_why(self) -> None:
+        one = self.chosen
+        self.why.display = one is not None
+        if one is not None:
+            title = self.the_batch.operation(one.op).title
+            note = f": {one.note}" if one.note else ""
+            said = f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
+            set_aside = f"Set aside by {one.by} {clock_time(one.at, self.desk.now().at)}"
+            measured = f"Measured on its load: {one.measured}" if one.measured else ""
+            owes = f"Still to be reworked: {one.owes}" if one.owes else ""
+            sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
+            sits = "Still on its carrier; press o when it has been taken off" if one.scrap else sits
+            self.why.update(sentences(said, set_aside, *filter(None, (sits, measured, owes))))
+
+    @property
+    def chosen(self) -> HeldPiece | None:
+        row = self.table.cursor_row
+        return self.held[row] if 0 <= row < len(self.held) else None
+
+    @property
+    def meant(self) -> list[HeldPiece]:
+        """The marked pieces; where none is marked, the one under the cursor."""
+        marked = [one for one in self.held if one.piece in self.marked]
+        return marked or ([self.chosen] if self.chosen else [])
+
+    @property
+    def undecided(self) -> list[HeldPiece]:
+        return [one for one in self.meant if not one.scrap]
+
+    @on(Rows.RowHighlighted)
+    def highlighted(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self._show_why()
+
+    @on(Rows.RowSelected)
+    def row_clicked(self, event: Rows.RowSelected) -> None:
+        event.stop()
+        self.action_mark()
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_mark(self) -> None:
+        one = self.chosen
+        if one is not None:
+            self.marked ^= {one.piece}
+            self.show()
+
+    def action_mark_all(self) -> None:
+        self.marked = set() if self.marked else {one.piece for one in self.held if not one.scrap}
+        self.show()
+
+    def action_take_off(self) -> None:
+        """They lie apart now; to be used, they need a carrier again."""
+        pieces = tuple(one.piece for one in self.meant if one.sits)
+        if not pieces:
+            self.say("None of these sits on a carrier any more", wrong=True)
+            return
+        done = f"{plural(len(pieces), 'piece')} taken off the carrier"
+        self.give(self.batch_id, TakeOff(pieces), lambda entries: self.say(done))
+
+    def action_decide(self) -> None:
+        """What becomes of the marked pieces."""
+        if self.undecided:
+            self.signed_in(self._choose)
+        elif self.meant:
+            self.say("Scrap is already decided. Press o when it has been taken off its carrier", wrong=True)
+
+    def _choose(self) -> None:
+        try:
+            self.desk.context(self.batch_id).need_lead("a disposition")
+        except Refused as refused:
+            self.say(str(refused), wrong=True)
+            return
+        meant = self.undecided
+        pieces = tuple(one.piece for one in meant)
+        owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
+        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""), "u")]
+        routes = self._routes(pieces)
+        if len(routes) == 1:
+            choices.append(Choice(routes[0].key, f"rework: {routes[0].text}", "r"))
+        elif routes:
+            choices.append(Choice("rework", f"rework: choose one of {len(routes)} ways", "r"))
+        choices.append(Choice("scrap", "scrap", "s"))
+
+        def answered(decision: str | None) -> None:
+            if decision == "rework":
+                which = Choose(f"Rework {plural(len(pieces), 'piece')}", routes, listed(meant))
+                self.floor.push_screen(which, answered)
+            elif decision is not None:
+                self._ask_reason(meant, decision)
+
+        self.floor.push_screen(Choose(f"Decide on {plural(len(pieces), 'piece')}", choices, listed(meant)), answered)
+
+    def _routes(self, pieces: tuple[int, ...]) -> list[Choice]:
+        choices = []
+        for route in rework_routes(self.the_batch, pieces):
+            passes = most_passes(self.the_batch, pieces, route)
+            before = f", {passes} of {route.passes} passes behind it" if passes else ""
+            choices.append(Choice(f"rework {route.id}", f"{route.name}, back to op {route.back_to}{before}"))
+        return choices
+
+    def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
+        decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")
+        pieces = tuple(one.piece for one in meant)
+        waives = decision == "use as is" and any(one.owes for one in meant)  # the choice said so
+
+        def attempt(values: Values) -> Errors:
+            command = Dispose(pieces, decision, values["why"], rework, waives)  # type: ignore[arg-type]
+            try:
+                self.desk.do(self.batch_id, command)
+            except Refused as refused:
+                return {"why": str(refused)}
+            return {}
+
+        def answered(taken: bool | None) -> None:
+            if taken:
+                self.marked.clear()
+                self.say(f"{plural(len(pieces), 'piece')}: {decision}")
+            self.update_all()
+
+        route = self.the_batch.checklist.rework(rework) if rework else None
+        title = f"{route.name if route else decision.capitalize()}: {plural(len(pieces), 'piece')}"
+        fields = [Field("why", "Reason", picks=PICKS[decision], needed=True)]
+        self.floor.push_screen(Entry(title, fields, attempt, f"{listed(meant)}\n{ADVICE[decision]}"), answered)
+
+
+def listed(pieces: list[HeldPiece], most: int = 8) -> str:
+    """The pieces by their places, shortened where there are many."""
+    named = [f"{one.place} (piece {one.piece})" for one in pieces[:most]]
+    more = f" and {len(pieces) - most} more" if len(pieces) > most else ""
+    return ", ".join(named) + more

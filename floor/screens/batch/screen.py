@@ -1,0 +1,404 @@
+"""The batch at a glance: where every piece is, loads against operations."""
+
+from __future__ import annotations
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.corrections.commands import ConfirmClock
+from floor.batch.counting.blind_count import UNSEEN, blind, blinded, hides, total_said
+from floor.batch.counting.surplus import filled, out_of_work, undecided, wanted
+from floor.batch.lifecycle.commands import FormLoad, free_carriers, open_points
+from floor.batch.load import Load, Place, Where
+from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import clock_in_doubt, clock_moved
+from floor.batch.walk.clocks import standing, to_meet
+from floor.batch.walk.commands import CloseWaiver
+from floor.batch.walk.lines import walk
+from floor.checklist.gates import Cured
+from floor.checklist.model import BEFORE_CYCLE
+from floor.entry import Moment
+from floor.papers.catalog import offers
+from floor.papers.page import set_out
+from floor.screens.batch.closing import close_batch
+from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.frame.key_line import NEW_LOT
+from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.session import Desk
+from floor.screens.frame.side_panel import lost
+from floor.screens.frame.theme import MARKS, bar
+from floor.screens.plan.planner import keep_planned, outlook_line
+from floor.screens.widgets.diff_static import Shown
+from floor.screens.widgets.rows import Rows
+from floor.text import clock_time, day_said, plural
+
+LOST_ROWS = 15
+PIECES = "pieces"
+LONGEST_LOAD = 18
+"""Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
+NOT_NEEDED = "not needed: u decides"
+LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
+
+
+class BatchScreen(BatchFrame):
+    """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
+
+    BINDINGS = [
+        Binding("enter", "go", "Go", id="open", priority=True, tooltip="walk the load, or load the loose pieces"),
+        Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
+        Binding("d", "hold", "Held", id="held", tooltip="decide on held pieces (a lead)"),
+        Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
+        Binding("y", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
+        Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
+        PAPERS,
+        Binding("x", "station", "Station", id="station", tooltip="a station out of service, or back"),
+        NEW_LOT,
+        Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
+        Binding("j", "clock", "Clock is right", id="clock", tooltip="it was moved and is right (a lead)"),
+        Binding("u", "surplus", "Surplus", id="surplus", show=False,
+                tooltip="filled: finish the rest, spares, stop; spares back"),
+        Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
+    ]
+    CSS = """
+    #totals { height: auto; padding: 0 1; }
+    #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
+    #row { height: auto; max-height: 2; padding: 0 1; color: $accent; }
+    #keys-now { height: auto; max-height: 2; padding: 0 1; color: $accent; }
+    #legend { height: 1; padding: 0 1; color: $secondary; }
+    """
+
+    table = getters.query_one("#loads", Rows)
+    totals = getters.query_one("#totals", Static)
+    outlook = getters.query_one("#outlook", Static)
+    lost = getters.query_one("#lost", Static)
+    row = getters.query_one("#row", Static)
+    keys_now = getters.query_one("#keys-now", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.since = ""
+        """What has become of the checklist's file since the batch was opened."""
+        self.short = len(self.the_batch.checklist.operations) <= 10
+        self.hidden: frozenset[str] = frozenset()
+        """What is still to be counted at a handover: its figure is shown to nobody."""
+        self.rows: list[tuple[str, int, str]] = []
+        """What each row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool."""
+
+    def body(self) -> ComposeResult:
+        yield Shown(id="totals", markup=False)
+        yield Shown(id="outlook", markup=False)
+        yield Rows(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
+        yield Shown(id="row", markup=False)
+        yield Shown(id="lost", markup=False)
+        yield Shown(id="keys-now", markup=False)
+        yield Shown(LEGEND, id="legend", markup=False)
+
+    def _columns(self, pieces: int) -> list[tuple[str, int]]:
+        """The heads of the list, with so many columns for the figures of a load."""
+        ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
+        names = [carrier.label(carrier.count) for carrier in self.the_batch.checklist.carriers]
+        columns = [("", min(max(map(len, names)), LONGEST_LOAD)), (PIECES, pieces)]
+        # Up to ten operations stand between; a longer route comes last and is scrolled to.
+        return columns + ([*ops, ("now", 0)] if self.short else [("now", 30), *ops])
+
+    def on_mount(self) -> None:
+        self.update_all()
+        self.table.focus()
+
+    def on_screen_resume(self) -> None:
+        from floor.shop.checklists import since_opened
+
+        self.since = since_opened(self.desk.shop.folder, self.the_batch)
+        super().on_screen_resume()
+
+    def abnormal(self) -> list[str]:
+        return [*super().abnormal(), *([self.since] if self.since else [])]
+
+    def show(self) -> None:
+        batch, now = self.the_batch, self.desk.now()
+        self.hidden = blind(batch)
+        self.totals.update(self._totals(batch, now))
+        said = outlook_line(self.desk.planner, batch)
+        self.outlook.update(said)
+        self.outlook.display = bool(said)
+        keep_planned(self)
+        self._show_lost(batch)
+        keys = self._keys_now(batch)
+        self.keys_now.update("    ".join(keys))
+        self.keys_now.display = bool(keys)
+        self.rows = [("load", load.number, "") for load in batch.live_loads()]
+        self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
+        self.rows += [(where, op, rework) for where, op, rework, _ in out_of_work(batch)]
+        rows = [
+            self._load_row(batch, batch.loads[key], now) if kind == "load" else self._heap_row(batch, kind, key, rework)
+            for kind, key, rework in self.rows
+        ]
+        self.table.head(self._columns(max(len(text) for text in (PIECES, *(row[1] for row in rows)))))
+        self.table.fill(rows)
+        self._show_row()
+
+    def _keys_now(self, batch: Batch) -> list[str]:
+        """Keys that are wanted only now and then, named while they are."""
+        keys = []
+        if batch.open_waivers():
+            keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
+        if self.hidden:
+            keys.append("o: take over; ? is still to be counted")
+        if clock_moved(batch):
+            keys.append("j: the clock is right (a lead)")
+        if undecided(batch):
+            keys.append("u: the order is filled, decide on the rest")
+        elif batch.total("spare"):
+            keys.append("u: take spares back")
+        if batch.closed is None and not open_points(batch):
+            keys.append("k: close the batch")
+        return keys
+
+    def _show_lost(self, batch: Batch) -> None:
+        """Below the loads, where there is room: what was lost where, and why."""
+        said = lost(batch, self.size.width - 3, LOST_ROWS) if self.has_class("-wide") else Content("")
+        self.lost.update(said)
+        self.lost.display = bool(said.plain)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    def _totals(self, batch: Batch, now: Moment) -> Content:
+        finished = batch.total("finished")
+        work = batch.total("load") + batch.total("waiting")
+        unseen = hides(batch, "load", self.hidden) or hides(batch, "waiting", self.hidden)
+        order = f"Order {batch.order}" + (" ✓ FILLED" if filled(batch) else "")
+        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {UNSEEN if unseen else work} in work"
+        for where in ("scrap", "hold", "spare", "stopped"):
+            if batch.total(where):
+                first += f"   {total_said(batch, where, self.hidden)} {where}"
+        possible = finished + work + batch.total("hold")
+        short = batch.order - possible
+        said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
+        said = f"{UNSEEN} can still be good" if unseen or hides(batch, "hold", self.hidden) else said
+        parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
+        parts += [f"due {day_said(batch.due, now.at.date())}"] if batch.due else []
+        parts += [batch.reference] if batch.reference else []
+        return Content("\n".join([first, *set_out(parts, self.size.width - 2)]))
+
+    def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
+        at, rework = load.at, batch.rework_of(load)
+        way = batch.checklist.way(rework.id if rework else "")
+        cells = []
+        said = ""
+        for operation in batch.checklist.operations:
+            sign = ""
+            if operation.op < load.first_op:
+                sign = " "
+            elif operation.op != at and operation.op not in way:
+                sign = " ✓"[operation.op in batch.leg(load) and operation.op < (load.next_op or at or 0)].strip()
+            elif at is not None and operation.op < at:
+                sign = "✓"
+            elif operation.op == at:
+                sign, said = self._sign(batch, load, now)
+            elif load.detours and operation.op <= load.detours[0].found:
+                sign = "↺"
+            elif operation.op in batch.leg(load):
+                sign = "·"
+            cells.append(f" {sign}")
+        pieces = str(len(batch.present(load)))
+        if load.detours:
+            pieces += f" ↺{len(batch.next_pieces(load))}"
+        pieces += "".join(f" {sign}{len(there)}" for where, sign in (("scrap", "✕"), ("hold", "?"))
+                          if (there := batch.sitting(load, where)))  # type: ignore[arg-type]  # fmt: skip
+        pieces = UNSEEN if f"load {load.number}" in self.hidden else pieces
+        return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
+
+    def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
+        return (carrier, pieces, *ops, said) if self.short else (carrier, pieces, said, *ops)
+
+    def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
+        assert load.at is not None
+        operation = batch.operation(load.at)
+        if load.run is not None:
+            current = blinded(walk(batch, batch.runs[load.run], now), self.hidden).current
+            if current is None:
+                return "▶", ""
+            sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
+            why = current.verdict.why if current.verdict and current.state in ("waits", "blocked") else current.title
+            return sign, f"{MARKS['now'] if sign == '▶' else ''} {why}".strip()
+        for _, step in operation.numbered_steps:
+            place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
+            pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
+            if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
+                continue
+            ripe = standing(batch, place[1], pieces, now)
+            if ripe.status == "wait" and ripe.opens:
+                return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
+            if ripe.status == "late":
+                return "✕", f"{place[1].id}: window has closed"
+        return "○", f"next: {batch.title_of(load, load.at)}" if wanted(batch, load.at) else NOT_NEEDED
+
+    def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
+        where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
+        hidden = Place(where, op=op, rework=rework).heap in self.hidden
+        count = UNSEEN if hidden else batch.tally[(where, op, rework)]
+        sign = " ○" if where == "waiting" else " ="
+        cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
+        if where != "waiting":
+            return self._in_order(where, f"{count:>3}", cells, f"out of work before op {op}: u takes back")
+        carrier = batch.checklist.carrier(batch.operation(op).carrier)
+        free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
+        said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
+        said = said if wanted(batch, op) else NOT_NEEDED
+        return self._in_order("loose", f"{count:>3}", cells, said)
+
+    @on(Rows.RowHighlighted)
+    def moved(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self._show_row()
+
+    def _show_row(self) -> None:
+        """What of the row under the cursor is cut, in full."""
+        said = self.table.cut_off()
+        self.row.update(said)
+        self.row.display = bool(said)
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
+        event.stop()
+        self.action_go()
+
+    def action_go(self) -> None:
+        """Walk the load under the cursor, beginning its next run where none is under way; or load loose pieces."""
+        if not 0 <= self.table.cursor_row < len(self.rows):
+            return
+        kind, key, rework = self.rows[self.table.cursor_row]
+        if kind in ("spare", "stopped"):
+            self.action_surplus()
+            return
+        if kind == "pool":
+            self.give(self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
+            return
+        load = self.the_batch.loads[key]
+        if load.run is not None:
+            self.floor.go_walk(self.batch_id, load.run)
+        else:
+            from floor.screens.walk.begin_run import begin
+
+            begin(self, self.batch_id, key)
+
+    def _loaded(self, number: int) -> None:
+        load = self.the_batch.loads[number]
+        self.say(f"{self.the_batch.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {number}")
+
+    def action_start_more(self) -> None:
+        from floor.screens.shop.open_batch import start_more
+
+        start_more(self, self.batch_id)
+
+    def action_hold(self) -> None:
+        from floor.screens.batch.hold import HoldScreen
+
+        self.floor.go(HoldScreen(self.desk, self.batch_id))
+
+    def action_handover(self) -> None:
+        from floor.screens.handover.screen import HandoverScreen
+
+        self.floor.go(HandoverScreen(self.desk, self.batch_id))
+
+    def action_history(self) -> None:
+        from floor.screens.batch.history import HistoryScreen
+
+        self.floor.go(HistoryScreen(self.desk, self.batch_id))
+
+    def action_trace(self) -> None:
+        from floor.screens.batch.trace import TraceScreen
+
+        self.floor.go(TraceScreen(self.desk, self.batch_id))
+
+    def action_plan(self) -> None:
+        from floor.screens.plan.screen import PlanScreen
+
+        self.floor.go(PlanScreen(self.desk, self.batch_id))
+
+    def action_papers(self) -> None:
+        """The papers of the batch, the travelling copy of the load under the cursor first."""
+        kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
+        choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
+
+    def action_new_lot(self) -> None:
+        from floor.screens.walk.new_lot import open_lot
+
+        open_lot(self, self.batch_id)
+
+    def action_station(self) -> None:
+        from floor.screens.walk.disturbances import which_station
+
+        which_station(self, self.batch_id)
+
+    def action_waivers(self) -> None:
+        """Close an open waiver (lead)."""
+        waivers = self.the_batch.open_waivers()
+        if not waivers:
+            self.say("No gate is waived")
+            return
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                form = Form("Close the waiver", [Field("why", "What settles it", needed=True)])
+                self.ask(form, lambda given: close(int(key), given))
+
+        def close(waiver: int, given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, CloseWaiver(waiver, given["why"]))
+
+        choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
+        self.floor.push_screen(Choose("Waived gates", choices, "Choose one to close it."), chosen)
+
+    def action_aside(self) -> None:
+        """Pieces of the load or heap under the cursor that are missing, dropped or doubtful."""
+        if 0 <= self.table.cursor_row < len(self.rows):
+            from floor.screens.batch.set_aside import set_aside
+
+            kind, key, _ = self.rows[self.table.cursor_row]
+            if kind in ("spare", "stopped"):
+                self.say("These are out of work: u takes them back", wrong=True)
+                return
+            set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+
+    def action_surplus(self) -> None:
+        """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
+        from floor.screens.batch.surplus import decide_surplus
+
+        at = self.table.cursor_row
+        kind, key, rework = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        if kind == "load":
+            decide_surplus(self, self.batch_id, load=key)
+        else:
+            decide_surplus(self, self.batch_id, op=key if kind == "pool" else None, rework=rework)
+
+    def action_clock(self) -> None:
+        """A lead has looked at the clock: the jump it made is no longer a doubt."""
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is not None:
+                self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("The clock is taken as right"))
+
+        if clock_moved(self.the_batch, self.desk.now()):
+            text = (
+                "What it was moved by cannot be told. Dwell times are counted as if it had been right all the time."
+                if clock_in_doubt(self.the_batch, self.desk.now())
+                else "What it was moved by is known and stays out of every dwell; it is not news any more."
+            )
+            self.ask(Form("The clock is right", [Field("why", "How do you know", needed=True)], text), answered)
+        else:
+            self.say("The clock was not moved")
+
+    def action_close(self) -> None:
+        """Close the batch; what stands in the way is said."""
+        close_batch(self, self.batch_id, lambda: self.floor.leave(self))

@@ -1,0 +1,71 @@
+"""Setting pieces aside between counts: which, as what, and why."""
+
+from __future__ import annotations
+
+from floor.batch.counting.commands import TakeOff
+from floor.batch.lifecycle.commands import SetAside
+from floor.screens.forms.dialogs import Field
+from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.frame.screen import FloorScreen
+from floor.text import plural
+
+PICKS = ("not found", "dropped", "damaged in handling", "doubtful")
+AS = ("hold", "scrap")
+
+
+def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
+    """Ask which pieces of a load, or of those waiting for an operation, leave the work."""
+    batch = screen.desk.batch(batch_id)
+    on = batch.loads[load] if load is not None else None
+    places = bool(on and batch.checklist.carrier(on.carrier).positions)
+    there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
+    fields = [
+        Field("which", "Places", hint="like A1 B3")
+        if places
+        else Field("which", "How many", hint=f"1 to {there}", number=True),
+        Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
+        Field("why", "Reason", picks=PICKS),
+    ]
+    fast = batch.stays_in_place(load, "hold")
+    if fast:
+        fields.append(Field("off", "Off the carrier?", "no", hint="yes: taken off, lost, fallen"))
+    sitting = {batch.slot_name(on, piece): piece for piece in batch.sitting(on)} if on else {}
+    done = {"said": ""}
+
+    def attempt(values: Values) -> Errors:
+        positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
+        off = values.get("off", "no").strip().casefold()
+        if not off or not ("yes".startswith(off) or "no".startswith(off)):
+            return {"off": "enter yes or no"}
+        if positions and all(position in sitting for position in positions):
+            return take_off(positions, off)
+        to = [one for one in AS if values["to"].strip() and one.startswith(values["to"].strip().casefold())]
+        wrong = {"to": "write hold or scrap"} if not to else {}
+        if not values["which"].strip():
+            wrong["which"] = "say which places" if places else "say how many"
+        if not values["why"].strip():
+            wrong["why"] = "say why; it goes on record"
+        if wrong:
+            return wrong
+        count = None if places else whole_number(values["which"])
+        command = SetAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
+        screen.desk.do(batch_id, command)
+        done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
+        return {}
+
+    def take_off(positions: tuple[str, ...], off: str) -> Errors:
+        """These were set aside before, and sat on the carrier until now."""
+        if not "yes".startswith(off):
+            return {"off": "already set aside: yes if they were taken off the carrier"}
+        screen.desk.do(batch_id, TakeOff(tuple(sitting[position] for position in positions)))
+        done["said"] = f"Taken off the carrier: {' '.join(positions)}"
+        return {}
+
+    def answered(taken: bool | None) -> None:
+        screen.update_all()
+        if taken:
+            screen.say(done["said"])
+
+    where = batch.carrier_name(on) if on else f"waiting for op {op}"
+    where += f" · {said}" if on and (said := batch.say_sitting(on)) else ""
+    screen.ask(Entry("Set pieces aside", fields, attempt, f"{plural(there, 'piece')} · {where}"), answered)

@@ -1,0 +1,144 @@
+"""What becomes of pieces that a filled order does not need: go on, kept as spares, stopped, or taken back into work."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.batch.command import Command, Refused
+from floor.batch.counting.blind_count import blind
+from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.surplus import filled, filled_said, free_to_leave, in_work, out_of_work
+from floor.batch.state import Batch
+from floor.screens.forms.dialogs import Choice, Choose, Field
+from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.frame.screen import FloorScreen
+from floor.text import plural
+
+PICKS = {
+    "on": ("the customer takes them", "for stock"),
+    "until": ("to free the carrier",),
+    "spare": ("in case some come back", "for the next order"),
+    "stopped": ("nobody wants more of them",),
+    "back": ("more are wanted", "some of the good ones are not"),
+}
+"""Reasons offered before typing."""
+
+
+def decide_surplus(screen: FloorScreen, batch_id: str, load: int | None = None, op: int | None = None,
+                   rework: str = "") -> None:  # fmt: skip
+    """Ask what is done with all that the order does not need, or with a load or heap; then why.
+
+    Args:
+        load: the load that is meant, beside all.
+        op: the operation that the meant heap waits for.
+    """
+    batch = screen.desk.batch(batch_id)
+    choices = _choices(batch, load, op, rework)
+    if not choices:
+        short = batch.order - batch.total("finished")
+        screen.say(f"Nothing to decide: {plural(short, 'piece')} short of the order" if short > 0 else
+                   "Nothing to decide: no piece is in work and there are no spares")  # fmt: skip
+        return
+
+    def chosen(key: str | None) -> None:
+        if key is not None:
+            _ask_why(screen, batch_id, key, load, op, rework)
+
+    screen.ask(Choose("The order is filled" if filled(batch) else "Spares", choices, _said(batch)), chosen)
+
+
+def _said(batch: Batch) -> str:
+    hidden = blind(batch)
+    said = filled_said(batch, hidden)
+    there = in_work(batch)
+    stuck = len(there) - len(free_to_leave(batch, there))
+    if filled(batch) and stuck and not hidden:
+        said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
+    return said + ("\nA load taken out of work frees its carrier." if there else "")
+
+
+def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> list[Choice]:
+    choices: list[Choice] = []
+    hidden = blind(batch)
+    free = len(free_to_leave(batch, in_work(batch)))
+    if filled(batch) and in_work(batch):
+        choices.append(Choice("on", "finish them all", "f"))
+        choices.append(Choice("until", "go on up to an operation, and stop there", "u"))
+        if free:
+            pieces = "all that can leave" if hidden else plural(free, "piece")
+            choices.append(Choice("spare", f"keep {pieces} as spares", "k"))
+            choices.append(Choice("stopped", f"stop {pieces} for good (a lead)", "s"))
+        if load is not None or op is not None:
+            where = batch.carrier_name(batch.loads[load]) if load is not None else f"those waiting for op {op}"
+            choices.append(Choice("spare here", f"only {where}: keep as spares", "o"))
+            choices.append(Choice("stopped here", f"only {where}: stop for good (a lead)", "p"))
+    for where, at, route, count in out_of_work(batch):
+        pieces = "pieces" if where in hidden else plural(count, "spare" if where == "spare" else "stopped piece")
+        on = f" ({route})" if route else ""
+        lead = " (a lead)" if where == "stopped" else ""
+        choices.append(Choice(f"back|{where}|{at}|{route}", f"take back {pieces} before op {at}{on}{lead}"))
+    return choices
+
+
+def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op: int | None, rework: str) -> None:
+    what, _, rest = key.partition("|")
+    what, here = (what.removesuffix(" here"), True) if what.endswith(" here") else (what, False)
+    batch = screen.desk.batch(batch_id)
+    ops = ", ".join(map(str, batch.checklist.route))
+    fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
+    if here or what == "back":
+        fields.append(Field("count", "How many", hint="empty is all of them", number=True))
+    fields.append(Field("why", "Reason", picks=PICKS[what], needed=True))
+
+    def attempt(values: Values) -> Errors:
+        screen.desk.do(batch_id, _command(what, rest, values, load if here else None, op if here else None, rework))
+        return {}
+
+    def answered(taken: bool | None) -> None:
+        screen.update_all()
+        if taken:
+            screen.say(DONE[what])
+
+    lead = _lead_needed(screen, batch_id, what, rest)
+    if lead:
+        screen.say(lead, wrong=True)
+        return
+    screen.floor.push_screen(Entry(TITLES[what], fields, attempt, _said(batch)), answered)
+
+
+TITLES = {
+    "on": "Finish them all",
+    "until": "Go on up to an operation",
+    "spare": "Keep as spares",
+    "stopped": "Stop for good",
+    "back": "Take back into work",
+}
+DONE = {
+    "on": "The pieces in work go on",
+    "until": "The pieces in work go on up to that operation",
+    "spare": "Kept as spares. On the batch, u takes them back",
+    "stopped": "Stopped. On the batch, u takes them back (a lead)",
+    "back": "Back in work",
+}
+
+
+def _lead_needed(screen: FloorScreen, batch_id: str, what: str, rest: str) -> str:
+    """Why this person may not do it, before a reason is typed for nothing."""
+    if what != "stopped" and not rest.startswith("stopped"):
+        return ""
+    try:
+        screen.desk.context(batch_id).need_lead("stopped pieces")
+    except Refused as refused:
+        return str(refused)
+    return ""
+
+
+def _command(what: str, rest: str, values: Values, load: int | None, op: int | None, rework: str) -> Command:
+    count: Any = whole_number(values["count"]) if values.get("count", "").strip() else None
+    if what == "back":
+        where, at, route = rest.split("|")
+        return BringBackSurplus(int(at), values["why"], where, route, count)  # type: ignore[arg-type]
+    if what in ("on", "until"):
+        until: Any = whole_number(values["until"]) if what == "until" else None
+        return LetSurplusGoOn(values["why"], until)
+    return TakeOutSurplus(what, values["why"], load, op, rework, count)  # type: ignore[arg-type]

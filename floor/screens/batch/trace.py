@@ -1,0 +1,159 @@
+"""Where has this piece been? One page from the finished piece back to pallet, tools, lots and people."""
+
+from __future__ import annotations
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.search.trace import piece_at
+from floor.batch.state import Batch
+from floor.papers.catalog import offers
+from floor.papers.trace import trace_lines
+from floor.screens.forms.dialogs import Field, Form
+from floor.screens.frame.closed_frame import KeptFrame
+from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.session import Desk
+
+WIDEST = 118
+"""Columns of a line that is still read at ease."""
+
+
+class TraceScreen(KeptFrame):
+    """The way of one piece; left and right for its neighbours."""
+
+    CSS = """
+    #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #trace-text { height: auto; }
+    """
+    BINDINGS = [
+        Binding("slash", "choose", "Find a piece", key_display="/", id="choose"),
+        Binding("left", "step(-1)", "Piece before", id="before"),
+        Binding("right", "step(1)", "Piece after", id="after"),
+        PAPERS,
+        Binding("down", "scroll('down')", "Down", show=False),
+        Binding("up", "scroll('up')", "Up", show=False),
+        Binding("pagedown", "scroll('page_down')", "Down", show=False),
+        Binding("pageup", "scroll('page_up')", "Up", show=False),
+        Binding("home", "scroll('home')", "Top", show=False),
+        Binding("end", "scroll('end')", "End", show=False),
+    ]
+
+    box = getters.query_one("#trace", VerticalScroll)
+    text = getters.query_one("#trace-text", Static)
+
+    def __init__(
+        self, desk: Desk, batch: str, piece: int | None = None, load: int | None = None, among: tuple[int, ...] = ()
+    ) -> None:
+        """Show a piece, or ask which.
+
+        Args:
+            load: offered in the question.
+            among: pieces that left and right step through; all of the batch where there are none.
+        """
+        super().__init__(desk, batch)
+        self.piece = piece
+        self.load = load
+        self.among = among
+        self._shown: tuple[object, ...] = ()
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="trace", can_focus=False):  # so that left and right are not its keys
+            yield Static(id="trace-text", markup=False)
+
+    def missing(self, batch: Batch) -> str:
+        """Also where its start was struck out."""
+        known = self.piece is None or self.piece in batch.places
+        return "" if known else f"There is no piece {self.piece} any more: {batch.started} pieces are started"
+
+    def on_mount(self) -> None:
+        self.update_all()
+        if self.piece is None:
+            self.action_choose()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    def place(self) -> str:
+        return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")
+
+    def show(self) -> None:
+        if self.piece is None:
+            self.text.update("No piece chosen yet. /: by its number, or by load and place")
+            return
+        width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
+        shown = (self.piece, self.the_batch.seq, width, self.desk.now().at.date())
+        if shown == self._shown:
+            return
+        self._shown = shown
+        lines = trace_lines(self.the_batch, self.piece, self.desk.now(), width)
+        self.text.update(Content("\n").join([_styled(line) for line in lines]))
+
+    def action_choose(self) -> None:
+        """By number, or by load and place."""
+        batch = self.the_batch
+        load = "" if self.load is None else str(self.load)
+        fields = [
+            Field("piece", "Piece number", hint=f"1 to {batch.started}, or leave it empty and give", number=True),
+            Field("load", "Load", load),
+            Field("place", "Place on its carrier", hint="as A1"),
+        ]
+
+        def answered(given: dict[str, str] | None) -> None:
+            if given is None:
+                return
+            piece, wrong = self._find(given["piece"].strip(), given["load"].strip(), given["place"].strip())
+            if piece is None:
+                self.say(wrong, wrong=True)
+                return
+            self.go_to(piece)
+
+        self.floor.push_screen(Form("Which piece?", fields), answered)
+
+    def _find(self, number: str, load: str, place: str) -> tuple[int | None, str]:
+        batch = self.the_batch
+        if number:
+            known = number.isdecimal() and int(number) in batch.places
+            return (int(number), "") if known else (None, f"There is no piece {number[:20]}: 1 to {batch.started}")
+        piece = piece_at(batch, int(load), place) if load.isdecimal() else None
+        if piece is not None:
+            return piece, ""
+        known_load = batch.loads.get(int(load)) if load.isdecimal() else None
+        if known_load is None:
+            return None, f"There is no load {load[:20]} in this batch. /: choose again"
+        if not batch.checklist.carrier(known_load.carrier).positions:
+            return None, f"{batch.carrier_name(known_load)} has no places: choose a piece by its number"
+        return None, f"No piece was put in {place[:20] or 'no place'} of load {load}. /: choose again"
+
+    def go_to(self, piece: int) -> None:
+        self.piece = piece
+        self.say("")
+        self.update_all()
+        self.box.scroll_home(animate=False)
+
+    def action_step(self, way: int) -> None:
+        pieces = self.among or tuple(sorted(self.the_batch.places))
+        if self.piece is None:
+            self.go_to(pieces[0])
+        elif self.piece in pieces:
+            self.go_to(pieces[(pieces.index(self.piece) + way) % len(pieces)])
+        else:
+            self.among = ()
+            self.action_step(way)
+
+    def action_scroll(self, way: str) -> None:
+        getattr(self.box, f"scroll_{way}")(animate=False)
+
+    def action_papers(self) -> None:
+        """The way of this piece first, then the papers of its batch."""
+        choose_paper(self, offers(source(self.desk, self.the_batch), piece=self.piece))
+
+
+def _styled(line: str) -> Content:
+    """The operations stand out; what is doubtful or waived does too, by its sign and word as well."""
+    if line.startswith("op "):
+        return Content.assemble((line, "bold $accent"))
+    return Content.assemble((line, "bold")) if line.startswith(("!", "        WAIVED")) else Content(line)

@@ -1,0 +1,32 @@
+"""The frame of a screen that also reads closed batches."""
+
+from __future__ import annotations
+
+from floor.batch.state import Batch
+from floor.screens.frame.screen import BatchFrame
+from floor.wall import shown
+
+STRUCK = "✕ STRUCK OUT "
+
+
+class KeptFrame(BatchFrame):
+    """A screen that also reads closed batches: those are folded once, for they never change again."""
+
+    _folded: Batch | None = None
+
+    def missing(self, batch: Batch) -> str:
+        return ""
+
+    @property
+    def the_batch(self) -> Batch:
+        if self._folded is None:
+            batch = super().the_batch
+            if batch.closed is None and not batch.damage:
+                return batch
+            self._folded = batch
+        return self._folded
+
+    def abnormal(self) -> list[str]:
+        closed = self.the_batch.closed
+        said = [f"This batch was closed {shown(closed, '%Y-%m-%d %H:%M')}: it can only be read"] if closed else []
+        return said + super().abnormal()

@@ -1,0 +1,128 @@
+"""Papers by one key: choose, have it written into the shop's folder, and read it on screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Log, Static
+
+from floor.batch.state import Batch
+from floor.papers.catalog import NEW_PAGE, Offer, Source
+from floor.papers.save import keep, named
+from floor.screens.forms.dialogs import Choice, Choose
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+
+PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="copies, sheets, reports, tables: write and read")
+"""The same key on every screen that has papers."""
+SHOWN_LINES = 20_000
+"""More than anybody reads on a screen; the file has them all."""
+
+
+def source(desk: Desk, batch: Batch) -> Source:
+    """What the papers of a batch are made from, for whoever is signed in."""
+    from floor.planning.plan_text import pressing_said  # the plan's words are not needed to open the program
+
+    names = {person.initials: person.name for person in desk.shop.people.known.values()}
+    shop_plan = desk.planner.shop_plan
+    pressing = pressing_said(shop_plan, batch.id) if shop_plan is not None else ()
+    return Source(batch, desk.now(), batch.entries[-1].hash, names, desk.who, pressing)
+
+
+def choose_paper(screen: FloorScreen, offers: Sequence[Offer]) -> None:
+    """Offer papers; the chosen one is written and shown."""
+
+    def picked(key: str | None) -> None:
+        if key is not None:
+            write_paper(screen, offers[int(key)])
+
+    choices = [Choice(str(n), one.title) for n, one in enumerate(offers)]
+    text = "It is written into the shop's folder and shown here to read."
+    screen.floor.push_screen(Choose("Papers", choices, text), picked)
+
+
+def write_paper(screen: FloorScreen, offer: Offer) -> None:
+    """Write a paper and show it; where the disk refuses, it is shown all the same, and that it was not kept."""
+    desk = screen.desk
+    text, folder = offer.write(), desk.shop.folder
+    path: Path | None = None
+    wrong = ""
+    try:
+        path = keep(folder, named(offer.stem, desk.now().at, offer.ending), text)
+    except OSError as error:
+        why = error.strerror or error
+        wrong = f"Not written: {why}. Make room, or let {folder / 'papers'} be written to; then choose it again"
+    screen.floor.go(PaperScreen(desk, offer.title, text, path, wrong))
+
+
+class PaperScreen(FloorScreen):
+    """A paper to read on screen, as it was written, with the path of its file."""
+
+    CSS = """
+    PaperScreen #paper { height: 1fr; background: $background; scrollbar-size: 0 0; }
+    PaperScreen.-wide #paper { padding: 0 4; }
+    PaperScreen #paper:focus { background-tint: $background 0%; }
+    PaperScreen #paper-path { height: auto; max-height: 3; padding: 0 1; background: $surface; }
+    """
+    BINDINGS = [
+        Binding("space", "page", "Page on", id="paper_page"),
+    ]
+    AUTO_FOCUS = "#paper"
+
+    paper = getters.query_one("#paper", Log)
+
+    def __init__(self, desk: Desk, title: str, text: str, path: Path | None, wrong: str = "") -> None:
+        """Show a text.
+
+        Args:
+            path: where it was written; None where it was not.
+            wrong: why not.
+        """
+        super().__init__(desk)
+        self.heading = title
+        self.text = text
+        self.path = path
+        self.wrong = wrong
+        self.many = 0
+        """Lines of the paper."""
+
+    def body(self) -> ComposeResult:
+        yield Log(id="paper", auto_scroll=False)
+        yield Static(f"Written to {self.path}" if self.path else f"✕ {self.wrong}", id="paper-path", markup=False)
+
+    def on_mount(self) -> None:
+        self.update_all()
+        lines = self.text.replace(NEW_PAGE, "\n").splitlines()
+        self.many = len(lines)
+        more = [f"… and {len(lines) - SHOWN_LINES} more lines in the file"] if len(lines) > SHOWN_LINES else []
+        self.paper.write("\n".join([*map(_harmless, lines[:SHOWN_LINES]), *more]), scroll_end=False)
+        self.watch(self.paper, "scroll_y", self.update_all, init=False)
+        self.call_after_refresh(self.update_all)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    def place(self) -> str:
+        return self.heading
+
+    def aside(self) -> str:
+        last = min(int(self.paper.scroll_y) + max(self.paper.size.height, 1), self.many)
+        return f"to line {last} of {self.many}"
+
+    def abnormal(self) -> list[str]:
+        return ["Shown only: this paper was not written"] if self.wrong else []
+
+    def action_page(self) -> None:
+        """Arrows and page keys are the text's own."""
+        self.paper.scroll_page_down(animate=False)
+
+
+def _harmless(line: str) -> str:
+    """A line that no terminal takes for a command to itself."""
+    if line.isprintable():
+        return line
+    return "".join(one if one.isprintable() else "\N{REPLACEMENT CHARACTER}" for one in line)

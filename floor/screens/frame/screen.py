@@ -1,0 +1,325 @@
+"""The frame that all screens share: where am I, what is out of the ordinary, the answer to the last key, the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, TypeVar, cast
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Static
+
+from floor.batch.command import Command, Refused
+from floor.batch.corrections.impact import open_unproved, say_unproved
+from floor.batch.counting.blind_count import blind
+from floor.batch.counting.surplus import filled_said, undecided
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import clock_moved
+from floor.entry import Entry
+from floor.ledger import LedgerError
+from floor.papers.page import cells, cut, wrapped
+from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
+from floor.screens.frame.key_line import KeyLine
+from floor.screens.frame.session import Desk
+from floor.screens.plan.planner import plan_troubles
+from floor.screens.widgets.diff_static import Shown
+from floor.shop.pin_tokens import Receipt
+from floor.text import clock_time, plural
+from floor.wall import shown
+
+if TYPE_CHECKING:
+    from floor.app import FloorApp
+
+
+T = TypeVar("T")
+
+REPLY_STANDS = 6.0
+"""Seconds for which the answer to a key keeps its line before news."""
+
+
+class FloorScreen(Screen[None]):
+    """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
+
+    BINDINGS = [
+        Binding("escape", "back", "Back", id="back"),
+        Binding("f1,question_mark", "all_keys", "Keys", key_display="?", id="keys", tooltip="these keys"),
+        Binding(HELD_KEY, "held", show=False, system=True),
+        Binding(READ_KEY, "read", show=False, system=True),
+    ]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+
+    head_left = getters.query_one("#head-left", Static)
+    head_right = getters.query_one("#head-right", Static)
+    strip = getters.query_one("#strip", Static)
+    reply = getters.query_one("#reply", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.replied: float | None = None
+        """When the reply on view was given, in seconds by the clock that nobody can set."""
+        self.newsworthy = False
+        """Whether news stands in its line."""
+
+    @property
+    def floor(self) -> FloorApp:
+        return cast("FloorApp", self.app)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="head"):
+            yield Shown(id="head-left", markup=False)
+            yield Shown(id="head-right", markup=False)
+        yield Shown(id="strip", markup=False)
+        yield from self.body()
+        yield Shown(id="reply", markup=False)
+        yield KeyLine()
+
+    def body(self) -> ComposeResult:
+        yield from ()
+
+    def place(self) -> str:
+        """Where the person is: shop, batch, operation, load."""
+        return "Floor"
+
+    def aside(self) -> str:
+        """What stands beside it on the right: the step, the page."""
+        return ""
+
+    def abnormal(self) -> list[str]:
+        """What is out of the ordinary here, the gravest first; it stands in one fixed place."""
+        return []
+
+    def show(self) -> None:
+        """Bring what is shown up to the state as it is now."""
+
+    def gone(self) -> str:
+        """What of that which is shown here is no longer there, in a sentence; empty where all of it is."""
+        return ""
+
+    def on_mount(self) -> None:
+        self.update_all()
+
+    def on_screen_suspend(self) -> None:
+        """What was answered here is old news to who comes back from another screen; a dialog is no other screen."""
+        if isinstance(self.app.screen, FloorScreen):
+            self.say("")
+
+    def on_screen_resume(self) -> None:
+        self.update_all()
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is still whole: what was worked out for it may come while the program takes it down."""
+        return self.is_attached and bool(self.query("#head-left"))
+
+    def update_all(self) -> None:
+        """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
+        if self.floor.opened_anew():
+            return
+        gone = self.gone()
+        if gone:
+            self.floor.take_away(self, gone)
+            return
+        now = self.desk.now().at
+        self.head_left.update(self.place())
+        right = [self.aside(), self.desk.who or "nobody signed in", f"{shown(now, '%a %H:%M')}"]
+        self.head_right.update("  ".join(part for part in right if part))
+        found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
+        self.strip.update("\n".join(strip_lines(found, self.app.size.width - 2)))
+        self.strip.set_class(bool(found), "-abnormal")
+        self._show_news()
+        self.show()
+
+    def _show_news(self) -> None:
+        """Put news into the line of replies, once the answer to the last key has stood for a while."""
+        up = self.desk.now().up
+        if self.replied is not None and 0 <= up - self.replied < REPLY_STANDS:
+            return
+        news = self.floor.news.on_view(up)
+        if news or self.newsworthy:
+            self.reply.update(Content(f"! {news}") if news else "")
+            self.reply.remove_class("-wrong")
+            self.replied = None
+        self.newsworthy = bool(news)
+
+    def say(self, text: str, wrong: bool = False) -> None:
+        """Answer the last key in the line above the keys."""
+        self.reply.update(Content(f"{'✕' if wrong else '✓'} {text}") if text else "")
+        self.reply.set_class(wrong, "-wrong")
+        self.replied, self.newsworthy = self.desk.now().up if text else None, False
+
+    def forget_reply(self) -> None:
+        """A key is pressed: the answer to the one before it is not about this one."""
+        if self.replied is not None:
+            FloorScreen.say(self, "")
+
+    def give(
+        self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None,
+        second: Receipt | None = None,
+    ) -> None:  # fmt: skip
+        """Carry out a command, signing in first where nobody is; a refusal is said, never raised."""
+
+        def go() -> None:
+            try:
+                entries = self.desk.do(id, command, second)
+            except Refused as refused:
+                self.say(str(refused), wrong=True)
+                self.update_all()
+            except LedgerError as error:
+                if not self.floor.opened_anew():
+                    self.floor.trouble(str(error))
+            else:
+                self.say("")
+                if then is not None:
+                    then(entries)
+                self.update_all()
+
+        self.signed_in(go)
+
+    def signed_in(self, go: Callable[[], None]) -> None:
+        """Go on as somebody: at once, or after signing in; not where what is shown went meanwhile."""
+
+        def on() -> None:
+            if self.gone():
+                self.update_all()
+            else:
+                go()
+
+        if self.desk.who:
+            on()
+        else:
+            self.floor.ask_who(on)
+
+    def ask(self, dialog: Screen[T], answered: Callable[[T | None], None]) -> None:
+        """Put a dialog to somebody who is signed in."""
+
+        def go() -> None:
+            self.floor.push_screen(dialog, answered)
+
+        self.signed_in(go)
+
+    def action_back(self) -> None:
+        self.floor.leave(self)
+
+    def action_held(self) -> None:
+        self.say("Held down or pressed twice, taken once. Press again for the next", wrong=True)
+
+    def action_read(self) -> None:
+        self.say("That came at once, as from a scanner, and no field is open: nothing was taken", wrong=True)
+
+    def action_all_keys(self) -> None:
+        from floor.screens.frame.keys import KeysDialog, keys_of
+
+        self.floor.push_screen(KeysDialog(self.place(), keys_of(self)))
+
+
+class BatchFrame(FloorScreen):
+    """A screen about one batch, or about something in it: its subject."""
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk)
+        self.batch_id = batch
+        self._known: Batch | None = None
+        """The batch as it was when the subject was last in it."""
+
+    def missing(self, batch: Batch) -> str:
+        """Why the subject is not in the batch as it is now, in a sentence; empty where it is there."""
+        return f"Batch {batch.id} is closed: c on what is next reads it" if batch.closed is not None else ""
+
+    def gone(self) -> str:
+        """The subject may be struck out, put back or closed at any moment, also at another terminal."""
+        try:
+            return self.missing(self.desk.batch(self.batch_id))
+        except Refused as refused:
+            return str(refused)
+
+    @property
+    def the_batch(self) -> Batch:
+        """The batch as it is now; once the subject is gone, as it was, until this screen has gone too.
+
+        (``batch`` is Textual's own word for something else.)
+        """
+        if self._known is None or not self.gone():
+            self._known = self.desk.batch(self.batch_id)
+        return self._known
+
+    def place(self) -> str:
+        part = self.the_batch.checklist.part
+        return f"{self.batch_id} {part.number} {part.revision} {part.name}"
+
+    def abnormal(self) -> list[str]:
+        return batch_troubles(self.desk, self.the_batch)
+
+
+class RunFrame(BatchFrame):
+    """A screen about one run."""
+
+    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+        super().__init__(desk, batch)
+        self.run_ = run
+
+    @property
+    def the_run(self) -> Run:
+        return self.the_batch.runs[self.run_]
+
+    def missing(self, batch: Batch) -> str:
+        return super().missing(batch) or run_missing(batch, self.run_)
+
+
+def strip_lines(found: Sequence[str], width: int) -> list[str]:
+    """What is out of the ordinary in at most two lines: the gravest, and how many more there are."""
+    if not found:
+        return []
+    more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
+    lines = wrapped(found[0], "! ", "  ", width)
+    if len(lines) == 1 and cells(lines[0] + more) > width:
+        lines.append("")
+    if len(lines) > 1:
+        rest = "  " + " ".join(line.strip() for line in lines[1:])
+        lines = [lines[0], cut(rest, width - cells(more)).rstrip()]
+    return [*lines[:-1], lines[-1] + more]
+
+
+def run_missing(batch: Batch, number: int) -> str:
+    """Why a run is not there any more, in a sentence; empty where it is."""
+    run = batch.runs.get(number)
+    if run is None:
+        return f"Run {number} of {batch.id} was struck out of the record: it is no longer under way"
+    if run.put_back:
+        return f"{batch.load_name(run.load)} was put back from op {run.op} by {run.released_by}"
+    return ""
+
+
+def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
+    """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
+    found = []
+    if desk.paper is not None:
+        when = clock_time(desk.paper.at, desk.now().at)
+        found.append(f"From paper: what is entered next was done {when}. x: another time, or none")
+    read_only = batch.damage or desk.shop.writable(batch.id)
+    if read_only:
+        found.append(read_only)
+    if batch.gone:
+        found.append(f"This batch has gone over to {batch.gone}; nothing can be entered here")
+    if undecided(batch):
+        found.append(filled_said(batch, blind(batch)))
+    found += plan_troubles(desk.planner, batch)
+    waivers = batch.open_waivers()
+    if waivers:
+        found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
+    found += [f"A lead decides: {say_unproved(batch, one)}" for one in open_unproved(batch)]
+    now = desk.now().at
+    found += [f"{batch.checklist.station(station).name} is {outage.said(now)}"
+              for station, outage in batch.outages.items()]  # fmt: skip
+    if batch.handover is not None:
+        found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
+    if batch.open_differences():
+        found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
+    if clock_moved(batch):
+        found.append("The shop's clock was moved; dwell times are worked out without the jump")
+    return found

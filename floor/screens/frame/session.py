@@ -1,0 +1,62 @@
+"""What every screen works at: the shop, and who is signed in at this terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from floor.batch.command import Command, Context
+from floor.batch.corrections.from_paper import Act, Transcribed
+from floor.batch.lifecycle.half_done import Shown, Told
+from floor.batch.state import Batch
+from floor.entry import Entry, Moment
+from floor.screens.plan.planner import Planner
+from floor.shop import Shop
+from floor.shop.pin_tokens import Receipt
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """When the next act that is entered was done, by the paper; who has seen that, and the evidence of their pin."""
+
+    at: datetime
+    second: str = ""
+    receipt: Receipt | None = None
+
+
+@dataclass(slots=True)
+class Desk:
+    """The shop as this terminal has it open."""
+
+    shop: Shop
+    who: str = ""
+    """Initials of the person signed in; empty for nobody."""
+    planner: Planner = field(default_factory=Planner)
+    paper: Paper | None = None
+    typed: dict[str, dict[str, str]] = field(default_factory=dict)
+    """What was typed into the form of a batch that was not opened, by the digest of its checklist."""
+
+    told: dict[str, tuple[tuple[Told, ...], tuple[Shown, ...]]] = field(default_factory=dict)
+    """What was told of a batch under way that was not opened, by the digest of its checklist."""
+
+    def now(self) -> Moment:
+        return self.shop.now()
+
+    def batch(self, id: str) -> Batch:
+        return self.shop.batch(id)
+
+    def do(self, id: str, command: Command, second: Receipt | None = None) -> list[Entry]:
+        """Carry out a command as the person signed in; see `Shop.do`."""
+        if self.paper is None or not isinstance(command, Act):
+            return self.shop.do(id, command, self.who, second)
+        paper = self.paper
+        entries = self.shop.do(id, Transcribed(command, paper.at, paper.second), self.who, second or paper.receipt)
+        self.paper = None  # each act has its own time
+        return entries
+
+    def context(self, id: str) -> Context:
+        return self.shop.context(id, self.who)
+
+    @property
+    def is_lead(self) -> bool:
+        return self.who in self.shop.people.leads

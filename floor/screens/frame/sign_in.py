@@ -1,0 +1,205 @@
+"""Signing in: who is at this terminal."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from floor.batch.command import Refused
+from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import Field
+from floor.screens.forms.fields import Errors, Fields, Values, attempted
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.ordered_input import Typed
+from floor.shop.shop_record import Known, free_initials, locked_for
+from floor.text import span
+
+WHO = "Who is at this terminal?"
+FIRST = "Nobody is entered in this shop yet. The first person is a lead and enters the others."
+
+
+def role(person: Known) -> str:
+    return "lead" if person.lead else "operator"
+
+
+def not_blank(name: str) -> Errors:
+    return {} if name.strip() else {"name": "A person has a name. Enter it."}
+
+
+class SignIn(ModalScreen[str | None]):
+    """Answers with the initials of a person who is who they say; in a shop without people it enters the first one."""
+
+    BINDINGS: ClassVar = [
+        Binding("escape", "cancel", "Cancel"),
+        Binding("up", "move(-1)", show=False),
+        Binding("down", "move(1)", show=False),
+    ]
+    AUTO_FOCUS = "Input"
+    CSS = "SignIn #wrong { color: $error; text-style: bold; margin-top: 1; }"
+
+    people = getters.query_one("#people", OptionList)
+    wrong = getters.query_one("#wrong", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.choice = sorted(desk.shop.people.active, key=lambda person: person.initials)
+        self.chosen: Known | None = None
+        """Whose pin is asked for."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
+            if not self.choice:
+                yield Static(FIRST, markup=False)
+                yield Fields([Field("initials", "Initials", hint="2 to 4"), Field("name", "Name")])
+                yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
+                return
+            with Vertical(id="who-of", classes="field"):
+                yield Typed(id="who", placeholder="initials", compact=True, max_length=8)
+            yield OptionList(
+                *(Option(self._line(person), id=person.initials) for person in self.choice),
+                id="people",
+                markup=False,
+                compact=True,
+            )
+            with Vertical(id="pin-of", classes="field"):
+                yield Typed(id="pin", placeholder="pin", compact=True, max_length=32, password=True)
+            yield Static(id="wrong", markup=False)
+            yield Static(id="hint", classes="dialog-hint")
+
+    def _line(self, person: Known) -> str:
+        pin = "pin" if person.has_pin else "no pin"
+        return f"{person.initials:<5}{person.name[:36]:<37}{role(person):<10}{pin}"
+
+    def on_mount(self) -> None:
+        if self.choice:
+            self.people.can_focus = False  # the keys stay with the field; the list follows what is typed
+            self.people.highlighted = None  # nobody signs in as the first of the list by a press too many
+            self._say("")
+            self._show_stage()
+
+    # --- the first person of a shop ----------------------------------------------------------------------------
+
+    @on(Fields.Entered)
+    def first_entered(self, event: Fields.Entered) -> None:
+        event.stop()
+        errors = attempted(self._enter_first, event.values)
+        if errors:
+            self.query_one(Fields).show_errors(errors)
+
+    def _enter_first(self, values: Values) -> Errors:
+        shop = self.desk.shop
+        try:
+            initials = free_initials(shop.people, values["initials"])
+        except Refused as refused:
+            return {"initials": str(refused)}
+        errors = not_blank(values["name"])
+        if not errors and self.is_active:
+            shop.add_person(initials, values["name"], True, by=initials)
+            self.dismiss(initials)
+        return errors
+
+    # --- who, then the pin -------------------------------------------------------------------------------------
+
+    @on(Input.Changed, "#who")
+    def typed(self, event: Input.Changed) -> None:
+        """The list follows what is typed: initials first, else the beginning of a name."""
+        event.stop()
+        self._say("")
+        self.people.highlighted = self._meant(event.value)
+
+    def _meant(self, text: str) -> int | None:
+        wanted = text.strip().casefold()
+        if not wanted:
+            return None
+        names = [(person.initials.casefold(), person.name.casefold()) for person in self.choice]
+        fits = (
+            [n for n, (initials, _) in enumerate(names) if initials == wanted]
+            + [n for n, (initials, _) in enumerate(names) if initials.startswith(wanted)]
+            + [n for n, (_, name) in enumerate(names) if name.startswith(wanted)]
+        )
+        return fits[0] if fits else None
+
+    def action_move(self, by: int) -> None:
+        if self.choice and self.chosen is None:
+            at = self.people.highlighted
+            start = -1 if at is None and by > 0 else at or 0
+            self.people.highlighted = (start + by) % len(self.choice)
+
+    @on(Input.Submitted, "#who")
+    def who_entered(self, event: Input.Submitted) -> None:
+        event.stop()
+        at = self.people.highlighted
+        if at is None and not event.value.strip():
+            self._say("Type your initials, or choose with ↑ ↓")
+        elif at is None:
+            said = f"Nobody here has the initials {event.value.strip().upper()}."
+            self._say(f"{said} A lead enters new people: Esc, then p on What next")
+            event.input.select_all()
+        else:
+            self._choose(self.choice[at])
+
+    @on(OptionList.OptionSelected)
+    def clicked(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self._choose(self.choice[event.option_index])
+
+    def _choose(self, person: Known) -> None:
+        self.chosen = person
+        if person.has_pin:
+            self._show_stage()
+        else:
+            self._sign_in("")
+
+    def _show_stage(self) -> None:
+        """Ask for the pin of the one chosen, or for somebody."""
+        asking = self.chosen is not None
+        self.query_one("#pin-of").display = asking
+        for before in ("#who-of", "#people"):
+            self.query_one(before).display = not asking
+        title = f"{self.chosen.initials} {self.chosen.name}" if self.chosen else WHO
+        self.query_one(".dialog-title", Static).update(title)
+        hint = "Enter: sign in    Esc: somebody else" if asking else "Initials or ↑ ↓, then Enter    Esc: cancel"
+        self.query_one("#hint", Static).update(hint)
+        self.query_one("#pin" if asking else "#who", Input).focus()
+
+    @on(Input.Submitted, "#pin")
+    def pin_entered(self, event: Input.Submitted) -> None:
+        event.stop()
+        self._sign_in(event.value)
+        event.input.value = ""
+
+    def _sign_in(self, pin: str) -> None:
+        person = self.chosen
+        if person is None or not self.is_active:
+            return
+        waiting = locked_for(person, self.desk.now())
+        try:
+            self.desk.shop.sign_in(person.initials, pin)
+        except Refused as refused:
+            wait = 0.0 if waiting else locked_for(person, self.desk.now())
+            self._say(f"{refused} The next try is taken in {span(wait)}." if wait else str(refused))
+        except LedgerError as error:
+            self._say(str(error))
+        else:
+            self.dismiss(person.initials)
+
+    def _say(self, text: str) -> None:
+        self.wrong.update(f"✕ {text}" if text else "")
+        self.wrong.display = bool(text)
+
+    def action_cancel(self) -> None:
+        if self.chosen is not None and self.chosen.has_pin:
+            self.chosen = None
+            self._say("")
+            self._show_stage()
+        elif self.is_active:
+            self.dismiss(None)

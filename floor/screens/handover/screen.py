@@ -1,0 +1,372 @@
+"""Handing a batch over on one screen: offer, read, count with own eyes, read back, ask, accept."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from textual import events, getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from floor.batch.counting.blind_count import Subject, blind, subjects, uncounted
+from floor.batch.handover.commands import (
+    CountCarrier,
+    ReadBack,
+    ReadPage,
+)
+from floor.batch.handover.page import PageLine, higher_risk, left_to_count, left_to_read_back, safety_lines
+from floor.batch.open_items import Handover
+from floor.entry import Entry
+from floor.papers.catalog import offers_at_handover
+from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.session import Desk
+from floor.screens.handover.forms import accept, answer, difference, note, offer, question, withdraw
+from floor.screens.handover.rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
+from floor.screens.widgets.ordered_input import Typed
+from floor.text import clock_time
+
+Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
+
+STEPS: dict[Stage, str] = {"read": "Read", "count": "Count", "read back": "Read back", "accept": "Ask and accept"}
+ONLY: dict[str, tuple[Stage, ...]] = {
+    "next": ("prepare", "read", "count", "accept"),
+    "unattended": ("prepare",),
+    "withdraw": ("offered",),
+    "page": ("count", "read back", "accept"),
+    "question": ("count", "read back", "accept"),
+    "note": ("prepare",),
+}
+"""Keys that have a meaning at some stages only."""
+
+
+class HandoverScreen(BatchFrame):
+    """Question 8: what does the next shift have to know, and did they really take it over?"""
+
+    CSS = """
+    #ho-risk { height: auto; max-height: 2; padding: 0 1; text-style: bold; }
+    #ho-who { height: 1; padding: 0 1; text-wrap: nowrap; text-overflow: ellipsis; }
+    #ho-steps { height: 1; padding: 0 1; color: $accent; }
+    #ho { height: 1fr; }
+    #ho-page { width: 1fr; padding: 0 1; border-top: solid $panel; scrollbar-size-vertical: 1; }
+    #ho-text { height: auto; }
+    #ho-task { width: 1fr; border-top: solid $primary; background: $surface; padding: 0 1; }
+    #ho-list { height: 1fr; }
+    #ho-entry { height: 1; margin-bottom: 1; }
+    #ho-label { width: auto; text-style: bold; padding-right: 1; }
+    #ho-number { width: 12; background: $panel; }
+    #ho-keys { height: 1; padding: 0 1; color: $secondary; background: $surface; }
+    """
+    BINDINGS = [
+        Binding("enter", "next", "Go on", id="next", show=False),
+        Binding("u", "unattended", "Unattended", id="unattended"),
+        Binding("w", "withdraw", "Withdraw", id="withdraw"),
+        Binding("n", "note", "Note", id="note"),
+        Binding("q", "question", "Question", id="question"),
+        Binding("a", "answer", "Answer", id="answer"),
+        Binding("d", "difference", "Disputed", id="difference"),
+        Binding("p", "page", "Page", id="page"),
+        PAPERS,
+        Binding("pagedown", "scroll_page(1)", "Down", show=False),
+        Binding("pageup", "scroll_page(-1)", "Up", show=False),
+        Binding("down", "move(1)", "Down", show=False),
+        Binding("up", "move(-1)", "Up", show=False),
+    ]
+    AUTO_FOCUS = ""
+
+    risk = getters.query_one("#ho-risk", Static)
+    who = getters.query_one("#ho-who", Static)
+    steps = getters.query_one("#ho-steps", Static)
+    page_box = getters.query_one("#ho-page", VerticalScroll)
+    page_text = getters.query_one("#ho-text", Static)
+    task_box = getters.query_one("#ho-task", Vertical)
+    list_ = getters.query_one("#ho-list", Static)
+    entry = getters.query_one("#ho-entry", Horizontal)
+    label = getters.query_one("#ho-label", Static)
+    number = getters.query_one("#ho-number", Input)
+    keys = getters.query_one("#ho-keys", Static)
+
+    def __init__(self, desk: Desk, batch: str) -> None:
+        super().__init__(desk, batch)
+        self.at: str = ""
+        """Key of the subject chosen for counting, where it is not simply the next."""
+        self.looking = False
+        """Whether the page is shown instead of the task where there is room for one only."""
+        self.counting = False
+        """Whether this person is at the counts still though none is left: only a key goes on from there."""
+        self.at_end: str | None = None
+        """Who has paged through to the end of the page; empty for somebody who signs in by the next key."""
+        self._shown: Stage | None = None
+        self.typed: dict[str, str] = {}
+        """What was written into a form that was not carried out."""
+
+    def body(self) -> ComposeResult:
+        yield Static(id="ho-risk", markup=False)
+        yield Static(id="ho-who", markup=False)
+        yield Static(id="ho-steps", markup=False)
+        with Horizontal(id="ho"):
+            with VerticalScroll(id="ho-page", can_focus=False):
+                yield Static(id="ho-text", markup=False)
+            with Vertical(id="ho-task"):
+                with Horizontal(id="ho-entry"):
+                    yield Static(id="ho-label", markup=False)
+                    yield Typed(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
+                yield Static(id="ho-list", markup=False)
+        yield Static(id="ho-keys", markup=False)
+
+    def on_mount(self) -> None:
+        self.watch(self.page_box, "scroll_y", self._scrolled)
+
+    def _scrolled(self) -> None:
+        if self.page_box.scroll_offset.y >= self.page_box.max_scroll_y > 0:
+            self.at_end = self.desk.who
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    # --- where we are ------------------------------------------------------------------------------------------
+
+    @property
+    def handover(self) -> Handover | None:
+        return self.the_batch.handover
+
+    @property
+    def stage(self) -> Stage:
+        """What this person has to do next; the record decides it."""
+        handover = self.handover
+        if handover is None:
+            return "prepare"
+        if self.desk.who == handover.by and not handover.unattended:
+            return "offered"
+        if self.desk.who not in handover.readers:
+            return "read"
+        if self.counting or self.to_count():
+            return "count"
+        return "read back" if self.to_read_back() else "accept"
+
+    def to_count(self) -> list[Subject]:
+        return left_to_count(self.the_batch, self.desk.now())
+
+    def to_read_back(self) -> list[PageLine]:
+        return left_to_read_back(self.the_batch, self.desk.now())
+
+    @property
+    def hidden(self) -> frozenset[str]:
+        return uncounted(self.the_batch, self.desk.who)
+
+    def place(self) -> str:
+        batch = self.the_batch
+        return f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}  handover: {self.stage}"
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        stages = ONLY.get(action)
+        if action == "answer":
+            return any(not question.answer for question in self.the_batch.questions.values())
+        if action == "difference":
+            return bool(self.the_batch.open_differences())
+        if action == "page" and self.has_class("-wide"):
+            return False
+        return stages is None or self.stage in stages
+
+    # --- what is shown -----------------------------------------------------------------------------------------
+
+    def show(self) -> None:
+        stage = self.stage
+        risks = higher_risk(self.the_batch)
+        self.risk.update(f"! Higher risk: {', '.join(risks)}. Take the time it needs." if risks else "")
+        self.risk.display = bool(risks)
+        self.who.update(self._who())
+        self.steps.update(self._steps(stage))
+        self.steps.display = stage in STEPS
+        tasked, wide = stage in ("count", "read back", "accept"), self.has_class("-wide")
+        self.task_box.display = tasked and (wide or not self.looking)
+        self.page_box.display = not tasked or wide or self.looking
+        self._show_page()
+        self._show_task(stage)
+        self.keys.update(self._hint(stage))
+        self.refresh_bindings()
+
+    def _who(self) -> str:
+        batch, handover, now = self.the_batch, self.handover, self.desk.now().at
+        if handover is None:
+            since = f" since {clock_time(batch.shift_began, now)}" if batch.shift_began else ""
+            return f"{batch.responsible} is responsible for the batch{since}. No handover is offered."
+        what = "Left alone" if handover.unattended else "Offered"
+        by = "" if handover.by == batch.responsible else f" by {handover.by}"
+        said = f"{batch.responsible} is responsible until somebody accepts by name."
+        return f"{said} {what} {clock_time(handover.at, now)}{by}."
+
+    def _steps(self, stage: Stage) -> str:
+        names = list(STEPS)
+        at = names.index(stage) if stage in STEPS else -1
+        signs = ["✓" if n < at else "▶" if n == at else "·" for n in range(len(names))]
+        return "   ".join(f"{sign} {STEPS[name]}" for sign, name in zip(signs, names, strict=True))
+
+    def _show_page(self) -> None:
+        width = max((self.page_box.size.width or self.size.width) - 3, 40)
+        rows = page_rows(self.the_batch, self.desk.now(), self.hidden, width)
+        self.page_text.update(Content("\n").join(rows))
+
+    def _show_task(self, stage: Stage) -> None:
+        self.entry.display = stage == "count"
+        width, batch = max(self.task_box.size.width - 2, 40), self.the_batch
+        if stage == "count":
+            chosen = self.chosen()
+            self.label.update(f"{chosen.title}: counted" if chosen else "")
+            self.list_.update(window(*count_rows(batch, chosen, width), self._room()))
+        elif stage == "read back":
+            self.list_.update(window(*read_back_rows(batch, self.desk.now(), width), self._room()))
+        elif stage == "accept":
+            rows = accept_rows(batch, width)
+            self.list_.update(window(rows, len(rows), self._room()))
+        if stage != self._shown:
+            self._shown = stage
+            self.page_box.scroll_home(animate=False)
+            self.call_after_refresh(self.show)  # the task has its size only once it is laid out
+            self.set_focus(self.number if stage == "count" and self.task_box.display else None)
+
+    def chosen(self) -> Subject | None:
+        """The subject whose number is asked for: the one moved to, else the first that is left, else the last."""
+        known = {subject.key: subject for subject in subjects(self.the_batch)}
+        left = self.to_count()
+        return known.get(self.at) or next(iter(left or list(known.values())[::-1]), None)
+
+    def _room(self) -> int:
+        return max(self.list_.size.height, 6)
+
+    def _hint(self, stage: Stage) -> str:
+        if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
+            return "p: back to the task   PgUp PgDn: scroll"
+        if stage == "count" and not self.to_count():
+            return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
+        return {
+            "prepare": "Enter: add remarks and sign   u: nobody follows now   ↑ ↓ PgUp PgDn: scroll",
+            "offered": "The next person signs in (Ctrl+L) and takes over here   w: withdraw",
+            "read": "↑ ↓ PgUp PgDn: read it all, then Enter",
+            "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
+            "read back": "The number of the line: read back   ↑: back to the counts",
+            "accept": "Enter: accept and sign   ↑: back to the counts",
+        }[stage]
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_next(self) -> None:
+        """One key for whatever comes next."""
+        stage = self.stage
+        if stage == "prepare":
+            offer(self, self.typed, unattended=False)
+        elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.desk.who):
+            self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
+        elif stage == "read":
+            self.give(self.batch_id, ReadPage())
+        elif stage == "count" and not self.to_count() and not self.looking:
+            self._go_on()
+        elif stage == "count":
+            self.looking = False
+            self.show()
+            self.number.focus()
+        elif stage == "accept":
+            accept(self, self._accepted)
+
+    def action_unattended(self) -> None:
+        offer(self, self.typed, unattended=True)
+
+    def action_withdraw(self) -> None:
+        withdraw(self)
+
+    @on(Input.Submitted, "#ho-number")
+    def count_typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        subject = self.chosen()
+        if subject is None:
+            return
+        if not event.value and not self.to_count():
+            self._go_on()
+            return
+        if not event.value:
+            self.say(f"{subject.title}: type the number you counted, 0 for none", wrong=True)
+            return
+        self.give(self.batch_id, CountCarrier(subject.key, int(event.value)), lambda made: self._counted(subject, made))
+
+    def _go_on(self) -> None:
+        """From the counts to what comes next; the last answer is not about that any more."""
+        self.counting, self.at = False, ""
+        self.say("")
+        self.update_all()
+
+    def _counted(self, subject: Subject, made: list[Entry]) -> None:
+        found, expected = made[0].body["found"], made[0].body["expected"]
+        self.number.value, self.at, self.counting = "", "", True
+        if found == expected:
+            self.say(f"{subject.title}: {found}, agrees with the record")
+        elif subject.key in blind(self.the_batch):
+            self.say(f"{subject.title}: the counts disagree, look again and count it once more (↑)", wrong=True)
+        else:
+            told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
+            self.say(f"{told}: count again (↑), or a lead settles it (d)", wrong=True)
+
+    def on_key(self, event: events.Key) -> None:
+        """The number of the line that is to be read back, and no other."""
+        if self.stage != "read back" or not (event.character or "").isdigit():
+            return
+        event.stop()
+        lines, left = safety_lines(self.the_batch, self.desk.now()), self.to_read_back()
+        wanted = digit([line.key for line in lines].index(left[0].key))
+        if event.character == wanted:
+            self.give(self.batch_id, ReadBack(left[0].key))
+        else:
+            self.say(f"Line {wanted} is next: say it aloud, then press {wanted}", wrong=True)
+
+    def action_question(self) -> None:
+        question(self)
+
+    def action_answer(self) -> None:
+        answer(self)
+
+    def action_difference(self) -> None:
+        difference(self)
+
+    def action_note(self) -> None:
+        note(self)
+
+    def _accepted(self) -> None:
+        self.looking = self.counting = False
+
+    def action_papers(self) -> None:
+        """The sheet, and the travelling copies to go on with by hand; those carry figures that are counted first."""
+        to_count = self.handover is not None and bool(self.hidden)
+        choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), to_count))
+
+    def action_page(self) -> None:
+        self.looking = not self.looking
+        self.set_focus(None)
+        self.update_all()
+
+    def action_scroll_page(self, way: int) -> None:
+        (self.page_box.scroll_page_down if way > 0 else self.page_box.scroll_page_up)(animate=False)
+
+    def action_move(self, way: int) -> None:
+        """Scroll the page, choose another place to count, or go back to the counts."""
+        looking = self.looking and not self.has_class("-wide")
+        if self.stage in ("read back", "accept") and way < 0 and not looking:
+            self.counting = True
+            self.update_all()
+            return
+        if self.stage != "count" or looking:
+            self.page_box.scroll_relative(y=way, animate=False)
+            return
+        keys = [subject.key for subject in subjects(self.the_batch)]
+        chosen = self.chosen()
+        if chosen is not None:
+            self.at = keys[(keys.index(chosen.key) + way) % len(keys)]
+            self.update_all()
+
+    def action_back(self) -> None:
+        """Out of the field first, so that the letters are keys again; then back."""
+        if self.focused is self.number:
+            self.set_focus(None)
+        else:
+            super().action_back()

@@ -1,0 +1,187 @@
+"""When an order would be through: planned beside the open batches in the background, before the batch exists."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, cast
+
+from textual.widgets import Static
+
+from floor.checklist.model import Checklist
+from floor.screens.frame.session import Desk
+from floor.screens.plan.planner import SAMPLES, aside
+from floor.text import plural
+
+if TYPE_CHECKING:
+    from floor.app import FloorApp
+    from floor.figures.schedule import Saving, Spread
+    from floor.planning.finish import Finish
+    from floor.planning.plan import ShopPlan
+
+TYPING = 0.4
+"""Seconds without a key before a plan is begun."""
+NAME = "this order"
+WORKING = "being worked out …"
+PLANNED = 0.3
+"""Share of the work done when the plan stands and its draws are begun."""
+
+
+class Promise(Static):
+    """The finish of an order beside the open batches, and what limits it; one that is asked anew stops the last."""
+
+    def __init__(self, desk: Desk, checklist: Checklist, id: str) -> None:
+        super().__init__(id=id, markup=False)
+        self.desk = desk
+        self.checklist = checklist
+        self.asked: tuple[int, int, date | None] = (0, 0, None)
+
+    def ask(self, order: int, pieces: int, due: date | None) -> None:
+        """Work it out for an order and so many pieces started; nothing for none. Where time stands still, nothing."""
+        if self.asked == (order, pieces, due):
+            return
+        self.asked = (order, pieces, due)
+        self.update("")
+        if pieces and cast("FloorApp", self.app).ticking:
+            self.run_worker(self._work_out(order, pieces, due), group="promise", exclusive=True, exit_on_error=False)
+
+    async def _work_out(self, order: int, pieces: int, due: date | None) -> None:
+        await asyncio.sleep(TYPING)
+        loop = asyncio.get_running_loop()
+
+        def stop() -> bool:
+            return self.asked != (order, pieces, due) or not self.is_attached
+
+        def tell(said: str) -> None:
+            if not stop():
+                self.update(said)
+
+        def telling(show: Callable[[str], None]) -> Callable[[float, str], None]:
+            """Shows how far it is, told by the thread that works, as often as there is something else to say."""
+            told = ""
+
+            def hear(share: float, doing: str) -> None:
+                nonlocal told
+                said = f"{WORKING} {share:.0%}, {doing}"
+                if said != told and not stop():
+                    told = said
+                    loop.call_soon_threadsafe(show, said)
+
+            return hear
+
+        def begin(doing: str) -> None:
+            tell(f"When it would be done: {doing}")
+
+        def show(saved: Sequence[Saving] | None, instead: str = "") -> None:
+            if not stop():
+                self.update("\n".join(promised(shop_plan, found, before, saved, instead)))
+
+        begin(WORKING)
+        try:
+            before = _on_view(self.desk)
+            shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop, telling(begin))
+        except Exception as error:  # whatever it is, the batch can be opened without it
+            tell(f"Nobody can say when it would be done: {error}")
+            return
+        show(None)
+        try:
+            show(await _savings(shop_plan, stop, telling(lambda doing: show(None, doing))))
+        except Exception as error:  # the finish stands without it
+            from floor.planning.whatif import fault_said
+
+            show(None, fault_said(error))
+
+
+async def _planned(
+    desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool],
+    tell: Callable[[float, str], None],
+) -> tuple[ShopPlan, Spread | None]:
+    """The plan of the open batches with one more, which is entered nowhere, and its spread.
+
+    It begins from the plan on view and holds it, as the one that is made once the batch is open.
+    """
+    await aside(_import)
+    from floor.figures.schedule import CannotPlan, draws, spread
+    from floor.planning.new_order import fresh
+    from floor.planning.plan import make_plan
+    from floor.planning.problem import Crew
+    from floor.planning.snapshot import take
+    from floor.shop.settings import load_settings
+
+    now = desk.now()
+    settings = await aside(load_settings, desk.shop.folder, now.at)
+    batch = await aside(fresh, checklist, order, pieces, now, NAME)
+    batch.due = due
+    taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
+    on_view = desk.planner.shop_plan
+    shop_plan = await aside(
+        make_plan, taken.ways, previous=on_view, hold=on_view is not None, should_stop=stop,
+        progress=lambda share, doing: tell(PLANNED * share, doing),
+    )  # fmt: skip
+    if not shop_plan.whole:
+        return shop_plan, None
+    try:
+        return shop_plan, await aside(
+            spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES), should_stop=stop,
+            on_progress=lambda n, of: tell(PLANNED + (1 - PLANNED) * n / of, "spread of the finish"),
+        )  # fmt: skip
+    except CannotPlan:  # of loads to be made up, should pieces fall short
+        return shop_plan, None
+
+
+def _on_view(desk: Desk) -> dict[str, Finish]:
+    """The finishes of the open batches, as they are on view; none before there is a plan."""
+    from floor.planning.finish import finishes
+
+    shop_plan = desk.planner.shop_plan
+    return finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
+
+
+async def _savings(
+    shop_plan: ShopPlan, stop: Callable[[], bool], tell: Callable[[float, str], None]
+) -> Sequence[Saving]:
+    """What one more of each would save; in a large shop judged by a single order of work for each."""
+    from floor.figures.schedule import FIRST, LARGE, QUICK
+    from floor.planning.whatif import savings
+
+    effort = FIRST if len(shop_plan.plan.runs) > LARGE else QUICK
+    return await aside(savings, shop_plan, stop, effort, progress=tell)
+
+
+def _import() -> None:
+    import floor.figures.schedule
+    import floor.planning.new_order
+    import floor.planning.plan
+    import floor.planning.snapshot
+    import floor.planning.whatif
+    import floor.shop.settings  # noqa: F401
+
+
+def promised(
+    shop_plan: ShopPlan, spread: Spread | None, before: Mapping[str, Finish], saved: Sequence[Saving] | None,
+    instead: str = "",
+) -> list[str]:  # fmt: skip
+    """When it is through with its band, how that lies to the due date, what it makes later, and what limits it.
+
+    Args:
+        before: finishes of the open batches without it.
+        instead: what is said as long as what limits it is not known: how far that is, or why it never will be.
+    """
+    from floor.planning.finish import finishes
+    from floor.planning.plan_text import day_time, late_said, pushed_said, spread_said, troubles_said, unknown_said
+    from floor.planning.whatif import limit_words
+
+    if NAME not in shop_plan.plan.finish:
+        return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
+    others = len(shop_plan.plan.finish) - 1
+    beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
+    after = finishes(shop_plan, spread)
+    found = after[NAME]
+    if found.at is None:
+        return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
+    said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
+    if found.due is not None:
+        said += f", {late_said(found)}"
+    pushed = pushed_said({id: one for id, one in before.items() if id in after}, after)
+    return [said, *pushed, f"What limits it: {limit_words(shop_plan, saved, instead)}", *troubles_said(shop_plan)[:2]]

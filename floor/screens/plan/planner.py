@@ -1,0 +1,323 @@
+"""The plan in the background: the newest one is kept on view while the next is made.
+
+What the plan is made from is taken between two keys; the work itself is done in a thread, and nothing of it is
+imported before the first screen stands. A plan that cannot be made is said, and stops nothing.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from threading import Thread
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from floor.batch.state import Batch
+from floor.batch.worklist.tasks import Due
+from floor.entry import Moment
+
+if TYPE_CHECKING:
+    from floor.figures.schedule import Spread
+    from floor.planning.forecast import Facts, Outlook
+    from floor.planning.plan import ShopPlan
+    from floor.planning.problem import Crew
+    from floor.planning.snapshot import Taken
+    from floor.screens.frame.screen import FloorScreen
+    from floor.shop.settings import Settings
+    from floor.shop.shop import Shop
+
+REPLAN_MINUTES = 5
+"""A plan older than this is made anew although nothing was entered."""
+SETTLE = 2.0
+"""Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
+DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
+"""Shares of the work done when the plan stands, its spread, the outlooks, and the plan that was searched for longer."""
+SAMPLES = 60
+"""Draws for the band of the finish, where the plan is not large."""
+
+Key = tuple[object, ...]
+T = TypeVar("T")
+
+
+@dataclass(slots=True)
+class Planner:
+    """The newest plan of a shop and what belongs to it."""
+
+    shop_plan: ShopPlan | None = None
+    spread: Spread | None = None
+    outlooks: dict[str, Outlook] = field(default_factory=dict)
+    first_op: Mapping[str, int] = field(default_factory=dict)
+    facts: dict[str, tuple[Facts, float]] = field(default_factory=dict)
+    """What the outlook of each batch was worked out from."""
+    trouble: str = ""
+    """Why there is no newer plan."""
+    effort: int = 0
+    """Of the plan that is searched for longer; 0 is the planner's own."""
+    settings: Settings | None = None
+    """As the newest plan has them; those read first where there is none."""
+    asked_for_hours: bool = False
+    """Whether the settings were read without a plan: they are not at every key."""
+    made_of: Key = ()
+    busy: bool = False
+    share: float = 0.0
+    """How far the plan is that is being made."""
+    doing: str = ""
+    """What of it is being made."""
+    overtaken: bool = False
+    """Whether the last plan was given up because the state changed: the next one is then made to its end."""
+    turn: int = 0
+    """Raised by each new beginning: what began before stops."""
+    armed: dict[str, bool] = field(default_factory=dict)
+    """By batch: whether the next fall below the level is news."""
+    news: list[str] = field(default_factory=list)
+    """Said once by the next who looks."""
+
+    def fresh(self, shop: Shop, now: Moment) -> bool:
+        return self.made_of == _key(shop, now)
+
+    @property
+    def progress(self) -> str:
+        """``planning 43 %, best so far Tue 01 Dec 12:29``; the empty string where no plan is being made."""
+        if not self.busy:
+            return ""
+        return f"planning {self.share:.0%}" + (f", {self.doing}" if self.doing else "")
+
+    @property
+    def crew(self) -> Crew:
+        """Who is in, by the settings that were read last."""
+        from floor.planning.problem import Crew
+
+        assert self.settings is not None, "a plan was made, so the settings are read"
+        return Crew(self.settings.calendar, self.settings.hands)
+
+    def hours(self, shop: Shop, now: datetime) -> Settings | None:
+        """The shop's settings: the plan's, else read once; None where they are wrong until a plan reads them."""
+        if self.settings is None and not self.asked_for_hours:
+            from floor.shop.settings import SettingsError, load_settings
+
+            self.asked_for_hours = True
+            with suppress(SettingsError):
+                self.settings = load_settings(shop.folder, now)
+        return self.settings
+
+    async def renew(self, shop: Shop, now: Moment) -> None:
+        """The plan with its band, then the outlook; then a plan searched for longer, which takes its place if better.
+
+        Better is what finishes sooner as stated, with the band: a plan that is shorter as drawn may not be.
+        """
+        self.turn += 1
+        turn = self.turn
+        try:
+            await self._renew(shop, now, turn)
+        except asyncio.CancelledError:
+            self.turn += 1
+            raise
+        except Exception as error:  # whatever it is, work must go on without a plan
+            self.trouble = _sentence(error)
+            self.made_of = _key(shop, now)
+
+    async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
+        await aside(_import)
+        from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE
+        from floor.planning.finish import likely_badness, stated
+        from floor.planning.plan import make_plan
+        from floor.planning.problem import Crew
+        from floor.planning.snapshot import take
+        from floor.shop.settings import load_settings
+
+        settings = await aside(load_settings, shop.folder, now.at)
+        if self.shop_plan is None:
+            self.settings = settings
+        key, hold = _key(shop, now), self.shop_plan is not None  # nothing was promised before the first plan
+
+        def stop() -> bool:
+            """Whether somebody began anew, or entered something since."""
+            try:
+                return turn != self.turn or (not self.overtaken and key != _key(shop, now))
+            except KeyError:  # a batch was closed this very moment: this is asked in the thread that plans
+                return True
+
+        def tell(share: float, doing: str) -> None:
+            self.share, self.doing = share, doing
+
+        async def made(work: Callable[..., T], *given: Any, **named: Any) -> T:
+            found = await aside(work, *given, should_stop=stop, **named)
+            if stop():
+                raise _Overtaken
+            return found
+
+        tell(0.0, "")
+        taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
+        try:
+            large = taken.runs > LARGE
+            first = await made(
+                make_plan, taken.ways, effort=FIRST if large else QUICK, previous=self.shop_plan, hold=hold,
+                progress=lambda share, doing: tell(DRAWN * share, doing),
+            )  # fmt: skip
+            # The band of a large shop takes long: its first plan stands beside the band that was drawn last, if any.
+            drawn = self.spread if large else await self._draw(first, made, lambda share: tell(
+                DRAWN + (PLANNED - DRAWN) * share, "spread of the finish"))  # fmt: skip
+            self.shop_plan, self.spread = first, drawn
+            self.settings, self.trouble, self.made_of, self.first_op = settings, "", key, taken.first_op
+            await self._look_out(taken, settings.fill_level, stop, tell)
+            longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
+            better = await made(
+                make_plan, taken.like(first), effort=longer, previous=first, hold=hold,
+                progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
+            )  # fmt: skip
+            found = await self._draw(better, made, lambda share: tell(
+                IMPROVED + (1 - IMPROVED) * share, "spread of the finish"))  # fmt: skip
+            promised = stated(first, drawn) if hold else {}
+            bands = (found, drawn) if found is not None and drawn is not None else (None, None)  # like with like
+            if large or likely_badness(better, bands[0], promised) < likely_badness(first, bands[1], promised):
+                self.shop_plan, self.spread = better, found
+            self.overtaken = False
+        except _Overtaken:
+            self.overtaken = turn == self.turn
+
+    async def _draw(
+        self, shop_plan: ShopPlan, made: Callable[..., Awaitable[Any]], tell: Callable[[float], None]
+    ) -> Spread | None:  # fmt: skip
+        """The spread of the finish; None where there is none."""
+        from floor.figures.schedule import CannotPlan, draws, spread
+
+        if not shop_plan.whole:
+            return None
+        samples = draws(shop_plan.problem, SAMPLES)
+        try:
+            found: Spread = await made(spread, shop_plan.problem, shop_plan.plan, samples=samples,
+                                       on_progress=lambda n, of: tell(n / of))  # fmt: skip
+        except CannotPlan:  # of loads to be made up, should pieces fall short
+            return None
+        return found
+
+    async def _look_out(
+        self, taken: Taken, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
+    ) -> None:
+        """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
+        from floor.planning.forecast import outlook
+
+        for n, (batch, known) in enumerate(taken.facts.items()):
+            tell(PLANNED + (LOOKED - PLANNED) * n / len(taken.facts), f"chance to fill {batch}")
+            if self.facts.get(batch) != (known, level):
+                found = await aside(outlook, known, level)
+                if stop():
+                    raise _Overtaken
+                self.outlooks[batch], self.facts[batch] = found, (known, level)
+        self._notice({batch: self.outlooks[batch] for batch in taken.facts}, level)
+
+    def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
+        """News where the chance to fill an order has fallen below the level: once for each fall."""
+        from floor.figures.top_up import should_say
+        from floor.planning.forecast import outlook_said
+
+        for batch, found in looked.items():
+            saying = should_say(self.armed.get(batch, True), found.forecast.probability, level)
+            self.armed[batch] = saying.armed
+            if saying.say:
+                self.news.append(outlook_said(batch, found, self.first_op[batch]))
+
+
+class _Overtaken(Exception):
+    """What is being made is of a state that is no longer."""
+
+
+async def aside(work: Callable[..., T], *given: Any, **named: Any) -> T:
+    """The answer of work done in a thread of its own, which nobody waits for when the program ends."""
+    loop = asyncio.get_running_loop()
+    answer: asyncio.Future[T] = loop.create_future()
+
+    def settle(result: T | None, error: Exception | None) -> None:
+        if answer.done():
+            return
+        if error is not None:
+            answer.set_exception(error)
+        else:
+            answer.set_result(result)  # type: ignore[arg-type]
+
+    def run() -> None:
+        result: T | None = None
+        fault: Exception | None = None
+        try:
+            result = work(*given, **named)
+        except Exception as error:  # handed over, and raised where the answer is awaited
+            fault = error
+        with suppress(RuntimeError):  # the program has ended meanwhile
+            loop.call_soon_threadsafe(settle, result, fault)
+
+    Thread(target=run, name="plan", daemon=True).start()
+    return await answer
+
+
+def _import() -> None:
+    import floor.figures.schedule
+    import floor.planning.advice
+    import floor.planning.snapshot
+    import floor.shop.settings  # noqa: F401
+
+
+def _key(shop: Shop, now: Moment) -> Key:
+    stood: list[tuple[str, int]] = [(batch.id, batch.seq) for batch in shop.batches]
+    return (*stood, int(now.at.timestamp() // (60 * REPLAN_MINUTES)))
+
+
+def _sentence(error: Exception) -> str:
+    said = str(error) or type(error).__name__
+    return f"There is no plan: {said}"
+
+
+def keep_planned(screen: FloorScreen) -> None:
+    """Have the plan renewed in the background where it is out of date; the screen shows itself again when it is.
+
+    Where the program stands still, as in a test, nothing is begun.
+    """
+    floor, desk = screen.floor, screen.desk
+    planner = desk.planner
+    if not floor.ticking or planner.busy or not desk.shop.batches or planner.fresh(desk.shop, desk.now()):
+        return
+    planner.busy = True
+
+    async def renew() -> None:
+        try:
+            await asyncio.sleep(SETTLE if planner.made_of else 0)
+            await planner.renew(desk.shop, desk.now())
+        finally:
+            planner.busy = False
+        floor.mention(planner.news)
+        planner.news.clear()
+
+    floor.run_worker(renew(), group="plan", exclusive=True, exit_on_error=False)
+
+
+def in_order(planner: Planner, dues: list[Due], now: datetime) -> tuple[list[Due], dict[str, str]]:
+    """What is due in the order of the plan, and by when each must be begun; as it was where there is no plan."""
+    if planner.shop_plan is None:
+        return dues, {}
+    from floor.planning.advice import advise
+
+    advised = advise(dues, planner.shop_plan, now)
+    return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}
+
+
+def plan_troubles(planner: Planner, batch: Batch) -> list[str]:
+    """What the plan cannot keep of a batch: windows that close while nobody is in, and pieces it does not bring on."""
+    shop_plan = planner.shop_plan
+    if shop_plan is None:
+        return []
+    from floor.planning.plan_text import pressing_said
+
+    missing = shop_plan.unplanned.get(batch.id)
+    return [*pressing_said(shop_plan, batch.id), *([f"{missing.short} (g: why)"] if missing else [])]
+
+
+def outlook_line(planner: Planner, batch: Batch) -> str:
+    """One line about a batch: whether its order is filled, when it is through, what to start now; empty unknown."""
+    shop_plan, found = planner.shop_plan, planner.outlooks.get(batch.id)
+    if shop_plan is None or batch.id not in shop_plan.plan.finish:
+        return planner.trouble
+    from floor.planning.plan_text import outlook_short
+
+    band = planner.spread.batches.get(batch.id) if planner.spread else None
+    return outlook_short(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))

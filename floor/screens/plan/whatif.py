@@ -1,0 +1,223 @@
+"""What if: what is asked in words or by keys, and what it would do in a table beside today's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events, getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from floor.papers.page import cut, set_out, wrapped
+from floor.screens.forms.dialogs import Mark
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.plan.planner import aside
+from floor.screens.widgets.ordered_input import Typed
+
+if TYPE_CHECKING:
+    from floor.figures.schedule import Saving
+    from floor.planning.plan import ShopPlan
+    from floor.planning.questions.offers import Offer
+    from floor.planning.variants import Case
+    from floor.planning.whatif import Question, Row
+
+WIDEST = 110
+"""Columns of the table: beyond it the eye loses the row."""
+MORE = 3
+"""Times the effort of a quick plan for each row: the plan on view has had more than that."""
+LONGEST = 300
+"""Characters of a question."""
+
+
+@dataclass(slots=True)
+class Asked:
+    """What was asked last, kept while the plan is on view."""
+
+    text: str = ""
+    rows: list[Row] = field(default_factory=list)
+    of: ShopPlan | None = None
+    """The plan that it was set beside."""
+
+
+class WhatIfScreen(FloorScreen):
+    """Questions 4 and 5: what would bring the order in on time, and what limits it then. Nothing is entered."""
+
+    BINDINGS: ClassVar = [
+        Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="what_if_down", priority=True),
+        Binding("pageup", "scroll(-1)", "More above", show=False, id="what_if_up", priority=True),
+        Binding("down", "scroll_line(1)", show=False),
+        Binding("up", "scroll_line(-1)", show=False),
+        *(Binding(f"f{n + 2}", f"put({n})", show=False, id=f"what_if_{n}", priority=True) for n in range(8)),
+    ]
+    CSS = """
+    WhatIfScreen #ask { height: auto; padding: 0 1; }
+    WhatIfScreen .field { margin-top: 0; }
+    WhatIfScreen .field-label { width: 9; }
+    WhatIfScreen #offers { height: auto; color: $secondary; padding-left: 2; }
+    WhatIfScreen #wrong { height: auto; color: $error; text-style: bold; padding-left: 2; }
+    WhatIfScreen #answer { height: 1fr; border-top: solid $panel; padding: 0 0 0 1; scrollbar-size-vertical: 1; }
+    WhatIfScreen #table { height: auto; }
+    """
+
+    asked_in = getters.query_one("#field-what-if", Typed)
+    offered = getters.query_one("#offers", Static)
+    wrong = getters.query_one("#wrong", Static)
+    table = getters.query_one("#table", Static)
+
+    def __init__(self, desk: Desk, asked: Asked, saved: Sequence[Saving] | None = None) -> None:
+        """Open on what was asked last.
+
+        Args:
+            saved: what one more of each saves, as far as it is known: those that save most are offered first.
+        """
+        super().__init__(desk)
+        self.asked = asked
+        self.saved = saved
+        self.offers: list[Offer] = []
+        self.turn = 0
+        """Raised by each question: what is worked out for the one before stops."""
+        self.doing = ""
+
+    def body(self) -> ComposeResult:
+        with Vertical(id="ask"):
+            with Horizontal(classes="field"):
+                yield Mark()
+                yield Static("What if", classes="field-label", markup=False)
+                yield Typed(self.asked.text, id="field-what-if", compact=True, max_length=LONGEST)
+            yield Static(id="offers", markup=False)
+            yield Static(id="wrong", markup=False)
+        with VerticalScroll(id="answer", can_focus=False):
+            yield Static(id="table", markup=False)
+
+    def place(self) -> str:
+        return "Plan  What if"
+
+    def aside(self) -> str:
+        return self.doing
+
+    def on_mount(self) -> None:
+        from floor.planning.questions.offers import offers
+
+        plan = self.desk.planner.shop_plan
+        if plan is not None:
+            self.offers = offers(plan, self._case(), self.desk.now(), self.saved)
+        self.asked_in.focus()
+        super().on_mount()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self.update_all)
+
+    def show(self) -> None:
+        width = min(self.app.size.width - 2, WIDEST)
+        keys = [f"F{n + 2} {offer.one}" for n, offer in enumerate(self.offers)]
+        self.offered.update("\n".join(set_out(keys, width - 4)))
+        self.table.update(Content("\n".join(self._lines(width))))
+
+    def _lines(self, width: int) -> list[str]:
+        if not self.asked.rows:
+            return ["Being worked out …"] if self.doing else _what_can_be_asked(width)
+        from floor.papers.whatif import MEASURE, table_lines
+
+        lines = [*table_lines(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
+        now, of = self.asked.rows[0].shop_plan, self.asked.of
+        if now is not None and of is not None and now.plan is not of.plan:
+            lines += wrapped("Today is planned anew here, and better than the plan on view.", width=width)
+        if not self.doing and of is not self.desk.planner.shop_plan:
+            lines += wrapped("There is a newer plan since. Enter works it out anew.", width=width)
+        return lines
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_scroll(self, way: int) -> None:
+        answer = self.query_one("#answer", VerticalScroll)
+        answer.scroll_relative(y=way * max(answer.size.height - 1, 1), animate=False)
+
+    def action_scroll_line(self, way: int) -> None:
+        self.query_one("#answer", VerticalScroll).scroll_relative(y=way, animate=False)
+
+    def action_put(self, n: int) -> None:
+        """Put an offered change in; once more, and there is one more of it, or it is taken out again."""
+        if n >= len(self.offers):
+            return
+        from floor.planning.questions.offers import put_in
+
+        self.asked_in.value = put_in(self.asked_in.value, self.offers[n])
+        self.asked_in.cursor_position = len(self.asked_in.value)
+
+    @on(Input.Changed)
+    def typed_anew(self, event: Input.Changed) -> None:
+        event.stop()
+        self.wrong.update("")
+
+    @on(Input.Submitted)
+    def ask_it(self, event: Input.Submitted) -> None:
+        event.stop()
+        plan = self.desk.planner.shop_plan
+        if plan is None:
+            self.wrong.update("✕ There is no plan to compare with yet. Wait until it is made.")
+            return
+        from floor.planning.questions import NotUnderstood, read_wishes
+        from floor.planning.whatif import fault_said, questions
+
+        case, now = self._case(), self.desk.now()
+        try:  # now, between two keys: it reads the batches
+            asked = questions(case, read_wishes(event.value, case, now), now)
+        except NotUnderstood as wrong:
+            self.wrong.update(f"✕ {wrong}")
+            return
+        except Exception as error:  # whatever it is, the program goes on
+            self.wrong.update(f"✕ {fault_said(error)}")
+            return
+        self.asked.text, self.asked.rows, self.asked.of = event.value, [], plan
+        self.turn += 1
+        self.run_worker(self._work_out(plan, asked, self.turn), group="what if", exclusive=True)
+
+    def _case(self) -> Case:
+        from floor.planning.variants import case_of
+
+        return case_of(self.desk.shop.batches, self.desk.planner.crew)
+
+    async def _work_out(self, plan: ShopPlan, asked: Sequence[Question], turn: int) -> None:
+        """Row by row, then what limits each: a row is on view as soon as it stands."""
+        from floor.figures.schedule import QUICK
+        from floor.planning.whatif import fault_said, row_of, with_savings
+
+        effort = MORE * QUICK
+
+        def over() -> bool:
+            return turn != self.turn or not self.is_attached
+
+        def tell(doing: str) -> None:
+            self.doing = doing
+            if self.stands:
+                self.update_all()
+
+        rows = self.asked.rows
+        for n, question in enumerate(asked):
+            tell(f"row {n + 1} of {len(asked)} …")
+            now = rows[0] if n else None
+            rows.append(await aside(row_of, plan, question, now, effort=effort, should_stop=over))
+        for n, row in enumerate(rows):
+            tell(f"what limits row {n + 1} of {len(rows)} …")
+            try:
+                rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)
+            except Exception as error:  # the rows stand without it
+                self.say(fault_said(error), wrong=True)
+        tell("")
+
+
+def _what_can_be_asked(width: int) -> list[str]:
+    from floor.planning.questions import WORDS
+
+    return [
+        "Ask one or several, with commas between. Enter compares with today's plan.",
+        "Press the same key again for one more, or to take it out.",
+        "",
+        *(cut(f"{words:<43} {means}", width) for words, means in WORDS),
+    ]

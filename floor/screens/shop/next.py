@@ -1,0 +1,361 @@
+"""The opening screen: what needs a person now, and what next, and when. Enter goes there."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.counting.blind_count import blind, total_said
+from floor.batch.lifecycle.commands import FormLoad
+from floor.batch.load import Where
+from floor.batch.state import Batch
+from floor.batch.worklist.tasks import Due, Urgency, say_when
+from floor.entry import Entry
+from floor.screens.frame.key_line import AFAR, NEW_LOT
+from floor.screens.frame.screen import FloorScreen, batch_troubles
+from floor.screens.frame.session import Desk
+from floor.screens.frame.theme import bar
+from floor.screens.plan.planner import in_order, keep_planned
+from floor.screens.widgets.diff_static import Shown
+from floor.screens.widgets.rows import Rows
+from floor.text import day_said, plural
+
+COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
+"""The last one only where there are several batches."""
+ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
+GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
+"""What to do is read before where and on what: names are shortened for it, times and batches are not."""
+LONGEST_LOAD = 18
+"""Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
+STEADY = 10.0
+"""Seconds for which the order stands still once the cursor was moved or something was loaded: nobody aims at what moves
+(shop decision)."""
+WAITS: tuple[Urgency, ...] = ("later", "blocked")
+SIDE_SECONDS = 10
+"""How often the clocks beside the list move."""
+SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
+WELCOME = """This shop has no batch yet.
+
+  n   open a batch from a checklist
+  d   try the demo: a half-done batch, in a folder of its own
+  ?   all keys
+"""
+ALL_CLOSED = """No batch is open.
+
+  n   open a batch from a checklist
+  c   closed batches: {closed}
+  ?   all keys
+"""
+
+
+class NextScreen(FloorScreen):
+    """Question 1: what waits for a person, across all open batches and stations, the most pressing first."""
+
+    BINDINGS = [
+        Binding("escape", "back", "Back", show=False, id="back"),
+        Binding("enter", "go", "Go", id="go", priority=True, tooltip="go to what the cursor stands at"),
+        Binding("r", "resume", "Resume", id="resume", tooltip="back to the walk where you were last at work"),
+        Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
+        AFAR,
+        NEW_LOT,
+        Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
+        Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
+        Binding("l", "sign_in", "Sign in", id="sign", tooltip="with initials, and a pin where one is set"),
+        Binding("l", "sign_out", "Sign out", id="sign", tooltip="so that nobody enters in your name"),
+        Binding("q", "app.quit", "Quit", id="leave"),
+        Binding("p", "people", "People", id="people", tooltip="operators, leads and pins"),
+        Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
+    ]
+
+    table = getters.query_one("#due", Rows)
+    welcome = getters.query_one("#welcome", Static)
+    batches = getters.query_one("#batches", Static)
+    side = getters.query_one("#next-side", Static)
+    row = getters.query_one("#next-row", Static)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.due: list[Due] = []
+        self.painted = False
+        self.signed = desk.who
+        """Whom the line of keys is for."""
+        self.shown: tuple[object, ...] = ()
+        """What stands beside the list was made from this."""
+        self.stood_at = ""
+        """Key of what the cursor was moved to last."""
+        self.moved: float | None = None
+        """When, or something was loaded, in seconds by the clock that nobody can set."""
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="next"):
+            with Vertical():
+                yield Rows(COLUMNS, id="due", gives_way=GIVES_WAY)
+                yield Shown(WELCOME, id="welcome", markup=False)
+                yield Shown(id="next-row", markup=False)
+            yield Shown(id="next-side", markup=False)
+        yield Shown(id="batches", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+        self.call_after_refresh(self._painted)
+
+    def _painted(self) -> None:
+        """The first screen stands; only now is a plan thought of."""
+        self.painted = True
+        self._show_side()
+        keep_planned(self)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """One key signs in or out; its word says which."""
+        return bool(self.desk.who) == (action == "sign_out") if action in ("sign_in", "sign_out") else True
+
+    def place(self) -> str:
+        count = len(self.desk.shop.batches)
+        return f"Floor  What next  {plural(count, 'open batch')}"
+
+    def abnormal(self) -> list[str]:
+        return [
+            *self.desk.shop.out.values(),
+            *(f"{batch.id}: {trouble}" for batch in self.desk.shop.batches
+              for trouble in batch_troubles(self.desk, batch)),
+        ]  # fmt: skip
+
+    def show(self) -> None:
+        now = self.desk.now()
+        before = self.chosen()
+        due, latest = in_order(self.desk.planner, self.desk.shop.due(now), now.at)
+        aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
+        self.due = self._as_it_stood(due) if aiming else due
+        columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
+        rows = [self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due]
+        load = min(max([len(row[2]) for row in rows] + [10]), LONGEST_LOAD)
+        self.table.head([(name, load if name == "Load" else width) for name, width in columns])
+        self.table.fill(rows)
+        self._stay_with(before)
+        if before is None and self.due:
+            self.stood_at = self.due[self.table.cursor_row].key
+        empty = not self.desk.shop.batches
+        self.table.display, self.welcome.display = not empty, empty
+        if empty:
+            closed = len(self.desk.shop.closed())
+            self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
+        self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
+        self._show_side()
+        if self.signed != self.desk.who:
+            self.signed = self.desk.who
+            self.refresh_bindings()
+        if self.painted:
+            keep_planned(self)
+
+    def _as_it_stood(self, due: list[Due]) -> list[Due]:
+        """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
+
+        What waits now stands below what is due all the same, so that nobody reads past it.
+        """
+        stood = {one.key: place for place, one in enumerate(self.due)}
+        return sorted(due, key=lambda one: (one.urgency in WAITS, stood.get(one.key, len(stood))))
+
+    @on(Rows.RowHighlighted)
+    def cursor_moved(self, event: Rows.RowHighlighted) -> None:
+        """Somebody chooses; where the cursor only follows what it stands at, nobody does."""
+        self._show_side()
+        chosen = self.chosen()
+        if chosen is not None and chosen.key != self.stood_at:
+            self.moved = self.desk.now().up
+            self.stood_at = chosen.key
+
+    def _stay_with(self, before: Due | None) -> None:
+        """The cursor stays with the thing it stood at when the order changes: Enter must not open another."""
+        row = next((row for row, due in enumerate(self.due) if before and due.key == before.key), None)
+        if row is not None and row != self.table.cursor_row:
+            self.table.move_cursor(row=row)
+
+    def _row(self, due: Due, now: datetime, latest: str) -> tuple[str, ...]:
+        batch = self.desk.batch(due.batch)
+        load = batch.loads.get(due.load) if due.load else None
+        carrier = batch.carrier_name(load) if load else ""
+        when = say_when(due, now, long=False)
+        when = latest if latest and when == "now" else when
+        sign = "!" if due.outlasts else SIGNS[due.urgency]
+        return (sign, when, carrier, due.sentence, due.where, due.batch)
+
+    def _summary(self, batch: Batch) -> Content:
+        finished, order = batch.total("finished"), batch.order
+        parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
+        filled = "✓ FILLED " if finished >= order else ""
+        parts.append(f"{filled}{bar(finished, order, 12)} {finished} of {order} finished")
+        parts.append(f"{batch.started} started")
+        hidden = blind(batch)
+        parts += [f"{total_said(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
+        if batch.due:
+            parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
+        parts.append(f"{batch.responsible} is responsible")
+        return Content("  ".join(parts))
+
+    def _show_side(self) -> None:
+        """Beside the list, what the line under the cursor is about."""
+        due, now = self.chosen(), self.desk.now()
+        said = self.table.cut_off()
+        self.row.update(said)
+        self.row.display = bool(said) and not self.has_class("-wide")
+        if not self.painted or not self.has_class("-wide") or self.floor.screen is not self:
+            return
+        if due is None:
+            self.side.update("")
+            return
+        from floor.screens.frame.side_panel import about_due  # the first screen stands before it is thought of
+
+        batch, width, height = self.desk.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
+        shown = (due.key, batch.id, batch.seq, self.desk.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
+        if shown != self.shown:
+            self.shown = shown
+            self.side.update(about_due(batch, due, now, self.desk.who, width, height))
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._show_side)
+
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
+        event.stop()
+        self.action_go()
+
+    def chosen(self) -> Due | None:
+        row = self.table.cursor_row
+        return self.due[row] if 0 <= row < len(self.due) else None
+
+    def action_go(self) -> None:
+        """Open what is under the cursor: the walk, the carrier to load, the decision to take."""
+        due = self.chosen()
+        if due is None:
+            return
+        if due.go == "run" and due.run is not None:
+            self.floor.go_walk(due.batch, due.run)
+        elif due.go == "begin" and due.load is not None:
+            self.begin(due.batch, due.load)
+        elif due.go == "form" and due.op is not None:
+            command = FormLoad(due.op, due.rework, count=due.loading.pieces if due.loading else None)
+            self.give(due.batch, command, lambda entries: self._loaded(due.batch, entries))
+        elif due.go == "hold":
+            from floor.screens.batch.hold import HoldScreen
+
+            self.floor.go(HoldScreen(self.desk, due.batch))
+        elif due.go in ("handover", "difference"):
+            from floor.screens.handover.screen import HandoverScreen
+
+            self.floor.go(HandoverScreen(self.desk, due.batch))
+        elif due.go == "unproved" and due.entry is not None:
+            from floor.screens.batch.unproved import decide_unproved
+
+            decide_unproved(self, due.batch, due.entry)
+        elif due.go == "surplus":
+            from floor.screens.batch.surplus import decide_surplus
+
+            decide_surplus(self, due.batch)
+        elif due.go == "out" and due.entry is not None:
+            from floor.screens.walk.out_of_limits import decide_out
+
+            decide_out(self, due.batch, due.entry)
+        elif due.go == "settle":
+            self.floor.go_batch(due.batch)
+        elif due.go == "close":
+            self.close(due.batch)
+
+    def close(self, id: str) -> None:
+        from floor.screens.batch.closing import close_batch
+
+        close_batch(self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches"))
+
+    def begin(self, batch: str, load: int) -> None:
+        """Begin the load's next run and walk it, or look at what it waits for."""
+        from floor.screens.walk import begin_run as waiting
+
+        if self.desk.batch(batch).handover is not None:  # only by a stated exception
+            self.floor.go_batch(batch)
+        else:
+            waiting.begin(self, batch, load)
+
+    def _loaded(self, batch: str, entries: list[Entry]) -> None:
+        of = self.desk.batch(batch)
+        load = of.loads[int(entries[0].body["load"])]
+        self.moved = self.desk.now().up  # whoever loaded begins it next
+        self.say(f"{of.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}")
+
+    def action_resume(self) -> None:
+        """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
+        under_way = [
+            (run.touched_by == self.desk.who, run.touched, batch.id, run.number)
+            for batch in self.desk.shop.batches
+            for run in batch.open_runs()
+            if run.touched is not None
+        ]
+        if under_way:
+            _, _, batch, run = max(under_way)
+            self.floor.go_walk(batch, run)
+        else:
+            self.say("Nothing is under way")
+
+    def action_batch(self) -> None:
+        due = self.chosen()
+        if due is not None:
+            self.floor.go_batch(due.batch)
+        elif self.desk.shop.batches:
+            self.floor.go_batch(self.desk.shop.batches[0].id)
+
+    def action_new_lot(self) -> None:
+        """Of the batch under the cursor."""
+        due = self.chosen()
+        if due is not None:
+            from floor.screens.walk.new_lot import open_lot
+
+            open_lot(self, due.batch)
+
+    def action_demo(self) -> None:
+        """Leave an empty shop for the demo; with a batch open there is something else to do."""
+        if self.desk.shop.batches:
+            self.say("The demo is opened from an empty shop, or with: floor demo", wrong=True)
+        else:
+            self.app.exit("demo")
+
+    def action_sign_in(self) -> None:
+        self.floor.action_who()
+
+    def action_sign_out(self) -> None:
+        self.floor.action_who()
+
+    def action_new(self) -> None:
+        from floor.screens.shop.open_batch import ChecklistsScreen
+
+        self.floor.go(ChecklistsScreen(self.desk))
+
+    def action_plan(self) -> None:
+        from floor.screens.plan.screen import PlanScreen
+
+        self.floor.go(PlanScreen(self.desk))
+
+    def action_afar(self) -> None:
+        """What is under the cursor, readable from where one stands."""
+        from floor.screens.walk.large_view import AfarScreen
+
+        due = self.chosen()
+        if due is not None:
+            self.floor.go(AfarScreen(self.desk, due.batch, due.run, due.key))
+
+    def action_people(self) -> None:
+        from floor.screens.shop.people import PeopleScreen
+
+        self.floor.go(PeopleScreen(self.desk))
+
+    def action_closed(self) -> None:
+        from floor.screens.batch.closed import ClosedScreen
+
+        self.floor.go(ClosedScreen(self.desk))
+
+    def action_back(self) -> None:
+        """The opening screen is where back ends."""

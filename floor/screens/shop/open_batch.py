@@ -1,0 +1,224 @@
+"""Which checklist to open a batch from, what is wrong in one; and starting more pieces while a batch runs."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import getters, on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Container, VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.stations.setup_status import first_setup
+from floor.screens.forms.dialogs import Field
+from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.rows import Rows
+from floor.shop.checklists import OWN, Offered, offered, read_again
+from floor.text import plural
+
+
+class ChecklistsScreen(FloorScreen):
+    """Which checklist? The shop's own and the shipped ones; a broken one shows what is wrong instead of opening."""
+
+    BINDINGS: ClassVar = [
+        Binding("enter", "open", "Open a batch", id="checklist_open", priority=True),
+        Binding("r", "read", "Read again", id="checklist_read"),
+    ]
+    CSS = """
+    ChecklistsScreen #checklists { height: auto; max-height: 8; }
+    ChecklistsScreen #detail { height: 1fr; border-top: solid $panel; padding: 0 1; }
+    ChecklistsScreen #own { height: 1; padding: 0 1; color: $secondary; text-wrap: nowrap; text-overflow: ellipsis; }
+    ChecklistsScreen.-wide #two { layout: horizontal; }
+    ChecklistsScreen.-wide #checklists { width: 1fr; height: 1fr; max-height: 100%; }
+    ChecklistsScreen.-wide #detail { width: 62; border-top: none; border-left: solid $panel; }
+    """
+
+    table = getters.query_one("#checklists", Rows)
+    detail = getters.query_one("#detail-text", Static)
+
+    class ReadIn(Message):
+        """All files are read."""
+
+        def __init__(self, found: list[Offered]) -> None:
+            super().__init__()
+            self.found = found
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.found: list[Offered] = []
+        self.wanted = False
+        """Whether Enter was pressed before the list was there."""
+
+    def body(self) -> ComposeResult:
+        with Container(id="two"):
+            yield Rows(
+                [("", 1), ("Part", 10), ("Rev", 4), ("Name", 0), ("Ops", 3), ("From", 7), ("", 11)], id="checklists"
+            )
+            with VerticalScroll(id="detail"):
+                yield Static("Reading the checklists …", id="detail-text", markup=False)
+        yield Static(f"Your own checklists go into {self.desk.shop.folder / OWN}", id="own", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+        self.read()
+
+    def place(self) -> str:
+        return "Floor  Open a batch  Which checklist?"
+
+    @work(thread=True, exclusive=True, group="read")
+    def read(self) -> None:
+        """Read all files beside the keys: the units library takes a second to load, the first time."""
+        self.post_message(self.ReadIn(offered(self.desk.shop.folder)))
+
+    @on(ReadIn)
+    def read_in(self, event: ReadIn) -> None:
+        event.stop()
+        self.found = event.found
+        self.table.fill([self._row(one) for one in self.found])
+        self._show_detail()
+        if self.wanted and self.is_active:
+            self.wanted = False
+            self.action_open()
+
+    def _row(self, one: Offered) -> tuple[str, ...]:
+        source = "shop" if one.own else "shipped"
+        checklist = one.loaded.checklist
+        if checklist is None:
+            return "✕", "", "", one.path.name, "", source, plural(len(one.loaded.problems), "problem")
+        part = checklist.part
+        return "", part.number, part.revision, part.name, str(len(checklist.operations)), source, "ready"
+
+    def _show_detail(self) -> None:
+        one = self.chosen
+        if one is not None:
+            self.detail.update(describe_checklist(one))
+
+    @property
+    def chosen(self) -> Offered | None:
+        row = self.table.cursor_row
+        return self.found[row] if 0 <= row < len(self.found) else None
+
+    @on(Rows.RowHighlighted)
+    def highlighted(self, event: Rows.RowHighlighted) -> None:
+        event.stop()
+        self._show_detail()
+
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
+        event.stop()
+        self.action_open()
+
+    def action_open(self) -> None:
+        one = self.chosen
+        if one is None:
+            self.wanted = not self.found  # it opens once the list is there
+            return
+        if one.loaded.checklist is None:
+            self.floor.go(ProblemsScreen(self.desk, one))
+        else:
+            from floor.screens.shop.order_form import (
+                OpenBatchScreen,  # it brings the figures of a start, which nobody needs sooner
+            )
+
+            self.floor.go(OpenBatchScreen(self.desk, one, one.loaded.checklist))
+
+    def action_read(self) -> None:
+        self.read()
+
+    def on_screen_resume(self) -> None:
+        """A file may have been mended meanwhile."""
+        if self.found:
+            self.read()
+
+
+def describe_checklist(one: Offered) -> str:
+    """What a person looks at before opening a batch from it."""
+    checklist = one.loaded.checklist
+    if checklist is None:
+        first = one.loaded.problems[0]
+        return (
+            f"{one.path.name} cannot be opened: {plural(len(one.loaded.problems), 'problem')}. Enter shows all.\n\n"
+            f"line {first.line}, {first.place}: {first.wrong}\n    {first.right}"
+            + "".join(f"\n\n{said}" for said in _warned(one))
+        )
+    part = checklist.part
+    lines = [f"{part.number} revision {part.revision}, revised {part.revised}"]
+    lines += [text for text in (part.purpose, part.material) if text]
+    usual = f"usually {checklist.order} ordered, " if checklist.order else ""
+    lines += [f"{usual}{one.name}", *_warned(one), ""]
+    for operation in checklist.operations:
+        station = " or ".join(checklist.station(one).name for one in operation.stations)
+        only = " (rework)" if operation.rework_only else ""
+        lines.append(f"{operation.op:>4}  {operation.title + only:<36}{station}")
+    return "\n".join(lines)
+
+
+def _warned(one: Offered) -> list[str]:
+    """What a careful shop would have otherwise in a checklist that can be used all the same."""
+    return [f"Warning, line {at.line}, {at.place}: {at.wrong}; {at.right}" for at in one.loaded.warnings]
+
+
+class ProblemsScreen(FloorScreen):
+    """Everything that is wrong in a checklist file, so that it can be mended in one go."""
+
+    BINDINGS: ClassVar = [Binding("r", "read", "Read again", id="problems_read")]
+    CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
+
+    text = getters.query_one("#problems-text", Static)
+
+    def __init__(self, desk: Desk, one: Offered) -> None:
+        super().__init__(desk)
+        self.one = one
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="problems"):
+            yield Static(id="problems-text", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#problems").focus()
+
+    def place(self) -> str:
+        return f"Floor  Open a batch  {self.one.path.name}: {plural(len(self.one.loaded.problems), 'problem')}"
+
+    def show(self) -> None:
+        lines = [Content(f"{self.one.path}"), Content("")]
+        for problem in self.one.loaded.problems:
+            lines.append(Content.assemble(f"✕ line {problem.line}, {problem.place}: ", (problem.wrong, "bold")))
+            lines.append(Content(f"    {problem.right}"))
+        self.text.update(Content("\n").join(lines))
+
+    def action_read(self) -> None:
+        """Read the file again after mending it."""
+        self.one = read_again(self.one)
+        self.update_all()
+        if self.one.loaded.checklist is not None:
+            self.say("No problem is left. Esc: back to the checklists")
+
+
+def start_more(screen: FloorScreen, id: str) -> None:
+    """Ask how many more pieces to start in a batch, saying whether the first operation's set-up stands."""
+    batch = screen.desk.batch(id)
+    _, said = first_setup(batch, screen.desk.now())
+    totals = f"{batch.total('finished')} finished, {batch.total('scrap')} scrap"
+    text = f"{batch.order} ordered, {batch.started} started, {totals}.\n{said}"
+
+    def attempt(values: Values) -> Errors:
+        try:
+            screen.desk.do(id, StartPieces(whole_number(values["count"])))  # type: ignore[arg-type]
+        except Refused as refused:
+            return {"count": str(refused)}
+        return {}
+
+    def answered(taken: bool | None) -> None:
+        if taken:
+            screen.say(f"{screen.desk.batch(id).started} pieces are started now")
+        screen.update_all()
+
+    screen.ask(Entry("Start more pieces", [Field("count", "Pieces to start", number=True)], attempt, text), answered)

@@ -1,0 +1,341 @@
+"""Opening a batch: how many are ordered and started, and what that takes: loads, blanks, time, what is on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date
+from typing import ClassVar
+
+from textual import events, getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.widgets import Input, Static
+
+from floor.batch.lifecycle.commands import OpenBatch, order_faults
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.state import MOST_PIECES
+from floor.checklist.blank_layout import lying, size
+from floor.checklist.expected_yields import CONFIDENCES, chance, confidences, if_exact, shares_known, starts, whole_lot
+from floor.checklist.model import Checklist
+from floor.checklist.supplies import supplies
+from floor.figures.errors import Impossible
+from floor.figures.start_quantity import StartQuantity
+from floor.ledger import NameTaken
+from floor.papers.drawing import drawn
+from floor.papers.start_quantity import shelf_lines
+from floor.planning.new_order import beyond_a_batch, loads, stock
+from floor.screens.forms.dialogs import Field
+from floor.screens.forms.fields import Errors, Fields, Values, attempted, whole_number
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.plan.finish_preview import Promise
+from floor.screens.shop.open_batch import ChecklistsScreen
+from floor.shop.checklists import Offered
+from floor.shop.pin_tokens import Receipt
+from floor.shop.settings import SettingsError, load_settings
+from floor.text import chance_said, plural
+
+OFFERED_AT = -1
+"""Which of the confidences the start quantity is offered at: the highest (shop decision)."""
+
+
+class OpenBatchScreen(FloorScreen):
+    """Question 5: how many must I start, on how many loads, and what limits me?
+
+    The checklist is frozen into the batch as it was read.
+    """
+
+    BINDINGS: ClassVar = [
+        Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
+        Binding("f9", "under_way", "Already under way", id="order_under_way", priority=True,
+                tooltip="the batch is half done: say where everything is, then open it"),
+        Binding("pageup", "scroll(-1)", "More above", show=False, id="order_up", priority=True),
+        *(
+            Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
+            for n in range(2 * len(CONFIDENCES))
+        ),
+    ]
+    CSS = """
+    OpenBatchScreen #form { height: auto; padding: 0 1; }
+    OpenBatchScreen #form Input { width: 20; }
+    OpenBatchScreen .field { margin-top: 0; }
+    OpenBatchScreen #blank { display: none; margin-top: 2; }
+    OpenBatchScreen #advice { height: 1fr; border-top: solid $panel; padding: 0 1; }
+    OpenBatchScreen #promise { margin-bottom: 1; }
+    OpenBatchScreen.-wide #two { layout: horizontal; }
+    OpenBatchScreen.-wide #form { width: 78; height: 100%; padding: 1 1 0 1; }
+    OpenBatchScreen.-wide .field { margin-top: 1; }
+    OpenBatchScreen.-wide #blank { display: block; }
+    OpenBatchScreen.-wide #advice { width: 1fr; border-top: none; border-left: solid $panel; }
+    OpenBatchScreen.-wide #advice { padding: 1 1 0 1; }
+    """
+
+    form = getters.query_one("#fields", Fields)
+    offers = getters.query_one("#offers", Static)
+    promise = getters.query_one("#promise", Promise)
+    ready = getters.query_one("#ready", Static)
+    blank = getters.query_one("#blank", Static)
+
+    def __init__(self, desk: Desk, one: Offered, checklist: Checklist) -> None:
+        super().__init__(desk)
+        self.one = one
+        self.checklist = checklist
+        self.wanted: tuple[float, ...] = CONFIDENCES
+        with suppress(SettingsError):  # said where the plan is made
+            self.wanted = confidences(load_settings(desk.shop.folder, desk.now().at).fill_level)
+        self.starts: tuple[StartQuantity, ...] = ()
+        self.given = ""
+        """The start quantity that was put in, as long as nobody typed another."""
+
+    def body(self) -> ComposeResult:
+        typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
+        fields = [
+            Field("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
+            Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True),
+            Field("due", "Due date", typed.get("due", ""), hint="year-month-day, or nothing"),
+            Field("reference", "Reference", typed.get("reference", ""), hint="order number, or nothing"),
+        ]
+        with Container(id="two"):
+            with Vertical(id="form"):
+                yield Fields(fields, id="fields")
+                hint = "Enter: next, then open the batch    F9: it is under way already    Esc: back"
+                yield Static(hint, classes="dialog-hint")
+                yield Static(id="blank", markup=False)
+            with VerticalScroll(id="advice", can_focus=False):
+                yield Static(id="offers", markup=False)
+                yield Promise(self.desk, self.checklist, id="promise")
+                yield Static(id="ready", markup=False)
+
+    def on_mount(self) -> None:
+        self.form.input("order").focus()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self._show_advice)
+
+    def place(self) -> str:
+        part = self.checklist.part
+        return f"Floor  Open a batch  {part.number} {part.revision} {part.name}"
+
+    # --- the figures -------------------------------------------------------------------------------------------
+
+    @on(Input.Changed, "#field-order")
+    def order_changed(self, event: Input.Changed) -> None:
+        """Offer a start quantity for the order, unless somebody typed one."""
+        event.stop()
+        self.starts = ()
+        order = whole_number(event.value)
+        start = self.form.input("start")
+        if isinstance(order, int) and 1 <= order <= MOST_PIECES:
+            try:
+                self.starts = starts(self.checklist, order, self.wanted)
+            except Impossible as impossible:
+                self.offers.update(str(impossible))
+                return
+            if start.value == self.given:
+                self.given = start.value = str(self._offered or "")
+        self._show_advice()
+
+    @on(Input.Changed, "#field-start")
+    @on(Input.Changed, "#field-due")
+    def start_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        self._show_advice()
+
+    @property
+    def _offered(self) -> int:
+        """Pieces to start that are put in where nobody types any; 0 where a batch does not hold them."""
+        wanted = self.starts[OFFERED_AT].pieces
+        return wanted if wanted <= MOST_PIECES else 0
+
+    @on(Input.Blurred, "#field-due")
+    def due_left(self, event: Input.Blurred) -> None:
+        """What is no date is said once its field is left: half a date is none either."""
+        event.stop()
+        if no_date := _no_date(event.value):
+            self.form.say_wrong("due", no_date)
+
+    def _show_advice(self) -> None:
+        if not self.starts:
+            self.offers.update("Enter how many good pieces are ordered.")
+            self.promise.ask(0, 0, None)
+            self.ready.update("")
+            return
+        order = self.starts[0].ordered
+        started = whole_number(self.form.input("start").value)
+        pieces = started if isinstance(started, int) and order <= started <= MOST_PIECES else 0
+        self.offers.update("\n".join(self._offers(order, pieces)))
+        due = _day(self.form.input("due").value)
+        past = order_faults(order, order, due, self.desk.now().at.date()).get("due")
+        if past is not None:
+            self.form.say_wrong("due", str(past))
+        self.promise.ask(order, pieces, due if past is None else None)
+        ready = pieces or self._offered
+        self.ready.update("\n".join(self._ready(ready)) if ready else "")
+        if self.checklist.blank is not None and self.has_class("-wide"):
+            sketch = drawn(self.checklist.blank, 72, max(self.size.height - 22, 8))
+            self.blank.update("\n".join([f"A blank of {size(self.checklist.blank)}, seen from above", *sketch]))
+
+    def _offers(self, order: int, pieces: int) -> list[str]:
+        """Quantities to start, and the chance that the one typed gives."""
+        lot = whole_lot(self.checklist)
+        beyond = beyond_a_batch(order, self.starts[OFFERED_AT].pieces)
+        rows = [
+            *([f"✕ {_sentence(beyond)}", ""] if beyond else []),
+            f"To fill {order} by the estimated yields "
+            f"({100 * self.starts[0].piece_yield:.1f} % pass every operation):",
+            f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
+        ]
+        for n, one in enumerate(self.starts):
+            some, whole = _key(2 * n, one.pieces), _key(2 * n + 1, one.rounded or 0)
+            rows.append(
+                f"  {one.confidence:.0%}   {some} {one.pieces:>5}  {chance_said(one.probability):>7}"
+                f"   {whole} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}"
+                f"  {plural(one.lots or 0, lot.word)}"
+            )
+        if pieces:
+            rows.append(f"Starting {pieces}: {chance_said(chance(self.checklist, order, pieces))} to fill the order.")
+            wanted = self.wanted[OFFERED_AT]
+            exactly = if_exact(self.checklist, order, pieces, wanted)
+            rows.append(
+                f"If the yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
+                f"{wanted:.0%}."
+            )
+        if not shares_known(self.checklist):
+            rows.append("Rejects with no share for rework count as lost; rework saves some of them.")
+        return [*rows, ""]
+
+    def _ready(self, pieces: int) -> list[str]:
+        """Loads, blanks and what is used up, for so many started."""
+        rows = [f"Loads for {pieces} started"]
+        for leg in loads(self.checklist, pieces):
+            ops = f"op {leg.first_op}" + (f" to {leg.last_op}" if leg.last_op != leg.first_op else "")
+            last = f", {leg.lots.last} on the last" if leg.lots.count > 1 else ""
+            rows.append(f"  {ops:<14}{plural(leg.lots.count, leg.carrier)}{last}; {leg.there} in the shop")
+        blanks = stock(self.checklist, pieces)
+        if blanks is not None and self.checklist.blank is not None:
+            rows += ["", f"{plural(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last"]
+            rows.append(f"  {size(self.checklist.blank)}: {lying(self.checklist.blank)}")
+        found = supplies(self.checklist, pieces)
+        if found:
+            room = self.size.width - (84 if self.has_class("-wide") else 6)
+            columns = max(min(room, 78), 60)
+            rows += ["", "To have on the shelf, waste included", *shelf_lines(found, columns)]
+        return rows
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_back(self) -> None:
+        """Leave; what was typed stands there again the next time."""
+        values = self.form.values
+        if values["start"] == self.given:
+            values["start"] = ""  # it was offered and not typed
+        self.desk.typed[self.one.digest] = values
+        super().action_back()
+
+    def action_scroll(self, way: int) -> None:
+        advice = self.query_one("#advice", VerticalScroll)
+        advice.scroll_relative(y=way * max(advice.size.height - 1, 1), animate=False)
+
+    def action_take(self, n: int) -> None:
+        """Put one of the offered quantities in."""
+        if n // 2 < len(self.starts):
+            one = self.starts[n // 2]
+            pieces = (one.rounded or 0) if n % 2 else one.pieces
+            if pieces > MOST_PIECES:
+                most = f"One batch holds at most {MOST_PIECES} pieces, not {pieces}. Start fewer."
+                self.form.say_wrong("start", most)
+            else:
+                self.given = self.form.input("start").value = str(pieces)
+
+    # --- opening -----------------------------------------------------------------------------------------------
+
+    @on(Fields.Entered)
+    def entered(self, event: Fields.Entered) -> None:
+        event.stop()
+        self.signed_in(lambda: self._try(event.values))
+
+    def _try(self, values: Values) -> None:
+        if self.is_active:
+            self.form.show_errors(attempted(self._open, values))
+
+    def action_under_way(self) -> None:
+        self.signed_in(lambda: self.form.show_errors(attempted(self._under_way, self.form.values)))
+
+    def _under_way(self, values: Values) -> Errors:
+        from floor.screens.batch.half_done import UnderwayScreen  # most batches begin at their beginning
+
+        def go(order: int, start: int, due: date | None, reference: str) -> None:
+            self.desk.typed[self.one.digest] = dict(values)
+            command = self._command(order, start, due, reference)
+            self.floor.go(UnderwayScreen(self.desk, command, lambda late, pin: self._opened(
+                order, start, due, reference, late, pin)))  # fmt: skip
+
+        return self._open(values, go)
+
+    def _open(self, values: Values, go: Callable[[int, int, date | None, str], None] | None = None) -> Errors:
+        order, start = whole_number(values["order"]), whole_number(values["start"])
+        errors: dict[str, str] = {}
+        due = _day(values["due"])
+        if no_date := _no_date(values["due"]):
+            errors["due"] = no_date
+        faults = order_faults(order, start, due, self.desk.now().at.date())
+        errors |= {field: str(fault) for field, fault in faults.items()}
+        if not errors:
+            assert isinstance(order, int)
+            assert isinstance(start, int)
+            (go or self._opened)(order, start, due, values["reference"])
+        return errors
+
+    def _command(self, order: int, start: int, due: date | None, reference: str,
+                 late: EnterLate | None = None) -> OpenBatch:  # fmt: skip
+        id = self.desk.shop.next_id()
+        return OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference, late)
+
+    def _opened(
+        self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None,
+        second: Receipt | None = None,
+    ) -> None:  # fmt: skip
+        while True:
+            command = self._command(order, start, due, reference, late)
+            try:
+                self.desk.shop.open_batch(command, by=self.desk.who, second=second)
+                break
+            except NameTaken:  # another terminal opened a batch this very moment
+                continue
+        id = command.id
+        self.desk.typed.pop(self.one.digest, None)
+        told = self.floor.screen
+        if late is not None and isinstance(told, FloorScreen):
+            self.floor.leave(told)
+        self.floor.leave(self)
+        if isinstance(self.floor.screen, ChecklistsScreen):
+            self.floor.leave(self.floor.screen)
+        self.floor.go_batch(id)
+
+
+def _sentence(wrong: Impossible) -> str:
+    said = str(wrong)
+    return said[:1].upper() + said[1:]
+
+
+def _key(n: int, pieces: int) -> str:
+    """The key that puts an offered quantity in; blank where a batch does not hold so many."""
+    return f"F{n + 2}" if pieces <= MOST_PIECES else "  "
+
+
+def _day(text: str) -> date | None:
+    """The day that was typed; None for anything else."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        return None
+
+
+def _no_date(text: str) -> str:
+    """Why a due date cannot be read; empty where it can, or there is none."""
+    text = text.strip()
+    if not text or _day(text) is not None:
+        return ""
+    return f"{text[:20]} is not a date. Write it like 2027-01-31, or leave it empty."

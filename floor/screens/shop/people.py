@@ -1,0 +1,210 @@
+"""Who works in this shop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.screens.forms.dialogs import Field, Sure
+from floor.screens.forms.fields import Entry, Errors, Values, attempted
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.frame.sign_in import FIRST, not_blank, role
+from floor.screens.widgets.rows import Rows
+from floor.shop.shop_record import Known, free_initials
+from floor.text import plural
+
+
+class PeopleScreen(FloorScreen):
+    """Who works here, and who may decide. Leads enter and change people; everybody sets their own pin."""
+
+    BINDINGS: ClassVar = [
+        Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
+        Binding("r", "role", "Role", id="person_role", tooltip="lead or operator"),
+        Binding("n", "name", "Name", id="person_name", tooltip="write the name anew"),
+        Binding("x", "left", "Left", id="person_left", tooltip="has left the shop, or is back"),
+        Binding("s", "pin", "Pin", id="person_pin", tooltip="set a pin"),
+    ]
+
+    table = getters.query_one("#people", Rows)
+    nobody = getters.query_one("#nobody", Static)
+    CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.people: list[Known] = []
+
+    def body(self) -> ComposeResult:
+        yield Rows([("Initials", 8), ("Name", 38), ("Role", 9), ("Pin", 7), ("", 5)], id="people")
+        yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        return f"Floor  People  {plural(len(self.desk.shop.people.active), 'person').replace('persons', 'people')}"
+
+    def show(self) -> None:
+        self.people = sorted(self.desk.shop.people.known.values(), key=lambda person: (person.left, person.initials))
+        self.table.display, self.nobody.display = bool(self.people), not self.people
+        self.table.fill(
+            [
+                (
+                    person.initials,
+                    person.name,
+                    role(person),
+                    "set" if person.has_pin else "not set",
+                    "left" if person.left else "",
+                )
+                for person in self.people
+            ]
+        )
+
+    @property
+    def chosen(self) -> Known | None:
+        row = self.table.cursor_row
+        return self.people[row] if 0 <= row < len(self.people) else None
+
+    @on(Rows.RowSelected)
+    def row_selected(self, event: Rows.RowSelected) -> None:
+        event.stop()
+        self.action_pin()
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def _as_lead(self, what: str, go: Callable[[], None]) -> None:
+        """Go on as a lead; who is none is told at once, not after typing."""
+
+        def checked() -> None:
+            if self.desk.is_lead:
+                go()
+            else:
+                self.say(f"{what} takes a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
+
+        self.signed_in(checked)
+
+    def _put(self, dialog: ModalScreen[bool], done: str) -> None:
+        def answered(taken: bool | None) -> None:
+            self.say(done if taken else "")
+            self.update_all()
+
+        self.floor.push_screen(dialog, answered)
+
+    def action_add(self) -> None:
+        shop = self.desk.shop
+        if not shop.people.known:
+            self.floor.ask_who(self.update_all)
+            return
+
+        def attempt(values: Values) -> Errors:
+            try:
+                initials = free_initials(shop.people, values["initials"])
+            except Refused as refused:
+                return {"initials": str(refused)}
+            errors = dict(not_blank(values["name"]))
+            lead = values["lead"].strip().casefold()
+            if lead[:1] not in ("y", "n"):
+                errors["lead"] = "Enter y or n."
+            if not errors:
+                shop.add_person(initials, values["name"], lead.startswith("y"), by=self.desk.who)
+            return errors
+
+        fields = [
+            Field("initials", "Initials", hint="2 to 4"),
+            Field("name", "Name"),
+            Field("lead", "Lead? y/n", "n", hint="a lead decides"),
+        ]
+        self._as_lead("Entering a person", lambda: self._put(Entry("Enter a person", fields, attempt), "Entered"))
+
+    def action_name(self) -> None:
+        person = self.chosen
+        if person is None:
+            return
+
+        def attempt(values: Values) -> Errors:
+            errors = not_blank(values["name"])
+            if not errors:
+                self._change(person, name=values["name"])
+            return errors
+
+        form = Entry(f"Name of {person.initials}", [Field("name", "Name", person.name)], attempt)
+        self._as_lead("Changing a name", lambda: self._put(form, "Changed"))
+
+    def action_role(self) -> None:
+        person = self.chosen
+        if person is not None:
+            other = "an operator" if person.lead else "a lead, who waives gates and decides on held pieces"
+            self._sure(f"Make {person.initials} {person.name} {other}?", person, lead=not person.lead)
+
+    def action_left(self) -> None:
+        person = self.chosen
+        if person is not None:
+            question = (
+                f"Take {person.initials} {person.name} back in?"
+                if person.left
+                else f"Mark {person.initials} {person.name} as left? What they entered stays; they sign in no more."
+            )
+            self._sure(question, person, left=not person.left)
+
+    def _sure(self, question: str, person: Known, *, lead: bool | None = None, left: bool | None = None) -> None:
+        def answered(yes: bool | None) -> None:
+            if yes:
+                errors = attempted(lambda _: self._change(person, lead=lead, left=left), {})
+                self.say(errors.get("", "Changed"), wrong=bool(errors))
+                if person.left and person.initials == self.desk.who:
+                    self.desk.who = ""
+            self.update_all()
+
+        self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
+
+    def _ask_sure(self, question: str, answered: Callable[[bool | None], None]) -> None:
+        self.floor.push_screen(Sure(question), answered)
+
+    def _change(
+        self, person: Known, *, name: str | None = None, lead: bool | None = None, left: bool | None = None
+    ) -> Errors:
+        self.desk.shop.change_person(
+            person.initials,
+            self.desk.who,
+            name=person.name if name is None else name,
+            lead=person.lead if lead is None else lead,
+            left=person.left if left is None else left,
+        )
+        return {}
+
+    def action_pin(self) -> None:
+        person = self.chosen
+        if person is not None:
+            self.signed_in(lambda: self._ask_pin(person))
+
+    def _ask_pin(self, person: Known) -> None:
+        mine = person.initials == self.desk.who
+        if not mine and not self.desk.is_lead:
+            self.say(f"A pin is set by its owner or a lead; you are {self.desk.who}", wrong=True)
+            return
+        fields = [Field("pin", "New pin", secret=True, hint="4 to 32"), Field("again", "The same again", secret=True)]
+        if mine and person.has_pin:
+            fields.insert(0, Field("present", "Present pin", secret=True))
+
+        def attempt(values: Values) -> Errors:
+            if "present" in values:
+                try:
+                    self.desk.shop.sign_in(person.initials, values["present"])
+                except Refused as refused:
+                    return {"present": str(refused)}
+            if values["pin"] != values["again"]:
+                return {"pin": "The two are not the same. Enter both again."}
+            try:
+                self.desk.shop.set_pin(person.initials, values["pin"], self.desk.who)
+            except Refused as refused:
+                return {"pin": str(refused)}
+            return {}
+
+        self._put(Entry(f"Pin of {person.initials} {person.name}", fields, attempt), f"Pin of {person.initials} is set")

@@ -1,0 +1,167 @@
+"""Beginning a load's next run; where it could not go on there yet, what it waits for is shown first."""
+
+from __future__ import annotations
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.load import Load
+from floor.batch.state import Batch
+from floor.batch.stations.choice import open_stations
+from floor.batch.walk.arrival import Arrival, on_arrival, unmet_on_arrival
+from floor.batch.walk.commands import BeginRun
+from floor.papers.page import wrapped
+from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.frame.screen import BatchFrame, FloorScreen
+from floor.screens.frame.session import Desk
+from floor.screens.frame.theme import MARKS
+from floor.text import plural, sentences
+
+SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
+EXCEPTION = "A handover is open and nobody has accepted it. Beginning now is an exception and goes on record."
+
+
+def begin(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """Begin the load's next run and walk it; where it would only take the station, look at what it waits for."""
+    batch = screen.desk.batch(batch_id)
+    if unmet_on_arrival(batch, batch.loads[load], screen.desk.now()):
+        screen.floor.go(WaitingScreen(screen.desk, batch_id, load))
+    else:
+        begin_now(screen, batch_id, load)
+
+
+def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = False) -> None:
+    """Begin it; while a handover is open only with a stated reason."""
+
+    def give(exception: str = "") -> None:
+        batch = screen.desk.batch(batch_id)
+        of = batch.loads[load]
+        free = open_stations(batch, of, screen.desk.context(batch_id)) if of.at is not None else []
+        if of.at is not None and screen.desk.paper is not None:  # what was free then the act itself finds out
+            free = list(batch.stations_for(of.at))
+        if len(free) < 2:
+            go(exception)
+            return
+        choices = [Choice(one, _said(batch, of, one)) for one in free]
+        screen.ask(Choose(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices),
+                   lambda station: go(exception, station) if station is not None else None)  # fmt: skip
+
+    def go(exception: str, station: str = "") -> None:
+        command = BeginRun(load, exception, anyway, station)
+        screen.give(batch_id, command, lambda made: walk(int(made[0].body["run"])))
+
+    def walk(run: int) -> None:
+        if isinstance(screen, WaitingScreen):  # nothing waits any more
+            screen.floor.leave(screen)
+        screen.floor.go_walk(batch_id, run)
+
+    if screen.desk.batch(batch_id).handover is None:
+        give()
+        return
+    form = Form("Begin by exception", [Field("why", "Reason", needed=True)], EXCEPTION)
+    screen.ask(form, lambda given: give(given["why"]) if given is not None else None)
+
+
+def _said(batch: Batch, load: Load, station: str) -> str:
+    """The station, and whether it stands set up for the load's operation."""
+    setup = batch.standing_setup(station)
+    ready = "set up for it" if setup is not None and setup.op == load.at else "to be set up"
+    return f"{batch.checklist.station(station).name}: {ready}"
+
+
+class WaitingScreen(BatchFrame):
+    """Question 1, of one load: what does it wait for, and until when? Nothing is entered by looking."""
+
+    BINDINGS = [
+        Binding("enter", "go", "Begin", id="waiting_begin", tooltip="begin, once nothing stands in the way"),
+        Binding("a", "anyway", "Begin anyway", id="anyway", tooltip="take the station now and wait there"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
+        Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
+    ]
+    CSS = """
+    WaitingScreen #waits { height: 1fr; padding: 1 2; }
+    WaitingScreen #waits-keys { height: auto; padding: 0 1; color: $accent; }
+    """
+    AUTO_FOCUS = ""
+
+    text = getters.query_one("#waits", Static)
+    keys = getters.query_one("#waits-keys", Static)
+
+    def __init__(self, desk: Desk, batch: str, load: int) -> None:
+        super().__init__(desk, batch)
+        self.load = load
+        self.op = desk.batch(batch).loads[load].at
+        """The operation that it waits for; begun, it is at another one."""
+
+    def body(self) -> ComposeResult:
+        yield Static(id="waits", markup=False)
+        yield Static(id="waits-keys", markup=False)
+
+    @property
+    def the_load(self) -> Load:
+        return self.the_batch.loads[self.load]
+
+    def missing(self, batch: Batch) -> str:
+        load = batch.loads.get(self.load)
+        if load is None or load.dissolved is not None:
+            return super().missing(batch) or f"Load {self.load} is no longer there"
+        if load.run is not None and load.at == self.op:
+            return f"{batch.load_name(self.load)} was begun by {batch.runs[load.run].by}"
+        return super().missing(batch) or ("" if load.at == self.op else f"{batch.load_name(self.load)} has gone on")
+
+    def place(self) -> str:
+        batch, load = self.the_batch, self.the_load
+        part = batch.checklist.part
+        assert load.at is not None, "one that is through its leg is gone"
+        title = batch.title_of(load, load.at)
+        return f"{batch.id} {part.number} {part.revision}  {batch.carrier_name(load)}  op {load.at} {title}"
+
+    def aside(self) -> str:
+        return "not begun"
+
+    def waits(self) -> list[Arrival]:
+        return unmet_on_arrival(self.the_batch, self.the_load, self.desk.now())
+
+    def show(self) -> None:
+        batch, load = self.the_batch, self.the_load
+        assert load.at is not None
+        names = " or ".join(batch.checklist.station(one).name for one in batch.stations_for(load.at))
+        waits, width = self.waits(), max(self.size.width - 6, 60)
+        pieces = plural(len(batch.next_pieces(load)), "piece")
+        head = f"{batch.load_name(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
+        rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {names}", width=width)]
+        for one in on_arrival(batch, load, self.desk.now()):
+            said = sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
+            rows.append(Content(""))
+            rows += [
+                Content.assemble((row, "bold" if one.unmet else "$secondary"))
+                for row in wrapped(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
+            ]
+        self.text.update(Content("\n").join(rows))
+        anyway = f"a: begin anyway and wait there: {names} is taken then"
+        self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: begin    Esc: back")
+
+    def action_go(self) -> None:
+        waits = self.waits()
+        if waits:
+            self.say(sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
+            self.floor.bell()
+        else:
+            self._begin(anyway=False)
+
+    def action_anyway(self) -> None:
+        self._begin(anyway=True)
+
+    def _begin(self, anyway: bool) -> None:
+        begin_now(self, self.batch_id, self.load, anyway)
+
+    def action_aside(self) -> None:
+        from floor.screens.batch.set_aside import set_aside
+
+        set_aside(self, self.batch_id, self.load)
+
+    def action_batch(self) -> None:
+        self.floor.go_batch(self.batch_id)

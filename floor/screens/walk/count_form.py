@@ -1,0 +1,286 @@
+"""Counting what came out of a run: in their places where the carrier has places, by number where it has none."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Callable
+
+from textual import events, getters
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.geometry import Size
+from textual.widget import Widget
+from textual.widgets import Static
+
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.load import Load
+from floor.checklist.model import Reason
+from floor.papers.page import wrapped
+from floor.screens.forms.dialogs import Field, Form
+from floor.screens.frame.screen import RunFrame
+from floor.screens.frame.session import Desk
+from floor.screens.widgets.diff_static import Shown
+from floor.text import plural
+
+SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
+
+
+class Places(Widget):
+    """The carrier from above: a cell for each place, the piece in it, and its mark."""
+
+    def __init__(self, screen: CountScreen) -> None:
+        super().__init__(id="places")
+        self.count = screen
+        self.cell = 7 if screen.columns <= 5 else 5 if screen.columns <= 9 else 4
+        self.step = 2 if screen.rows <= 7 else 1
+        """Lines from one row of places to the next."""
+
+    def get_content_width(self, container: Size, viewport: Size) -> int:
+        return 4 + self.cell * self.count.columns
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return self.step * (self.count.rows + 1)
+
+    def render(self) -> Content:
+        count = self.count
+        head = "    " + "".join(f"{column + 1:^{self.cell}}" for column in range(count.columns))
+        gap = [Content("")] * (self.step - 1)
+        lines = [Content.assemble((head, "$secondary")), *gap]
+        for row in range(count.rows):
+            cells: list[Content | tuple[str, str] | str] = [(f" {chr(65 + row)}  ", "$secondary")]
+            for column in range(count.columns):
+                cells.append(self._cell(row, column))
+            lines += [Content.assemble(*cells), *gap]
+        return Content("\n").join(lines)
+
+    def _cell(self, row: int, column: int) -> tuple[str, str]:
+        name = f"{chr(65 + row)}{column + 1}"
+        here = (row, column) == self.count.cursor
+        if name in self.count.decided:
+            text, style = f"{SIGNS[self.count.decided[name].to]}!", "bold $error"
+        elif name in self.count.sitting:
+            text, style = self.count.sitting[name], "$secondary"
+        elif name not in self.count.names:
+            text, style = "–", "$secondary"
+        elif name in self.count.marks:
+            reason = self.count.marks[name]
+            text, style = f"{SIGNS[reason.to]}{self.count.letter(reason)}", "bold $error"
+        else:
+            text, style = "○", ""
+        left, right = ("[", "]") if here else (" ", " ")
+        shown = f"{left}{text:^{self.cell - 2}}{right}"
+        return shown, ("bold $accent" if here and not style.startswith("bold") else style) or "$foreground"
+
+    def on_click(self, event: events.Click) -> None:
+        column, row = (event.x - 4) // self.cell, event.y // self.step - 1
+        if 0 <= row < self.count.rows and 0 <= column < self.count.columns:
+            self.count.cursor = (row, column)
+            self.count.show()
+
+
+class CountScreen(RunFrame):
+    """Good, scrap, rework and hold add up to what went in. A letter marks; Enter counts."""
+
+    BINDINGS = [
+        Binding("up", "move(-1,0)", "Move", show=False),
+        Binding("down", "move(1,0)", "Move", show=False),
+        Binding("left", "move(0,-1)", "Move", show=False),
+        Binding("right", "move(0,1)", "Move", show=False),
+        Binding("space", "unmark", "Good again", id="unmark"),
+        Binding("backspace", "erase", "Erase", show=False, tooltip="the last digit of the number of good ones"),
+        Binding("enter", "count", "Count", id="count"),
+    ]
+
+    places = getters.query_one("#places", Widget)
+    reasons = getters.query_one("#reasons", Static)
+    sum = getters.query_one("#count-sum", Static)
+
+    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+        super().__init__(desk, batch, run)
+        carrier = self.the_batch.checklist.carrier(self.load.carrier)
+        self.has_places = bool(carrier.positions)
+        self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
+        self.names = (
+            [self.the_batch.slot_name(self.load, piece) for piece in self.the_run.undecided] if self.has_places else []
+        )
+        self.decided = {
+            self.the_batch.slot_name(self.load, piece) or str(piece): mark
+            for piece, mark in self.the_run.decided.items() if piece in self.the_run.pieces
+        }  # fmt: skip
+        """By place: what was out of limits and decided on before; the count says it and does not change it."""
+        self.sitting: dict[str, str] = {
+            self.the_batch.slot_name(self.load, piece): self.the_batch.places[piece].where
+            for piece in self.the_batch.sitting(self.load)
+        }
+        """Held and scrapped pieces that are still on the carrier, by place."""
+        first = self.names[0] if self.names else "A1"
+        self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
+        self.marks: dict[str, Reason] = {}
+        """By place."""
+        self.heap: dict[str, int] = {}
+        """By reason, where there are no places."""
+        self.notes: dict[str, str] = {}
+        self.good_typed = ""
+        self.last: str = ""
+
+    @property
+    def load(self) -> Load:
+        return self.the_batch.loads[self.the_run.load]
+
+    @property
+    def codes(self) -> tuple[Reason, ...]:
+        return self.the_batch.operation_of(self.the_run).reasons
+
+    def letter(self, reason: Reason) -> str:
+        return string.ascii_lowercase[self.codes.index(reason)]
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="count"):
+            yield Places(self) if self.has_places else Shown(id="places", markup=False)
+            yield Shown(id="reasons", markup=False)
+        yield Shown(id="count-sum", markup=False)
+
+    def place(self) -> str:
+        batch, run = self.the_batch, self.the_run
+        part = batch.checklist.part
+        return (
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.title_of(self.load, run.op)}  "
+            f"{batch.carrier_name(self.load)}  count"
+        )
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
+    @property
+    def marked(self) -> int:
+        return len(self.marks) if self.has_places else sum(self.heap.values())
+
+    @property
+    def good(self) -> int:
+        return int(self.good_typed) if self.good_typed else len(self.the_run.undecided) - self.marked
+
+    def show(self) -> None:
+        rows = [Content.assemble(("A letter marks the piece", "$secondary"))]
+        if not self.has_places:
+            rows = [Content.assemble(("A letter counts one piece to it", "$secondary"))]
+        for reason in self.codes:
+            many = self._many(reason)
+            sign = f"{SIGNS[reason.to]} {reason.to}"
+            said = f"{reason.text}{f'  × {many}' if many else ''}"
+            lead = f" {self.letter(reason)}  {sign:<9} "
+            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
+        for mark in dict.fromkeys(self.decided.values()):
+            names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
+            said = f"{names or plural(len(mark.pieces), 'piece')} decided on: {mark.note}"
+            lead = f" !  {SIGNS[mark.to]} {mark.to:<7} "
+            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
+        self.reasons.update(Content("\n").join(rows))
+        totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
+        went_in = len(self.the_run.pieces)
+        off = self.good + self.marked + len(self.decided) - went_in
+        state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
+        typed = "typed" if self.good_typed else "the rest"
+        self.sum.update(
+            f"{went_in} went in = {self.good} good ({typed})"
+            + "".join(f" + {total}" for total in totals)
+            + f": {state}"
+            + (f"; {said}" if (said := self.the_batch.say_sitting(self.load)) else "")
+            + "\nDigits, Backspace: good as counted by hand   Space: good again"
+        )
+        if self.has_places:
+            self.places.refresh()
+        else:
+            self.query_one("#places", Static).update(
+                f"{plural(went_in, 'piece')} on {self.the_batch.carrier_name(self.load)}, loose"
+            )
+
+    def _many(self, reason: Reason) -> int:
+        if self.has_places:
+            return sum(1 for one in self.marks.values() if one is reason)
+        return self.heap.get(reason.code, 0)
+
+    def _total(self, to: str) -> int:
+        return sum(self._many(reason) for reason in self.codes if reason.to == to) + sum(
+            mark.to == to for mark in self.decided.values()
+        )
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def on_key(self, event: events.Key) -> None:
+        if event.character and event.character in string.digits:
+            event.stop()
+            self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
+            self.show()
+        elif event.character and event.character in string.ascii_lowercase[: len(self.codes)]:
+            event.stop()
+            self._mark(self.codes[string.ascii_lowercase.index(event.character)])
+
+    @property
+    def here(self) -> str:
+        """The place under the cursor."""
+        return f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
+
+    def _mark(self, reason: Reason) -> None:
+        before = dict(self.marks), dict(self.heap), self.last
+        if self.has_places:
+            if self.here not in self.names:
+                done = f"{self.here} is already decided" if self.here in self.decided else ""
+                if self.here in self.sitting:
+                    done = f"The piece in {self.here} is {self.sitting[self.here]}, still on the carrier"
+                self.say(done or f"No piece of this run sits in {self.here}", wrong=True)
+                return
+            self.marks[self.here] = reason
+        else:
+            self.heap[reason.code] = self.heap.get(reason.code, 0) + 1
+            self.last = reason.code
+        self.say("")
+        if reason.needs_note and not self.notes.get(reason.code):
+            self._ask_note(reason, lambda: self._as_before(*before))
+        self.show()
+
+    def _as_before(self, marks: dict[str, Reason], heap: dict[str, int], last: str) -> None:
+        """The mark was not meant: what stood in its place stands again."""
+        self.marks, self.heap, self.last = marks, heap, last
+        self.show()
+
+    def _ask_note(self, reason: Reason, otherwise: Callable[[], None]) -> None:
+        def answered(given: dict[str, str] | None) -> None:
+            if given and given["note"].strip():
+                self.notes[reason.code] = given["note"]
+            else:
+                otherwise()
+
+        self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note", needed=True)]), answered)
+
+    def action_move(self, down: int, right: int) -> None:
+        if self.has_places:
+            row, column = self.cursor
+            self.cursor = ((row + down) % self.rows, (column + right) % self.columns)
+            self.show()
+
+    def action_unmark(self) -> None:
+        """The piece under the cursor, or the one marked last, is good after all; what was typed stays."""
+        if self.has_places:
+            self.marks.pop(self.here, None)
+        elif self.heap.get(self.last):
+            self.heap[self.last] -= 1
+        self.show()
+
+    def action_erase(self) -> None:
+        """Take back a digit, and nothing else; without any the rest is good again."""
+        self.good_typed = self.good_typed[:-1]
+        self.show()
+
+    def action_count(self) -> None:
+        marks = []
+        for reason in self.codes:
+            note = self.notes.get(reason.code, "")
+            if self.has_places:
+                positions = tuple(name for name in self.names if self.marks.get(name) is reason)
+                if positions:
+                    marks.append(Marked(reason.code, positions=positions, note=note))
+            elif self.heap.get(reason.code):
+                marks.append(Marked(reason.code, count=self.heap[reason.code], note=note))
+        self.give(self.batch_id, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))

@@ -1,0 +1,198 @@
+"""Asking what happened at a station: what voids what was proved there, and whether it is in service."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import cast
+
+from floor.batch.gates.judge import DISTURBANCES, offset_owners
+from floor.batch.run import Run
+from floor.batch.stations.events import Disturbance
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.commands import Disturb, StartCycle
+from floor.batch.walk.stop_cycle import STOPS, StopCycle
+from floor.checklist.model import Tool
+from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Paper
+from floor.wall import WHEN, not_taken, on_wall, readings, shown, when, zone_of
+
+SERVICE = "service"
+PAPER = "paper"
+FROM_PAPER = "the next entry is from paper: it was done while the power was out"
+WHY = ("broken down, the maintainer is called", "planned maintenance", "waits for a spare part")
+
+
+def which_station(screen: FloorScreen, batch_id: str) -> None:
+    """Ask which station of the route goes out of service, or is back."""
+    batch = screen.desk.batch(batch_id)
+    now = screen.desk.now().at
+    choices = [
+        Choice(one.id, f"{one.name}: {batch.outages[one.id].said(now)}" if one.id in batch.outages else one.name)
+        for one in batch.checklist.stations
+    ]
+
+    choices.append(Choice(PAPER, FROM_PAPER))
+
+    def picked(station: str | None) -> None:
+        if station == PAPER:
+            from_paper(screen)
+        elif station is not None:
+            station_service(screen, batch_id, station)
+
+    screen.floor.push_screen(Choose("Which station goes out of service, or is back?", choices), picked)
+
+
+def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
+    """Say that a station is out of service, why and until when; or that it is back."""
+    batch, now = screen.desk.batch(batch_id), screen.desk.now().at
+    name, outage = batch.checklist.station(station).name, batch.outages.get(station)
+
+    def out(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        back = when(given["back"], now)
+        if given["back"].strip() and back is None:
+            screen.say(not_taken(given["back"], now), wrong=True)
+            return
+        command = OutOfService(station, given["why"], back)
+        screen.give(batch_id, command, lambda _: screen.say(f"{name} is out of service; x: back in service"))
+
+    def back_again(given: dict[str, str] | None) -> None:
+        if given is not None:
+            screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
+
+    if outage is None:
+        hint = f"like 14:30 or {shown(now + timedelta(days=1), WHEN)}; empty if nobody knows"
+        fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
+        screen.ask(Form(f"{name} goes out of service, for every batch", fields), out)
+    else:
+        form = Form(f"{name} is back in service?", [Field("note", "What was done")], outage.said(now))
+        screen.ask(form, back_again)
+
+
+def from_paper(screen: FloorScreen) -> None:
+    """Ask when the act was done that is entered next, from what was written while the power was out."""
+    desk = screen.desk
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        now, second = desk.now().at, given["second"].strip().upper()
+        done = when(given["at"], now, past=True)
+        if done is None:
+            desk.paper = None
+            screen.say("Nothing is from paper: what is entered is done now" if not given["at"].strip()
+                       else not_taken(given["at"], now),
+                       wrong=bool(given["at"].strip()))  # fmt: skip
+            screen.update_all()
+            return
+        checked = screen.floor.check_second(second, given["pin"]) if second else None
+        if isinstance(checked, str):
+            screen.say(checked, wrong=True)
+            return
+        desk.paper = Paper(done, second, checked)
+        if twice := shown_twice(done):
+            screen.say(twice)
+        screen.update_all()
+
+    fields = [
+        Field("at", "Done at", hint="like 14:30; empty: it is done now"),
+        Field("second", "Who has seen the paper", hint="empty: nobody; a cure then counts from now"),
+        Field("pin", "Their pin", secret=True),
+    ]
+    screen.ask(Form("The next entry stood on paper", fields, "Each act has its own time, in their order."), answered)
+
+
+def shown_twice(at: datetime) -> str:
+    """Which of two moments is taken, where the clock shows the time of this one twice; else empty."""
+    twice = readings(on_wall(at, zone_of(at)).replace(tzinfo=None), zone_of(at))
+    if len(twice) < 2:
+        return ""
+    which = "first" if at == twice[0] else "second"
+    return f"The clock shows {shown(at, '%H:%M')} twice that night; the {which} is taken"
+
+
+def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
+    """Ask when the cycle stopped, and which tool was cutting where that matters."""
+    checklist, now = screen.desk.batch(batch_id).checklist, screen.desk.now().at
+    tools = checklist.tools_at(run.station)
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        at = when(given["at"], now, past=True) if given["at"].strip() else now
+        tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
+        if at is None or (given.get("tool", "").strip() and tool is None):
+            screen.say("Write the time like 14:30, and the tool by its number", wrong=True)
+            return
+        screen.give(batch_id, StopCycle(run.number, why, at, tool, given["note"]),
+                    lambda _: screen.say("Stopped. What is void is proved again, then the cycle goes on"))  # fmt: skip
+
+    fields = [Field("at", "Stopped at", hint="like 14:30; empty: now")]
+    if why in ("tool broke", "crash") and tools:
+        named = ", ".join(f"{tool.number} {tool.name}" for tool in tools)
+        fields.append(Field("tool", "Tool", hint=named, needed=why == "tool broke"))
+    fields.append(Field("note", "What happened"))
+    screen.ask(Form(f"Cycle stopped: {STOPS[why]}", fields), answered)
+
+
+def tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:
+    """Ask which of these tools was changed at the station of a run."""
+
+    def changed(number: str | None) -> None:
+        if number is not None:
+            screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
+
+    screen.ask(Choose(title, [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]), changed)
+
+
+def worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
+    """Ask whether the worn tool that holds up a run was changed."""
+    card = screen.desk.batch(batch_id).checklist.tool(tool)
+    assert card is not None, "only a tool with a card has a life"
+    tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
+
+
+def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
+    """Ask what happened where the run is, and which tool where a tool was changed."""
+    checklist = screen.desk.batch(batch_id).checklist
+
+    def happened(what: str | None) -> None:
+        if what == "tool changed":
+            tools = checklist.tools_at(run.station)
+            tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
+        elif what == "rezeroed" and len(offsets) > 1:
+            which = Choose("Which zero was set again?", [*offsets, Choice("", "all of them")])
+            screen.floor.push_screen(which, rezeroed)
+        elif what == PAPER:
+            from_paper(screen)
+        elif what == SERVICE:
+            station_service(screen, batch_id, run.station)
+        elif what == "anew":
+            screen.give(batch_id, StartCycle(run.number, anew=True))
+        elif what is not None and what.startswith("stop "):
+            stop_cycle(screen, batch_id, run, what.removeprefix("stop "))
+        elif what is not None:
+            load = run.load if what == "lifted" else None
+            screen.give(batch_id, Disturb(run.station, cast("Disturbance", what), load=load))
+
+    def rezeroed(offset: str | None) -> None:
+        if offset is not None:
+            screen.give(batch_id, Disturb(run.station, "rezeroed", offset=offset))
+
+    offsets = [
+        Choice(one, ": ".join(filter(None, (one, ", ".join(offset_owners(checklist, run.station, one))))))
+        for one in checklist.station(run.station).offsets
+    ]
+    title = f"What happened at {checklist.station(run.station).name}?"
+    choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
+    if run.running:
+        choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
+    if run.stopped is not None:
+        choices.append(Choice("anew", "the stopped cycle is started over, from its beginning"))
+    choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
+                          else "out of service: broken, or under maintenance"))  # fmt: skip
+    choices.append(Choice(PAPER, FROM_PAPER))
+    screen.floor.push_screen(Choose(title, choices, "It voids what was proved there."), happened)

@@ -1,0 +1,57 @@
+"""Asking for the lot of a new bottle, can, coil or bar, and which loads under way it goes into."""
+
+from __future__ import annotations
+
+from floor.batch.command import Refused
+from floor.batch.gates.open_lot import OpenLot, lot_gates, under_way
+from floor.screens.forms.dialogs import Choice, Choose, Field
+from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.frame.screen import FloorScreen
+
+NEW_LOT_TITLE = "A new bottle, can, coil, bar or gauge: of what?"
+
+
+def open_lot(screen: FloorScreen, batch_id: str) -> None:
+    """Which material or gauge is new; then its lot, its date and the loads it goes into."""
+    batch = screen.desk.batch(batch_id)
+    gates = lot_gates(batch.checklist)
+    if not gates:
+        screen.say("The checklist records no lot", wrong=True)
+        return
+    choices = [
+        Choice(what, f"{what}: {batch.lots[what].lot if what in batch.lots else 'none yet'}") for what in gates
+    ]
+    screen.ask(Choose(NEW_LOT_TITLE, choices),
+               lambda what: _ask(screen, batch_id, what) if what else None)  # fmt: skip
+
+
+def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
+    batch = screen.desk.batch(batch_id)
+    gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
+    fields = [Field("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
+    if gate.use_by:
+        fields.append(Field("until", f"{gate.until.capitalize()}", hint="year-month-day"))
+    if loads:
+        here = " ".join(map(str, loads))
+        fields.append(Field("into", "Goes into loads", here, hint="under way; the others keep theirs"))
+
+    def attempt(values: Values) -> Errors:
+        into = values.get("into", "").replace(",", " ").split()
+        if not all(one.isdecimal() for one in into):
+            return {"into": "enter the load numbers"}
+        try:
+            screen.desk.do(batch_id, OpenLot(what, values["lot"], values.get("until", ""), tuple(map(int, into))))
+        except Refused as refused:
+            said = str(refused)
+            return {"until" if "date" in said or "past" in said else "into" if "load" in said else "lot": said}
+        return {}
+
+    old = batch.lots.get(what)
+    text = f"Until now: {old.lot}. Loads that are past it keep it." if old else ""
+
+    def answered(taken: bool | None) -> None:
+        screen.update_all()
+        if taken:
+            screen.say(f"{what}: from now on {screen.desk.batch(batch_id).lots[what].lot}")
+
+    screen.ask(Entry(f"New: {what}", fields, attempt, text), answered)

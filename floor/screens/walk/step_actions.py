@@ -1,0 +1,81 @@
+"""What a person does at a line of the walk beside confirming it: skip, waive, note, pause."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.batch.corrections.commands import Note
+from floor.batch.walk.commands import Pause, SkipStep, Waive
+from floor.batch.walk.lines import Line
+from floor.checklist.model import Do
+from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.frame.screen import FloorScreen
+
+PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
+NOT_DONE = ("not needed on this load", "done already")
+
+
+def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+    """Pass a step over, with a reason."""
+    if line is None or not isinstance(line.step, Do) or line.kind != "do":
+        screen.say("Only a step is skipped; a gate is waived (w)", wrong=True)
+        return
+    key = line.key
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is not None:
+            screen.give(batch, SkipStep(run, key, given["why"]))
+
+    fields = [Field("why", "Reason", picks=NOT_DONE, needed=True)]
+    screen.floor.push_screen(Form(f"Skip: {line.title}", fields), answered)
+
+
+def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+    """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
+    if line is None or line.kind != "gate":
+        screen.say("Only a gate is waived", wrong=True)
+        return
+    gate: Any = line.step
+    if gate.waive == "never":
+        screen.say(f"{line.title}: the checklist allows no waiver", wrong=True)
+        return
+    fields = [Field("why", "Reason", needed=True)]
+    if gate.waive == "lead and second":
+        fields += [Field("second", "Second person", needed=True), Field("pin", "Their pin", secret=True)]
+    key = line.key
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        second = given.get("second", "").strip().upper()
+        checked = screen.floor.check_second(second, given.get("pin", "")) if second else None
+        if isinstance(checked, str):
+            screen.say(checked, wrong=True)
+            return
+        screen.give(batch, Waive(run, key, given["why"], second), second=checked)
+
+    why = line.verdict.why if line.verdict else ""
+    screen.ask(Form(f"Waive: {line.title}", fields, why), answered)
+
+
+def note_on(screen: FloorScreen, batch: str, run: int) -> None:
+    """A note on the run, also for the next shift."""
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given and given["text"].strip():
+            shift = given["for"].strip().casefold().startswith("y")
+            screen.give(batch, Note(given["text"], run=run, next_shift=shift), lambda _: screen.say("Noted"))
+
+    fields = [Field("text", "Note", needed=True), Field("for", "For the next shift? y/n", "n")]
+    screen.floor.push_screen(Form("Note on this run", fields), answered)
+
+
+def pause(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+    """Leave with a word why; the place is kept anyway."""
+
+    def answered(why: str | None) -> None:
+        if why is not None:
+            screen.give(batch, Pause(run, why), lambda _: screen.action_back())
+
+    at = f"You come back to: {line.title}" if line else ""
+    screen.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)

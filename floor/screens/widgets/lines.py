@@ -1,0 +1,123 @@
+"""The lines of a walk as they are drawn: phase by phase, each with its mark, its word and its evidence."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from floor.batch.gates.setup_sheet import Card
+from floor.batch.walk.lines import Line, Walk, phase_title
+from floor.checklist.model import Do
+from floor.papers.page import cells, cut, wrapped
+from floor.screens.frame.theme import MARKS, SAID, in_band
+from floor.screens.widgets.diff_static import Shown
+
+STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
+
+
+class Lines(Shown):
+    """As many lines of the walk as there is room for, around the current one or the one looked at."""
+
+    def show_walk(self, walked: Walk, look: int | None) -> None:
+        rows, at = _rows(walked)
+        height = max(self.size.height, 5)
+        centre = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
+        top = max(0, min(centre - height // 3, len(rows) - height))
+        width = max(self.size.width, 40)
+        self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
+
+
+def rows_from_place(walked: Walk, width: int, height: int) -> list[Content]:
+    """The lines from the one that is now, as many as there is room for."""
+    rows, at = _rows(walked)
+    first = at[min(walked.place, len(walked.lines) - 1)]
+    return [_row(row, width, walked, None) for row in rows[first : first + height]]
+
+
+def card_rows(card: Card, width: int) -> list[Content]:
+    """All of a card, each fact behind its name, and a blank row."""
+    room = max(len(name) for name, _ in card.facts) + 2
+    rows = [Content.assemble((card.title, "bold"))]
+    for name, said in card.facts:
+        rows += [Content(text) for text in wrapped(said, f"{name:<{room}}", " " * room, width=width)]
+    return [*rows, Content("")]
+
+
+def brief_rows(card: Card, width: int, room: int) -> list[str]:
+    """A card in so many lines at most; a fact is not broken where it fits a line, the last ones may be left out."""
+    rows = [""]
+    for said in card.brief:
+        joined = f"{rows[-1]} · {said}" if rows[-1] else said
+        if cells(joined) <= width - 2:
+            rows[-1] = joined
+        elif len(rows) < room:
+            rows.append(said)
+        else:
+            rows[-1] += " …"
+            break
+    return [cut(row, width) for row in rows]
+
+
+def gate_rows(walked: Walk, width: int) -> list[Content]:
+    """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
+    rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
+    for line in walked.gates:
+        met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
+        why = line.evidence or (line.verdict.why if line.verdict else "")
+        rows += [Content(text) for text in wrapped(line.title, f"{MARKS[line.state]} ", width=width)]
+        said = wrapped(f"{met}: {why}" if why else met, "    ", width=width)
+        rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
+    return rows
+
+
+def _bands(line: Line) -> list[str]:
+    """A band for each value that was proved between two limits."""
+    proof = line.verdict.proof if line.verdict is not None else None
+    if proof is None or line.step is None or isinstance(line.step, Do):
+        return []
+    found = []
+    for ask in line.step.asks():
+        entered = proof.values.get(ask.name)
+        for value in entered if isinstance(entered, list) else [entered]:
+            shown = in_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
+            if shown and ask.low is not None and ask.high is not None:
+                found.append(f"    {ask.said(ask.low)} {shown} {ask.said(ask.high)}")
+    return found
+
+
+def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
+    """Lines with the titles of their phases, and at which row each line stands.
+
+    A caution has no row of its own: it belongs to its step, and the step's row is the place while it is read.
+    """
+    rows: list[tuple[int, Line] | str] = []
+    at: list[int] = []
+    phase = ""
+    for number, line in enumerate(walked.lines):
+        if line.phase != phase:
+            phase = line.phase
+            rows.append(phase_title(walked.operation, line.phase))
+        at.append(len(rows))
+        if line.kind != "caution":
+            rows.append((number, line))
+    return rows, at
+
+
+def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None) -> Content:
+    if isinstance(row, str):
+        return Content.assemble((row, "$secondary"))
+    number, line = row
+    reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
+    state = walked.lines[walked.place].state if reading else line.state
+    right = "READ FIRST" if reading else SAID[state] or line.evidence
+    if state in ("skipped", "waived", "not needed", "not known"):
+        right = f"{SAID[state]} {line.evidence}"
+    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.satisfied else ""
+    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"
+    room = max(min(len(right), width - len(title) - 1), 12 if right else 0)
+    if len(right) > room:
+        right = right[: room - 1] + "…"
+    if len(title) > width - room - 1:
+        title = title[: width - room - 2] + "…"
+    style = "$secondary" if line.satisfied else STYLES.get(state, "")
+    text = f"{title:<{max(width - room - 1, 0)}} {right:>{room}}"
+    return Content.assemble((text, style)) if style else Content(text)

@@ -1,0 +1,261 @@
+"""What a command on one batch means to the others, and to the shop's own record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from floor.batch import events
+from floor.batch.command import Command, Context
+from floor.batch.corrections.commands import StrikeOut, StrikeTold
+from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.corrections.impact import root
+from floor.batch.counting.commands import HoldBack
+from floor.batch.counting.decide_surplus import TakeOutSurplus
+from floor.batch.events import (
+    Disturbed,
+    EnteredLate,
+    Proved,
+    RunBegun,
+    SetupTakenDown,
+    StruckOut,
+    SurplusTakenOut,
+    draft,
+    each_of,
+    of_kind,
+    read,
+)
+from floor.batch.fold import fold
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.judge import emptied, same_text, set_anew, wasted, wear
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.state import Batch
+from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.walk.commands import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.entry import Draft, Entry
+from floor.shop.events import ToolChanged, ToolsLeft
+from floor.shop.shop_record import People
+
+Worn = dict[tuple[str, int], float]
+
+
+def shop_wide(command: Command | OpenBatch) -> bool:
+    """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
+    if isinstance(command, OpenBatch):
+        return True  # from here on it is told what the others are
+    command = _bare(command)
+    if isinstance(command, Prove):
+        # It takes over how far the tool is worn, or sets an offset that another batch may have probed.
+        return "tool" in command.values or "offset" in command.values
+    if isinstance(command, StartCycle):
+        return command.anew
+    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
+                      | EnterLate | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus
+                      | DecideOut | DecideBefore | SettleOut)  # fmt: skip
+
+
+def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
+    """What the other batches have to be told before a command on this one is written.
+
+    Args:
+        worn: how far each tool is used up, as far as the others know.
+    """
+    command = _bare(command)
+    if isinstance(command, EnterLate):
+        return set_up(drafts, batch.id)
+    cited = [batch.cite(batch.seq + 1 + place) for place in range(len(drafts))]
+    said = [read(one) for one in drafts]
+    if isinstance(command, BeginRun):
+        return [TakeDown(one.station, batch.id) for one in said if isinstance(one, RunBegun) and one.new_setup]
+    if isinstance(command, Disturb) and command.what != "lifted":
+        return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
+    if isinstance(command, Prove):
+        station, note = batch.runs[command.run].station, f"probed for {batch.id}"
+        return [Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cited[0])
+                for one in said if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
+                ]  # fmt: skip
+    if isinstance(command, StopCycle):
+        disturbs = command.disturbs(batch.runs[command.run])
+        return [replace(one, note=f"entered on {batch.id}", told=cite)
+                for one, cite in zip(disturbs, cited[1:], strict=True)]  # fmt: skip
+    if isinstance(command, OutOfService | BackInService):
+        return [command]
+    if isinstance(command, EndCycle | StartCycle):
+        figures: Worn = {}
+        for run in (batch.runs[number] for number in said[0].runs):
+            cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
+            for tool, used in cut.items():
+                key = (run.station, tool)
+                figures[key] = figures.get(key, figure(batch, *key)) + used
+        return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
+    if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
+        gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
+        figures = {(run.station, tool): figure(batch, run.station, tool) + used
+                   for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
+        return _worn(batch, figures)
+    if isinstance(command, StrikeOut) and root(batch, command.seq).kind == Disturbed.KIND:
+        return [*(StrikeTold(batch.cite(command.seq), one.reason, batch.id, cited[0])
+                  for one in said if isinstance(one, StruckOut)),
+                *_worn_unchanged(batch, command, worn)]  # fmt: skip
+    return []
+
+
+def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:
+    if batch.entries[command.seq - 1].kind == Disturbed.KIND:
+        # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
+        without = fold(batch.entries, (command.seq,))
+        figures = {key: state.used for key, state in without.tools.items() if state.used > figure(batch, *key)}
+        for key, used in worn_again(batch, command, worn).items():
+            figures[key] = max(used, figures.get(key, 0.0))
+        return _worn(batch, figures)
+    return []
+
+
+def set_up(drafts: Sequence[Draft], id: str) -> list[Command]:
+    """What the other batches have to be told of a batch that is entered half done: where it has set up."""
+    late = (of_kind(one, EnteredLate) for one in drafts)
+    return [TakeDown(setup.station, id) for one in late if one is not None for setup in one.setups]
+
+
+def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
+    """What another batch writes of the news that mean anything to it.
+
+    Raises:
+        Refused: it cannot take them; whoever tells them is not to go on either.
+    """
+    drafts: list[Draft] = []
+    for one in news:
+        if concerns(batch, one):
+            drafts += (theirs := one.decide(batch, context))
+            if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
+                batch = fold(batch.entries, [one.seq for one in map(read, theirs) if isinstance(one, StruckOut)])
+    return drafts
+
+
+def _bare(command: Command) -> Command:
+    return command.act if isinstance(command, Transcribed) else command
+
+
+def concerns(batch: Batch, news: Command) -> bool:
+    """Whether news from another batch means anything to this one."""
+    if batch.closed or batch.gone:
+        return False
+    if isinstance(news, TakeDown):
+        return _worked_since_taken_down(batch, news.station)
+    if isinstance(news, Disturb):
+        if news.offset:
+            return _probed(batch, news.station, news.offset)
+        known = news.what != "tool changed" or batch.checklist.tool(news.tool or 0) is not None
+        return known and _worked(batch, news.station)
+    if isinstance(news, StrikeTold):
+        return bool(news.entries(batch))
+    if isinstance(news, OutOfService):
+        return any(station.id == news.station for station in batch.checklist.stations)
+    if isinstance(news, BackInService):
+        return news.station in batch.outages
+    if isinstance(news, WearTools):
+        return any(figure(batch, news.station, tool, used) < used for tool, used in news.tools)
+    return True
+
+
+def _worked(batch: Batch, station: str) -> bool:
+    """Whether it ever began a run there, struck out or not: what it proved may count again some day."""
+    return any(_works(entry, station) for entry in batch.entries)
+
+
+def _probed(batch: Batch, station: str, offset: str) -> bool:
+    """Whether it ever probed with this offset there, struck out or not."""
+    tried = [proved for _, proved in each_of(batch.entries, Proved) if proved.gate == "probed"]
+    return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
+        (run := batch.runs.get(one.run)) is not None and run.station == station
+        and same_text(str(one.values.get("offset", one.key[3])), offset) for one in tried
+    )  # fmt: skip
+
+
+def _worked_since_taken_down(batch: Batch, station: str) -> bool:
+    """Whether it began a run there since its set-up was last taken down, which is never taken back."""
+    for entry in reversed(batch.entries):
+        if _works(entry, station):
+            return True
+        down = of_kind(entry, SetupTakenDown)
+        if down is not None and down.station == station:
+            return False
+    return False
+
+
+def _works(entry: Entry, station: str) -> bool:
+    """Whether a run begins there with an entry, or is told to have begun before the batch was entered."""
+    begun = of_kind(entry, RunBegun)
+    return entry.kind == EnteredLate.KIND or (begun is not None and begun.station == station)
+
+
+def figure(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
+    """How far a tool is used up as this batch knows it."""
+    state = batch.tools.get((station, tool))
+    return state.used if state is not None else otherwise
+
+
+def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
+    """How far each tool is used up, as far as anybody else knows: where two differ, the further."""
+    found = dict(people.worn)
+    for batch in others:
+        for key, state in batch.tools.items():
+            found[key] = max(state.used, found.get(key, 0.0))
+    return found
+
+
+def worn_again(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
+    """How far a tool is used up that was not changed after all: as the others knew then, and what was cut since."""
+    said = of_kind(batch.entries[command.seq - 1], Disturbed)
+    if said is None or not said.worn:
+        return {}
+    key = (said.station, said.tool or 0)
+    return {key: said.worn + max(figure(batch, *key), worn.get(key, 0.0))}
+
+
+def _loaded(batch: Batch, seq: int) -> Worn:
+    """How far the tool is used up of which an entry says that it was loaded."""
+    said = of_kind(batch.entries[seq - 1], Proved)
+    if said is None or said.gate != "tool loaded":
+        return {}
+    return {key: state.used for key, state in batch.tools.items() if key == (said.key[1], said.key[2])}
+
+
+def left_behind(
+    batch: Batch, command: Command, drafts: Sequence[Draft], people: People, worn: Worn
+) -> list[Draft]:
+    """For the shop's own record: what batches to come have to know.
+
+    That a station is out of service or back; before a batch leaves, the wear of its tools, which stay; that of a tool
+    that was not changed after all; and that of one whose loading is struck out, which its batch no longer knows whole.
+    """
+    if isinstance(command, StrikeOut):
+        figures = worn_again(batch, command, worn) | _loaded(batch, command.seq)
+        again = tuple((*key, used) for key, used in figures.items() if used > people.worn.get(key, 0.0))
+        return draft(ToolsLeft(batch=batch.id, tools=again)) if again else []
+    if isinstance(command, OutOfService | BackInService):
+        return list(drafts)
+    if not isinstance(command, CloseBatch | GoOver):
+        return []
+    tools = tuple((*key, state.used) for key, state in sorted(batch.tools.items())
+                  if state.used > people.worn.get(key, 0.0))  # fmt: skip
+    return draft(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
+
+
+def taken_away(drafts: Sequence[Draft], people: People) -> list[Draft]:
+    """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
+    said = (of_kind(one, Disturbed) for one in drafts)
+    changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
+    known = [ToolChanged(station=at, tool=tool) for at, tool in changed if (at, tool) in people.worn]
+    return [entry for change in known for entry in draft(change)]
+
+
+def _worn(batch: Batch, figures: Worn) -> list[Command]:
+    stations = sorted({station for station, _ in figures})
+    return [
+        WearTools(station, tuple((tool, used) for (at, tool), used in figures.items() if at == station), batch.id)
+        for station in stations
+    ]

@@ -1,0 +1,46 @@
+"""Evidence that a second person's pin was checked at this terminal a moment ago. Nothing of it is stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from floor.batch.command import Refused
+from floor.entry import Moment
+
+GOOD_FOR = 120.0
+"""Seconds in which a checked pin must be used (shop decision: the second person still stands there)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Receipt:
+    """One pin of one person, checked. Only the shop that gave it out takes it, and once."""
+
+    initials: str
+    at: Moment
+
+
+@dataclass(slots=True)
+class Receipts:
+    """Those that were given out and not used yet."""
+
+    _out: list[Receipt] = field(default_factory=list)
+
+    def give(self, initials: str, now: Moment) -> Receipt:
+        receipt = Receipt(initials, now)
+        self._out = [one for one in self._out if _fresh(one, now)] + [receipt]
+        return receipt
+
+    def need(self, initials: str, receipt: Receipt | None, now: Moment) -> None:
+        """Refuse a signature of this person without evidence of it."""
+        if receipt is None or receipt.initials != initials or not any(one is receipt for one in self._out):
+            raise Refused("authority", f"{initials} has a pin and it was not checked", f"have {initials} enter it")
+        if not _fresh(receipt, now):
+            raise Refused("authority", f"the pin of {initials} was checked too long ago", f"have {initials} enter it")
+
+    def used(self, receipt: Receipt | None) -> None:
+        self._out = [one for one in self._out if one is not receipt]
+
+
+def _fresh(receipt: Receipt, now: Moment) -> bool:
+    # Uptime and not the clock, which can be set; without one it is taken as too old, never as fresh for ever.
+    return receipt.at.boot == now.boot and 0 <= now.up - receipt.at.up <= GOOD_FOR

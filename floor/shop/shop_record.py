@@ -1,0 +1,181 @@
+"""The shop's own record: who may enter what, and the pins that prove it.
+
+A pin is kept as a scrypt hash. Wrong tries are entries too, so that every terminal slows down together.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from floor.batch.command import Refused, clean
+from floor.batch.events import KINDS, BackInService, OutOfService, draft, read
+from floor.batch.open_items import Outage
+from floor.entry import Draft, Entry, Moment
+from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, SignedIn, ToolChanged, ToolsLeft
+from floor.text import span
+
+SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
+"""Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
+FREE_TRIES = 3
+"""Wrong tries before the waiting begins; it doubles from 2 s with each further one, up to 5 min (shop decision)."""
+
+
+@dataclass(slots=True)
+class Known:
+    """One person of the shop."""
+
+    initials: str
+    name: str
+    lead: bool
+    left: bool = False
+    salt: str = ""
+    hash: str = ""
+    wrong: int = 0
+    last_wrong: Moment | None = None
+
+    @property
+    def has_pin(self) -> bool:
+        return bool(self.hash)
+
+
+@dataclass(slots=True)
+class People:
+    """State of the shop's own record."""
+
+    known: dict[str, Known] = field(default_factory=dict)
+    worn: dict[tuple[str, int], float] = field(default_factory=dict)
+    """(station, tool) → how far it was used up when a batch left that held it loaded."""
+    outages: dict[str, Outage] = field(default_factory=dict)
+    """Station → why it is out of service."""
+
+    @property
+    def active(self) -> list[Known]:
+        return [person for person in self.known.values() if not person.left]
+
+    @property
+    def leads(self) -> frozenset[str]:
+        return frozenset(person.initials for person in self.active if person.lead)
+
+
+def fold_people(entries: Iterable[Entry], people: People | None = None) -> People:
+    """The people after further entries of the shop's own record; other kinds are passed over."""
+    people = people or People()
+    for entry in entries:
+        match read(entry) if entry.kind in KINDS else None:
+            case PersonAdded() as added:
+                people.known[added.initials] = Known(added.initials, added.name, added.lead)
+            case PersonChanged() as changed:
+                person = people.known[changed.initials]
+                person.name, person.lead, person.left = changed.name, changed.lead, changed.left
+            case PinSet() as pin:
+                person = people.known[pin.initials]
+                person.salt, person.hash, person.wrong = pin.salt, pin.hash, 0
+            case PinRefused(initials=initials):
+                person = people.known[initials]
+                person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
+            case SignedIn(initials=initials):
+                people.known[initials].wrong = 0
+            case ToolsLeft(tools=tools):
+                for station, tool, used in tools:
+                    people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+            case OutOfService() as out:
+                people.outages[out.station] = Outage.read(out, entry.time)
+            case BackInService(station=station):
+                people.outages.pop(station, None)
+            case ToolChanged(station=station, tool=tool):
+                people.worn.pop((station, tool), None)
+    return people
+
+
+def add_person(people: People, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
+    """Enter a person. The first one of a shop is a lead; later ones are entered by a lead."""
+    initials = free_initials(people, initials)
+    name = clean(name, 60)
+    if not name:
+        raise Refused("input", "a person has a name", "enter it")
+    if people.known and by not in people.leads:
+        raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
+    return draft(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
+
+
+def free_initials(people: People, text: str) -> str:
+    """Initials as they are kept, when nobody has them."""
+    initials = clean(text, 8).upper()
+    if not (2 <= len(initials) <= 4 and initials.isalnum()) or initials.isnumeric():
+        raise Refused("input", "initials are 2 to 4 letters or digits, at least one a letter", "enter them again")
+    if initials in people.known:
+        raise Refused("input", f"{initials} is taken by {people.known[initials].name}", "choose other initials")
+    return initials
+
+
+def change_person(people: People, initials: str, by: str, *, name: str, lead: bool, left: bool) -> list[Draft]:
+    """Change name or role, mark a person as left, or take one back in."""
+    person = people.known.get(clean(initials, 8).upper()) or _known(people, initials)
+    name = clean(name, 60)
+    if not name:
+        raise Refused("input", "a person has a name", "enter it")
+    if by not in people.leads:
+        raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
+    if people.leads == {person.initials} and (left or not lead):
+        raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
+    return draft(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))
+
+
+def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
+    """Give a person a pin; their own, or a lead for them. ``salt`` is 16 random bytes."""
+    person = _known(people, initials)
+    if by != person.initials and by not in people.leads:
+        raise Refused("authority", "a pin is set by its owner or a lead", "sign in as one of them")
+    if not (4 <= len(pin) <= 32) or not pin.isprintable():
+        raise Refused("input", "a pin has 4 to 32 characters", "choose another")
+    return draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
+
+
+def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known, list[Draft], Refused | None]:
+    """Check a person and pin: the person, the entries to write in any case, and the refusal if there is one."""
+    person = _known(people, initials)
+    wait = locked_for(person, now)
+    if wait > 0:
+        raise Refused("authority", f"too many wrong tries for {person.initials}", f"try again in {span(wait + 1)}")
+    if not person.has_pin:
+        return person, [], None
+    if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
+        return person, draft(SignedIn(initials=person.initials)) if person.wrong else [], None
+    wrong = Refused(
+        "authority", f"that is not the pin of {person.initials}", "try again, or ask a lead to set a new one"
+    )
+    return person, draft(PinRefused(initials=person.initials)), wrong
+
+
+def locked_for(person: Known, now: Moment) -> float:
+    """Seconds until another try is taken: by the machine's uptime, which nobody can set, within one start of it."""
+    over = person.wrong - FREE_TRIES
+    last = person.last_wrong
+    if over < 0 or last is None:
+        return 0.0
+    wait = min(2.0 ** (over + 1), 300.0)
+    if now.boot and now.boot == last.boot and now.up >= last.up:
+        gone = now.up - last.up
+    else:
+        gone = (now.at - last.at).total_seconds()
+    # A clock that was set back must not lock anybody out for longer than the wait itself.
+    return min(max(wait - gone, 0.0), wait)
+
+
+def _known(people: People, initials: str) -> Known:
+    person = people.known.get(clean(initials, 8).upper())
+    if person is None or person.left:
+        raise Refused(
+            "unknown",
+            f"nobody here has the initials {clean(initials, 8).upper() or '(none)'}",
+            "a lead enters new people",
+        )
+    return person
+
+
+def _hash(pin: str, salt: bytes) -> str:
+    # A broken terminal sends half characters; they make a wrong pin, not an error.
+    return hashlib.scrypt(pin.encode(errors="surrogatepass"), salt=salt, dklen=32, **SCRYPT).hex()

@@ -1,0 +1,217 @@
+"""A hand that works a batch by the same commands as the keys give: for the demo shop and for rehearsing a checklist.
+
+It enters what a good day would show: values in the middle of their limits, the program that is asked for. Whatever
+goes wrong is up to the caller, who then gives the commands himself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from floor.batch.command import Command
+from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.decide_surplus import LetSurplusGoOn
+from floor.batch.gates.judge import samples, tool_life
+from floor.batch.lifecycle.commands import FormLoad
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.arrival import next_run
+from floor.batch.walk.clocks import planned_end, turn_due
+from floor.batch.walk.commands import BeginRun, Disturb, Prove, confirm
+from floor.batch.walk.cycles import open_others, takes_seconds
+from floor.batch.walk.lines import Line, walk
+from floor.batch.worklist.tasks import Due
+from floor.checklist.gates import Ask
+from floor.checklist.model import Do
+from floor.entry import Entry, Moment
+from floor.shop.shop import Shop
+from floor.wall import on_wall, zone_of
+
+Found = Callable[[Run], tuple[Marked, ...]]
+"""What the count of a run finds that is not good."""
+
+
+def all_good(run: Run) -> tuple[Marked, ...]:
+    return ()
+
+
+class HandClock:
+    """A clock that stands until it is moved."""
+
+    def __init__(self, at: datetime) -> None:
+        self.moment = Moment(at, "hand", 1000.0)
+
+    def __call__(self) -> Moment:
+        return self.moment
+
+    def forward(self, seconds: float) -> None:
+        moved = on_wall(self.moment.at + timedelta(seconds=seconds), zone_of(self.moment.at))
+        self.moment = Moment(moved, self.moment.boot, self.moment.up + seconds)
+
+    def until(self, at: datetime) -> None:
+        self.forward(max((at - self.moment.at).total_seconds(), 0.0))
+
+
+class Hand:
+    """One person at work on one batch."""
+
+    def __init__(self, shop: Shop, batch: str, initials: str, clock: HandClock, second: str = "") -> None:
+        self.shop = shop
+        self.id = batch
+        self.initials = initials
+        self.clock = clock
+        self.second = second or initials
+        self.per_line = 20.0
+        """Seconds that one confirmed line takes."""
+
+    @property
+    def batch(self) -> Batch:
+        return self.shop.batch(self.id)
+
+    def do(self, command: Command) -> list[Entry]:
+        return self.shop.do(self.id, command, self.initials)
+
+    def form(self, op: int, count: int | None = None, rework: str = "") -> int:
+        """Load waiting pieces for an operation; the number of the load."""
+        return int(self.do(FormLoad(op, rework=rework, count=count))[0].body["load"])
+
+    def run(self, load: int) -> Run:
+        number = self.batch.loads[load].run
+        assert number is not None
+        return self.batch.runs[number]
+
+    def current(self, load: int) -> Line | None:
+        return walk(self.batch, self.run(load), self.clock(), self.initials).current
+
+    def work(
+        self,
+        load: int,
+        *,
+        marks: tuple[Marked, ...] = (),
+        found: Found = all_good,
+        stop: Callable[[Line], bool] = lambda line: False,
+        wait: bool = True,
+    ) -> bool:
+        """Work a load at its next operation up to its release; whether it got there.
+
+        Args:
+            marks: what the count finds; all else is good.
+            found: the same, asked when it comes to the count.
+            stop: stop before the first line for which it holds.
+            wait: let the clock run to the end of cycles and dwells; without, stop there.
+        """
+        if self.batch.loads[load].run is None:
+            self.do(BeginRun(load, anyway=True))  # it waits at the station for what is not ripe yet
+        run = self.run(load)
+        while run.released is None:
+            line = self.current(load)
+            assert line is not None
+            if stop(line):
+                return False
+            if line.kind == "count":
+                self._count(run, marks or found(run))
+            elif not self._pass(run, line, wait):
+                return False
+            run = self.batch.runs[run.number]
+        return True
+
+    def shift(self, until: datetime, found: Found = all_good, ends: datetime | None = None) -> None:
+        """Work what the opening screen puts first until a time, as an operator would: never idle while work waits.
+
+        Args:
+            found: what the count of a run finds; all else is good.
+            ends: when the shift ends, if later: what would last longer than that is not begun.
+        """
+        while self.clock().at < until:
+            if not any(
+                self._take(due, found, ends or until) for due in self.shop.due() if due.urgency in ("now", "soon")
+            ):
+                coming = [due.when for due in self.shop.due() if due.when is not None and due.when > self.clock().at]
+                self.clock.until(min([*coming, until]))
+
+    def _take(self, due: Due, found: Found, ends: datetime) -> bool:
+        """Do one thing that is due and can be done before the shift ends; whether anything came of it."""
+        before = self.batch.seq
+        if due.go == "begin" and due.op is not None and due.load is not None:
+            operation = self.batch.operation(due.op)
+            takes = takes_seconds(self.batch, next_run(self.batch, self.batch.loads[due.load], self.clock()))
+            if not operation.may_outlast_shift and self.clock().at + timedelta(seconds=takes) > ends:
+                return False
+        if due.go == "surplus":
+            self.do(LetSurplusGoOn("to be finished with the rest"))
+        elif due.go == "form" and due.op is not None:
+            self.form(due.op, rework=due.rework)
+        elif due.go in ("begin", "run") and due.load is not None:
+            load = self.batch.loads[due.load]
+            if load.run is None:
+                self.do(BeginRun(load.number))
+            self.work(load.number, found=found, wait=False)
+        return self.batch.seq > before
+
+    def _count(self, run: Run, marks: tuple[Marked, ...]) -> None:
+        self.clock.forward(self.batch.operation_of(run).time.seconds("after", len(run.pieces)))
+        bad = sum(len(mark.positions) or mark.count for mark in marks)
+        self.do(CountRun(run.number, len(run.undecided) - bad, marks))
+
+    def _pass(self, run: Run, line: Line, wait: bool) -> bool:
+        if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
+            if not wait:
+                return False
+            self.clock.until(line.verdict.when)
+            return True
+        if line.verdict is not None and line.verdict.status == "blocked":
+            return self._change_tool(run, line)
+        ends = planned_end(self.batch, run, self.clock())
+        if line.kind == "end" and ends is not None:
+            if not wait and ends > self.clock().at:
+                return False
+            self.clock.until(ends)
+        turn = turn_due(self.batch, run, line.key, self.clock())
+        if turn is not None:
+            if not wait and turn > self.clock().at:
+                return False
+            self.clock.until(turn)
+        turns = isinstance(line.step, Do) and line.step.cycle
+        if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
+            for other in open_others(self.batch, run):
+                self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
+        self.clock.forward(self.per_line)
+        self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
+        return True
+
+    def _change_tool(self, run: Run, line: Line) -> bool:
+        tool = getattr(line.step, "tool", None)
+        if tool is None or tool_life(self.batch, run, tool)[0] is None:
+            return False
+        self.clock.forward(240)
+        self.do(Disturb(run.station, "tool changed", tool=tool))
+        return True
+
+    def _proof(self, run: Run, line: Line) -> Prove:
+        gate: Any = line.step
+        count = samples(gate, len(run.undecided))
+        values: dict[str, Any] = {}
+        for ask in gate.asks():
+            value = self._value(run, ask)
+            values[ask.name] = [value] * count if count > 1 else value
+        return Prove(run.number, line.key, values)
+
+    def _value(self, run: Run, ask: Ask) -> Any:
+        if ask.name == "pieces":
+            return len(run.pieces)
+        if ask.only:
+            return ask.only
+        if ask.name == "program":
+            return self.batch.operation_of(run).program
+        if ask.kind == "person":
+            return self.second
+        if ask.kind == "date":
+            return (self.clock().at.date() + timedelta(days=180)).isoformat()
+        if ask.kind in ("number", "whole"):
+            low = ask.low if ask.low is not None else ask.high if ask.high is not None else 4.0
+            high = ask.high if ask.high is not None else low
+            middle = (low + high) / 2
+            return int(middle) if ask.kind == "whole" else round(middle, 4)
+        return {"lot": f"{run.op}-{self.batch.shift + 1:02d}A"}.get(ask.name, "as drawn")
