@@ -52,6 +52,8 @@ def start_text(checklist: Checklist, found: Start) -> str:
         paper.title(f"To have on the shelf for {found.pieces} pieces")
         paper.add(shelf_lines(found.supplies, WIDTH))
         paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
+        for consumable in checklist.consumables:
+            paper.say(f"{consumable.what}: {consumable.source}")
     return paper.text()
 
 

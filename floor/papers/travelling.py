@@ -15,7 +15,8 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.arrival import rework_here
 from floor.batch.walk.lines import Line, State, Walk, phase_title, walk
-from floor.checklist.model import Do
+from floor.checklist.basis import limits_of, measured_with, source_of
+from floor.checklist.model import Checklist, Do
 from floor.entry import Moment
 from floor.papers.page import WIDTH, Paper, cells, head, stamp
 from floor.text import plural
@@ -52,14 +53,18 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     operation = walked.operation
     paper.say(f"Op {run.op} {operation.title}: {batch.carrier_name(load)}, load {load.number}", "")
     state = f"begun {stamp(run.begun, now)} {run.began_by}" if begun else "not begun yet"
-    station = batch.checklist.station(run.station).name
+    station = batch.checklist.station(run.station)
     program = f", program {operation.program}" if operation.program else ""
     offset = own_offset(batch, run)
     offset = f", work offset {offset}" if offset else ""
-    paper.say(f"{station}{program}{offset}; {state}; step {walked.step} of {walked.steps}", "")
+    paper.say(f"{station.name}{program}{offset}; {state}; step {walked.step} of {walked.steps}", "")
+    if limits := limits_of(station):
+        paper.say(f"{station.name}: {limits}", "")
+    if batch.checklist.part.drawing:
+        paper.say(f"drawing: {batch.checklist.part.drawing}", "")
     _limits(paper, batch, load, now)
     _pieces(paper, batch, load, run)
-    _lines(paper, walked)
+    _lines(paper, batch.checklist, walked)
     paper.title("Count by hand")
     paper.say("went in ____ = good ____ + scrap ____ + rework ____ + hold ____")
     for reason in operation.reasons:
@@ -97,7 +102,7 @@ def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
         paper.say(sitting, "")
 
 
-def _lines(paper: Paper, walked: Walk) -> None:
+def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
     phase, number = "", 0
     for line in walked.lines:
         if line.phase != phase:
@@ -107,10 +112,10 @@ def _lines(paper: Paper, walked: Walk) -> None:
             _cautions(paper, line)
             continue
         number += 1
-        _line(paper, line, number)
+        _line(paper, checklist, line, number)
 
 
-def _line(paper: Paper, line: Line, number: int) -> None:
+def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
     lead = f"{number:>3} {BOXES[line.state]:<5}"
     right = line.evidence
     if not right and not line.satisfied:
@@ -126,6 +131,8 @@ def _line(paper: Paper, line: Line, number: int) -> None:
         paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
     if line.satisfied or line.step is None or isinstance(line.step, Do):
         return
+    for said in filter(None, (measured_with(checklist, line.step), source_of(checklist, line.step))):
+        paper.say(said, " " * cells(lead))
     _read_last(paper, line, " " * cells(lead))
     for ask in line.step.asks():
         band = ask.band or ask.unit
@@ -154,3 +161,4 @@ def _cautions(paper: Paper, line: Line) -> None:
         if caution.consequence:
             paper.say(caution.consequence, "        ")
         paper.say(caution.avoid, "        ")
+        paper.say(f"Source: {caution.source}", "        ")

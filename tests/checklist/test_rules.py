@@ -93,11 +93,12 @@ reasons = [{ code = "over", text = "Ran over" }]
 [[operations]]
 op = 30
 """
+LIMITS = 'temperature_limit = "65 degC"\npower_limit = "2 kW"\nsource = "Plate"\n'
 LATER = (
     ("back_to = 20\n", "back_to = 20\nops = [20, 25, 30]\n"),
     ("[[operations]]\nop = 30\n", BY_HAND),
     ("capacity = 6\n", f"capacity = 6\n{BED}"),
-    ('offsets = ["G54"]\n', 'offsets = ["G54"]\ntemperature_limit = "65 degC"\nsource = "Plate"\n'),
+    ('offsets = ["G54"]\n', f'offsets = ["G54"]\n{LIMITS}'),
     ('life = "60 min"\n', CARD),
     (']\nreasons = [{ code = "depth",', SOAK),
 )
@@ -446,6 +447,13 @@ CASES = [
         "176 degF is above the 65 degC of Mill; at most 65 degC; Plate",
     ),
     (
+        "power_within_station",
+        'low = "0.19 in", high = "0.21 in"',
+        'low = "0 W", high = "2200 W"',
+        "op 10, step 4 (measured), high",
+        "2200 W is above the 2 kW of Mill; at most 2 kW; Plate",
+    ),
+    (
         "surface_speed_of_the_card",
         '"1047 ft/min"',
         '"524 ft/min"',
@@ -734,6 +742,21 @@ ADVICE = [
         "op 20",
         "60 pieces are 10 loads, and 2 of pallet go through op 10 and 20 at a time: 10 set-ups instead of 2, "
         "75 min instead of 15; `regroup = true` here",
+    ),
+    (
+        "lengths_are_in_the_units_of_the_part",
+        'low = "0.19 in", high = "0.21 in"',
+        'low = "4.8 mm", high = "5.3 mm"',
+        "op 10, step 4 (measured)",
+        "4.8 mm is typed in here, and `units` of the part is inch; write it as the drawing does, or "
+        '`units = "metric"` at the part',
+    ),
+    (
+        "lengths_are_in_the_units_of_the_part",
+        'revision = "A"\n',
+        'revision = "A"\nunits = "metric"\n',
+        "op 10, step 3 (probed)",
+        "-5.1 in is typed in here, and `units` of the part is metric",
     ),
     (
         "cuts_from_a_probed_zero",

@@ -13,6 +13,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import in_cycle
 from floor.batch.walk.lines import Line
+from floor.checklist.basis import limits_of
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Tool
 
@@ -94,6 +95,9 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
             run_at = ", ".join(text for text in (_text(tool.speed), _text(tool.feed)) if text)
             facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
             brief.append(f"T{tool.number} {run_at or tool.name}")
+        limits = limits_of(batch.checklist.station(run.station))
+        if facts and limits:
+            facts.append(("station", limits))
     return Card("This set-up", tuple(facts), tuple(brief)) if facts else None
 
 

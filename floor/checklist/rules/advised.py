@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import FirstPiece, Probed
-from floor.checklist.model import Checklist, Leg, Operation
-from floor.checklist.units import PIECES
+from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
+from floor.checklist.model import Checklist, Do, Leg, Operation
+from floor.checklist.rules.names import steps_of
+from floor.checklist.units import PIECES, Measure
+
+INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
+METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micrometer", "millimeter"})
 
 
 def cuts(checklist: Checklist, operation: Operation) -> bool:
@@ -113,10 +117,34 @@ def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
             row.append(operation)
 
 
+def lengths_are_in_the_units_of_the_part(checklist: Checklist) -> Iterator[Finding]:
+    """What is typed in at the machine is in one system, that of the drawing: 0.25 in where mm are asked is a scrapped
+    piece. Only the first that is otherwise is said, as the rest usually are too."""
+    other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
+    odd = ((path, limit) for path, _, step in steps_of(checklist) for limit in _typed(step) if limit.unit in other)
+    for path, limit in odd:
+        wrong = f"{limit} is typed in here, and `units` of the part is {units}"
+        yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')
+        return
+
+
+_OTHER = {"inch": "metric", "metric": "inch"}
+
+
+def _typed(step: Do | Gate) -> Iterator[Measure]:
+    """The limits of what a person types in at a step."""
+    if isinstance(step, Measured | ToolLoaded):
+        yield from filter(None, (step.low, step.high))
+    elif isinstance(step, Probed):
+        for axis in step.axes:
+            yield from filter(None, (axis.low, axis.high))
+
+
 RULES = (
     cuts_from_a_probed_zero,
     cuts_after_a_first_piece,
     feeds_can_be_checked,
     life_lasts_a_load,
     set_ups_serve_all_loads,
+    lengths_are_in_the_units_of_the_part,
 )

@@ -57,27 +57,37 @@ def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
 
 def temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
     """No reading is asked for that the station cannot, or may not, come to."""
+    for path, step, station in _measured_at(checklist):
+        yield from _beyond(path, step, station, "temperature", station.temperature_limit)
+
+
+def power_within_station(checklist: Checklist) -> Iterator[Finding]:
+    """No load of a spindle or a heater is asked for that the station does not have."""
+    for path, step, station in _measured_at(checklist):
+        yield from _beyond(path, step, station, "power", station.power_limit)
+
+
+def _measured_at(checklist: Checklist) -> Iterator[tuple[Path, Measured, Station]]:
     stations = {station.id: station for station in checklist.stations}
     for path, operation, step in steps_of(checklist):
         if isinstance(step, Measured):
             for station in filter(None, map(stations.get, operation.stations)):
-                yield from _too_hot(path, step, station)
+                yield path, step, station
 
 
-def _too_hot(path: Path, step: Measured, station: Station) -> Iterator[Finding]:
-    limit = station.temperature_limit
+def _beyond(path: Path, step: Measured, station: Station, dimension: str, limit: Measure | None) -> Iterator[Finding]:
     for field, stated in (("low", step.low), ("high", step.high)) if limit is not None else ():
-        base = _temperature(stated)
+        base = _base(stated, dimension)
         if limit is not None and base is not None and base > limit.base:
             why = f"; {station.source}" if station.source else ""
             wrong = f"{stated} is above the {limit} of {station.name}"
             yield Finding((*path, field), wrong, f"at most {limit}{why}")
 
 
-def _temperature(stated: Measure | None) -> float | None:
-    """In degC; None for anything else."""
+def _base(stated: Measure | None, dimension: str) -> float | None:
+    """In the base unit of the dimension; None for a value of any other."""
     try:
-        return read_measure(stated.text, "temperature").base if stated else None
+        return read_measure(stated.text, dimension).base if stated else None
     except ValueError:
         return None
 
@@ -157,6 +167,7 @@ RULES = (
     limits_in_order,
     tool_within_station,
     temperature_within_station,
+    power_within_station,
     tool_life_in_one_kind,
     places_of_carriers,
     no_cycle_no_cycle_steps,

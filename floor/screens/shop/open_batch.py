@@ -150,7 +150,8 @@ def describe_checklist(one: Offered) -> str:
         )
     part = checklist.part
     lines = [f"{part.number} revision {part.revision}, revised {part.revised}"]
-    lines += [text for text in (part.purpose, part.material) if text]
+    drawing = f"drawing {part.drawing}" if part.drawing else ""
+    lines += [text for text in (drawing, part.purpose, part.material) if text]
     usual = f"usually {checklist.order} ordered, " if checklist.order else ""
     lines += [f"{usual}{one.name}", *_warned(one), ""]
     for operation in checklist.operations:

@@ -22,6 +22,7 @@ from floor.batch.walk.clocks import planned_end, reading, turn_due
 from floor.batch.walk.commands import Prove, confirm
 from floor.batch.walk.lines import Line, Walk, say_waiver, walk
 from floor.batch.walk.recap import recap, somebody_else
+from floor.checklist.basis import measured_with, source_of, sources_of
 from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
 from floor.papers.catalog import offers
@@ -79,6 +80,7 @@ class WalkScreen(RunFrame):
     gates = getters.query_one("#gates", Static)
     title_line = getters.query_one("#step-title", Static)
     detail = getters.query_one("#step-detail", Static)
+    source = getters.query_one("#step-source", Static)
     card = getters.query_one("#step-card", Static)
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
@@ -102,6 +104,7 @@ class WalkScreen(RunFrame):
                     yield Shown(id="step-cautions", markup=False)
                     yield Shown(id="step-title", markup=False)
                     yield Shown(id="step-detail", markup=False)
+                    yield Shown(id="step-source", markup=False)
                     yield Shown(id="step-card", markup=False)
                     yield Asks(id="asks")
                     yield Shown(id="step-why", markup=False)
@@ -181,15 +184,33 @@ class WalkScreen(RunFrame):
         self.cautions.display = bool(shown)
         title = line.step.title() if line.kind == "caution" and line.step else line.title
         self.title_line.update(f"{MARKS[line.state]} {title}")
-        detail = getattr(line.step, "detail", "")
-        if self.look is None and (one_go := one_go_said(self.desk, self.batch_id, walked)):
-            detail = "\n".join(filter(None, (one_go, detail)))
+        one_go = one_go_said(self.desk, self.batch_id, walked) if self.look is None else ""
+        step = line.step
+        about = (step.detail, measured_with(self.the_batch.checklist, step)) if step is not None else ()
+        detail = "\n".join(filter(None, (one_go, *about)))
         self.detail.update(detail)
         self.detail.display = bool(detail)
         self._show_asks(line)
         self._show_why(line)
         self.keys.update(self._hint(line))
         self._show_card(line, width)
+        self._show_source(line, width)
+
+    def _show_source(self, line: Line, width: int) -> None:
+        """Who says so, where all the rest of the step leaves room for it; the travelling copy always has it."""
+        if line.kind == "caution":
+            said = sources_of(caution for _, caution in line.cautions)
+        else:
+            said = source_of(self.the_batch.checklist, line.step) if line.step is not None else ""
+        rows = len(wrapped(said, width=width)) if said else 0
+        self.source.update(said)
+        self.source.display = 0 < rows <= STEP_ROWS - 1 - self._rows_of_step(width, self.card)
+
+    def _rows_of_step(self, width: int, *more: Static) -> int:
+        """How many rows the cautions, the form, what is wrong and these too take of the step."""
+        taken = [self.cautions, self.title_line, self.detail, self.why, self.keys, *more]
+        texts = [str(widget.content) for widget in taken if widget.display]
+        return sum(len(wrapped(row, width=width)) for text in texts for row in text.split("\n")) + len(self.fields)
 
     def _show_card(self, line: Line, width: int) -> None:
         """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
@@ -197,10 +218,7 @@ class WalkScreen(RunFrame):
         self.card.display = about is not None
         if about is None:
             return
-        taken = [self.cautions, self.title_line, self.detail, self.why, self.keys]
-        texts = [str(widget.content) for widget in taken if widget.display]
-        rows = sum(len(wrapped(row, width=width)) for text in texts for row in text.split("\n")) + len(self.fields)
-        room = max(min(STEP_ROWS - 1 - rows, CARD_ROWS), 1)
+        room = max(min(STEP_ROWS - 1 - self._rows_of_step(width), CARD_ROWS), 1)
         self.card.update("\n".join(brief_rows(about, width, room)))
 
     def _show_why(self, line: Line) -> None:
@@ -215,7 +233,7 @@ class WalkScreen(RunFrame):
         self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
 
     def _show_through(self) -> None:
-        for widget in (self.cautions, self.why, self.detail, self.card):
+        for widget in (self.cautions, self.why, self.detail, self.source, self.card):
             widget.display = False
         self._clear_asks()
         load = self.the_batch.loads[self.the_run.load]

@@ -1,0 +1,51 @@
+"""What stands beside a step: what it is measured with, where it is on the drawing, and who says so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from floor.checklist.gates import Cured, FirstPiece, Gate, Measured
+from floor.checklist.model import Caution, Checklist, Do, Station
+
+
+def measured_with(checklist: Checklist, step: Do | Gate) -> str:
+    """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; of a first piece the drawing."""
+    drawing = checklist.part.drawing
+    if isinstance(step, FirstPiece):
+        return f"Drawing: {drawing}" if drawing else ""
+    if not isinstance(step, Measured):
+        return ""
+    gauge = f"With: {step.gauge}" if step.gauge else ""
+    balloon = f"balloon {step.number}" if step.number is not None else ""
+    if balloon and drawing:
+        balloon += f" on {drawing}"
+    said = "; ".join(filter(None, (gauge, balloon)))
+    return said[:1].upper() + said[1:]
+
+
+def source_of(checklist: Checklist, step: Do | Gate) -> str:
+    """Where a gate comes from; of a clock that is waited for, its own source where the gate names none."""
+    if isinstance(step, Do):
+        return ""
+    gate, source = step, step.source
+    if isinstance(gate, Cured) and not source:
+        found = checklist.clock(gate.clock)
+        if found is not None:
+            _, clock = found
+            source = clock.source
+    drawing = checklist.part.drawing
+    there = drawing.startswith(source) and drawing in measured_with(checklist, gate)
+    return f"Source: {source}" if source and not there else ""
+
+
+def sources_of(cautions: Iterable[Caution]) -> str:
+    """Where cautions come from, each source once."""
+    named = dict.fromkeys(caution.source for caution in cautions)
+    return f"Source: {' · '.join(named)}" if named else ""
+
+
+def limits_of(station: Station) -> str:
+    """The most that a station can do, and who says so; empty where the checklist names no limit."""
+    limits = (station.speed_limit, station.power_limit, station.temperature_limit)
+    said = ", ".join(str(limit) for limit in limits if limit is not None)
+    return f"at most {said}" + (f" ({station.source})" if station.source else "") if said else ""
