@@ -67,7 +67,7 @@ class FloorApp(App[str]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "quit", "Quit", show=False, priority=True, id="quit"),
         Binding("ctrl+l", "who", "Sign in", show=False, id="who", tooltip="sign in or out"),
-        Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colours"),
+        Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colors"),
     ]
 
     def __init__(self, shop: Shop, who: str = "", ticking: bool = True) -> None:
@@ -259,7 +259,7 @@ class FloorApp(App[str]):
                 if told is None or abs(one.closes - told) > SAME_WINDOW:
                     self._told_closing[what] = one.closes
                     by = clock_time(one.closes, now.at)
-                    news.append(f"Window closes {by}: {one.sentence} · {one.where} · {one.batch}")
+                    news.append(f"Do by {by}: {one.sentence} · {one.where} · {one.batch}")
         if news:
             self.tell(news)
 
@@ -283,7 +283,7 @@ class FloorApp(App[str]):
             if backup_due(shop, shop.now().at):
                 make_backup(shop)
         except (LedgerError, OSError) as error:
-            self.call_from_thread(self.tell, [f"No copy of the record was made: {error}"])
+            self.call_from_thread(self.tell, [f"Backup failed: {error}"])
 
     # --- getting about -----------------------------------------------------------------------------------------
 

@@ -144,7 +144,7 @@ def test_a_paper_is_kept_where_it_says(demo: Path, capsys: pytest.CaptureFixture
 
 @pytest.mark.parametrize(
     ("given", "status", "said"),
-    [(["poster", "B0001"], Exit.USAGE, "there are travelling, handover"),
+    [(["poster", "B0001"], Exit.USAGE, "choose from traveler, handover"),
      (["trace", "B0001", "--piece", "999"], Exit.WRONG, "1 to 108"),
      (["csv", "B0099"], Exit.WRONG, "B0099 cannot be opened")],
 )  # fmt: skip

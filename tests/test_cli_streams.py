@@ -147,7 +147,7 @@ def test_a_batch_that_comes_under_another_name_is_said(
     assert main(["receive", file, "--yes", "--by", "LL", "--shop", str(tmp_path / "other")]) == Exit.FINE
     assert "B0002 is active here now. It was B0001 where it came from" in capsys.readouterr().out
     assert main(["status", "--shop", str(shop)]) == Exit.FINE
-    assert "gone over to north" in capsys.readouterr().out
+    assert "transferred to north" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])

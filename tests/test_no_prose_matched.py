@@ -81,7 +81,7 @@ def test_no_code_matches_a_sentence() -> None:
 
 
 @pytest.mark.parametrize("was", [
-    '"the clock was moved" in higher_risk(batch)',
+    '"the clock was changed" in higher_risk(batch)',
     'any(point.startswith("a handover") for point in points)',
     'describe(batch, entry).removesuffix(" (struck out)")',
     'describe(batch, entry).split(": ", 1)',

@@ -37,7 +37,7 @@ FARTHEST = timedelta(days=3653)
 LONGEST_TEXT = 500
 """Characters of a note or reason that are kept."""
 
-FREE_IT = "finish and release that, or put it back (u on its walk) if it was only begun"
+FREE_IT = "finish and release that, or put it back (u on its walk) if it was only started"
 """What frees a station that is taken."""
 
 
@@ -91,14 +91,14 @@ class Context:
 
     def need_lead(self, what: str) -> None:
         if not self.by.lead:
-            leads = ", ".join(sorted(self.leads)) or "nobody is entered as a lead yet"
-            raise Refused("authority", f"{what} takes a lead", f"ask {leads}" if self.leads else leads)
+            leads = ", ".join(sorted(self.leads)) or "no lead is in the people list yet"
+            raise Refused("authority", f"{what} needs a lead", f"ask {leads}" if self.leads else leads)
 
     def need_second(self, initials: str, what: str) -> str:
         """A second person who is known and is not the one who gives the command."""
         second = clean(initials).upper()
         if not second:
-            raise Refused("authority", f"{what} takes a second person", "have them enter their initials")
+            raise Refused("authority", f"{what} needs a second person", "have them enter their initials")
         if second == self.by.initials:
             raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
         return self.need_known(second)
@@ -107,7 +107,7 @@ class Context:
         """These initials, which are of a person of the shop where any are entered."""
         if self.people and initials not in self.people:
             raise Refused(
-                "authority", f"{initials} is not entered as a person of the shop", "enter them first (people)"
+                "authority", f"{initials} is not in the people list", "add them first (people)"
             )
         return initials
 
@@ -144,7 +144,7 @@ def reason(text: str, what: str) -> str:
     """A reason that says something."""
     said = clean(text)
     if len(said) < 3:
-        raise Refused("input", f"{what} takes a reason", "say in a few words why")
+        raise Refused("input", f"{what} needs a reason", "give a short reason")
     return said
 
 
@@ -153,7 +153,7 @@ def alive(batch: Batch) -> None:
         raise Refused("closed", f"batch {batch.id} is closed", "open a new batch for more work")
     if batch.gone:
         raise Refused(
-            "closed", f"batch {batch.id} has gone over to {batch.gone}", "work on it there, or take it back in"
+            "closed", f"batch {batch.id} was transferred to {batch.gone}", "work on it there, or take it back in"
         )
 
 
@@ -171,7 +171,7 @@ def the_run(batch: Batch, number: int) -> Run:
     if run is None:
         raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
     if run.put_back:
-        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "begin it again from what is next")
+        raise Refused("not now", f"load {run.load} was put back from op {run.op}", "start it again from what is next")
     if run.released is not None:
         raise Refused("not now", f"load {run.load} is already released from op {run.op}", "look at where it is now")
     return run
@@ -190,7 +190,7 @@ def must_be_current(walk_: Walk, key: str) -> None:
     if current is None or current.key == key:
         return
     if line.satisfied:
-        raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike the entry out to do it again")
+        raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike it out to do it again")
     unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.satisfied]
     gates = [f"{one.title} ({one.verdict.why})" for one in unmet if one.verdict is not None]
     first = f"first: {current.title}"
@@ -218,7 +218,7 @@ def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
             raise Refused(
                 "not now",
                 f"the cycle of {batch.load_name(run.load)} runs at {name}, and no piece would be left in it",
-                "end the cycle, or say that it stopped (x), then set them aside",
+                "end the cycle, or report that it stopped (x), then set them aside",
             )
 
 

@@ -82,7 +82,7 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
 def _open(entry: Entry) -> Batch:
     with _fitting(entry):
         event = of_kind(entry, BatchOpened)
-        need(entry, event is not None, "the record of a batch begins with its opening")
+        need(entry, event is not None, "the record of a batch starts with its opening")
         assert event is not None
         return _opened(entry, event, entry.time)
 

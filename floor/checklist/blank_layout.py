@@ -8,7 +8,7 @@ from floor.figures.layout import Layout, Rectangle, Round, clamp_zones, lay_out,
 
 
 def lay(blank: Blank) -> Layout:
-    """The best layout of the pieces on a blank or bed, in millimetres.
+    """The best layout of the pieces on a blank or bed, in millimeters.
 
     Raises:
         ImpossibleFit: no piece fits.
@@ -17,14 +17,14 @@ def lay(blank: Blank) -> Layout:
 
 
 def room(blank: Blank) -> Room:
-    """A blank or bed with the zones that its clamps take, in millimetres."""
+    """A blank or bed with the zones that its clamps take, in millimeters."""
     length, width = blank.length.base, blank.width.base
     zones = clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
     return Room(length, width, blank.margin.base, zones)
 
 
 def piece(blank: Blank) -> Round | Rectangle:
-    """The shape of the pieces that lie there, in millimetres."""
+    """The shape of the pieces that lie there, in millimeters."""
     if blank.piece_diameter is not None:
         return Round(blank.piece_diameter.base)
     length = blank.piece_length.base if blank.piece_length is not None else 0.0

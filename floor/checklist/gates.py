@@ -286,7 +286,7 @@ class LotRecorded(_Gate):
 
     def asks(self) -> tuple[Ask, ...]:
         lot = Ask(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
-        label = f"{self.until.capitalize()} (year-month-day)"
+        label = f"{self.until.capitalize()} (YYYY-MM-DD)"
         date = Ask(name="use_by", label=label, kind="date", short=self.until)
         return (lot, date) if self.use_by else (lot,)
 

@@ -120,7 +120,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return Finding(path, wrong, right)
         case "string_pattern_mismatch" if limits["pattern"] == NAME:
             return Finding(
-                path, f"{given!r} cannot be a name", "use letters, digits, spaces, dashes; begin with no dash"
+                path, f"{given!r} cannot be a name", "use letters, digits, spaces, dashes; do not start with a dash"
             )
         case "string_pattern_mismatch":
             return Finding(path, "holds a control character or a hidden one", "write plain text on one line")

@@ -281,7 +281,7 @@ class Operation(Strict):
     loads_per_cycle: Annotated[int, Limits(ge=1, le=1000)] = 1
     """How many loads at the station one cycle may take together: two pallets on one bed, cut by one program."""
     start: Text = "Start the cycle"
-    end: Text = "Cycle ended"
+    end: Text = "Confirm cycle complete"
     may_outlast_shift: bool = False
     in_one_go: bool = False
     """Whether its work by hand may not be interrupted, by a break or the end of a shift."""

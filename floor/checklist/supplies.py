@@ -70,7 +70,7 @@ def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
         case ByArea():
             coated = sum(passing(checklist, op, pieces) for op in one.ops)
             taken = coating(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
-            how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the litre"
+            how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the liter"
             if one.package is None:
                 return Supply(one.what, one.ops, taken, "L", None, "", how)
             return _packed(one, taken * 1000, one.package, one.package, how)
@@ -105,7 +105,7 @@ def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
 
 
 def spreading(one: ByArea) -> float:
-    """Area in square metres that a litre covers with one coat, nothing lost.
+    """Area in square meters that a liter covers with one coat, nothing lost.
 
     Raises:
         ImpossibleFit: solids or film out of range.

@@ -40,7 +40,7 @@ def parse_find(commands: Commands, shop: argparse.ArgumentParser) -> None:
     struck.add_argument("--struck", action="store_true", default=None, help="only what was struck out")
     struck.add_argument("--not-struck", action="store_false", dest="struck", help="only what was not struck out")
     form = find.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="for a program")
+    form.add_argument("--json", action="store_true", help="machine-readable output")
     form.add_argument("--csv", action="store_true", help="table for a spreadsheet")
     find.set_defaults(run=_find)
 

@@ -1,33 +1,38 @@
 """Longer help of the command line, by example."""
 
 PLAN = """examples:
-  floor plan                              all open batches: finish, bottleneck, runs, who is needed when
-  floor plan B0007                        one batch, planned among the others
-  floor plan part.toml --order 96         before a batch exists: pieces to start, loads, blanks, shelf, finish
+  floor plan                          all open batches: finish, bottleneck, runs
+  floor plan B0007                    one batch, planned among the others
+  floor plan part.toml --order 96     before a batch exists: pieces to start,
+                                      loads, blanks, material, finish
   floor plan part.toml --order 96 --confidence 90% --test 30=2
-                                          two good pieces are used up as tests at op 30
+                                      two good pieces are used up at op 30
   floor plan part.toml --order 8 --start 12
-                                          with twelve pieces started, whatever loads would hold
-  floor plan --csv > runs.csv             one row for each run, for a spreadsheet
-  floor plan --json | jq .bottleneck      the whole plan for a program; README names every field
-  floor plan --shop /srv/floor            the shop of another folder
+                                      with twelve started, whatever loads hold
+  floor plan --csv > runs.csv         one row for each run, for a spreadsheet
+  floor plan --json | jq .bottleneck  the whole plan, machine-readable
+  floor plan --shop /srv/floor        the shop of another folder
   floor plan --what-if "saturday, 2 more pallets"
-                                          each change, and all together, beside today's plan
+                                      each change and all together, beside today
 
 Changes that --what-if can be asked about, several with commas:
-  saturday   every saturday   sat 5 dec 7-12   end 1 h later   start 30 min earlier   second shift
-  2 more pallets   1 pallet fewer   1 more person   1 person less   second router   1 more place at oven
-  router down until wed 10:00   cure 6 h shorter   cure after 20 6 h longer   B0002 first
+  saturday   every saturday   sat 5 dec 7-12   second shift   B0002 first
+  end 1 h later   start 30 min earlier   2 more pallets   1 pallet fewer
+  1 more person   1 person less   second router   1 more place at oven
+  router down until wed 10:00   cure 6 h shorter   cure after 20 6 h longer
   load 3 scrapped   12 more pieces
 
 CSV columns:
-  batch, op, operation                    the batch, the operation's number, its number and title
-  station, carrier, load_name, pieces     where, on what, which load, how many
-  start, end, station_free                begin; end with the cure; when the station is free again
-  attended_minutes, may_wait_minutes      work by hand; how long the begin may slip before the finish does
+  batch, op, operation                batch; number of the operation, with title
+  station, carrier, load_name, pieces where, on what, which load, how many
+  start, end, station_free            start; end with the cure; station free
+  attended_minutes, may_wait_minutes  attended work; how late it may start
+                                      before the finish slips
 
-Shifts, breaks, days off, time zone and hands stand in shop.toml in the shop's folder.
-Exit status: 0 planned, 1 something is wrong or cannot be planned, 3 the shop cannot be opened."""
+Shifts, breaks, days off, time zone and operators are set in shop.toml in the
+shop's folder.
+Exit status: 0 planned, 1 something is wrong or cannot be planned, 3 the shop
+cannot be opened."""
 
 FIND = """examples:
   floor find B0007 --by RK --since yesterday
@@ -40,7 +45,7 @@ FIND = """examples:
   floor find B0003 --kind gates --csv > gates.csv
                                           a closed batch, as a table
   floor find --kind waived --json | jq .found
-                                          how many were waived, for a program
+                                          how many were waived, machine-readable
 
 TIME is 14:30 (the latest one gone by), a day like 2026-11-25, both together,
 today or yesterday. A day counts whole.

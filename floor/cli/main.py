@@ -36,33 +36,37 @@ if TYPE_CHECKING:
 
 
 EXAMPLES = """examples:
-  floor                                   open the shop
-  floor demo                              open a demo shop with a half-done batch
-  floor --shop /srv/shop                  open the shop in this folder (or set FLOOR_SHOP)
-  floor status                            counts and what is next, as text
-  floor status --json | jq .next[0]       the same for a program
-  floor plan                              when each batch will be done, and what it hangs on
-  floor plan B0007 --csv > runs.csv       its runs as a table
+  floor                               open the shop
+  floor demo                          open a demo shop, a half-done batch in it
+  floor --shop /srv/shop              open the shop in this folder
+                                      (or set FLOOR_SHOP)
+  floor status                        counts and what is next, as text
+  floor status --json | jq .next[0]   the same, machine-readable
+  floor plan                          finish and bottleneck of each batch
+  floor plan B0007 --csv > runs.csv   its runs as a table
   floor plan --what-if "saturday, 2 more pallets"
-                                          what that would gain, each and together
+                                      what that would gain, each and together
   floor plan part.toml --order 96 --confidence 95%
-                                          before a batch exists: pieces to start, loads, stock, finish
-  floor paper travelling B0007 --load 3 | lp
-                                          the walk of load 3 on paper, to go on with by hand
-  floor paper close-out B0007 --keep      write the report into the shop's papers/ and say where
-  floor paper csv B0007 > history.csv     every entry as a table
+                                      before a batch exists: pieces to start,
+                                      loads, stock, finish
+  floor paper traveler B0007 --load 3 | lp
+                                      the walk of load 3, to work from on paper
+  floor paper close-out B0007 --keep  write the report into the shop's papers/
+  floor paper csv B0007 > history.csv every entry as a table
   floor find B0007 --by RK --since yesterday
-                                          what RK entered since yesterday
-  floor check checklists/*.toml           say everything that is wrong in these checklists
-  floor schema > checklist.schema.json    JSON Schema for an editor
-  floor verify                            check that nobody altered the record
-  floor backup                            one verified copy of the record
-  floor recover B0007 --by RK             bring back what is missing from a record that was cut short
+                                      what RK entered since yesterday
+  floor check checklists/*.toml       list all errors in these checklists
+  floor schema > checklist.schema.json
+                                      JSON Schema for an editor
+  floor verify                        check that nobody altered the record
+  floor backup                        one verified copy of the record
+  floor recover B0007 --by RK         bring back what a record cut short lacks
   floor restore backups/record-20261125T020000Z --by RK
-                                          bring that copy back; the present record is kept beside it
+                                      bring that copy back; the present record
+                                      is kept beside it
   floor bundle B0007 b7.floor --to "north shop" --by RK
-                                          send a half-done batch over to another machine
-  floor receive b7.floor --by RK          take it in there
+                                      send a half-done batch to another machine
+  floor receive b7.floor --by RK      take it in there
 """
 
 
@@ -83,7 +87,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(f"standard output cannot be written to: {error}")
         return Exit.CANNOT
     except EOFError:
-        complain("a pin is asked for, and there is nobody to ask; give the command at a terminal")
+        complain("a PIN is needed, and there is nobody to ask; give the command at a terminal")
         return Exit.CANNOT
     except Cannot as error:
         complain(str(error))
@@ -105,18 +109,18 @@ def _parser() -> argparse.ArgumentParser:
 
     demo = commands.add_parser("demo", parents=[shop], help="open a demo shop in a folder of its own")
     again = demo.add_mutually_exclusive_group()
-    again.add_argument("--keep", action="store_true", help="go on with the demo of last time")
-    again.add_argument("--anew", action="store_true", help="clear it, with what was entered in it, and begin again")
+    again.add_argument("--keep", action="store_true", help="reuse the last demo shop")
+    again.add_argument("--anew", action="store_true", help="clear it, with what was entered in it, and start over")
     demo.set_defaults(run=_demo)
 
     status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
-    status.add_argument("--json", action="store_true", help="for a program")
+    status.add_argument("--json", action="store_true", help="machine-readable output")
     status.set_defaults(run=_status)
 
     _parse_plan(commands, shop)
     _parse_paper(commands, shop)
     parse_find(commands, shop)
-    check = commands.add_parser("check", help="say everything that is wrong in checklist files")
+    check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
 
@@ -132,7 +136,7 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
 
     plan = commands.add_parser(
         "plan", parents=[shop], help="plan the open batches, or an order before it is opened", epilog=PLAN,
-        description="The plan of the shop as it stands, or of an order before there is a batch: loads, stock, shelf.",
+        description="The plan of the shop as it stands, or of an order before there is a batch.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
@@ -143,16 +147,16 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     plan.add_argument("--what-if", action="append", default=[], metavar="CHANGES",
                       help="set changes beside it in a table, like \"saturday, 2 more pallets\"")  # fmt: skip
     form = plan.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="for a program")
+    form.add_argument("--json", action="store_true", help="machine-readable output")
     form.add_argument("--csv", action="store_true", help="the runs as a table")
     plan.set_defaults(run=_plan)
 
 
 def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
-    paper.add_argument("kind", metavar="KIND", help="travelling, handover, close-out, trace, history, csv or json")
+    paper.add_argument("kind", metavar="KIND", help="traveler, handover, close-out, trace, history, csv or json")
     paper.add_argument("batch", metavar="BATCH")
-    paper.add_argument("--load", type=whole, metavar="N", help="with travelling: this load (default: all under way)")
+    paper.add_argument("--load", type=whole, metavar="N", help="with traveler: this load (default: all under way)")
     paper.add_argument("--piece", type=whole, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
@@ -271,7 +275,7 @@ def _paper(args: argparse.Namespace) -> int:
 
     if args.kind not in KINDS:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
-        complain(f'there is no paper "{args.kind}"; there are {", ".join(KINDS)}{plan}')
+        complain(f'unknown paper "{args.kind}"; choose from {", ".join(KINDS)}{plan}')
         return Exit.USAGE
     shop = open_shop(args)
     try:

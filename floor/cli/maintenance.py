@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
     verify = commands.add_parser("verify", parents=[shop], help="check that the record is whole and unaltered")
     verify.add_argument("batches", nargs="*", metavar="BATCH", help="only these (default: all, closed ones too)")
-    verify.add_argument("--head", default="", metavar="HASH", help="head hash from a paper, or its beginning")
+    verify.add_argument("--head", default="", metavar="HASH", help="head hash from a paper, or its first digits")
     verify.set_defaults(run=_verify)
 
     backup = commands.add_parser("backup", parents=[shop], help="make one verified copy of the record")
@@ -114,7 +114,7 @@ def _sign(shop: Shop, initials: str) -> str:
 def _ask_pin(initials: str) -> str:
     from getpass import getpass
 
-    return getpass(f"Pin of {initials}: ")
+    return getpass(f"PIN of {initials}: ")
 
 
 def _backup(args: argparse.Namespace) -> int:
@@ -186,7 +186,7 @@ def _bundle(args: argparse.Namespace) -> int:
             return f"{args.batch} is active here again."
         file = args.file or Path(f"{args.batch}.floor")
         send_over(shop, args.batch, file, args.to, by)
-        return f"{args.batch} is in {file} and takes no more work here. Take it in with: floor receive {file.name}"
+        return f"{args.batch} is in {file}; read-only here. Take it in with: floor receive {file.name}"
 
     return _kept(args, act)
 
@@ -215,7 +215,7 @@ def _offered(offer: Offer) -> str:
     lines = [f"{offer.path}: {offer.sent_as}, {offer.part}, {whole}. Entered elsewhere, and not checked here:"]
     for actor in offer.actors:
         count = "1 entry" if actor.entries == 1 else f"{actor.entries} entries"
-        pin = "; has a pin here that nobody asked for there" if actor.pin_here else ""
+        pin = "; has a PIN here that was not asked for there" if actor.pin_here else ""
         lines.append(f"  {actor.initials:4} {count}, the last {actor.last:%Y-%m-%d %H:%M}{pin}")
     return "\n".join(lines)
 

@@ -75,7 +75,7 @@ def binomial_at_least(k: int, n: int, p: float) -> float:
 
 
 def beta_cdf(x: float, a: float, b: float) -> float:
-    """Regularised incomplete beta I_x(a, b) for a, b > 0 (DLMF 8.17): chance that a beta variable is at most ``x``."""
+    """Regularized incomplete beta I_x(a, b) for a, b > 0 (DLMF 8.17): chance that a beta variable is at most ``x``."""
     if x <= 0 or x >= 1:
         return float(x >= 1)
     if x <= (a + 1) / (a + b + 2):
@@ -108,7 +108,7 @@ def _away(value: float) -> float:
 def beta_binomial_row(n: int, a: float, b: float) -> tuple[int, list[float]]:
     """Chances of every number good of ``n`` when the yield itself is Beta(a, b).
 
-    Walks outward from the peak by the ratio of neighbours and scales the sum to one, so that nothing
+    Walks outward from the peak by the ratio of neighbors and scales the sum to one, so that nothing
     large is ever subtracted. ``b = 0`` means a yield of exactly one, ``a = 0`` of exactly nought.
 
     Returns:

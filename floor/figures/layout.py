@@ -85,7 +85,7 @@ _AXES: tuple[Literal["x", "y"], ...] = ("x", "y")
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Centre of a piece."""
+    """Center of a piece."""
 
     x: Fraction
     y: Fraction
@@ -152,7 +152,7 @@ def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layo
 def _ways(
     piece: Round | Rectangle, room: Room, gap: Fraction, axis: Literal["x", "y"]
 ) -> Iterator[tuple[bool, Rows, list[Point]]]:
-    """Ways to lay pieces in rows: whether they are turned, the kind of rows, the centres."""
+    """Ways to lay pieces in rows: whether they are turned, the kind of rows, the centers."""
     if isinstance(piece, Round):
         diameter = exact(piece.diameter)
         _check(diameter, gap)

@@ -123,13 +123,13 @@ def mixes(loads: Iterable[int], per_mix: int) -> int:
 
 
 def spreading_rate(solids: float, film: float) -> float:
-    """Theoretical spreading rate of a coating in square metres to the litre: 10 · volume solids / dry film thickness.
+    """Theoretical spreading rate of a coating in square meters to the liter: 10 · volume solids / dry film thickness.
 
-    One litre at 100 % solids covers 1 m² with 1000 µm, by volume alone; losses are `coating`'s part.
+    One liter at 100 % solids covers 1 m² with 1000 µm, by volume alone; losses are `coating`'s part.
 
     Args:
         solids: Volume solids from the data sheet, percent, above 0 to 100.
-        film: Dry film thickness of one coat in micrometres, above 0.
+        film: Dry film thickness of one coat in micrometers, above 0.
 
     Raises:
         ImpossibleFit: out of range.

@@ -119,7 +119,7 @@ def cases(belief: OperationBelief, already: int, most: int) -> list[Case]:
 
 
 def _groups(row: Sequence[float], most: int) -> list[tuple[int, int]]:
-    """Neighbours taken together, about equal in chance, from and up to a place of the row."""
+    """Neighbors taken together, about equal in chance, from and up to a place of the row."""
     ends, total = [0], 0.0
     for at, value in enumerate(row):
         if at > ends[-1] and len(ends) < most and total + value / 2 > len(ends) / most:

@@ -1,4 +1,4 @@
-"""Rows of pieces in a room with clamps, in exact fractions, the rows along x: where the centres lie.
+"""Rows of pieces in a room with clamps, in exact fractions, the rows along x: where the centers lie.
 
 Three ways: square rows, staggered rows at the closest pitch, and spread rows. These are staggered too, but the pieces
 of a row stand further apart, or the rows are shifted by less than half a pitch, as far as the length leaves room: the
@@ -82,7 +82,7 @@ def square(room: Room, length: Fraction, width: Fraction, gap: Fraction) -> list
 
 
 def _row(room: Room, bottom: Fraction, top: Fraction, length: Fraction, gap: Fraction) -> list[Fraction]:
-    """The centres along a row between two heights."""
+    """The centers along a row between two heights."""
     row: list[Fraction] = []
     for left, right in _free(room, bottom, top):
         if row:  # a clamp that is narrower than the gap does not bring two pieces together

@@ -180,4 +180,4 @@ def _check(index: int, operation: OperationYield) -> None:
     if operation.load is not None and operation.load < 1:
         raise ImpossibleYield(f"a load of {operation.load} pieces at {name}", "a load holds at least one piece")
     if operation.tests_per_load and operation.load is None:
-        raise ImpossibleYield(f"test pieces by the load at {name}", "say how many pieces a load holds")
+        raise ImpossibleYield(f"test pieces by the load at {name}", "give how many pieces a load holds")

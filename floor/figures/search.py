@@ -18,7 +18,7 @@ def fewest(
     """The least number of pieces whose chance is at least ``level``, with that chance; None where it is above ``most``.
 
     The normal deviate of the chance is nearly a straight line over the pieces: a line through the last two tries is
-    followed until neighbours lie on either side of the level.
+    followed until neighbors lie on either side of the level.
 
     Args:
         chance: Rises with the pieces.

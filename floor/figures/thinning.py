@@ -28,8 +28,8 @@ def thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[float
     if passes.good == 0:
         return 0, [1.0]
     a, b, last = passes.good, passes.bad, first + len(row) - 1
-    centre = max(1.0, first + math.fsum(n * chance for n, chance in enumerate(row)))
-    tilt = math.log1p((a + b) / centre)
+    center = max(1.0, first + math.fsum(n * chance for n, chance in enumerate(row)))
+    tilt = math.log1p((a + b) / center)
     entered, top = _scaled(
         [
             math.log(chance) + math.lgamma(m + 1) - math.lgamma(m + a + b) + tilt * m if chance else -math.inf

@@ -201,7 +201,7 @@ def check_name(name: str) -> str:
     """
     if not isinstance(name, str) or _NAME.fullmatch(name) is None:
         raise BadName(f"{name!r:.80} cannot be the name of a record: use 1 to 64 letters, digits, - and _, "
-                      "beginning with a letter or a digit.")
+                      "starting with a letter or a digit.")
     return name
 
 

@@ -148,7 +148,7 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
     fd = open_file(files, path, os.O_RDWR, path.stem)
     try:
         what = f"The record of {path.stem}"
-        with said_plainly(f"Mending the record of {path.stem}"), locked(fd, what, patience=patience):
+        with said_plainly(f"Fixing the record of {path.stem}"), locked(fd, what, patience=patience):
             raw = files.read(fd, os.fstat(fd).st_size, 0)
             reading = sound_part(raw)
             entries, mark = reading.entries, read_mark(path)

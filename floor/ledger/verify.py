@@ -49,7 +49,7 @@ def verify_book(book: Book | Path | str, pinned: str = "", *, files: Files = REA
     """Check every byte of a book's file, without changing any.
 
     Args:
-        pinned: a head hash from a paper, or its beginning.
+        pinned: a head hash from a paper, or its first digits.
 
     Raises:
         NoSuchBook, NewerFormat, Busy
@@ -111,7 +111,7 @@ def _verdict(name: str, hashes: list[str], fault: Fault | None, more: str = "") 
     head = hashes[-1] if hashes else ""
     if fault is not None:
         return Verdict(name, len(hashes), head, fault, f"{name}: {fault.sentence}")
-    said = f"{name}: all {len(hashes)} entries are as they were written."
+    said = f"{name}: all {len(hashes)} entries intact."
     return Verdict(name, len(hashes), head, None, said + (f" Head {head}." if head else "") + more)
 
 

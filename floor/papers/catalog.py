@@ -16,7 +16,7 @@ from floor.papers.history import history_paper
 from floor.papers.trace import trace_paper
 from floor.papers.travelling import travelling_copy
 
-Kind = Literal["travelling", "handover", "close-out", "trace", "history", "csv", "json"]
+Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 NEW_PAGE = "\f"
 """Between the copies of several loads: a printer begins a new sheet there."""
@@ -53,14 +53,14 @@ def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None
     """One kind of paper.
 
     Args:
-        load: for the travelling copy; all loads that are under way where none is named.
+        load: for the traveler; all loads that are under way where none is named.
         piece: for the trace.
 
     Raises:
         ValueError: there is no such load or piece, or nothing to write about.
     """
     batch, now, head = source.batch, source.now, source.head
-    if kind == "travelling":
+    if kind == "traveler":
         return _travelling(source, load)
     if kind == "trace":
         if piece not in batch.places:
@@ -82,7 +82,7 @@ def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None
     if kind == "csv":
         title = "History as a table for a spreadsheet (CSV)"
         return Offer(title, f"{batch.id}-entries", lambda: entries_csv(batch), "csv")
-    return Offer("The record for other programs (JSON)", f"{batch.id}-entries", lambda: entries_json(batch), "json")
+    return Offer("The record, machine-readable (JSON)", f"{batch.id}-entries", lambda: entries_json(batch), "json")
 
 
 def offers(source: Source, load: int | None = None, piece: int | None = None) -> list[Offer]:
@@ -91,21 +91,21 @@ def offers(source: Source, load: int | None = None, piece: int | None = None) ->
     found = [offer(source, "trace", piece=piece)] if piece in batch.places else []
     under_way = _under_way(batch)
     if load in [one.number for one in under_way]:
-        found.append(offer(source, "travelling", load))
+        found.append(offer(source, "traveler", load))
     if len(under_way) > 1 or (under_way and load is None):
-        found.append(offer(source, "travelling"))
+        found.append(offer(source, "traveler"))
     kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
     return found + [offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
 
 
 def offers_at_handover(source: Source, blind: bool) -> list[Offer]:
-    """The sheet, and the travelling copies to go on with by hand.
+    """The sheet, and the travelers to go on with by hand.
 
     Args:
         blind: whether the reader is still to count; the copies carry the figures and come afterwards.
     """
     found = [offer(source, "handover")]
-    return found if blind or not _under_way(source.batch) else [*found, offer(source, "travelling")]
+    return found if blind or not _under_way(source.batch) else [*found, offer(source, "traveler")]
 
 
 def _under_way(batch: Batch) -> list[Load]:
@@ -120,10 +120,10 @@ def _travelling(source: Source, number: int | None) -> Offer:
         known = ", ".join(str(load.number) for load in _under_way(batch))
         raise ValueError(f"{what} in {batch.id}" + (f"; there are loads {known}" if known else ""))
     if number is None:
-        title, stem = f"Travelling copies of all {len(loads)} loads under way", f"{batch.id}-travelling"
+        title, stem = f"Travelers of all {len(loads)} loads under way", f"{batch.id}-traveler"
         if len(loads) == 1:
-            title = "Travelling copy of the one load under way"
+            title = "Traveler of the one load under way"
     else:
-        title = f"Travelling copy: {batch.carrier_name(loads[0])}, load {number}, op {loads[0].at}"
-        stem = f"{batch.id}-travelling-load-{number}"
+        title = f"Traveler: {batch.carrier_name(loads[0])}, load {number}, op {loads[0].at}"
+        stem = f"{batch.id}-traveler-load-{number}"
     return Offer(title, stem, lambda: NEW_PAGE.join(travelling_copy(batch, load.number, now, head) for load in loads))

@@ -48,7 +48,7 @@ def plan_offers(
     return [
         Offer("The plan to read", "plan", written(plan_text)),
         Offer("Its runs as a table for a spreadsheet (CSV)", "plan", lambda: plan_csv(shop_plan, batches), "csv"),
-        Offer("The plan for other programs (JSON)", "plan", written(plan_json), "json"),
+        Offer("The plan, machine-readable (JSON)", "plan", written(plan_json), "json"),
     ]
 
 

@@ -49,7 +49,7 @@ def start_text(checklist: Checklist, found: Start) -> str:
     if part.material:
         paper.say(f"material: {part.material}")
     if found.supplies:
-        paper.title(f"To have on the shelf for {found.pieces} pieces")
+        paper.title(f"Material required for {found.pieces} pieces")
         paper.add(shelf_lines(found.supplies, WIDTH))
         paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
         for consumable in checklist.consumables:

@@ -37,7 +37,7 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
         counts = [f"{total_said(batch, where, hidden)} {WORDS[where]}" for where in some]
         due_date = f"; due {batch.due}" if batch.due else ""
         lines.append(f"    {', '.join(counts)}; {batch.responsible} is responsible{due_date}")
-        lines += [f"    ! gone over to {batch.gone}; it takes no more work here"] if batch.gone else []
+        lines += [f"    ! transferred to {batch.gone}; read-only here"] if batch.gone else []
         lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
         lines += [f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
                   for station, outage in batch.outages.items()]  # fmt: skip

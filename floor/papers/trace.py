@@ -43,14 +43,14 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     if len(found.candidates) > 1:
         text = (
             f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
-            f'({_ranges(found.candidates)}). Where a line says "one of", it is no surer than that.'
+            f'({_ranges(found.candidates)}). "One of" means one of these, not known which.'
         )
         lines += wrapped(text, "! ", "  ", width)
     if found.moves:
         moves = ", ".join(f"{one} to {two}" for one, two in found.moves)
         text = (
             f"Moved by hand: {moves}. The pieces are taken to have been loaded again in the order in which they were "
-            'unloaded; nobody confirmed each place. Where a line says "by order", it is no surer than that.'
+            'unloaded; nobody confirmed each place. "By order" means inferred from the loading order, not confirmed.'
         )
         lines += wrapped(text, "! ", "  ", width)
     told = batch.late.row_of(piece) if batch.late is not None else None
@@ -112,7 +112,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 
 def _times(run: Run, now: Moment) -> str:
     said = clock_time(run.begun, now.at)
-    return f"{said} to {clock_time(run.released, now.at)}" if run.released else f"begun {said}"
+    return f"{said} to {clock_time(run.released, now.at)}" if run.released else f"started {said}"
 
 
 def _tools_of(operation: Operation) -> set[int]:

@@ -1,4 +1,4 @@
-"""The travelling copy: the walk of one load on paper, with its marks as they are now, to go on with by hand.
+"""The traveler: the walk of one load on paper, with its marks as they are now, to go on with by hand.
 
 The lines are those of the screen: same numbers, wording and order (NUREG-0700: backup; screen and paper agree).
 """
@@ -45,14 +45,14 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     """
     load = batch.loads[load_number]
     if load.dissolved is not None or load.at is None:
-        raise ValueError(f"load {load_number} is through: its pieces have gone on")
+        raise ValueError(f"load {load_number} is finished: its pieces have gone on")
     begun = load.run is not None
     walked = walk(batch, batch.runs[load.run], now) if load.run is not None else walk_ahead(batch, load, load.at, now)
     run = walked.run
-    paper = head("TRAVELLING COPY", batch, now, head_hash)
+    paper = head("TRAVELER", batch, now, head_hash)
     operation = walked.operation
     paper.say(f"Op {run.op} {operation.title}: {batch.carrier_name(load)}, load {load.number}", "")
-    state = f"begun {stamp(run.begun, now)} {run.began_by}" if begun else "not begun yet"
+    state = f"started {stamp(run.begun, now)} {run.began_by}" if begun else "not started yet"
     station = batch.checklist.station(run.station)
     program = f", program {operation.program}" if operation.program else ""
     offset = own_offset(batch, run)
@@ -91,7 +91,7 @@ def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
     for waiver in batch.open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
     for _, _, sentence in clocks_of(batch, load, now):
-        paper.say(f"clock {sentence}", "* ")
+        paper.say(f"timer {sentence}", "* ")
 
 
 def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:

@@ -1,6 +1,6 @@
 """The time chart as text: a row for each place of a station and each carrier, a cell for so many minutes.
 
-Told apart by shape, so that it reads without colour: hand work, a set-up, a cycle that runs by itself, a cure.
+Told apart by shape, so that it reads without color: hand work, a set-up, a cycle that runs by itself, a cure.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ HELD = "·"
 LATE = "!"
 NOW, DUE = "▼", "D"
 NOW_LINE = "│"
-LEGEND = "█ by hand ▓ set-up ▒ runs alone ~ cures - waits · held ▼ now ! late D due"
+LEGEND = "█ attended ▓ set-up ▒ unattended ~ cure - wait · occupied ▼ now ! late D due"
 
 ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 """Minutes to a cell."""

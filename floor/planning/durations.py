@@ -148,7 +148,7 @@ def _by_hand(minutes: float, pauses: Pauses, pace: Pace) -> list[Phase]:
 
 
 def _joined(each: list[Phase]) -> tuple[Phase, ...]:
-    """Neighbouring attended phases of one sort as one, so that nobody leaves between them."""
+    """Neighboring attended phases of one sort as one, so that nobody leaves between them."""
     joined: list[Phase] = []
     for phase in each:
         last = joined[-1] if joined else None

@@ -98,12 +98,12 @@ def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
     """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
     if found.filled:
         return f"{batch}: the order is filled; {found.forecast.expected:.0f} good pieces expected."
-    said = f"{batch}: the order is filled with a chance of {found.forecast.probability:.0%}"
+    said = f"{batch}: {found.forecast.probability:.0%} chance to fill the order"
     if found.top_up is None:
         return f"{said}; {found.forecast.expected:.0f} good pieces expected."
     setup = "the set-up stands" if found.stands else "with a new set-up"
     return (
-        f"{said}. {found.top_up.pieces} more pieces started now at op {first_op} ({setup}) make it "
+        f"{said}. Starting {found.top_up.pieces} more now at op {first_op} ({setup}) makes it "
         f"{found.top_up.probability:.0%}, for about {found.top_up.hours:.1f} h of work."
     )
 

@@ -58,7 +58,7 @@ class Start:
     stock: Stock | None
     loads: tuple[Loads, ...]
     supplies: tuple[Supply, ...]
-    """To have on the shelf for ``pieces``."""
+    """Material required for ``pieces``."""
     leaving: tuple[float, ...]
     """Mean pieces that leave each operation good when ``pieces`` are started."""
     reworked: tuple[float, ...]

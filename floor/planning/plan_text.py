@@ -109,7 +109,7 @@ def _band(band: Band) -> str:
 
 def chance_to_fill(found: Outlook) -> str:
     """``filled 38%``; without a figure where it is no chance any more."""
-    return "filled" if found.filled else f"filled {found.forecast.probability:.0%}"
+    return "filled" if found.filled else f"{found.forecast.probability:.0%} chance to fill"
 
 
 def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
@@ -194,7 +194,7 @@ def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
     ``Router            67 % ██████████····``: hands by the hours of their shifts, all others by the clock.
     """
     used = sorted((use for use in shop_plan.plan.use if use.busy > 0), key=lambda use: -use.share)
-    names = {"hands": "Hands (in shifts)"}
+    names = {"hands": "Operators (shifts)"}
     return [
         f"{names.get(use.kind, use.name)[:18]:<18} {use.share:>4.0%} {'█' * round(use.share * bar):·<{bar}}"
         for use in used
@@ -205,7 +205,7 @@ def saving_lines(saved: Sequence[Saving]) -> list[str]:
     """What one more of each saves in working hours, the most first; those that save nothing in one line."""
     some = [f"{more_of(one):<26} {one.working:>6.1f} h" for one in saved if one.working >= 0.05]
     none = ", ".join(more_of(one) for one in saved if one.working < 0.05)
-    return [*some, *([f"nothing: {none}"] if none else [])]
+    return [*some, *([f"no gain: {none}"] if none else [])]
 
 
 def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: bool, width: int) -> list[str]:

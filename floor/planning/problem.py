@@ -21,7 +21,7 @@ from floor.planning.loads import Change, Names, Work, lay_out
 from floor.planning.run_deadlines import Closing
 
 ASSUMED = (
-    "Every piece in work is taken to come out good; what scrap and rework to come may cost is in the band of "
+    "Every piece in process is taken to come out good; what scrap and rework to come may cost is in the band of "
     "the finish and in the forecast."
 )
 

@@ -28,14 +28,14 @@ class OneGo:
     """Where that is now: the last moment; None where somebody is in for a day and longer."""
 
     def said(self, now: datetime) -> str:
-        """``In one go, 45 min by hand. Begin it by 10:45 at the latest.``"""
-        head = f"in one go, {span(self.minutes * 60)} by hand"
+        """``In one go, 45 min attended. Start it by 10:45.``"""
+        head = f"in one go, {span(self.minutes * 60)} attended"
         if self.begin is None:
-            return sentences(head, "no stretch of work is that long: have somebody stay, or make the load smaller")
+            return sentences(head, "no stretch of work is that long: keep someone on, or make the load smaller")
         if self.begin > now:
             wrong = "does not fit before the next break or the end of the shift"
-            return sentences(head, f"{wrong}: begin it {self._at(now)}")
-        return sentences(head, f"begin it by {clock_time(self.latest, now)} at the latest" if self.latest else "")
+            return sentences(head, f"{wrong}: start it {self._at(now)}")
+        return sentences(head, f"start it by {clock_time(self.latest, now)}" if self.latest else "")
 
     def _at(self, now: datetime) -> str:
         assert self.begin is not None, "asked where there is a time"

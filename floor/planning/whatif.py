@@ -335,5 +335,5 @@ def saving_said(saving: Saving) -> str:
 
 
 def more_of(saving: Saving) -> str:
-    """``pair of hands``, ``place at Oven``, ``Pallet``."""
-    return {"hands": "pair of hands", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)
+    """``operator``, ``place at Oven``, ``Pallet``."""
+    return {"hands": "operator", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)

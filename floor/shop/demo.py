@@ -66,7 +66,7 @@ def clear(folder: Path, *, entered_too: bool = False) -> None:
         raise NotADemo(f"{folder} holds something that is not a demo shop. Name another folder with --shop.")
     if (own := entered(folder)) and not entered_too:
         raise NotADemo(f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
-                       "Clear it all and begin again: floor demo --anew.")
+                       "Clear it all and start over: floor demo --anew.")
     with (folder / MARKER).open("rb") as mark:
         if not try_lock(mark.fileno()):
             raise NotADemo(f"The demo in {folder} is open at another terminal. Work on it there and here: "
@@ -92,7 +92,7 @@ def entered(folder: Path) -> list[str]:
 def make_demo(folder: Path, clock: Clock = real_clock) -> Shop:
     """Build the demo shop in an empty folder and open it at the clock's time."""
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / MARKER).write_text("A demo shop: invented, and cleared when the demo is made anew.\n", encoding="utf-8")
+    (folder / MARKER).write_text("A demo shop: invented, and cleared when the demo is made again.\n", encoding="utf-8")
     now = clock()
     hands = HandClock(now.at - WORKED)
     # Counted on the clock's own time since its start, or opening the demo would look like a clock put back.
@@ -116,7 +116,7 @@ def _work(shop: Shop, clock: HandClock, now: Moment) -> None:
     first = Hand(shop, batch, DAY, clock, second=LEAD)
     first.shift(clock().at + SHIFT, _finds({10: [Marked("chatter", ("B3",))]}))
     first.do(Note("Coolant low in the router since noon, topped up twice", abnormal=True, next_shift=True))
-    first.do(OfferHandover("Pallet 1 was poured first and ripens first."))
+    first.do(OfferHandover("Pallet 1 was poured first and is cured first."))
     second = Hand(shop, batch, NEXT, clock, second=LEAD)
     _take_over(second)
 

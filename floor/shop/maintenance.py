@@ -255,7 +255,7 @@ def need_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Mom
         return "-"
     if not by.strip():
         leads = ", ".join(sorted(known.people.leads))
-        raise Refused("authority", "bringing a record back or giving it up takes a lead", f"add --by, one of {leads}")
+        raise Refused("authority", "bringing a record back or giving it up needs a lead", f"add --by, one of {leads}")
     person, drafts, refused = sign_in(known.people, by, pin, now)
     if drafts and known.source == folder / RECORD:
         with suppress(LedgerError):
@@ -264,7 +264,7 @@ def need_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Mom
         raise refused
     if person.initials not in known.people.leads:
         leads = ", ".join(sorted(known.people.leads))
-        raise Refused("authority", "bringing a record back or giving it up takes a lead", f"ask {leads}")
+        raise Refused("authority", "bringing a record back or giving it up needs a lead", f"ask {leads}")
     return person.initials
 
 
@@ -310,7 +310,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
     path = shelf.place(SHOP_BOOK)
     if without and not path.exists():
         mark_path(path).unlink(missing_ok=True)
-        said = "The people and their pins are given up. Whoever is entered first is a lead."
+        said = "The people and their PINs are given up. The first person added is a lead."
     else:
         said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
     _enter(folder, draft(RecordRecovered(said=said)), now, by)

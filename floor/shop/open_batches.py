@@ -168,7 +168,7 @@ class Books:
             from floor.ledger.recovery import gone  # hardly ever needed
 
             raise NoSuchBook(f"{gone(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and their "
-                             "pins; without it whoever signs in first would be a lead.")
+                             "PINs; without it whoever signs in first would be a lead.")
         try:
             return self.shelf.create(SHOP_BOOK)
         except NameTaken:  # another terminal opened the same new shop a moment ago

@@ -33,9 +33,9 @@ class Receipts:
     def need(self, initials: str, receipt: Receipt | None, now: Moment) -> None:
         """Refuse a signature of this person without evidence of it."""
         if receipt is None or receipt.initials != initials or not any(one is receipt for one in self._out):
-            raise Refused("authority", f"{initials} has a pin and it was not checked", f"have {initials} enter it")
+            raise Refused("authority", f"{initials} has a PIN and it was not checked", f"have {initials} enter it")
         if not _fresh(receipt, now):
-            raise Refused("authority", f"the pin of {initials} was checked too long ago", f"have {initials} enter it")
+            raise Refused("authority", f"the PIN of {initials} was checked too long ago", f"have {initials} enter it")
 
     def used(self, receipt: Receipt | None) -> None:
         self._out = [one for one in self._out if one is not receipt]

@@ -91,7 +91,7 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
 
 
 def add_person(people: People, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
-    """Enter a person. The first one of a shop is a lead; later ones are entered by a lead."""
+    """Add a person. The first one of a shop is a lead; later ones are entered by a lead."""
     initials = free_initials(people, initials)
     name = clean(name, 60)
     if not name:
@@ -128,9 +128,9 @@ def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> li
     """Give a person a pin; their own, or a lead for them. ``salt`` is 16 random bytes."""
     person = _known(people, initials)
     if by != person.initials and by not in people.leads:
-        raise Refused("authority", "a pin is set by its owner or a lead", "sign in as one of them")
+        raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
     if not (4 <= len(pin) <= 32) or not pin.isprintable():
-        raise Refused("input", "a pin has 4 to 32 characters", "choose another")
+        raise Refused("input", "a PIN has 4 to 32 characters", "choose another")
     return draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
 
 
@@ -145,7 +145,7 @@ def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
         return person, draft(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(
-        "authority", f"that is not the pin of {person.initials}", "try again, or ask a lead to set a new one"
+        "authority", f"that is not the PIN of {person.initials}", "try again, or ask a lead to set a new one"
     )
     return person, draft(PinRefused(initials=person.initials)), wrong
 
@@ -171,7 +171,7 @@ def _known(people: People, initials: str) -> Known:
         raise Refused(
             "unknown",
             f"nobody here has the initials {clean(initials, 8).upper() or '(none)'}",
-            "a lead enters new people",
+            "a lead adds new people",
         )
     return person
 

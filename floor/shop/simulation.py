@@ -122,7 +122,7 @@ class Hand:
 
         Args:
             found: what the count of a run finds; all else is good.
-            ends: when the shift ends, if later: what would last longer than that is not begun.
+            ends: when the shift ends, if later: what would last longer than that is not started.
         """
         while self.clock().at < until:
             if not any(

@@ -1,4 +1,4 @@
-"""What is read from two metres: the place, the clock that matters, what blocks, the words of cautions."""
+"""What is read from two meters: the place, the clock that matters, what blocks, the words of cautions."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def test_a_cure_shows_when_it_is_ripe() -> None:
     assert bench.hand("AA").work(load)
     assert bench.hand("AA").work(load)
     before = seen(bench, load)
-    assert (before.kind, before.doing) == ("waits", "cure ripens")
+    assert (before.kind, before.doing) == ("waits", "Wait for cure")
     assert before.time
 
     bench.say(BeginRun(load, anyway=True))
@@ -90,7 +90,7 @@ def test_nothing_that_is_blocked_is_hidden() -> None:
     at(bench, "Clamp the pallet")
     taken = hand.form(10)
 
-    assert (seen(bench, packed).kind, "window" in seen(bench, packed).doing.casefold()) == ("blocked", True)
+    assert (seen(bench, packed).kind, "time limit" in seen(bench, packed).doing.casefold()) == ("blocked", True)
     assert (seen(bench, taken).kind, seen(bench, taken).doing[:13]) == ("blocked", "Mill is taken")
 
 

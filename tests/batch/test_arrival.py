@@ -31,9 +31,9 @@ def test_a_load_that_cures_takes_no_station_unasked() -> None:
     bench, load = coated()
     refused = bench.refused(BeginRun(load))
     assert refused.why == "gate"
-    assert "cure not ripe, 11 h 59 left" in refused.wrong
-    assert "Ripe at 19:" in str(refused)
-    assert "begin anyway, and Mill is taken until then" in str(refused)
+    assert "cure needs 11 h 59 more" in refused.wrong
+    assert "Ready 19:" in str(refused)
+    assert "start anyway, and Mill is taken until then" in str(refused)
 
     bench.clock.forward(12 * 3600)
     assert not unmet_on_arrival(bench.state, bench.state.loads[load], bench.clock())
@@ -43,9 +43,9 @@ def test_a_load_that_cures_takes_no_station_unasked() -> None:
 def test_begun_all_the_same_it_is_on_record_what_stood_in_the_way() -> None:
     bench, load = coated()
     begun = bench.say(BeginRun(load, anyway=True))[0]
-    assert "cure not ripe, 11 h 59 left" in begun.body["unmet"]
+    assert "cure needs 11 h 59 more" in begun.body["unmet"]
     assert "although" in describe(bench.state, begun)
-    assert "cure not ripe" in describe(bench.state, begun)
+    assert "cure needs 11 h" in describe(bench.state, begun)
 
 
 def test_a_window_that_has_closed_stands_in_the_way_too() -> None:
@@ -57,7 +57,7 @@ def test_a_window_that_has_closed_stands_in_the_way_too() -> None:
     tote = bench.form(50)
     bench.clock.forward(9 * 3600)  # cooling: within 8 h
     refused = bench.refused(BeginRun(tote))
-    assert (refused.why, "window has closed" in refused.wrong) == ("gate", True)
+    assert (refused.why, "time limit passed" in refused.wrong) == ("gate", True)
     assert "set the pieces aside" in refused.remedy
 
 
@@ -117,7 +117,7 @@ def test_put_back_frees_the_station_and_leaves_the_load_where_it_stood() -> None
     conserved(bench.state)
     assert bench.state == fold(bench.state.entries)
     assert bench.refused(PutBack(run.number)).why == "not now"
-    assert "begin it again" in bench.refused(PutBack(run.number)).remedy
+    assert "start it again" in bench.refused(PutBack(run.number)).remedy
     assert all(stay.run.number != run.number for stay in trace(bench.state, pieces[0]).stays), "no piece was there"
 
 

@@ -63,7 +63,7 @@ def test_a_count_that_disagrees_is_made_again_as_blindly() -> None:
 
     difference = bench.state.open_differences()[0]
     assert "Pallet 2 (load 2): waits" in text_of(bench, "BB")
-    assert "load 2: the counts disagree, look again (BB)" in text_of(bench, "BB")
+    assert "load 2: counts do not match, recount (BB)" in text_of(bench, "BB")
     assert describe(bench.state, bench.state.entries[-1]) == "load 2: counted 3, to be counted again"
     bench.say(CountCarrier("load 2", 3), "BB")
 
@@ -80,7 +80,7 @@ def test_what_is_next_gives_no_number_away_while_a_handover_is_to_be_counted() -
 
     said = [due.sentence for due in next_up([bench.state], bench.clock())]
 
-    assert "Pallet 2 (load 2): the counts disagree, look again" in said
+    assert "Pallet 2 (load 2): counts do not match, recount" in said
     assert "Decide on the held pieces (lead)" in said
     for text in said:
         assert not re.search(r"[0-9]+ (pieces?|held|of)|recorded|counted", text), text
@@ -102,14 +102,14 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
     bench.until(load, "count")
     bench.say(CountRun(bench.run_of(load).number, 4), "AA")
     bench.clock.forward(3600)
-    assert "Last: counted 4: 4 good (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted 4: 4 good (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
     bench.say(OfferHandover(), "LL")
 
-    assert "Last: counted (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
     other = open_bench(order=4)
     other.until(other.form(10), "count")
     other.say(OfferHandover(), "LL")
-    assert [due.what for due in next_up([other.state], other.clock()) if due.load] == ["Count the pieces"]
+    assert [due.what for due in next_up([other.state], other.clock()) if due.load] == ["Count pieces"]
 
 
 def test_what_is_read_back_and_refused_tells_no_figure_either() -> None:
@@ -132,8 +132,8 @@ def test_the_line_where_a_load_stands_does_not_give_its_number_away() -> None:
     bench.until(load, "count")
     bench.say(OfferHandover(), "LL")
 
-    assert "at: Count the 4 pieces" in text_of(bench, "LL")
-    assert "at: Count the pieces" in text_of(bench, "BB")
+    assert "at: Count pieces (4 in)" in text_of(bench, "LL")
+    assert "at: Count pieces" in text_of(bench, "BB")
     bench.say(WithdrawHandover(), "LL")
     bench.through(load, 10)
     bench.until(load, "counted 1")
@@ -147,7 +147,7 @@ def test_the_walk_says_no_number_of_a_load_that_is_to_be_counted() -> None:
     load = bench.form(10)
     bench.through(load, 10)
     bench.until(load, "counted 1")
-    for found, evidence, why in ((3, "", "the counts disagree"), (4, "counted (AA)", "")):
+    for found, evidence, why in ((3, "", "counts do not match"), (4, "counted (AA)", "")):
         bench.prove(load, "counted 1", pieces=found)
         plain = bench.walk(load)
         assert str(found) in plain.lines[plain.place].verdict.why + bench.line(load, "counted 1").evidence
@@ -157,7 +157,7 @@ def test_the_walk_says_no_number_of_a_load_that_is_to_be_counted() -> None:
         gate = next(line for line in unseen.lines if line.key == "counted 1")
         assert gate.verdict is not None
         assert (gate.evidence, gate.verdict.evidence, gate.verdict.why) == (evidence, evidence, why)
-        assert [line.title for line in unseen.lines if line.kind == "count"] == ["Count the pieces"]
+        assert [line.title for line in unseen.lines if line.kind == "count"] == ["Count pieces"]
         assert blinded(plain, {"load 2"}) == plain, "another load is to be counted"
 
 
@@ -171,7 +171,7 @@ def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
     line = next(line for line in blinded(bench.walk(load), blind(bench.state)).lines if line.kind == "count")
 
     assert bench.line(load, "count").evidence.startswith("4 good")
-    assert (line.title, line.evidence) == ("Count the pieces", "counted (AA)")
+    assert (line.title, line.evidence) == ("Count pieces", "counted (AA)")
 
 
 def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:
@@ -220,7 +220,7 @@ def test_what_keeps_a_batch_open_is_said_without_the_figures() -> None:
 
     said = [str(point) for point in open_points(bench.state)]
 
-    assert "? pieces on hold" in said
+    assert "pieces on hold: ?" in said
     assert not [one for one in said if re.match("[0-9]", one)]
 
 

@@ -326,7 +326,7 @@ def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
     bench = open_bench()
     bench.clock.step(300)
     bench.say(Note("set by five minutes"))
-    assert "the clock was moved" in higher_risk(bench.state)
+    assert "the clock was changed" in higher_risk(bench.state)
     _take_over(bench)
 
     assert higher_risk(bench.state) == []
@@ -430,7 +430,7 @@ def test_a_mix_that_goes_off_before_it_is_used_is_mixed_again_in_the_same_run() 
 def test_a_cure_is_not_proved_by_hand() -> None:
     bench = open_bench()
     load = coated(bench)
-    with pytest.raises(Refused, match=r"cure not ripe, 11 h \d\d left"):
+    with pytest.raises(Refused, match=r"cure needs 11 h \d\d more"):
         bench.prove(load, "cured 1")
 
 

@@ -68,7 +68,7 @@ def test_a_count_that_does_not_add_up_is_refused_with_the_difference_named(
     ("mark", "why", "wrong"),
     [
         (Marked("nonsense", ("A1",)), "unknown", '"nonsense" is not a reason at op 10'),
-        (Marked("other", ("A1",)), "input", "Something else takes a note"),
+        (Marked("other", ("A1",)), "input", "Something else needs a note"),
         (Marked("deep", ("A1", "A1")), "input", "a place is named twice"),
         (Marked("deep", ("C9",)), "unknown", "no unmarked piece of this run sits in C9"),
         (Marked("deep"), "input", "the marked pieces must be a whole number from 1"),
@@ -471,7 +471,7 @@ def test_closing_names_every_open_point_and_closing_short_takes_a_lead() -> None
     bench.form(10, count=2)
 
     refused = bench.refused(CloseBatch("enough"), by="LL")
-    assert refused.wrong == ("batch B0001 is not through: loads under way: 4; 2 pieces wait; 1 pieces on hold")
+    assert refused.wrong == ("batch B0001 cannot be closed: loads under way: 4; pieces waiting: 2; pieces on hold: 1")
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "bent too"), by="LL")
     bench.say(SetAside("scrap", "not wanted", load=4, count=2))
     bench.say(SetAside("scrap", "not wanted", op=10, count=2))

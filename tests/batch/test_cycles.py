@@ -170,7 +170,7 @@ def test_one_row_of_what_is_next_for_one_cycle(bench: Bench) -> None:
     bench.say(DoStep(1, "cycle step 1"))
     due = rows(bench)
     assert list(due) == [1]
-    assert (due[1].urgency, due[1].what) == ("later", "Cycle ended, with Pallet 2")
+    assert (due[1].urgency, due[1].what) == ("later", "Confirm cycle complete, with Pallet 2")
     seen = afar(bench.state, bench.clock(), due[1])
     assert (seen.carrier, seen.offset) == ("Pallet 1, 2 of 3", "G54, G55")
     bench.clock.forward(1200)
@@ -182,7 +182,7 @@ def test_what_is_next_says_that_a_load_comes_into_a_cycle() -> None:
     bench = open_bench(one_cycle, start=8)
     first, second = bench.form(10), bench.form(10)
     bench.until(first, "start")
-    assert rows(bench)[second].what == "Begin, for one cycle with Pallet 1"
+    assert rows(bench)[second].what == "Start, for one cycle with Pallet 1"
 
 
 def test_a_stop_stands_for_all_and_it_goes_on_with_all(running: Bench) -> None:

@@ -31,13 +31,13 @@ def test_a_window_that_has_closed_comes_first_before_and_in_its_run() -> None:
     bench.clock.forward(9 * 3600)
     first = due(bench)[0]
     assert (first.urgency, first.load, first.go) == ("overdue", tote, "begin")
-    assert first.what == "cooling: its last window has closed for Tote 1"
+    assert first.what == "cooling time limit passed for Tote 1"
     assert say_when(first, bench.clock().at) == "missed"
     bench.begin(tote)
     bench.say(OfferHandover("something else that is due"))
     first = due(bench)[0]
     assert (first.urgency, first.go) == ("overdue", "run")
-    assert first.what == "cooling: its last window has closed for Tote 1"
+    assert first.what == "cooling time limit passed for Tote 1"
 
 
 def test_it_says_which_pieces_of_the_carrier_were_too_old() -> None:
@@ -54,7 +54,7 @@ def test_it_says_which_pieces_of_the_carrier_were_too_old() -> None:
     bench.begin(tote)
     verdict = bench.current(tote).verdict
     assert verdict is not None
-    assert verdict.why == "cooling: its last window has closed for Tote 1 (1 of 4 pieces)", "loose in a tote"
+    assert verdict.why == "cooling time limit passed for Tote 1 (1 of 4 pieces)", "loose in a tote"
     assert verdict.clear == "set the pieces aside (m), or have a lead waive it"
     bench.say(SetAside("hold", "cooled too long", load=tote, count=1))
 

@@ -147,7 +147,7 @@ def test_it_is_told_for_a_time_that_is_past_and_near(bench: Bench, off: timedelt
         (Told("waiting", 4, 11), "there is no op 11 in the route"),
         (Told("waiting", 4, 30, rework="touch up", found=30), "loose pieces wait for Scrape and coat again at op 20"),
         (Told("waiting", 4, 20, rework="touch up", found=10), "Scrape and coat again goes from op 20 to"),
-        (Told("scrap", 1, 10), "a piece that is not good takes a reason"),
+        (Told("scrap", 1, 10), "a piece that is not good needs a reason"),
     ],
 )
 def test_a_row_that_cannot_be_is_refused(bench: Bench, row: Told, wrong: str) -> None:
@@ -379,11 +379,11 @@ def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> 
         (Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is entered at op"),
         (Shown(10, "probed 1", {"X": "far", "Z": 0}, "AA", NEVER, 1), "far is not a number"),
         (Shown(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
-        (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not entered as a person"),
+        (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not in the people list"),
         (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" to prove'),
         (Shown(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" to prove'),
         (Shown(11, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 1), 'op 11 has no gate "probed 1"'),
-        (Shown(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not entered as a person"),
+        (Shown(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not in the people list"),
         (Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER), "use-by date 2026-03-01 had"),
         (Shown(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1), "no load is entered at op 20 that it could be for"),
     ],

@@ -55,7 +55,7 @@ def test_that_the_order_is_filled_comes_first_and_nothing_asks_for_the_rest(benc
     first, *rest = dues(bench)
 
     assert first.go == "surplus"
-    assert first.what == "ORDER FILLED: 4 of 4 good; 8 pieces in work are not needed: decide on them"
+    assert first.what == "ORDER FILLED: 4 of 4 good; 8 pieces in process are not needed: decide on them"
     assert not [due for due in rest if due.go in ("begin", "form")]
 
 
@@ -128,14 +128,14 @@ def test_going_on_up_to_an_operation_asks_for_no_more_than_that(bench: Bench) ->
     bench.through(2, 30)
 
     first, *rest = dues(bench)
-    assert first.what.startswith("ORDER FILLED: 4 of 4 good; 4 pieces in work are not needed")
+    assert first.what.startswith("ORDER FILLED: 4 of 4 good; 4 pieces in process are not needed")
     assert [(due.go, due.op) for due in rest] == [("form", 10)]
     assert bench.refused(LetSurplusGoOn("further", until=35)).why == "unknown"
 
 
 def test_what_is_not_there_or_is_no_such_thing_is_not_taken_out(bench: Bench) -> None:
     assert bench.refused(TakeOutSurplus("scrap", "too many"), "LL").why == "input"  # type: ignore[arg-type]
-    none = "no surplus piece is in work there"
+    none = "no surplus piece is in process there"
     assert bench.refused(TakeOutSurplus("spare", "too many", op=50)).wrong.endswith(none)
     assert bench.refused(TakeOutSurplus("spare", "too many", load=1)).why == "unknown"
     assert bench.refused(TakeOutSurplus("spare", "too many", op=10, count=5)).why == "input"
@@ -170,7 +170,7 @@ def test_spares_are_taken_back_onto_the_load_they_were_taken_from(bench: Bench) 
 
     conserved(bench.state)
     assert bench.where() == {"waiting": 4, "load": 3, "finished": 4, "spare": 1}
-    assert describe(bench.state, back) == "2 pieces back in work at op 30: two more are wanted"
+    assert describe(bench.state, back) == "2 pieces back in process at op 30: two more are wanted"
     bench.say(BringBackSurplus(30, "all of them"))
     assert {piece: place.where for piece, place in bench.state.places.items()} == {
         piece: place.where for piece, place in before.items()
@@ -276,7 +276,7 @@ def test_spares_are_counted_at_a_handover_without_their_figure_being_seen(bench:
     bench.say(OfferHandover("soon"))
     hidden = frozenset(one.key for one in subjects(bench.state))
     sections = page(bench.state, bench.clock(), hidden)
-    assert sections[0].lines[0].text == "ORDER FILLED: 4 of 4 good; pieces in work are not needed: decide on them"
+    assert sections[0].lines[0].text == "ORDER FILLED: 4 of 4 good; pieces in process are not needed: decide on them"
     assert "pieces kept as spares before op 10" in [line.text for line in sections[4].lines]
     assert dues(bench)[0].what == sections[0].lines[0].text
     bench.say(CountCarrier("spare", 4), "BB")

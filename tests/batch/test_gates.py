@@ -64,7 +64,7 @@ NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
     ("tool loaded 1", {"tool": 1, "length": "1_0"}, "1_0 is not a number"),
     ("signed 1", {"person": ""}, "nothing entered"),
     ("signed 1", {"person": "aa"}, "a self-check comes after a pause"),
-    ("signed 1", {"person": "ZZ"}, "ZZ is not entered as a person of the shop"),
+    ("signed 1", {"person": "ZZ"}, "ZZ is not in the people list"),
     ("probed 1", {"X": 0.2}, "G54 Z: nothing entered"),
     ("measured 1", {"value": 3.0}, "1 value of 2 entered"),
     ("measured 1", {"value": [3.0, 3.0, 3.0]}, "3 values of 2 entered"),
@@ -228,7 +228,7 @@ def test_a_disturbance_before_the_start_voids_what_rested_on_it_and_nothing_else
     for key in lapsed:
         verdict = bench.line(load, key).verdict
         assert verdict is not None
-        assert verdict.why.startswith("was proved, but void since")
+        assert verdict.why.startswith("must be repeated, void since")
         assert DISTURBANCES[what] in verdict.why  # type: ignore[index]
     assert bench.refused(StartCycle(bench.run_of(load).number)).why == "gate"
     bench.through(load, 10)
@@ -289,7 +289,7 @@ def test_a_disturbance_after_the_cycle_changes_nothing_that_was_cut(bench: Bench
 
 @pytest.mark.parametrize("what", ["tool changed", "rezeroed", "refixtured", "power lost"])
 def test_the_first_piece_is_accepted_anew_when_the_set_up_changed(bench: Bench, what: str) -> None:
-    """REC-25: after a change of tool, fixture or programme a partial first article covers what changed."""
+    """REC-25: after a change of tool, fixture or program a partial first article covers what changed."""
     first = bench.form(10)
     bench.through(first, 10)
     second = bench.form(10)
@@ -535,7 +535,7 @@ def test_where_everybody_performed_it_the_refusal_says_so(bench: Bench) -> None:
 
     refused = bench.refused(proves(bench, load, "first piece accepted 1", "AA", "AA", found="ok"))
 
-    assert refused.remedy == "nobody else is entered here: enter them first (people)"
+    assert refused.remedy == "nobody else is in the people list: add them first (p)"
 
 
 # --- waivers (CBP-36 to CBP-38, HND-11)
@@ -567,7 +567,7 @@ def test_what_the_checklist_allows_no_waiver_for_is_not_waived(bench: Bench) -> 
 
 
 @pytest.mark.parametrize(
-    ("second", "wrong"), [("", "takes a second person"), ("ll", "cannot be the first"), ("QQ", "not entered")]
+    ("second", "wrong"), [("", "needs a second person"), ("ll", "cannot be the first"), ("QQ", "not in the people")]
 )
 def test_a_second_signature_is_that_of_another_known_person(bench: Bench, second: str, wrong: str) -> None:
     load = bench.form(10)
@@ -692,7 +692,7 @@ def test_a_size_that_is_out_after_the_cut_sends_the_piece_aside_and_not_the_valu
     bench.prove(load, "measured 1", value=[3.0, 3.4])
     verdict = bench.current(load).verdict
     assert verdict is not None
-    assert verdict.clear == "say which piece it was and what becomes of it"
+    assert verdict.clear == "name the piece and decide what becomes of it"
     bench.say(DecideOut(verdict.decide, "deep", positions=("A2",)))
     bench.say(DecideBefore(verdict.decide, 0, "measured since"), by="LL")
     bench.prove(load, "measured 1", value=[3.0, 3.05])

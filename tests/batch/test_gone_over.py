@@ -66,7 +66,7 @@ def over() -> Bench:
 @pytest.mark.parametrize("command", all_commands(), ids=lambda command: command.__name__)
 def test_what_has_gone_over_takes_no_more_work(over: Bench, command: type[Command]) -> None:
     refused = over.refused(made_up(command), "LL")
-    assert (refused.why, refused.wrong) == ("closed", "batch B0001 has gone over to the other shop")
+    assert (refused.why, refused.wrong) == ("closed", "batch B0001 was transferred to the other shop")
 
 
 @pytest.mark.parametrize("command", all_commands(), ids=lambda command: command.__name__)

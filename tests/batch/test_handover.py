@@ -63,14 +63,14 @@ def test_the_page_is_written_from_the_record(bench: Bench) -> None:
     said = texts(bench)
 
     assert said["Running now"] == ["Mill: load 2, op 10 Mill the groove, cycle STOPPED since 07:30: power lost"]
-    assert any(line.startswith("Pallet 1: cure: ripe ") for line in said["Curing and dwelling"])
+    assert any(line.startswith("Pallet 1: cure: ready ") for line in said["Curing and dwelling"])
     assert said["Where everything is"][0].startswith("Pallet 1 (load 1), 4 pieces: waits for op 30 Cut free")
     assert said["Where everything is"][1].startswith("Pallet 2 (load 2), 4 pieces: op 10 Mill the groove, at: ")
     assert said["Where everything is"][2] == "1 piece loose, waiting for op 10"
-    assert said["Held, in rework, disputed"] == ["on hold from op 10, loose: scratched?"]
-    assert any("power lost" in line for line in said["Out of the ordinary this shift"])
-    assert any("for the next shift: coolant smells" in line for line in said["Out of the ordinary this shift"])
-    assert "1 piece set aside as hold" in " ".join(said["Out of the ordinary this shift"])
+    assert said["On hold, in rework, mismatch"] == ["on hold from op 10, loose: scratched?"]
+    assert any("power lost" in line for line in said["Abnormal this shift"])
+    assert any("for the next shift: coolant smells" in line for line in said["Abnormal this shift"])
+    assert "1 piece set aside as hold" in " ".join(said["Abnormal this shift"])
 
 
 def test_a_value_that_was_read_out_of_limits_is_told_to_the_next_shift(bench: Bench) -> None:
@@ -211,7 +211,7 @@ def test_while_a_handover_is_open_no_run_begins_but_by_a_stated_exception(bench:
     bench.say(BeginRun(load, "mix would go off"), by="BB")
 
     assert bench.run_of(load).exception == "mix would go off"
-    assert any("by exception" in line for line in texts(bench)["Out of the ordinary this shift"])
+    assert any("by exception" in line for line in texts(bench)["Abnormal this shift"])
     assert bench.state.handover is not None, "the handover is still open"
 
 
@@ -324,7 +324,7 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     count_all(bench)
 
     left = [line.text for line in left_to_read_back(bench.state, bench.clock())]
-    assert [text for text in left if "recoat: ripe" in text], "it was open, it ripens again later"
+    assert [text for text in left if "recoat: ready" in text], "it was open, it is timed again later"
     assert [text for text in left if text.startswith("Mill:")]
     assert not [text for text in left if "cure:" in text], "that one goes on as it was read back"
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet")
@@ -382,15 +382,15 @@ def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:
     bench.until(second, "count")
     bench.say(CountRun(bench.run_of(second).number, 3, (Marked("bare", ("A1",)),)))
 
-    said = texts(bench)["Held, in rework, disputed"]
+    said = texts(bench)["On hold, in rework, mismatch"]
     assert said == [
         "in rework: 3 pieces wait for op 20 Coat: Scrape and coat again",
         "in rework: 1 piece on Pallet 2, counted at op 30, not released: Bare place in the coat",
     ]
 
     bench.hand().work(second)
-    said = texts(bench)["Held, in rework, disputed"]
+    said = texts(bench)["On hold, in rework, mismatch"]
     assert said[1] == "in rework: 1 piece on Pallet 2 at op 20: Scrape and coat again"
     hidden = frozenset(subject.key for subject in subjects(bench.state))
-    blind = next(one for one in page(bench.state, bench.clock(), hidden) if one.title.startswith("Held"))
+    blind = next(one for one in page(bench.state, bench.clock(), hidden) if one.title.startswith("On hold"))
     assert [line.text.split(" wait")[0].split(" on ")[0] for line in blind.lines] == ["in rework: pieces"] * 2

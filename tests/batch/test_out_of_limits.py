@@ -49,7 +49,7 @@ def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(benc
     for command in (Prove(run, DEPTH, {"value": [3.0, 3.0]}), Waive(run, DEPTH, "it will do")):
         refused = bench.refused(command, by="LL")
         assert refused.wrong == "Measure groove depth: groove depth 3.2, wanted 2.9 to 3.1 mm"
-        assert refused.remedy == "say which piece it was and what becomes of it"
+        assert refused.remedy == "name the piece and decide what becomes of it"
     assert bench.current(load).key == DEPTH
     (due,) = (due for due in next_up([bench.state], bench.clock()) if due.run == run)
     assert due.what == "Decide: groove depth 3.2, wanted 2.9 to 3.1 mm"
@@ -61,7 +61,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
 ) -> None:
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(DecideOut(seq, code, positions=("B1",)))
-    assert bench.current(load).verdict.clear == "say what becomes of those made since the last good check"  # type: ignore[union-attr]
+    assert bench.current(load).verdict.clear == "decide on the pieces made since the last good check"  # type: ignore[union-attr]
     bench.say(DecideBefore(seq, 0, "cutter chipped on B1, it shows"), by="LL")
     line = bench.current(load)
     assert line.key == DEPTH
@@ -86,7 +86,7 @@ def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: 
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
     assert bench.refused(DecideBefore(seq, 0, "looks good")).why == "authority"
-    assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in work takes a reason")
+    assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in process needs a reason")
     bench.say(DecideBefore(seq, 2))
     assert bench.line(load, DEPTH).state == "done", "one is good, one is out, two are held"
     bench.through(load)
@@ -134,7 +134,7 @@ def test_what_rests_on_it_is_struck_out_first(bench: Bench) -> None:
 
 def test_the_same_piece_again_takes_a_reason_and_keeps_the_first_reading_in_sight(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(MeasureAgain(seq, 3.05, "")).wrong.endswith("takes a reason")
+    assert bench.refused(MeasureAgain(seq, 3.05, "")).wrong.endswith("needs a reason")
     bench.say(MeasureAgain(seq, 3.05, "chip under the gauge"))
 
     line = bench.line(load, DEPTH)
@@ -254,7 +254,7 @@ def test_a_piece_is_named_by_a_place_it_can_have_been_in(
 
 def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
     _, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(DecideBefore(seq, 3)).wrong == "nobody has said which piece was out"
+    assert bench.refused(DecideBefore(seq, 3)).wrong == "the piece that was out is not named"
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
     refused = bench.refused(DecideOut(seq, "deep", positions=("A2",)))
     assert refused.wrong == "every piece that was out is already decided"

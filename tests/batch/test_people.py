@@ -143,7 +143,7 @@ def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
     for _ in range(FREE_TRIES):
         refused = register.try_pin("0000")
         assert refused is not None
-        assert "is not the pin" in refused.wrong
+        assert "is not the PIN" in refused.wrong
     assert [entry.kind for entry in register.entries[-FREE_TRIES:]] == ["pin_refused"] * FREE_TRIES
 
     assert "Too many wrong tries" in str(register.try_pin("4711")), "the right one waits too"
@@ -192,7 +192,7 @@ def test_odd_input_is_a_wrong_pin_and_nothing_worse(register: Register, pin: str
     refused = register.try_pin(pin)
 
     assert refused is not None
-    assert "is not the pin" in refused.wrong
+    assert "is not the PIN" in refused.wrong
 
 
 @pytest.mark.parametrize("initials", ["", "ZZ", "\x1b[2J", "\ud83d", "x" * 10_000, None])

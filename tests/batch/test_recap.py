@@ -39,10 +39,10 @@ def test_after_a_longer_one_it_says_last_pause_others_and_what_lapsed(bench: Ben
     bench.clock.forward(1800)
 
     said = told(bench, load)
-    assert said.startswith("Back after 40 min.")
+    assert said.startswith("Last entry 40 min ago: paused: called away (AA). ")
     assert "paused: called away" in said
-    assert "Meanwhile at work on this batch: BB." in said
-    assert "To be proved again: " in said
+    assert "Since then, entries by BB." in said
+    assert "To repeat: " in said
     assert "Probe G54" in said
 
 
@@ -74,7 +74,7 @@ def test_who_was_at_the_load_a_moment_ago_is_named_to_the_other(bench: Bench) ->
     load = bench.form(10)
     bench.until(load, "start")
 
-    assert seen_by(bench, load, "BB").startswith("AA is on this load too: last entry ")
+    assert seen_by(bench, load, "BB").startswith("AA is also working on this load: last entry ")
     assert seen_by(bench, load, "AA") == ""
 
     bench.clock.forward(AT_WORK.total_seconds() + 1)
@@ -91,7 +91,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
 
     bench.clock.forward(10)
     bench.say(Pause(bench.run_of(load).number, "helps on"))
-    assert seen_by(bench, load, "BB").startswith("AA is on this load too")
+    assert seen_by(bench, load, "BB").startswith("AA is also working on this load")
     bench.through(load)
     bench.begin(other, by="CC")
     bench.say(OfferHandover("as usual"), "BB")
@@ -101,7 +101,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     for line in safety_lines(bench.state, bench.clock()):
         bench.say(ReadBack(line.key), "AA")
     bench.say(AcceptHandover(), "AA")
-    assert seen_by(bench, other, "AA").startswith("CC is on this load too")
+    assert seen_by(bench, other, "AA").startswith("CC is also working on this load")
 
 
 def test_to_hand_over_is_not_said_to_be_work_on_the_batch(bench: Bench) -> None:

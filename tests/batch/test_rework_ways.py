@@ -140,7 +140,7 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
     assert refused.wrong == "Groove and coat again skips operations that the piece has not passed"
     late = bench.refused(Dispose((held.piece,), "rework", "fill it", "by hand"), by="LL")
-    assert late.wrong == "Fill the scratch by hand begins at op 42, later than the piece has come"
+    assert late.wrong == "Fill the scratch by hand starts at op 42, later than the piece has come"
 
 
 def test_its_own_steps_are_asked_where_it_begins_and_not_again_further_on() -> None:

@@ -70,7 +70,7 @@ def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with
     )
     bench.until(load, "count")
     line = bench.current(load)
-    assert (line.title, line.evidence) == ("Count the 3 pieces", "1 scrap (A2) still on the carrier")
+    assert (line.title, line.evidence) == ("Count pieces (3 in)", "1 scrap (A2) still on the carrier")
     bench.through(load, 20, 30)
     assert not any(place.sits for place in bench.state.places.values()), "the pallet is empty"
     conserved(bench.state)

@@ -189,7 +189,7 @@ def test_what_was_decided_stands_as_long_as_something_came_of_it(bench: Bench) -
     used = bench.state.seq
     depends(first, "piece 1 is not on hold")
     hold(bench, load, "A1")
-    depends(used, "piece 1 is not in work")
+    depends(used, "piece 1 is not in process")
     bench.say(TakeOff((1,)))
     depends(bench.state.seq - 1, "piece 1 does not sit on a carrier any more")
 

@@ -34,7 +34,7 @@ def row(bench: Bench, load: int) -> Due:
 def test_a_load_is_begun_where_it_is_said(bench: Bench) -> None:
     entry = bench.say(BeginRun(1, station="mill 2"))[0]
     assert bench.run_of(1).station == "mill 2"
-    assert "op 10 begun at mill 2, new set-up" in describe(bench.state, entry)
+    assert "op 10 started at mill 2, new set-up" in describe(bench.state, entry)
     assert bench.state.standing_setup("mill") is None
 
 

@@ -114,7 +114,7 @@ def test_it_is_said_wherever_one_looks_until_it_goes_on() -> None:
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, "crash", tool=1, note="clamp stood up"))
 
-    assert "a cycle has stopped before its end" in higher_risk(bench.state)
+    assert "a cycle stopped before its end" in higher_risk(bench.state)
     assert [line.text for line in safety_lines(bench.state, bench.clock()) if "STOPPED" in line.text] == [
         "Mill: load 1, op 10 Mill the groove, cycle STOPPED since 07:04: crash"
     ]
@@ -250,7 +250,7 @@ def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
     for command, by in ((all_of_it, "AA"), (HoldBack(run.number, "wrong stock"), "LL")):
         refused = bench.refused(command, by)
         assert refused.wrong == "the cycle of Pallet 1 (load 1) runs at Mill, and no piece would be left in it"
-        assert refused.remedy == "end the cycle, or say that it stopped (x), then set them aside"
+        assert refused.remedy == "end the cycle, or report that it stopped (x), then set them aside"
     bench.say(SetAside("scrap", "fell off", load=load, count=1))
     bench.say(StopCycle(run.number, "stopped"))
 

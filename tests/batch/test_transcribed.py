@@ -249,7 +249,7 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     clock.forward(600)
     begin = Transcribed(BeginRun(loads[0]), begun, "LL")
 
-    with pytest.raises(Refused, match="LL has a pin"):
+    with pytest.raises(Refused, match="LL has a PIN"):
         shop.do(one, begin, "AA")
     shop.do(one, begin, "AA", shop.check_second("LL", "4711"))
 

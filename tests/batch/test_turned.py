@@ -175,7 +175,7 @@ def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(ben
     bench.say(Disturb("mill", "power lost"))
     assert bench.until(1, "start").title.endswith("resume after it stopped (power lost)")
     bench.say(StartCycle(1))
-    assert bench.current(1).key == "confirmed 2", "seated was said before the power went"
+    assert bench.current(1).key == "confirmed 2", "seated was said before power failure"
 
 
 def test_loads_of_one_cycle_are_turned_over_together() -> None:

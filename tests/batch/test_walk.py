@@ -121,7 +121,7 @@ def test_a_line_that_is_done_says_so_instead_of_being_done_twice(bench: Bench) -
     refused = bench.refused(DoStep(bench.run_of(load).number, "load step 1"))
 
     assert refused.wrong.startswith("Clamp the pallet: done already (AA")
-    assert "strike the entry out" in refused.remedy
+    assert "strike it out" in refused.remedy
 
 
 def test_what_is_not_there_is_refused(bench: Bench) -> None:

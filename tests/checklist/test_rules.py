@@ -293,7 +293,7 @@ CASES = [
     ),
     ("reworks_lead_somewhere", "back_to = 20", "back_to = 27", "rework again, back_to", 'op "27" is not in the file'),
     ("reworks_lead_somewhere", "20, 25, 30", "20, 27, 30", "rework again, ops 2", 'op "27" is not in the file'),
-    ("reworks_go_forward", "20, 25, 30", "25, 30", "rework again, ops", "begins with op 25, but the rework goes"),
+    ("reworks_go_forward", "20, 25, 30", "25, 30", "rework again, ops", "starts with op 25, but the rework goes"),
     ("reworks_go_forward", "20, 25, 30", "20, 30, 25", "rework again, ops", "operations out of order"),
     (
         "reworks_leave_nothing_out",
@@ -541,7 +541,7 @@ CASES = [
         "op 30, steps",
         "every step has a caution",
     ),
-    ("cautions_say_all", 'consequence = "Can cut"\n', "", "caution cutter", "WARNING does not say what happens"),
+    ("cautions_say_all", 'consequence = "Can cut"\n', "", "caution cutter", "WARNING does not state what happens"),
     ("piece_has_one_shape", 'piece_diameter = "1 in"\n', "", "blank", "the piece needs one shape"),
     ("piece_has_one_shape", '"1 in"\n', '"1 in"\npiece_width = "1 in"\n', "blank", "the piece needs one shape"),
     (
@@ -643,7 +643,7 @@ CASES = [
         'program = "X1-10 A"\n',
         'program = "X1-10 A"\nin_one_go = true\n',
         "op 10, in_one_go",
-        "no time for the work by hand; add `before`, `before_piece` or `after`",
+        "no time for the attended work; add `before`, `before_piece` or `after`",
     ),
     ("cycles_have_times", 'time = { before_piece = "1 min" }\n', "", "op 20", "no time for the work"),
 ]
@@ -680,7 +680,7 @@ CASES += [
         IN_THE_CYCLE,
         IN_THE_CYCLE + TURN,
         "op 10, time",
-        "no time for the work by hand within the cycle; add `turn` or `turn_piece`",
+        "no time for the attended work within the cycle; add `turn` or `turn_piece`",
     ),
     (
         "turns_have_a_time",
@@ -707,7 +707,7 @@ ADVICE = [
         'time = { before_piece = "1 min" }\n' + FILLING + 'windows = [{ latest = "1 h" }, { earliest = "24 h" }]',
         'time = { before_piece = "1 min", after = "5 min" }\n' + FILLING + 'windows = [{ latest = "1 min" }]',
         "op 20, clock cure, windows",
-        "cure closes 1 min after it begins, and what follows at op 20 takes 5 min with a single piece: op 30 is 4 min "
+        "cure closes 1 min after it starts, and what follows at op 20 takes 5 min with a single piece: op 30 is 4 min "
         "too late; shorten",
     ),
     (

@@ -31,7 +31,7 @@ def test_the_search_finds_what_trying_every_number_finds(
 
 
 def test_a_good_guess_needs_a_handful_of_tries() -> None:
-    """1,000 good at 90 %: the line through two tries leads to neighbours on either side of the level."""
+    """1,000 good at 90 %: the line through two tries leads to neighbors on either side of the level."""
     asked: list[int] = []
 
     def chance(pieces: int) -> float:

@@ -110,7 +110,7 @@ def test_spreading_rate_is_the_volume_of_the_film() -> None:
 
 
 def test_coating_for_a_batch() -> None:
-    """2 m² in three coats at 10 m²/l, 60 % transfer: 1 litre (by hand)."""
+    """2 m² in three coats at 10 m²/l, 60 % transfer: 1 liter (by hand)."""
     assert coating(2, 3, 10, transfer=0.6) == pytest.approx(1.0)
     assert coating(0, 3, 10) == 0
 

@@ -125,7 +125,7 @@ def test_pieces_are_conserved_on_average(steps: list[tuple[float, float, int, in
         (OperationYield("lap", 0.9, 0.1, passes=-1), "-1 rework passes at lap"),
         (OperationYield("lap", 0.9, 0.1, back_to=1), "send it back, not ahead"),
         (OperationYield("lap", tests=-1), "fewer than no test pieces at lap"),
-        (OperationYield("lap", tests_per_load=1), "say how many pieces a load holds"),
+        (OperationYield("lap", tests_per_load=1), "give how many pieces a load holds"),
         (OperationYield("lap", tests_per_load=1, load=0), "a load of 0 pieces at lap"),
         (OperationYield("lap", 0.0, 1.0, 1.0, None, back_to=0), "rework at lap never ends"),
     ],

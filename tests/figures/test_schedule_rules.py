@@ -371,7 +371,7 @@ LONG = (Load("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),)),)
 
 @pytest.mark.parametrize(("problem", "kind", "words"), [
     (one_batch(CUTS, (Station("mill"),)), "station", "mill: in use 100% of the time"),
-    (one_batch(SANDS), "hands", "Hands: busy 100% of the shifts"),
+    (one_batch(SANDS), "hands", "Operators: busy 100% of the shifts"),
     (one_batch(tuple(replace(load, carrier="tray") for load in CUTS), (Station("mill", places=9),), tray=2), "carrier",
      "tray: 2 in the shop, in use 100%"),
     (one_batch(LONG, now=datetime(2026, 9, 7, 7, tzinfo=CHICAGO), calendar=WEEKDAYS), "calendar", "somebody to be in"),

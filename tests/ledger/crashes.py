@@ -44,7 +44,7 @@ def groups_are_whole(book: Book) -> bool:
 
 
 def fork(work: Callable[[int], None]) -> tuple[int, int]:
-    """Run `work` in a child that writes its acknowledgements to a pipe: the child's id, and the pipe's end."""
+    """Run `work` in a child that writes its acknowledgments to a pipe: the child's id, and the pipe's end."""
     here, there = os.pipe()
     child = os.fork()
     if child:
@@ -62,7 +62,7 @@ def fork(work: Callable[[int], None]) -> tuple[int, int]:
 
 
 def kill_at_random(child: int, pipe: int, rng: random.Random) -> list[list[str]]:
-    """Kill the child at a random moment after its first acknowledgement; return all acknowledgements as words."""
+    """Kill the child at a random moment after its first acknowledgment; return all acknowledgments as words."""
     heard = os.read(pipe, 1)
     until = time.perf_counter() + rng.uniform(0, 0.004) * rng.choice((0.2, 1, 5))
     while time.perf_counter() < until:

@@ -34,7 +34,7 @@ def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -
         assert bench.state.entries[-1].hash in text
         if one.ending == "txt":
             assert max(map(cells, text.splitlines())) <= WIDTH, kind
-            assert text.splitlines()[1].startswith({"handover": "HANDOVER SHEET", "travelling": "TRAVELLING COPY"}.get(
+            assert text.splitlines()[1].startswith({"handover": "HANDOVER SHEET", "traveler": "TRAVELER"}.get(
                 kind, kind.upper()))  # fmt: skip
     assert json.loads(made["json"].write())["batch"] == bench.state.id
     assert len(list(csv.reader(io.StringIO(made["csv"].write(), newline="")))) == bench.state.seq + 1
@@ -45,14 +45,14 @@ def test_the_load_or_piece_at_hand_comes_first(bench: Bench) -> None:
     under_way = next(load for load in bench.state.live_loads() if load.at is not None)
 
     assert offers(source(bench), load=under_way.number)[0].title.startswith(
-        f"Travelling copy: {bench.state.carrier_name(under_way)}, load {under_way.number}, op {under_way.at}"
+        f"Traveler: {bench.state.carrier_name(under_way)}, load {under_way.number}, op {under_way.at}"
     )
     assert offers(source(bench), piece=2)[0].title == "Trace of piece 2"
-    assert "Travelling copies of all" in offers(source(bench))[0].title
+    assert "Travelers of all" in offers(source(bench))[0].title
 
 
 def test_all_copies_are_one_paper_with_a_page_for_each_load(bench: Bench) -> None:
-    pages = offer(source(bench), "travelling").write().split(NEW_PAGE)
+    pages = offer(source(bench), "traveler").write().split(NEW_PAGE)
 
     loads = [load for load in bench.state.live_loads() if load.at is not None]
     assert len(pages) == len(loads) > 1
@@ -68,7 +68,7 @@ def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
 
 @pytest.mark.parametrize(
     ("kind", "given", "said"),
-    [("travelling", {"load": 99}, "load 99 is not under way"), ("trace", {}, "name a piece"),
+    [("traveler", {"load": 99}, "load 99 is not under way"), ("trace", {}, "name a piece"),
      ("trace", {"piece": 99}, "1 to 12")],
 )  # fmt: skip
 def test_what_there_is_not_is_said(bench: Bench, kind: str, given: dict[str, int], said: str) -> None:

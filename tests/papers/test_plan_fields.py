@@ -113,7 +113,7 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
         assert line.split()[-1] == row["pieces"]
         assert re.search(rf"\b{row['op']} ", line)
     flat = " ".join(text.split())
-    assert f"chance of {found['batches'][0]['filled_probability']:.0%}" in flat
+    assert f"{found['batches'][0]['filled_probability']:.0%} chance" in flat
     assert found["bottleneck"]["words"] in flat
     best = found["one_more_saves_hours"][0]
     assert f"saves {best['working_hours']:.1f} working hours" in flat
@@ -129,7 +129,7 @@ def test_the_text_of_an_order_says_what_its_json_says(capsys: pytest.CaptureFixt
     text = printed(capsys, PLATE, "--shop", str(tmp_path), "--order", "12")
     found = json.loads(printed(capsys, PLATE, "--shop", str(tmp_path), "--order", "12", "--json"))
 
-    assert f"To have on the shelf for {found['start_rounded']['pieces']} pieces" in text
+    assert f"Material required for {found['start_rounded']['pieces']} pieces" in text
     for one in found["shelf"]:
         assert one["what"] in text
         assert f"{one['packages']} x {one['package']}" in text

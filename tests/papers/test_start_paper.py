@@ -31,7 +31,7 @@ def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> 
     text = start_text(checklist, found)
 
     assert max(map(len, text.splitlines())) <= 80
-    assert f"To have on the shelf for {found.pieces} pieces" in text
+    assert f"Material required for {found.pieces} pieces" in text
     for one in found.supplies:
         line = next(line for line in text.splitlines() if line.strip().startswith(one.what[:30]))
         assert one.needed in line
@@ -83,7 +83,7 @@ def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbours
 
     assert lying(one) == "12 pieces, lengthwise (turned: 11)"
     assert [int(n) for n in sorted(re.findall(r"\d+", text), key=int)] == list(range(1, lay(one).pieces + 1))
-    assert "▒░" in text or "░▒" in text, "neighbours without a cell between them are shaded differently"
+    assert "▒░" in text or "░▒" in text, "neighbors without a cell between them are shaded differently"
 
 
 def test_a_drawing_is_kept_to_its_height() -> None:

@@ -32,7 +32,7 @@ def status(bench: Bench) -> list[str]:
 
 def test_the_status_says_first_that_the_order_is_filled_and_what_waits_for_a_decision(bench: Bench) -> None:
     now = bench.clock()
-    said = "ORDER FILLED: 4 of 4 good; 8 pieces in work are not needed: decide on them"
+    said = "ORDER FILLED: 4 of 4 good; 8 pieces in process are not needed: decide on them"
 
     assert status(bench)[0] == f"B0001  {said}"
     assert "4 waiting, 4 on loads, 4 finished" in status(bench)[2]

@@ -1,4 +1,4 @@
-"""The travelling copy says what the screen says (NUREG-0700: screen and paper use the same numbers and words)."""
+"""The traveler says what the screen says (NUREG-0700: screen and paper use the same numbers and words)."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:
     load = bench.form(10)
     before = bench.state.seq
     text = travelling_copy(bench.state, load, bench.clock(), "h" * 64)
-    assert (bench.state.seq, bench.state.runs, bench.state.setups) == (before, {}, {}), "nothing was begun by it"
+    assert (bench.state.seq, bench.state.runs, bench.state.setups) == (before, {}, {}), "nothing was started by it"
     bench.begin(load)
 
     lines = walk(bench.state, bench.run_of(load), bench.clock()).lines
@@ -49,7 +49,7 @@ def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:
     for line in lines:
         if line.kind != "caution":
             at = flat.index(line.title, at)
-    assert "not begun yet" in text
+    assert "not started yet" in text
     assert "G54 Z (-0.1 to 0.1 mm): ____" in text
     assert "*** WARNING: Turning cutter" in text
     assert text.index("*** WARNING: Turning cutter") < text.index("Shut the door")
@@ -59,7 +59,7 @@ def test_a_load_that_is_through_has_no_copy() -> None:
     bench = half_done()
     bench.state.loads[1].dissolved = bench.clock().at
 
-    with pytest.raises(ValueError, match="load 1 is through"):
+    with pytest.raises(ValueError, match="load 1 is finished"):
         travelling_copy(bench.state, 1, bench.clock(), "h" * 64)
 
 
@@ -73,5 +73,5 @@ def test_what_was_read_out_of_limits_is_on_the_copy_with_the_decision_that_is_op
 
     said = " ".join(travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
     assert "! read groove depth: 3.0, 3.2 (AA)" in said
-    assert ("! to be decided: groove depth 3.2, wanted 2.9 to 3.1 mm: say which piece it was and what becomes of it"
+    assert ("! to be decided: groove depth 3.2, wanted 2.9 to 3.1 mm: name the piece and decide what becomes of it"
             in said)  # fmt: skip

@@ -113,7 +113,7 @@ def begin_another(bench: Bench) -> None:
 
 def break_down(bench: Bench) -> None:
     back = bench.clock().at + timedelta(hours=30)
-    bench.say(OutOfService("oven", "waits for a spare part", back))
+    bench.say(OutOfService("oven", "waiting for parts", back))
 
 
 def from_paper(bench: Bench) -> None:

@@ -60,11 +60,11 @@ def test_the_words_say_the_time_or_when_else(bench: Bench) -> None:
     at = MORNING.replace(hour=10)
     found = said(bench, "10:00")
     assert found is not None
-    assert found.said(at) == "In one go, 45 min by hand. Begin it by 10:45 at the latest."
+    assert found.said(at) == "In one go, 45 min attended. Start it by 10:45."
     late = said(bench, "11:00")
     assert late is not None
     assert late.said(MORNING.replace(hour=11)) == (
-        "In one go, 45 min by hand. Does not fit before the next break or the end of the shift: begin it 12:00."
+        "In one go, 45 min attended. Does not fit before the next break or the end of the shift: start it 12:00."
     )
 
 
@@ -81,7 +81,7 @@ def test_where_somebody_is_always_in_there_is_no_latest(bench: Bench) -> None:
     found = said(bench, "10:00", ALWAYS)
     assert found is not None
     assert found.latest is None
-    assert found.said(MORNING.replace(hour=10)) == "In one go, 45 min by hand."
+    assert found.said(MORNING.replace(hour=10)) == "In one go, 45 min attended."
 
 
 def test_once_it_is_begun_nothing_more_is_said(bench: Bench) -> None:
@@ -100,7 +100,7 @@ def test_an_operation_without_it_says_nothing() -> None:
 
 def test_what_is_next_says_so_before_the_load_is_taken_there() -> None:
     due = next(due for due in next_up([coating().state], coating().clock()) if due.load == 1)
-    assert due.what == "Begin, by hand in one go"
+    assert due.what == "Start, in one go"
 
 
 @settings(max_examples=10, deadline=None)

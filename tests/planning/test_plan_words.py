@@ -91,7 +91,7 @@ def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) ->
     shares = [int(line[18:].split("%")[0]) for line in lines]
     assert shares == sorted(shares, reverse=True)
     assert all(abs(line.count("█") - share / 5) <= 1 for line, share in zip(lines, shares, strict=True))
-    assert any(line.startswith("Hands (in shifts)") for line in lines)
+    assert any(line.startswith("Operators (shifts)") for line in lines)
 
 
 def test_one_person_is_not_told_to_be_in_two_places_by_rounding() -> None:
@@ -114,7 +114,7 @@ def test_what_saves_nothing_is_told_in_one_line() -> None:
 
     assert [line.split() for line in saving_lines(saved)] == [
         ["Pallet", "23.4", "h"],
-        ["nothing:", "pair", "of", "hands,", "place", "at", "Router"],
+        ["no", "gain:", "operator,", "place", "at", "Router"],
     ]
 
 

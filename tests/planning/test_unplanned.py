@@ -93,7 +93,7 @@ def test_an_operation_that_no_shift_holds_leaves_the_finish_unknown_and_the_rest
 
 
 def loose() -> tuple[Batch, datetime]:
-    """Four pieces baked and waiting loose whose 8 h to the inspection end in the night; four more not begun."""
+    """Four pieces baked and waiting loose whose 8 h to the inspection end in the night; four more not started."""
     bench = open_bench(start=8)
     load = bench.form(10)
     bench.through(load, 10, 20)
@@ -114,7 +114,7 @@ def test_pieces_that_cannot_go_on_hold_up_no_others() -> None:
     missing = plan.unplanned["B0001"]
     assert (missing.pieces, missing.op, missing.others) == (4, 50, True)
     through = [plan.work(run).pieces for run in plan.plan.runs if plan.work(run).op == 50]
-    assert sum(through) == 4, "those not begun are planned to the end"
+    assert sum(through) == 4, "those not started are planned to the end"
     said = finish_said(plan, "B0001")
     assert "the last moment it could start is" in said
     assert "set the pieces aside" in said

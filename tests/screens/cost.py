@@ -3,7 +3,7 @@
 Operators and their times are those of Card, Moran & Newell 1980, "The keystroke-level model for user performance
 time with interactive systems", CACM 23(7), as quoted by others: K 0.28 s (average non-typist), H 0.40 s, M 1.35 s,
 P 1.10 s. Writing by hand at 0.6 s for each character is an estimate (common practice, no source). The model knows a
-practised person who makes no mistake, and neither walking nor gloves: it is a lower bound.
+practiced person who makes no mistake, and neither walking nor gloves: it is a lower bound.
 """
 
 from __future__ import annotations

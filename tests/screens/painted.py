@@ -1,4 +1,4 @@
-"""What is painted on the screen on top, cell by cell: text, letter colour and ground, as the terminal gets them."""
+"""What is painted on the screen on top, cell by cell: text, letter color and ground, as the terminal gets them."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def patches(app: App[Any]) -> list[Patch]:
 
 
 def _rgb(color: Any) -> Rgb:
-    assert color.type is ColorType.TRUECOLOR, f"{color}: no colour of the terminal's own palette carries a meaning"
+    assert color.type is ColorType.TRUECOLOR, f"{color}: no color of the terminal's own palette carries a meaning"
     return tuple(color.triplet)  # type: ignore[return-value]
 
 

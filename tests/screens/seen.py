@@ -11,7 +11,12 @@ _TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="([\d.]+)"[^>]*>(.*
 
 
 def seen(app: FloorApp) -> str:
+    return text_of(app.export_screenshot())
+
+
+def text_of(picture: str) -> str:
+    """The text of a screenshot, whether it was taken now or long ago."""
     lines: dict[float, list[tuple[float, str]]] = {}
-    for x, y, text in _TEXT.findall(app.export_screenshot()):
+    for x, y, text in _TEXT.findall(picture):
         lines.setdefault(float(y), []).append((float(x), html.unescape(text).replace("\xa0", " ")))
     return "\n".join("".join(text for _, text in sorted(parts)) for _, parts in sorted(lines.items()))

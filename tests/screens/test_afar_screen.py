@@ -1,4 +1,4 @@
-"""The view from two metres: there by one key, back by any, and it moves with the clocks and the other terminals."""
+"""The view from two meters: there by one key, back by any, and it moves with the clocks and the other terminals."""
 
 from __future__ import annotations
 
@@ -177,7 +177,7 @@ def _afar(app: FloorApp, place: Place, run: int) -> Callable[[Any], Any]:
 
 @SIZES
 def test_picture_of_a_cycle_from_afar(snap_compare: Snap, place: Place, open_app: Open, size: tuple[int, int]) -> None:
-    """To be seen from two metres: which job, operation and pallet, how long the cycle still takes, what then."""
+    """To be seen from two meters: which job, operation and pallet, how long the cycle still takes, what then."""
     run = place.at(place.load(), "end", wait=False)
     app = open_app("AA")
     assert snap_compare(app, run_before=_afar(app, place, run), terminal_size=size)

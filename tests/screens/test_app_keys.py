@@ -48,13 +48,13 @@ NEXT: dict[str, Brought] = {
 }  # fmt: skip
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
-    "t": "Which piece?", "v": "No gate is waived", "m": "Set pieces aside", "j": "The clock was not moved",
-    "k": "Not through", "x": "Which station goes out of service", "e": "Papers", "escape": NextScreen,
+    "t": "Which piece?", "v": "No gate is waived", "m": "Set pieces aside", "j": "The clock was not changed",
+    "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
-    "s": "Skip: Clamp the pallet", "w": "Only a gate is waived", "x": Choose, "n": Form, "p": Choose,
-    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "f": AfarScreen, "down": "Looking only",
-    "up": "Looking only", "escape": NextScreen,
+    "s": "Skip: Clamp the pallet", "w": "Nothing to waive: this is a step", "x": Choose, "n": Form, "p": Choose,
+    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "f": AfarScreen, "down": "View only",
+    "up": "View only", "escape": NextScreen,
     "enter": "▶ Press each corner", "space": "▶ Probe G54 X Z",
 }  # fmt: skip
 COUNT: dict[str, Brought] = {
@@ -133,7 +133,7 @@ async def test_day_and_night_and_back(place: Place) -> None:
         themes = [app.theme]
         for _ in range(2):
             app.simulate_key("ctrl+t")
-            await keys.until(lambda: app.theme != themes[-1], "other colours")
+            await keys.until(lambda: app.theme != themes[-1], "other colors")
             themes.append(app.theme)
         assert themes == ["floor-night", "floor-day", "floor-night"]
 
@@ -215,10 +215,10 @@ async def test_a_cycle_that_ends_is_told_once_wherever_one_is(place: Place, told
             app.tick()
             place.clock.forward(20)
         assert len(told) == 1
-        assert "Cycle ended · 10 Mill the groove" in told[0]
+        assert "Confirm cycle complete · 10 Mill the groove" in told[0]
         assert "Mill" in told[0]
         await pilot.pause()
-        assert "Cycle ended" in words(app)
+        assert "Confirm cycle complete" in words(app)
 
 
 async def test_a_window_about_to_close_is_told_once(place: Place, told: list[str]) -> None:
@@ -234,7 +234,7 @@ async def test_a_window_about_to_close_is_told_once(place: Place, told: list[str
         for _ in range(4):
             app.tick()
             place.clock.forward(30)
-        assert len([one for one in told if one.startswith("Window closes")]) == 1
+        assert len([one for one in told if one.startswith("Do by")]) == 1
 
 
 async def test_news_takes_no_focus_and_hides_no_field(place: Place) -> None:
@@ -357,7 +357,7 @@ async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(pl
 async def test_a_batch_is_closed_short_by_a_lead_with_a_reason_and_goes_to_the_closed_ones(place: Place) -> None:
     from floor.batch.lifecycle.commands import SetAside
 
-    place.shop.do(place.id, SetAside("scrap", "order cancelled", op=10, count=10), "LL")
+    place.shop.do(place.id, SetAside("scrap", "order canceled", op=10, count=10), "LL")
     app, keys = opened(place, who="LL")
     async with app.run_test(size=SIZE):
         app.go_batch(place.id)
@@ -366,7 +366,7 @@ async def test_a_batch_is_closed_short_by_a_lead_with_a_reason_and_goes_to_the_c
         await keys.press("escape")
         assert place.shop.closed() == []
         await keys.press("k")
-        await keys.type("cancelled")
+        await keys.type("canceled")
         await keys.press("enter")
         await keys.until(lambda: place.shop.closed() == [place.id], "the closed batch")
         await keys.until(lambda: isinstance(app.screen, NextScreen), "what is next")

@@ -62,7 +62,7 @@ async def test_the_batch_shows_no_figure_that_is_still_to_be_counted(place: Plac
         await pilot.pause()
         row = next(line for line in seen(app).split("\n") if "Pallet 1" in line)
         assert row.split()[2] == "?"
-        assert "? is still to be counted" in seen(app)
+        assert "? = count first" in seen(app)
         place.shop.do(place.id, CountCarrier(f"load {load}", 4), "BB")
         app.show_all()
         await pilot.pause()

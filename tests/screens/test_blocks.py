@@ -1,4 +1,4 @@
-"""Large letters: readable from two metres, never wider than the room, no two alike."""
+"""Large letters: readable from two meters, never wider than the room, no two alike."""
 
 from __future__ import annotations
 

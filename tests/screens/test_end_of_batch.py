@@ -36,7 +36,7 @@ async def test_what_is_left_is_on_the_list_and_named_with_its_key(done: Place) -
         screen = app.screen
         assert isinstance(screen, NextScreen)
         assert [due.sentence for due in screen.due] == [
-            "Settle, then close the batch: waiver open: Measure groove depth"
+            "Resolve, then close the batch: waiver open: Measure groove depth"
         ]
         await pilot.press("enter")
         assert isinstance(app.screen, BatchScreen)

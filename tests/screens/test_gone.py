@@ -205,7 +205,7 @@ DIALOGS: dict[str, tuple[Opens, tuple[str, ...]]] = {
     "note": (OF_A_RUN["walk"], ("escape", "n")),
     "question": (OF_A_BATCH["handover"], ()),
     "offer": (OF_A_BATCH["handover"], ("enter",)),
-    "left alone": (OF_A_BATCH["handover"], ("u",)),
+    "left unattended": (OF_A_BATCH["handover"], ("u",)),
 }
 
 
@@ -272,7 +272,7 @@ def waiting(place: Place, *through: int) -> int:
 
 @pytest.mark.parametrize(
     ("how", "why"),
-    [("begun", "was begun by LL"), ("struck out", "no longer there"), ("set aside", "no longer there"),
+    [("begun", "was started by LL"), ("struck out", "no longer there"), ("set aside", "no longer there"),
      ("gone on", "has gone on"), ("closed", "is closed")],
 )  # fmt: skip
 async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Place, how: str, why: str) -> None:

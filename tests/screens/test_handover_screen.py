@@ -90,7 +90,7 @@ async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, s
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        assert "Higher risk: a gate is waived" in seen(app)
+        assert "Extra care: a gate is waived" in seen(app)
         await pilot.press("enter")
         assert isinstance(app.screen, Form)
         assert "Already on the page: Coolant low since noon" in seen(app)
@@ -98,9 +98,9 @@ async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, s
 
         handover = shop.batch(half).handover
         assert handover is not None
-        assert handover.remarks == "Not as usual: odd. Done about it: oiled. To do first: load3"
+        assert handover.remarks == "Abnormal: odd. Action taken: oiled. Do first: load3"
         assert shop.batch(half).responsible == "LL"
-        assert "LL is responsible until somebody accepts by name" in seen(app)
+        assert "LL is responsible until someone signs for it" in seen(app)
 
 
 async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, half: str) -> None:
@@ -189,7 +189,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("4", "enter")
         assert "Pallet 1 (load 1) with what is set aside: 4, agrees" in seen(app)
         await pilot.press("3", "enter")
-        assert "Pallet 2 (load 2): the counts disagree, look again" in seen(app)
+        assert "Pallet 2 (load 2): counts do not match" in seen(app)
         await pilot.press("2", "enter")
         assert screen.stage == "count", "nothing goes on without a key"
         assert "All counted. Enter: go on to read back" in seen(app)
@@ -246,7 +246,7 @@ async def test_no_recorded_figure_is_seen_before_the_count(
             assert not FIGURES.search(view), view
 
         await pilot.press("home", "enter", "9", "enter")
-        assert "9, the counts disagree, look again" in seen(app)
+        assert "9, counts do not match, recount" in seen(app)
         assert not FIGURES.search(seen(app).replace("9, the counts", "")), "it is counted again as blindly"
         await pilot.press("down", "9", "enter")
         assert "9, recorded 4: DIFFERS" in seen(app)
@@ -298,7 +298,7 @@ async def test_after_a_night_alone_the_same_person_counts_and_takes_it(
         screen = await at(pilot, half)
         assert screen.stage == "read"
         assert not FIGURES.search(seen(app))
-        assert "Left alone Mon 20:25." in seen(app)
+        assert "Left unattended Mon 20:25." in seen(app)
         taken_to(shop, half, clock, "LL")
         await pilot.press("enter", "enter", "y")
 
@@ -362,7 +362,7 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
         await pilot.press("d")
         assert isinstance(app.screen, Choose)
         await pilot.press("a", "f2", "enter")
-        assert "takes a lead" in seen(app)
+        assert "needs a lead" in seen(app)
         assert shop.batch(half).open_differences()
         app.desk.who = "LL"
         app.show_all()
@@ -444,20 +444,20 @@ async def test_totals_and_walks_tell_no_figure_before_the_count(
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b")
-        assert "? in work" in seen(app)
-        assert "? can still be good" in seen(app)
+        assert "? in process" in seen(app)
+        assert "? still usable" in seen(app)
         app.go_walk(batch, hand.run(load).number)
         await pilot.pause()
-        assert "Count the pieces" in seen(app)
+        assert "Count pieces" in seen(app)
         assert not FIGURES.search(seen(app))
         await pilot.press("f")
         assert not FIGURES.search(seen(app))
-        assert "Count the pieces" in seen(app)
+        assert "Count pieces" in seen(app)
         await pilot.press("escape")
         for subject in subjects(shop.batch(batch)):
             shop.do(batch, CountCarrier(subject.key, subject.expected), "BB")
         app.screen.update_all()  # type: ignore[attr-defined]
-        assert "Count the 4 pieces" in seen(app)
+        assert "Count pieces (4 in)" in seen(app)
         await pilot.press("b")
-        assert "10 in work" in seen(app)
-        assert "10 can still be good" in seen(app)
+        assert "10 in process" in seen(app)
+        assert "10 still usable" in seen(app)

@@ -46,7 +46,7 @@ async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
         assert (outage.why, f"{outage.back:%H:%M}") == ("spindle hums", "23:30")
         assert "Mill is out of service since" in seen(app), "it stands in the line of what is out of the ordinary"
         await pilot.press("x", "a")
-        assert "Mill is back in service?" in seen(app)
+        assert "Return Mill to service?" in seen(app)
         await fill(pilot, "bearing changed")
         assert shop.batch(batch).outages == {}
 
@@ -66,14 +66,14 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
         await pilot.pause()
         await pilot.press("x", "g")
         await fill(pilot, f"{done:%H:%M}", "", "")
-        assert f"From paper: what is entered next was done {done:%H:%M}" in seen(app)
+        assert f"PAPER ENTRY: the next entry is timed {done:%H:%M}" in seen(app)
         await pilot.press("enter")
         await pilot.pause()
         started = shop.batch(batch).runs[run].started
         assert started is not None, seen(app)
         assert f"{started:%H:%M}" == f"{done:%H:%M}"
         assert app.desk.paper is None
-        assert "From paper" not in seen(app)
+        assert "PAPER ENTRY" not in seen(app)
 
 
 async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
@@ -85,10 +85,10 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         await pilot.pause()
         await pilot.press("x", "e")
         await fill(pilot, f"{clock().at:%H:%M}", "", "")
-        assert "From paper: what is entered next" in seen(app)
+        assert "PAPER ENTRY: the next entry" in seen(app)
         await pilot.press("ctrl+l", "y")
         await pilot.pause()
-        assert "From paper" not in seen(app)
+        assert "PAPER ENTRY" not in seen(app)
 
 
 async def test_a_worn_tool_is_said_to_be_changed_by_enter_from_what_is_next(

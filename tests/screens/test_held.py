@@ -69,7 +69,7 @@ async def test_a_scan_with_no_field_open_does_nothing(open_app: Open, place: Pla
         assert place.batch.seq == before
         assert app.screen is screen
         operator.send("w")
-        await operator.until(lambda: "Only a gate is waived" in words(app), "a letter by itself")
+        await operator.until(lambda: "Nothing to waive" in words(app), "a letter by itself")
 
 
 async def test_what_comes_at_once_after_enter_is_not_of_the_same_field(open_app: Open, place: Place) -> None:

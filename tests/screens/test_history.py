@@ -153,7 +153,7 @@ async def test_what_others_entered_is_struck_by_a_lead_only(open_app: Open, shop
 
         assert app.screen is screen, "before a reason is typed"
         assert note.seq not in shop.batch(half).struck
-        assert "takes a lead" in seen(app)
+        assert "needs a lead" in seen(app)
 
 
 async def test_new_entries_are_followed_only_from_the_end(open_app: Open, shop: Shop, half: str) -> None:

@@ -86,7 +86,7 @@ async def test_several_are_marked_and_scrapped_together(shop: Shop, held: str, o
         assert "Mark or break the pieces now" in words(app)
         await pilot.press("f2", "enter")
     batch = shop.batch(held)
-    assert disposed(batch) == [{"pieces": [9, 10], "decision": "scrap", "reason": "cannot be mended"}]
+    assert disposed(batch) == [{"pieces": [9, 10], "decision": "scrap", "reason": "cannot be reworked"}]
     assert (batch.total("hold"), batch.total("scrap")) == (1, 2)
 
 
@@ -153,7 +153,7 @@ async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, he
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter", "u", "enter")
         assert isinstance(app.screen, Entry)
-        assert "takes a reason" in words(app)
+        assert "needs a reason" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, HoldScreen)
 
@@ -167,7 +167,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, held
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter")
         assert isinstance(app.screen, HoldScreen)
-        assert "A disposition takes a lead" in words(app)
+        assert "A disposition needs a lead" in words(app)
 
 
 async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(

@@ -1,4 +1,4 @@
-"""What is seen: cautions with their steps, contrast, quiet while all is well, nothing told by colour alone."""
+"""What is seen: cautions with their steps, contrast, quiet while all is well, nothing told by color alone."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: Hand, load: in
 
 def test_a_signal_word_has_the_colours_of_its_panel() -> None:
     """DANGER white on safety red, WARNING black on safety orange, CAUTION black on safety yellow, NOTICE white on
-    safety blue (ANSI Z535.4, as quoted by others; letter colours from memory)."""
+    safety blue (ANSI Z535.4, as quoted by others; letter colors from memory)."""
     white, black = (255, 255, 255), (0, 0, 0)
     letters = {word: Color.parse(pair[0]).rgb for word, pair in SIGNAL_PANELS.items()}
     assert letters == {"DANGER": white, "WARNING": black, "CAUTION": black, "NOTICE": white}
@@ -180,17 +180,17 @@ async def test_the_cursor_is_plain_to_see(under_way: Hand, theme: Theme, which: 
         assert any(patch.ground == cursor and patch.text.strip() for patch in patches(app)), "no cursor is painted"
 
 
-# --- quiet, and never by colour alone ------------------------------------------------------------------------------
+# --- quiet, and never by color alone ------------------------------------------------------------------------------
 
 
 def _strong(patch: Patch) -> bool:
-    """A saturated colour: its parts lie far apart."""
+    """A saturated color: its parts lie far apart."""
     return any(max(color) - min(color) > 60 for color in (patch.letters, patch.ground))
 
 
 @pytest.mark.parametrize("which", ["next", "batch"])
 async def test_while_all_is_well_no_signal_colour_is_seen(under_way: Hand, which: str) -> None:
-    """Strong colour only for what needs a person (practice after ISA-101.01-2015, as quoted by others)."""
+    """Strong color only for what needs a person (practice after ISA-101.01-2015, as quoted by others)."""
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
         await _scenes(app, pilot, under_way, which)
@@ -212,12 +212,12 @@ async def test_a_walk_is_quiet_until_a_caution_and_then_has_its_panel_only(under
 async def test_in_monochrome_every_state_is_told_by_sign_and_word(
     under_way: Hand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """WCAG 2.2, success criterion 1.4.1: colour is not the only means. With NO_COLOR nothing else may be lost."""
+    """WCAG 2.2, success criterion 1.4.1: color is not the only means. With NO_COLOR nothing else may be lost."""
     monkeypatch.setenv("NO_COLOR", "1")
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
         await _scenes(app, pilot, under_way, "walk")
-        assert all(len(set(patch.letters)) == len(set(patch.ground)) == 1 for patch in patches(app)), "only greys"
+        assert all(len(set(patch.letters)) == len(set(patch.ground)) == 1 for patch in patches(app)), "only grays"
         text = await painted(pilot)
         assert "⚠ WARNING Turning cutter" in text
         assert "▶ Shut the door" in text

@@ -40,7 +40,7 @@ def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it(
 def test_many_at_once_are_counted() -> None:
     news = News()
     news.add([f"{n}" for n in range(9)])
-    assert news.waiting == ["0", "1", "2", f"and {9 - MOST} more; Esc: what is next"]
+    assert news.waiting == ["0", "1", "2", f"and {9 - MOST} more (Esc: list)"]
 
 
 @given(st.lists(st.lists(st.text(min_size=1, max_size=3), max_size=5), max_size=5))
@@ -64,9 +64,9 @@ async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
     async with app.run_test(size=(80, 24)) as pilot:
         line = app.screen.query_one("#reply", Static)
         rows = app.screen.query_one("#next").region.bottom
-        app.tell(["Window closes 07:30: Begin · 20 Coat the groove"])
+        app.tell(["Do by 07:30: Start · 20 Coat the groove"])
         await pilot.pause()
-        assert str(line.content) == "! Window closes 07:30: Begin · 20 Coat the groove"
+        assert str(line.content) == "! Do by 07:30: Start · 20 Coat the groove"
         assert line.region.y >= rows, "below the list, not over it"
 
         app.screen.say("Signed in")  # type: ignore[attr-defined]
@@ -74,7 +74,7 @@ async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
         assert str(line.content) == "✓ Signed in"
         clock.forward(10)
         app.tick()
-        assert str(line.content).startswith("! Window closes")
+        assert str(line.content).startswith("! Do by")
         clock.forward(STANDS + 1)
         app.tick()
         assert str(line.content) == ""
@@ -82,8 +82,8 @@ async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
 
 async def test_a_long_one_takes_two_lines_and_the_list_gives_way(batch: str, open_app: Open) -> None:
     said = (
-        "B0001: the order is filled with a chance of 38%. 13 more pieces started now at op 10 (with a new set-up) "
-        "make it 91%, for about 7.7 h of work."
+        "B0001: 38% chance to fill the order. Starting 13 more now at op 10 (with a new set-up) "
+        "makes it 91%, for about 7.7 h of work."
     )
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -99,6 +99,6 @@ async def test_a_long_one_takes_two_lines_and_the_list_gives_way(batch: str, ope
 async def test_it_goes_along_to_the_next_screen(batch: str, open_app: Open) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        app.tell(["Cycle ended · 10 Mill the groove"])
+        app.tell(["Confirm cycle complete · 10 Mill the groove"])
         await pilot.press("b")
-        assert "! Cycle ended · 10 Mill the groove" in words(app)
+        assert "! Confirm cycle complete · 10 Mill the groove" in words(app)

@@ -95,7 +95,7 @@ def test_nothing_over_nothing_is_said_in_words(bench: Callable[[], Bench], crew:
     assert "No run is planned." in text
     assert "  Nobody." in text
     assert "Nothing is left to do." in head
-    assert people == "Nobody is needed: no work by hand is planned."
+    assert people == "Nobody is needed: no attended work is planned."
     assert limits == "Nothing is left to do."
     assert "nothing left" in table
     assert "work, cure" not in table

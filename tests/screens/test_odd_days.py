@@ -66,7 +66,7 @@ async def _look_at_what_cures(app: FloorApp, operator: Operator, batch: str) -> 
     before = app.desk.shop.batch(batch).seq
     await operator.press("enter")
     assert isinstance(app.screen, WaitingScreen), words(app)
-    assert "Ripe at" in words(app)
+    assert "Ready " in words(app)
     assert app.desk.shop.batch(batch).seq == before, "nothing is written by looking"
     await operator.back()
 
@@ -98,7 +98,7 @@ async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batc
     await operator.work_on(lambda state: operator.stands_at(_depth), batch, only=_fresh, stop=_depth)
     await fill(pilot, "3.3", "3.0")
     await pilot.pause()
-    assert "say which piece it was" in words(app), words(app)
+    assert "name the piece" in words(app), words(app)
     await pilot.press("enter", "a")
     await fill(pilot, "A1")
     await pilot.pause()

@@ -1,4 +1,4 @@
-"""Whatever people write is shown as they wrote it: never as markup, as colour, or as a command to the terminal."""
+"""Whatever people write is shown as they wrote it: never as markup, as color, or as a command to the terminal."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
             seen[name] = await painted(pilot)
             assert not any(character < " " or character == "\x7f" for row in rows(app) for character in row), name
             app.pop_screen()
-        app.tell([f"Cycle ended · {typed}"])
+        app.tell([f"Confirm cycle complete · {typed}"])
         app.trouble(typed)
         await pilot.pause()
         await pilot.press("enter")

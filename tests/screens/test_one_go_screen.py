@@ -44,7 +44,7 @@ async def test_the_walk_says_by_when_it_must_be_begun(
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(WalkScreen(app.desk, id, run))
         await pilot.pause()
-        assert "In one go, 45 min by hand. Begin it by 10:45 at the latest." in seen(app)
+        assert "In one go, 45 min attended. Start it by 10:45." in seen(app)
         read = len(asked)
         for _ in range(3):
             app.screen.update_all()

@@ -152,7 +152,7 @@ async def test_a_broken_one_shows_all_its_problems_until_it_is_mended(shop: Shop
 
         path.write_text(a_good_one(), encoding="utf-8")
         await pilot.press("r")
-        assert "No problem is left" in words(app)
+        assert "No errors" in words(app)
 
         await pilot.press("escape")
         await read(pilot)
@@ -256,7 +256,7 @@ async def test_the_offered_start_follows_the_order_until_one_is_typed(shop: Shop
         await choose(pilot, "thermal-break-plate.toml")
         start = app.screen.query_one("#field-start", Input)
         assert start.value == "126"
-        assert "If the yields are exactly as estimated: > 99.9 %; 116 would do for 95%." in words(app)
+        assert "If yields are exactly as estimated: > 99.9 %; 116 would do for 95%." in words(app)
         await pilot.press(*"10")
         ten = start.value
         assert 10 < int(ten) < 20
@@ -379,13 +379,13 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         await pilot.press("tab", "tab", *"2026-03-02")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
-        assert "Begun now, beside 1 open batch: done" in words(app)
+        assert "If started now, beside 1 open batch: done" in words(app)
         assert "✕ LATE by" in words(app)
-        assert "What limits it: " in words(app)
-        assert "What limits it: being worked out" in said[-2], "no other answer until it is known"
-        assert search(r"^What limits it: being worked out … \d+%, one more ", said[-2], MULTILINE), "how far it is"
-        last = max(n for n, text in enumerate(said) if text == "When it would be done: being worked out …")
-        shares = [float(one) for text in said[last:] for one in findall(r"^When it would be done: .* (\d+)%, ", text)]
+        assert "Bottleneck: " in words(app)
+        assert "Bottleneck: being worked out" in said[-2], "no other answer until it is known"
+        assert search(r"^Bottleneck: being worked out … \d+%, one more ", said[-2], MULTILINE), "how far it is"
+        last = max(n for n, text in enumerate(said) if text == "Finish date: being worked out …")
+        shares = [float(one) for text in said[last:] for one in findall(r"^Finish date: .* (\d+)%, ", text)]
         assert shares == sorted(shares)
         assert len(shares) > 5, "how far it is"
         assert "being worked out" not in said[-1]
@@ -449,8 +449,8 @@ async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
         await choose(pilot, "bonded-strut.toml")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
-        assert "Begun now, beside 1 open batch: done" in words(app)
-        assert "What limits it: Floor failed to work this out: ZeroDivisionError, nothing by nothing" in words(app)
+        assert "If started now, beside 1 open batch: done" in words(app)
+        assert "Bottleneck: Floor failed to work this out: ZeroDivisionError, nothing by nothing" in words(app)
 
 
 async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(

@@ -38,12 +38,12 @@ def run_of(shop: Shop, batch: str) -> int:
 
 
 WHERE: dict[str, tuple[Callable[[Desk, str], FloorScreen], str, str]] = {
-    "batch": (BatchScreen, "Travelling copy: Pallet", "TRAVELLING COPY"),
+    "batch": (BatchScreen, "Traveler: Pallet", "TRAVELER"),
     "walk": (
-        lambda desk, id: WalkScreen(desk, id, run_of(desk.shop, id)), "Travelling copy: Pallet", "TRAVELLING COPY"
+        lambda desk, id: WalkScreen(desk, id, run_of(desk.shop, id)), "Traveler: Pallet", "TRAVELER"
     ),
     "handover": (HandoverScreen, "Handover sheet", "HANDOVER SHEET"),
-    "history": (HistoryScreen, "Travelling copies of all", "TRAVELLING COPY"),
+    "history": (HistoryScreen, "Travelers of all", "TRAVELER"),
     "trace": (lambda desk, id: TraceScreen(desk, id, 2), "Trace of piece 2", "TRACE"),
 }  # fmt: skip
 """Screen, what is offered first there, and how that paper begins."""
@@ -149,7 +149,7 @@ def test_the_key_is_the_same_everywhere() -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
 def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: tuple[int, int]) -> None:
-    """A travelling copy to read: its head, its first lines, and where its file is."""
+    """A traveler to read: its head, its first lines, and where its file is."""
 
     async def go(pilot: Any) -> None:
         pilot.app.push_screen(BatchScreen(pilot.app.desk, half))

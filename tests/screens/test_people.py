@@ -111,7 +111,7 @@ async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Op
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "zz")
-        assert "Nobody here has the initials ZZ. A lead enters new people: Esc, then p on What next" in words(app)
+        assert "Nobody here has the initials ZZ. A lead adds new people: Esc, then p on What next" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
         assert app.desk.who == ""
@@ -136,7 +136,7 @@ async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Ope
 
         await fill(pilot, "4712")
         assert app.desk.who == ""
-        assert "not the pin of AA" in words(app)
+        assert "not the PIN of AA" in words(app)
         assert app.screen.query_one("#pin", Input).value == ""
 
         await fill(pilot, "4711")
@@ -230,7 +230,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, open
             await pilot.press(key)
             screen = app.screen
             assert isinstance(screen, PeopleScreen), key
-            assert "takes a lead; ask LL" in words(app), key
+            assert "needs a lead; ask LL" in words(app), key
             screen.say("")
 
 
@@ -285,7 +285,7 @@ async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")
         await fill(pilot, "4711", "4712")
-        assert "not the same" in str(app.screen.query_one("#error-pin", Static).content)
+        assert "do not match" in str(app.screen.query_one("#error-pin", Static).content)
         assert not shop.people.known["AA"].has_pin
         assert app.screen.query_one("#field-again", Input).value == ""
 
@@ -310,7 +310,7 @@ async def test_ones_own_pin_is_changed_only_with_the_present_one(shop: Shop, ope
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")
         await fill(pilot, "0000", "1234", "1234")
-        assert "not the pin of AA" in str(app.screen.query_one("#error-present", Static).content)
+        assert "not the PIN of AA" in str(app.screen.query_one("#error-present", Static).content)
 
         await fill(pilot, "4711", "1234", "1234")
         assert isinstance(app.screen, PeopleScreen)

@@ -32,7 +32,7 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 
 @pytest.fixture
 def lids(shop: Shop, clock: HandClock) -> str:
-    """52 lids for an order of 50: a pallet faced and emptied, one cut and to be filled, 26 not begun."""
+    """52 lids for an order of 50: a pallet faced and emptied, one cut and to be filled, 26 not started."""
     opening = OpenBatch(shop.next_id(), potted(), "digest", "lid.toml", 50, 52, date(2026, 3, 6), "PO 12")
     id = shop.open_batch(opening, by="LL").id
     hand = Hand(shop, id, "LL", clock, second="AA")
@@ -229,7 +229,7 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, lids: str) ->
         await with_plan(pilot)
         planner = app.desk.planner
         assert len(planner.news) == 1
-        assert planner.news[0].startswith(f"{lids}: the order is filled with a chance of")
+        assert planner.news[0].startswith(f"{lids}: chance to fill the order")
 
         planner.news.clear()
         await with_plan(pilot)
@@ -460,7 +460,7 @@ async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_
         await pilot.press("g")
         await settled(pilot)
         assert efforts == [QUICK] + [longer] * (longer is not None)
-        assert "What limits it: Pallet: 2 in the shop" in body(app, "#plan-head")
+        assert "Bottleneck: Pallet: 2 in the shop" in body(app, "#plan-head")
         await pilot.press("v", "v")
         limits = body(app, "#plan-body")
         assert ("✕ Floor failed to search for longer: ZeroDivisionError" in limits) == (longer is not None)
@@ -534,13 +534,13 @@ async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_n
             patched.setattr(whatif, "one_more", fails)
             await pilot.press("g")
             await settled(pilot)
-            assert "What limits it: Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-head")
+            assert "Bottleneck: Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-head")
             await pilot.press("v", "v")
             assert "\n  ✕ Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-body")
             await pilot.press("escape")
         await pilot.press("g")
         await settled(pilot)
-        assert "What limits it: Pallet: 2 in the shop" in body(app, "#plan-head")
+        assert "Bottleneck: Pallet: 2 in the shop" in body(app, "#plan-head")
         assert "working hours" in body(app, "#plan-head")
 
 
@@ -573,8 +573,8 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, lids: str) ->
         await pilot.press("v")
         await settled(pilot)
         limits = body(app, "#plan-body")
-        assert limits.startswith("Working hours saved by one more of each\n  Pallet ")
-        assert "Hands (in shifts)" in limits
+        assert limits.startswith("Working hours gained by one more of each\n  Pallet ")
+        assert "Operators (shifts)" in limits
         await pilot.press("v", "escape")
         assert isinstance(app.screen, NextScreen)
 
@@ -582,7 +582,7 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, lids: str) ->
 @SIZES
 def test_picture_of_the_plan(snap_compare: Callable[..., bool], open_app: Open, lids: str,
                              size: tuple[int, int]) -> None:  # fmt: skip
-    """Cutting told from cure without colour; now, the bottleneck, who is needed; beside it what one more saves."""
+    """Cutting told from cure without color; now, the bottleneck, who is needed; beside it what one more saves."""
 
     async def shown(pilot: Pilot[None]) -> None:
         await with_plan(pilot)

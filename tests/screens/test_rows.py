@@ -76,7 +76,7 @@ async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one
     [
         ("Fixture plate 12", 16, "Fixture plate 12"),
         ("Fixture plate 12", 10, "Fixtur… 12"),
-        ("Machining centre", 9, "Machinin…"),
+        ("Machining center", 9, "Machinin…"),
         ("Order 123456", 8, "Order 1…"),
     ],
 )
@@ -102,9 +102,9 @@ async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(
         await pilot.pause()
         shown = seen(app)
         assert "Clamp the pallet · 10 Mill" in shown
-        assert "Begin · 20 Coat" in shown
+        assert "Start · 20 Coat" in shown
         assert "8 pieces wait for a Fixture pallet of…" in shown
-        row = next(line for line in shown.splitlines() if "Begin" in line)
+        row = next(line for line in shown.splitlines() if "Start" in line)
         assert "… 1 " in row, "which pallet it is, is read too"
         assert "B0001" in row
         assert "Fixture pallet of cast iron 1  Bench by the far window" in shown, "in full below, of the row chosen"

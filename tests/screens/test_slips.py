@@ -142,7 +142,7 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         await pilot.press("m")
         await fill(pilot, "", "", "dropped on the floor", "")
         assert isinstance(app.screen, Entry)
-        assert "say which places" in words(app)
+        assert "enter which places" in words(app)
         await fill(pilot, "Z9", "", "", "")
         assert "o piece sits in Z9" in words(app)
         assert place.batch.total("hold") == 0
@@ -152,7 +152,7 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         for field, value in zip(fields, ("A1", "shelf", "dropped on the floor", "no"), strict=True):
             field.value = value  # type: ignore[attr-defined]
         await pilot.press("enter")
-        assert "write hold or scrap" in words(app), "an s alone does not scrap a piece"
+        assert "enter hold or scrap" in words(app), "an s alone does not scrap a piece"
         fields[1].value = "scrap"  # type: ignore[attr-defined]
         await pilot.press("enter", "enter", "enter")
         assert isinstance(app.screen, WalkScreen), words(app)

@@ -44,5 +44,5 @@ async def test_it_is_read_in_full_on_the_screen(place: Place) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         painted = rows(app)
-        assert painted[1].startswith(" ! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in work are not needed")
+        assert painted[1].startswith(" ! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed")
         assert painted[2].strip() == "them"

@@ -32,11 +32,11 @@ async def test_the_list_says_it_first_and_the_rest_is_kept_and_taken_back(place:
     async with app.run_test(size=(80, 24)) as pilot:
         assert isinstance(app.screen, NextScreen)
         assert app.screen.due[0].go == "surplus"
-        assert "! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in work are not needed" in words(app)
+        assert "! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed" in words(app)
         await pilot.press("enter")
         assert isinstance(app.screen, Choose)
         await pilot.press("s")
-        assert "takes a lead" in words(app), "before a reason is typed"
+        assert "needs a lead" in words(app), "before a reason is typed"
         await pilot.press("enter", "k")
         await fill(pilot, "for the next order")
         assert place.batch.total("spare") == 4

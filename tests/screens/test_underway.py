@@ -157,7 +157,7 @@ async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:
         await under_way(pilot, shop)
         await pilot.press("w", "enter", "k")
         await pilot.pause()
-        assert "Entering a half-done batch takes a lead" in seen(app)
+        assert "Entering a half-done batch needs a lead" in seen(app)
         assert shop.batches == []
 
 

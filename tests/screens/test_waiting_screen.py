@@ -1,4 +1,4 @@
-"""A load that waits is looked at, not begun; and what was only begun is put back with one key."""
+"""A load that waits is looked at, not started; and what was only begun is put back with one key."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ async def test_enter_on_a_load_that_cures_enters_nothing(open_app: Open, place: 
         stand_at(app, load)
         await pilot.press("enter")
         assert isinstance(app.screen, WaitingScreen)
-        assert "cure not ripe, 11 h 59 left. Ripe at 19:28" in words(app)
+        assert "cure needs 11 h 59 more. Ready 19:28" in words(app)
         assert "at Mill" in words(app)
         await pilot.press("enter")
-        assert "Ripe at" in said(app)
+        assert "Ready " in said(app)
         await pilot.press("escape")
         assert not isinstance(app.screen, WaitingScreen)
         assert place.batch.seq == before
@@ -65,7 +65,7 @@ async def test_once_it_is_ripe_the_same_key_begins(open_app: Open, place: Place)
         place.clock.forward(12 * 3600)
         app.tick()
         await pilot.pause()
-        assert "Enter: begin" in words(app)
+        assert "Enter: start" in words(app)
         await pilot.press("enter")
         assert isinstance(app.screen, WalkScreen)
         await pilot.press("escape", "escape")  # out of the form first
@@ -132,4 +132,4 @@ async def test_with_a_handover_open_it_is_begun_by_a_stated_exception(open_app: 
         assert isinstance(app.screen, WalkScreen)
     begun = next(entry for entry in reversed(place.batch.entries) if entry.kind == "run_begun")
     assert begun.body["exception"] == "set-up takes the night"
-    assert "cure not ripe" in begun.body["unmet"]
+    assert "cure needs 11 h" in begun.body["unmet"]

@@ -110,14 +110,14 @@ async def test_looking_ahead_and_back_moves_neither_place_nor_record(place: Plac
         await keys.line()
         before = place.batch.seq
         await pilot.press("down", "down", "down")
-        assert "Looking only" in words(app)
+        assert "View only" in words(app)
         marked = [row for row in words(app).splitlines() if "▶" in row and "NOW" in row]
         assert [row.split("▶")[1].split("  ")[0].strip() for row in marked] == ["Clamp the pallet"]
 
         await pilot.press("enter")  # looking, it returns and confirms nothing
         assert place.batch.seq == before
         await pilot.press("up", "up", "home")
-        assert "Looking only" not in words(app)
+        assert "View only" not in words(app)
         await pilot.press("enter")
         assert kinds(place.batch)[-1] == "step_done"
         assert place.batch.entries[-1].body["line"] == place.batch.operation(10).numbered_steps[5][0]
@@ -176,7 +176,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         await keys.press("backspace")
         await keys.type("1")
         await pilot.press("enter", "enter")
-        assert "takes a lead" in words(app)
+        assert "needs a lead" in words(app)
         await pilot.press("up", "backspace")
         await keys.type("2")
         await pilot.press("enter", "enter")
@@ -276,7 +276,7 @@ def mark_before(field: Input) -> str:
 
 
 async def test_the_field_that_takes_what_is_typed_is_told_by_a_sign(place: Place) -> None:
-    """HMI-08, -12: by a sign and by weight, not by colour alone; one field at a time, in walk, form and dialog."""
+    """HMI-08, -12: by a sign and by weight, not by color alone; one field at a time, in walk, form and dialog."""
     run = place.at(place.load(), "Probe G54 X Z")
     app, keys = open_walk(place, run)
     async with app.run_test(size=SIZE) as pilot:
@@ -392,7 +392,7 @@ async def test_a_waiver_takes_a_lead_and_a_reason_and_shows_everywhere_until_clo
         await keys.press("escape", "w")
         await keys.type("gauge away")
         await keys.press("enter")
-        await keys.until(lambda: "takes a lead" in said(app), "the refusal")
+        await keys.until(lambda: "needs a lead" in said(app), "the refusal")
         assert not place.batch.waivers
 
         app.desk.who = "LL"
@@ -427,9 +427,9 @@ async def test_what_may_not_be_waived_or_skipped_says_so(place: Place) -> None:
         app.go_walk(place.id, run)
         await keys.line()
         await keys.press("w")
-        assert "allows no waiver" in said(app)
+        assert "may not be waived" in said(app)
         await keys.press("s")
-        assert "a gate is waived" in said(app)
+        assert "This is a required check" in said(app)
     assert place.batch.waivers == {}
 
 
@@ -486,7 +486,7 @@ async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_wha
         await keys.line()
         keys.keys = []
         await keys.press("p")
-        assert "You come back to: Start the cycle" in words(app)
+        assert "You will resume at: Start the cycle" in words(app)
         await keys.press("a")
         await keys.until(lambda: isinstance(app.screen, NextScreen), "the opening screen")
         assert len(keys.keys) == 2
@@ -498,7 +498,7 @@ async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_wha
         await keys.press("r")
         assert isinstance(app.screen, WalkScreen)
         recap = said(app)
-        assert "Back after 40 min" in recap
+        assert "Last entry 40 min ago" in recap
         assert "called away" in recap
         assert "BB" in recap
         assert "Probe G54 X Z" in recap
@@ -571,8 +571,8 @@ async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> No
         app.go_walk(place.id, run)
         await keys.line()
         app.tick()
-        assert "Cure not ripe" in said(app)
-        assert "Ripe at" in said(app)
+        assert "Cure needs" in said(app)
+        assert "Ready " in said(app)
         assert not rung
         await keys.press("enter")
         assert rung == ["bell"], "the refusal rings"
@@ -602,7 +602,7 @@ async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place:
         line = await keys.line()
         assert line is not None
         assert line.kind == "start"
-        assert "AA is on this load too" in strip(app)
+        assert "AA is also working on this load" in strip(app)
         await keys.press("enter")
         assert place.batch.entries[-1].kind == "cycle_started"
     other.close()
@@ -709,7 +709,7 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
             await pilot.press("enter")
             await pilot.pause()
             assert isinstance(app.screen, Sure)
-            assert "Has it really ended?" in words(app)
+            assert "Is it really complete?" in words(app)
             await pilot.press(no)
             await pilot.pause()
             assert kinds(place.batch)[-1] != "cycle_ended"

@@ -202,7 +202,7 @@ async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, 
 
         clock.forward(600)
         await with_plan(pilot)
-        assert "There is a newer plan since. Enter works it out anew." in body(app, "#table")
+        assert "There is a newer plan. Enter: work it out again." in body(app, "#table")
         await pilot.press("enter")
         await settled(pilot)
         assert "newer plan" not in body(app, "#table")
@@ -232,7 +232,7 @@ async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
         app.desk.planner.shop_plan = poor
         await pilot.press("g", "w", *"1 more tote", "enter")
         await settled(pilot)
-        assert "Today is planned anew here, and better than the plan on view." in body(app, "#table")
+        assert "Today was planned again here, and better than the plan shown." in body(app, "#table")
         assert "the same" in rows(app)[2]
 
 

@@ -81,11 +81,11 @@ async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator
     assert screen.due[row].urgency == "later", "it is not offered before its time"
     screen.table.move_cursor(row=row)
     await operator.press("enter")
-    assert isinstance(app.screen, WaitingScreen), "it is looked at, not begun"
+    assert isinstance(app.screen, WaitingScreen), "it is looked at, not started"
     before = shop.batch(batch).seq
     await pilot.press("enter", "space", "enter")
-    assert "not ripe, 23 h" in words(app)
-    assert "ipe at" in words(app), "when it ripens"
+    assert "needs 23 h" in words(app)
+    assert "Ready " in words(app), "when it is ready"
     await pilot.press("s")
     assert shop.batch(batch).seq == before, "nothing is recorded, and a gate cannot be skipped"
     state = shop.batch(batch)

@@ -104,7 +104,7 @@ def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock
 def test_bringing_a_copy_back_takes_a_lead_with_his_pin_and_is_on_record(shop: Shop, clock: StepClock) -> None:
     copy = make_backup(shop)
     known = authority(shop.folder)
-    for by, pin, wrong in (("", "", "takes a lead"), ("AA", "", "takes a lead"), ("LL", "0000", "is not the pin")):
+    for by, pin, wrong in (("", "", "needs a lead"), ("AA", "", "takes a lead"), ("LL", "0000", "is not the PIN")):
         with pytest.raises(Refused, match=wrong):
             need_lead(shop.folder, known, by, pin, clock())
     shop.refresh()
@@ -127,7 +127,7 @@ def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, cloc
 
     assert known is not None
     assert known.source == copy
-    with pytest.raises(Refused, match="is not the pin"):
+    with pytest.raises(Refused, match="is not the PIN"):
         need_lead(shop.folder, known, "LL", "0000", clock())
     assert not record(shop).exists(), "no record of people is made that knows nobody"
 
@@ -214,7 +214,7 @@ def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, cloc
     path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:4]).rstrip(b",") + b"\n}}\n")
     (record(shop) / ".shop.mark").unlink()
 
-    with pytest.raises(Refused, match="is not the pin"):
+    with pytest.raises(Refused, match="is not the PIN"):
         need_lead(shop.folder, authority(shop.folder), "LL", "0000", clock())
 
     assert path.read_bytes() == cut
@@ -240,7 +240,7 @@ def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: S
     with pytest.raises(NoSuchBook, match="floor recover shop"):
         Shop(shop.folder, clock)
     known = authority(shop.folder)
-    with pytest.raises(Refused, match="takes a lead"):
+    with pytest.raises(Refused, match="needs a lead"):
         need_lead(shop.folder, known, "AA", "", clock())
     by = need_lead(shop.folder, known, "LL", "4711", clock())
 
@@ -298,7 +298,7 @@ def test_the_command_line_asks_for_the_pin(
     monkeypatch.setattr("getpass.getpass", lambda prompt: asked.append(prompt) or "0000")
     for command in (["restore", str(copy)], ["recover", "shop", "--without"]):
         assert main([*command, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
-        assert "is not the pin" in capsys.readouterr().err
+        assert "is not the PIN" in capsys.readouterr().err
     assert asked == ["Pin of LL: "] * 2
 
 

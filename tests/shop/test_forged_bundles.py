@@ -122,7 +122,7 @@ def test_a_batch_is_taken_in_by_a_lead(here: Shop, tmp_path: Path, clock: StepCl
     send_over(there, "B0001", tmp_path / "b.floor", "home", "LL")
     there.close()
 
-    with pytest.raises(Refused, match="takes a lead"):
+    with pytest.raises(Refused, match="needs a lead"):
         take_in(here, look_into(here, tmp_path / "b.floor"), "AA")
 
     assert [batch.id for batch in here.batches] == ["B0001"]

@@ -101,7 +101,7 @@ def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Pa
     there.do("B0001", Note("done there"), "RK")
     send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
     sender.add_person("TN", "Tomas Nye", False, by="RK")
-    with pytest.raises(Refused, match="takes a lead"):
+    with pytest.raises(Refused, match="needs a lead"):
         take_in(sender, look_into(sender, tmp_path / "back.floor"), "TN", instead=True)
 
     taken = take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK", instead=True)
@@ -248,7 +248,7 @@ def test_only_a_lead_decides_on_a_record_that_was_cut_short(sender: Shop) -> Non
     path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
 
     for without in (True, False):
-        with pytest.raises(Refused, match="takes a lead"):
+        with pytest.raises(Refused, match="needs a lead"):
             recover_batch(sender, "B0001", "TN", without=without)
 
     assert path.read_bytes() == cut

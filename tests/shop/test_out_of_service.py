@@ -66,7 +66,7 @@ def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> Non
     assert refused.value.wrong == (
         "Mill is out of service since 07:00: spindle hums; expected back 14:00 (AA)"
     )
-    assert refused.value.remedy == "wait, or say that it is back in service (x)"
+    assert refused.value.remedy == "wait, or report it back in service (x)"
     shop.do(two, BackInService("mill", "bearing changed"), "AA")
     assert shop.batch(one).outages == shop.batch(two).outages == {}
     shop.do(two, BeginRun(load), "AA")
@@ -144,9 +144,9 @@ def test_it_stands_on_the_handover_page_and_makes_the_handover_one_of_higher_ris
 
     section = next(section for section in page(batch, shop.now()) if section.title == "Maintenance in progress")
 
-    assert section.lines[0].text.endswith("(AA). It goes on over the change of shift")
+    assert section.lines[0].text.endswith("(AA). It continues over the shift change")
     assert section.lines[0] in safety_lines(batch, shop.now()), "it is read back"
-    assert "maintenance goes on over the change of shift" in higher_risk(batch)
+    assert "maintenance continues over the shift change" in higher_risk(batch)
     with pytest.raises(Refused, match="needs remarks"):
         shop.do(id, OfferHandover(), "AA")
 

@@ -217,7 +217,7 @@ def test_a_record_cut_short_stops_the_work_on_its_batch_alone(shop: Shop, clock:
 def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> None:
     shop.do("B0001", GoOver("north shop"), "LL")
     for command in (Note("more"), CountCarrier("x", 1)):
-        with pytest.raises(Refused, match="gone over to north shop") as refused:
+        with pytest.raises(Refused, match="transferred to north shop") as refused:
             shop.do("B0001", command, "LL")
         assert refused.value.why == "closed"
     shop.do("B0001", TakeIn("never left", withdrawn=True), "LL")

@@ -290,7 +290,7 @@ class Disk:
 
         def append(book: Book, drafts: Any, moment: Any, by: str) -> Any:
             if book.name == self.fails and drafts and drafts[0].kind == "cycle_ended":
-                raise WriteFailed("the power went")
+                raise WriteFailed("power failure")
             return real(book, drafts, moment, by)
 
         patch.setattr(Book, "_append", append)

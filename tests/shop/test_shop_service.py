@@ -290,7 +290,7 @@ def test_a_lead_who_stepped_down_at_another_terminal_decides_nothing_here(shop: 
 def test_wrong_tries_at_one_terminal_slow_the_other(shop: Shop, other: Shop, clock: StepClock) -> None:
     shop.set_pin("AA", "4711", by="AA")
     for _ in range(3):
-        with pytest.raises(Refused, match="is not the pin"):
+        with pytest.raises(Refused, match="is not the PIN"):
             shop.sign_in("AA", "0000")
 
     with pytest.raises(Refused, match="Too many wrong tries"):
@@ -517,7 +517,7 @@ def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, 
     before = shop.batch(id).seq
 
     for second in (None, Receipt("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "")):
-        with pytest.raises(Refused, match="BB has a pin and it was not checked") as refused:
+        with pytest.raises(Refused, match="BB has a PIN and it was not checked") as refused:
             shop.do(id, sign, "AA", second)
         assert refused.value.why == "authority"
     assert shop.batch(id).seq == before

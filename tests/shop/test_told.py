@@ -128,7 +128,7 @@ def test_a_crash_told_with_the_stop_of_a_cycle_is_taken_back_for_all(shop: Shop,
     shop.do(one, StopCycle(shop.batch(one).loads[load].run or 0, "power lost"), "AA")
     assert current(shop, two, other, clock) == "confirmed 1"
 
-    shop.do(one, StrikeOut(last(shop, one, "disturbed").seq, "only stopped by hand"), "AA")
+    shop.do(one, StrikeOut(last(shop, one, "disturbed").seq, "only stopped by the operator"), "AA")
 
     assert current(shop, two, other, clock) == "start"
 

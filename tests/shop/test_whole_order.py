@@ -152,7 +152,7 @@ def test_the_demo_order_is_filled_through_commands_alone(tmp_path: Path) -> None
     with pytest.raises(Refused) as refused:
         first.do(StartCycle(first.run(load).number))
     assert refused.value.why == "gate"
-    assert "epoxy cure not ripe, 23 h" in refused.value.wrong
+    assert "epoxy cure needs 23 h" in refused.value.wrong
     floor.day("AA")
     first.do(StartPieces(STARTED - ORDER))
     floor.killed()

@@ -30,7 +30,7 @@ from floor.text import clock_time
 
 MINUTE = timedelta(minutes=1)
 Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
-"""What is done at a station, and may be on the travelling copy."""
+"""What is done at a station, and may be on the traveler."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def _at_station(batch: Batch, act: Act) -> Act:
     load = batch.loads.get(act.load) if isinstance(act, BeginRun) and not act.station else None
     if load is None or load.at is None:
         return act
-    assert isinstance(act, BeginRun), "only that has a load to be begun"
+    assert isinstance(act, BeginRun), "only that has a load to be started"
     return replace(act, station=batch.operation(load.at).station)
 
 

@@ -101,12 +101,12 @@ def blinded(walked: Walk, hidden: Collection[str]) -> Walk:
 def _blinded(line: Line, run: Run) -> Line:
     if line.kind == "count":
         said = f"counted ({run.count.by})" if run.count is not None else ""
-        return replace(line, title="Count the pieces", evidence=said)
+        return replace(line, title="Count pieces", evidence=said)
     if not isinstance(line.step, Counted) or line.verdict is None:
         return line
     proof = line.verdict.proof
     said = f"counted ({proof.by})" if proof is not None else "not counted"
     if line.verdict.status == "met":
         return replace(line, evidence=said, verdict=replace(line.verdict, evidence=said))
-    said = "the counts disagree" if proof is not None else said
+    said = "counts do not match" if proof is not None else said
     return replace(line, evidence="", verdict=replace(line.verdict, why=said))

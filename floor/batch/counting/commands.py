@@ -78,7 +78,7 @@ class CountRun:
 def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
     """What a count says of pieces under a reason of its operation; refused where the reason does not allow it."""
     if code.needs_note and len(note) < 3:
-        raise Refused("input", f"{code.text} takes a note", "say in a few words what is wrong")
+        raise Refused("input", f"{code.text} needs a note", "enter what is wrong in a few words")
     if code.to == "rework":
         route = batch.checklist.rework(code.rework)
         assert route is not None
@@ -139,7 +139,7 @@ class HoldBack:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
-        context.need_lead("holding back what went through a run")
+        context.need_lead("holding the pieces of a run")
         why = reason(self.why, "holding pieces back")
         run = batch.runs.get(self.run)
         if run is None:
@@ -219,7 +219,7 @@ class Dispose:
             if min(found) < route.back_to:
                 raise Refused(
                     "not now",
-                    f"{route.name} begins at op {route.back_to}, later than the piece has come",
+                    f"{route.name} starts at op {route.back_to}, later than the piece has come",
                     "choose another",
                 )
             if not all(batch.checklist.mends(route, op) for op in found):

@@ -29,7 +29,7 @@ def _need_filled(batch: Batch) -> None:
         raise Refused(
             "not now",
             f"the order is not filled: {plural(short, 'good piece')} still to come",
-            "go on; set doubtful or lost pieces aside (m)",
+            "go on; set suspect or lost pieces aside (m)",
         )
 
 
@@ -57,7 +57,7 @@ class TakeOutSurplus:
         why = reason(self.why, "stopping pieces" if self.to == "stopped" else "keeping spares")
         there = self._there(batch)
         if not there:
-            raise Refused("count", "no surplus piece is in work there", "choose others")
+            raise Refused("count", "no surplus piece is in process there", "choose others")
         pieces = free_to_leave(batch, there)
         if not pieces:
             wrong = f"{plural(len(there), 'piece')} in a running cycle, or counted but not released"
@@ -92,8 +92,8 @@ class BringBackSurplus:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         alive(batch)
         if self.where == "stopped":
-            context.need_lead("taking stopped pieces back into work")
-        why = reason(self.why, "taking pieces back into work")
+            context.need_lead("taking stopped pieces back into process")
+        why = reason(self.why, "taking pieces back into process")
         there = left_at(batch, self.where, self.op, self.rework)
         if not there:
             raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")

@@ -46,7 +46,7 @@ def _taken_out(batch: Batch, event: SurplusTakenOut) -> str:
 @says(SurplusGoesOn)
 def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
     until = "" if event.until == batch.checklist.operations[-1].op else f" up to op {event.until}"
-    return f"order filled: pieces in work go on{until}: {event.reason}"
+    return f"order filled: pieces in process go on{until}: {event.reason}"
 
 
 @says(Disposed)
@@ -62,7 +62,7 @@ def _disposed(batch: Batch, event: Disposed) -> str:
 @says(SurplusBroughtBack)
 def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
     return (
-        f"{plural(len(event.pieces), 'piece')} back in work at op {event.op}: {event.reason}"
+        f"{plural(len(event.pieces), 'piece')} back in process at op {event.op}: {event.reason}"
     )
 
 

@@ -21,7 +21,7 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
     if event.of_run is not None:  # from now on it is decided piece by piece
         batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
-        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in work")
+        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
     worn_by(batch, pieces)
     for piece in pieces:
         place, owes = batch.places[piece], batch.owes(piece)

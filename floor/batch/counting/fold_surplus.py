@@ -17,7 +17,7 @@ from floor.entry import Entry
 def _surplus_taken_out(batch: Batch, entry: Entry, event: SurplusTakenOut, at: datetime) -> None:
     pieces = event.pieces
     for piece in pieces:
-        need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in work")
+        need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in process")
     worn_by(batch, pieces)
     for piece in pieces:
         place, rework, op = batch.places[piece], batch.reworking(piece)[0], batch.next_op_of(piece)

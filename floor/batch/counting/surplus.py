@@ -76,7 +76,7 @@ def surplus_said(batch: Batch, hidden: Collection[str] = ()) -> str:
 
 
 def filled_said(batch: Batch, hidden: Collection[str] = ()) -> str:
-    """``ORDER FILLED: 123 of 120 good; 31 pieces in work are not needed``, with what was decided; else empty.
+    """``ORDER FILLED: 123 of 120 good; 31 pieces in process are not needed``, with what was decided; else empty.
 
     Args:
         hidden: keys of what is still to be counted at a handover; figures that would give them away are left out.
@@ -87,7 +87,7 @@ def filled_said(batch: Batch, hidden: Collection[str] = ()) -> str:
     waits, rest = undecided(batch), in_work(batch)
     if waits:
         pieces = "pieces" if hidden else plural(len(waits), "piece")
-        return f"{said}; {pieces} in work {'is' if pieces == '1 piece' else 'are'} not needed: decide on them"
+        return f"{said}; {pieces} in process {'is' if pieces == '1 piece' else 'are'} not needed: decide on them"
     if rest and batch.goes_on is not None:
         last = batch.goes_on.until == batch.checklist.operations[-1].op
         pieces = "pieces" if hidden else plural(len(rest), "piece")

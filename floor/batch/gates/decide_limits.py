@@ -88,7 +88,7 @@ class DecideOut:
             pieces = [by_place[position] for position in self.positions]
         else:
             if batch.checklist.carrier(load.carrier).positions:
-                raise Refused("input", "no place named", "say which place it sits in, like A1")
+                raise Refused("input", "no place named", "enter its place, e.g. A1")
             pieces = free[-whole(self.count, "the pieces", 1) :]
         if not pieces or len(pieces) > one.left:
             raise Refused("count", f"{plural(one.left, 'piece')} out of limits, {len(pieces)} named", "name that many")
@@ -107,15 +107,16 @@ class DecideBefore:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if one.left:
-            raise Refused("not now", "nobody has said which piece was out", "say that first")
+            raise Refused("not now", "the piece that was out is not named", "name it first")
         if not one.asks_before:
             raise Refused("not now", "those made before it are already decided", "look at the history")
         doubted = doubtful(batch, run, one)
         hold = whole(self.hold, "the pieces that may be out too", 0, len(doubted))
         why = ""
         if hold < len(doubted):
-            context.need_lead(f"leaving in work {plural(len(doubted) - hold, 'piece')} made since the last good check")
-            why = reason(self.why_not, "leaving them in work")
+            pieces = plural(len(doubted) - hold, "piece")
+            context.need_lead(f"leaving in process {pieces} made since the last good check")
+            why = reason(self.why_not, "leaving them in process")
         made = f"made since the last good check before {one.said}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None

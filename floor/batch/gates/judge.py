@@ -101,7 +101,7 @@ def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -
     if proof is not None:
         return proof, None
     void = batch.voids.get(key)
-    why = f"was proved, but void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
+    why = f"must be repeated, void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
     return None, Verdict("ask", why, ask, again=void is not None)
 
 
@@ -126,8 +126,8 @@ def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
     return missing + outside(asks, values)
 
 
-DECIDE = "say which piece it was and what becomes of it"
-DECIDE_BEFORE = "say what becomes of those made since the last good check"
+DECIDE = "name the piece and decide what becomes of it"
+DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
 
 def samples(gate: Any, pieces: int) -> int:
@@ -260,7 +260,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
     if ripe.status == "wait":
         assert ripe.opens is not None
         left = span((ripe.opens - now.at).total_seconds())
-        return Verdict("wait", f"{clock.id} not ripe, {left} left", f"ripe at {clock_time(ripe.opens, now.at)}",
+        return Verdict("wait", f"{clock.id} needs {left} more", f"ready {clock_time(ripe.opens, now.at)}",
                        ripe.opens)  # fmt: skip
     if ripe.status == "late":
         return Verdict("blocked", closed_window(batch, clock, run.load, pieces, now),
@@ -277,7 +277,7 @@ def closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], 
     if late and len(late) < len(pieces):
         names = ", ".join(filter(None, (batch.slot_name(batch.loads[load], piece) for piece in late)))
         where = f"{names} on {where} ({len(late)} of {plural(len(pieces), 'piece')})".removeprefix(" on ")
-    return f"{clock.id}: its last window has closed for {where}"
+    return f"{clock.id} time limit passed for {where}"
 
 
 def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:

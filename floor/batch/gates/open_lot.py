@@ -48,7 +48,7 @@ class OpenLot:
         except ValueError:
             what = clean(self.use_by, 20) or "nothing"
             wrong = f"{gate.what}: {gate.until}: {what} is not a date"
-            raise Refused("input", wrong, "write it year-month-day, 2027-01-31") from None
+            raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31") from None
         if until < context.now.at.date():
             raise Refused("gate", f"{gate.what}: {gate.until} {until} is past", "use one that is still good")
         return until.isoformat()

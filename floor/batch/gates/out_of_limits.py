@@ -95,14 +95,14 @@ def to_decide(batch: Batch) -> list[OutOfLimits]:
 
 
 def say_open(batch: Batch, one: OutOfLimits) -> str:
-    """``load 2, op 10: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): nobody has said which piece it was``."""
+    """``load 2, op 10: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): the piece is not named``."""
     where = f"load {batch.runs[one.run].load}, op {one.op}"
     if not one.of_piece:
         station = batch.checklist.station(batch.runs[one.run].station).name
         loads = sorted({batch.places[piece].load or batch.runs[one.run].load for piece in one.among})
         rode = ", ".join(f"load {load}" for load in loads)
         return f"{station}: {one.said} ({one.by}), with {rode} in it"
-    left = "nobody has said which piece it was" if not one.decided else f"{one.left} still to be named"
+    left = "the piece is not named" if not one.decided else f"{one.left} still to be named"
     open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
     done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
     again = "; ".join(one.again)

@@ -47,7 +47,7 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
             raise Refused("authority", f"a self-check comes after a pause, {left} more", "or ask a second person")
         return {"person": person, "self": True}
     if not person:
-        raise Refused("authority", f"{gate.title()} takes a second person", "have them enter their initials")
+        raise Refused("authority", f"{gate.title()} needs a second person", "have them enter their initials")
     if person in did:
         raise Refused(
             "authority",
@@ -69,4 +69,4 @@ def _who_may(context: Context, did: frozenset[str]) -> str:
     may = sorted(context.people - did)
     if may:
         return f"{', '.join(may)} may sign"
-    return "somebody else signs" if not context.people else "nobody else is entered here: enter them first (people)"
+    return "somebody else signs" if not context.people else "nobody else is in the people list: add them first (p)"

@@ -55,13 +55,13 @@ class OfferHandover:
             raise Refused(
                 "handover",
                 f"this handover takes more care than a routine one ({', '.join(risks)}) and needs remarks",
-                "write what is not as usual and what the next person has to do about it",
+                "write what is abnormal and what the next person has to do about it",
             )
         if self.unattended:
             safe = clean(self.safe)
             if len(safe) < 3:
                 raise Refused(
-                    "input", "leaving the batch alone takes a word on how it was left", "say what is off, shut, cooled"
+                    "input", "leaving it unattended needs a word on how it was left", "enter what is off, shut, cooled"
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
         return draft(events.HandoverOffered(remarks=remarks, unattended=self.unattended))

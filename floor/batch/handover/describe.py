@@ -20,9 +20,8 @@ from floor.batch.state import Batch
 
 @says(HandoverOffered)
 def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
-    return (
-        ("left alone" if event.unattended else "handover offered") + (f": {event.remarks}" if event.remarks else "")
-    )
+    said = "left unattended" if event.unattended else "handover offered"
+    return said + (f": {event.remarks}" if event.remarks else "")
 
 
 @says(HandoverWithdrawn)

@@ -66,7 +66,7 @@ def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
 def say_difference(difference: Difference, hidden: Collection[str] = ()) -> str:
     """A count that disagreed, without its figures where its subject is still to be counted."""
     if difference.subject in hidden:
-        return f"{difference.subject}: the counts disagree, look again ({difference.by})"
+        return f"{difference.subject}: counts do not match, recount ({difference.by})"
     return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
 
 
@@ -80,19 +80,19 @@ def higher_risk(batch: Batch) -> list[str]:
     if batch.open_waivers():
         reasons.append("a gate is waived")
     if open_unproved(batch):
-        reasons.append("a proof was struck out after pieces had gone on by it")
+        reasons.append("a proof was struck out after pieces went on")
     if batch.open_out():
-        reasons.append("a value was read out of limits and nobody has decided")
+        reasons.append("a value out of limits is not decided")
     if batch.open_differences():
-        reasons.append("a count disagreed and is not settled")
+        reasons.append("a count does not match and is open")
     if clock_moved(batch):
-        reasons.append("the clock was moved")
+        reasons.append("the clock was changed")
     if batch.outages:
-        reasons.append("maintenance goes on over the change of shift")
+        reasons.append("maintenance continues over the shift change")
     if any(run.stopped for run in batch.open_runs()):
-        reasons.append("a cycle has stopped before its end")
+        reasons.append("a cycle stopped before its end")
     if any(run.exception for run in batch.open_runs()):
-        reasons.append("a run was begun by exception")
+        reasons.append("a run was started by exception")
     return reasons
 
 
@@ -107,12 +107,12 @@ def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Secti
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
         *([Section("Maintenance in progress", tuple(_outages(batch, now)), "")] if batch.outages else []),
-        Section("Curing and dwelling", tuple(_clocks(batch, now)), "no clock runs"),
-        Section("Where everything is", tuple(_places(batch, now, hidden)), "no pieces in work"),
-        Section("Held, in rework, disputed", tuple(_doubtful(batch, hidden)), "nothing held, nothing in rework"),
-        Section("Gates open", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
-        Section("Tools near their end", tuple(_tools(batch)), "none"),
-        Section("Out of the ordinary this shift", tuple(_abnormal(batch, now)), "nothing"),
+        Section("Curing and dwelling", tuple(_clocks(batch, now)), "no timers running"),
+        Section("Where everything is", tuple(_places(batch, now, hidden)), "no pieces in process"),
+        Section("On hold, in rework, mismatch", tuple(_doubtful(batch, hidden)), "nothing on hold, nothing in rework"),
+        Section("Gates not met", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
+        Section("Tools near end of life", tuple(_tools(batch)), "none"),
+        Section("Abnormal this shift", tuple(_abnormal(batch, now)), "nothing"),
     )
 
 
@@ -128,7 +128,7 @@ def _outages(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for station, outage in batch.outages.items():
         said = f"{batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
-        lines.append(PageLine(f"outage {station}", f"{said}. It goes on over the change of shift", safety=True))
+        lines.append(PageLine(f"outage {station}", f"{said}. It continues over the shift change", safety=True))
     return lines
 
 
@@ -185,14 +185,14 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
         ripe = standing(batch, place[1], pieces, now)
         if ripe.status == "wait" and ripe.opens:
             left = span((ripe.opens - now.at).total_seconds())
-            found.append((name, "wait", f"{name}: ripe {clock_time(ripe.opens, now.at)}, {left} left"))
+            found.append((name, "wait", f"{name}: ready {clock_time(ripe.opens, now.at)} (in {left})"))
         elif ripe.status == "open" and ripe.closes:
             left = span((ripe.closes - now.at).total_seconds())
-            found.append((name, "closes", f"{name}: open, closes {clock_time(ripe.closes, now.at)}, {left} left"))
+            found.append((name, "closes", f"{name}: do it by {clock_time(ripe.closes, now.at)} (in {left})"))
         elif ripe.status == "open":
-            found.append((name, "open", f"{name}: ripe"))
+            found.append((name, "open", f"{name}: ready"))
         elif ripe.status == "late":
-            found.append((name, "late", f"{name}: window has closed"))
+            found.append((name, "late", f"{name}: time limit passed"))
     return found
 
 
@@ -283,7 +283,7 @@ def _tools(batch: Batch) -> list[PageLine]:
         if left < TOOL_NEAR_END * card.life.base:
             percent = max(round(100 * left / card.life.base), 0)
             lines.append(
-                PageLine(f"tool {number}", f"tool {number} {card.name} at {station}: {percent} % of its life left")
+                PageLine(f"tool {number}", f"tool {number} {card.name} at {station}: {percent} % life left")
             )
     return lines
 
@@ -318,5 +318,5 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
                 PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
             )
     if clock_moved(batch, now):
-        lines.append(PageLine("clock", "the shop's clock was moved: dwell times are worked out without the jump"))
+        lines.append(PageLine("clock", "the shop's clock was changed: dwell times leave the jump out"))
     return lines

@@ -139,7 +139,7 @@ class FormLoad:
         number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
         if number is None:
             raise Refused(
-                "busy", f"all {kind.count} of {kind.name} are loaded", "bring one to the end of its leg first"
+                "busy", f"all {kind.count} of {kind.name} are loaded", "finish one of them first"
             )
         if number not in free:
             raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
@@ -216,7 +216,7 @@ class CloseBatch:
         alive(batch)
         open_ = open_points(batch)
         if open_:
-            raise Refused("not now", f"batch {batch.id} is not through: {say_points(open_)}", "settle these first")
+            raise Refused("not now", f"batch {batch.id} cannot be closed: {say_points(open_)}", "resolve these first")
         finished = batch.total("finished")
         why = clean(self.why)
         if finished < batch.order:
@@ -244,10 +244,10 @@ class OpenPoint:
 
 _POINTS: dict[PointKind, str] = {
     "loads": "loads under way: {}",
-    "waiting": "{} pieces wait",
-    "hold": "{} pieces on hold",
+    "waiting": "pieces waiting: {}",
+    "hold": "pieces on hold: {}",
     "waiver": "waiver open: {}",
-    "unproved": "to be decided: {} was struck out after pieces had gone on",
+    "unproved": "to be decided: {}, struck out after pieces went on",
     "out": "out of limits, to be decided: {}",
     "difference": "difference open: {}",
     "question": "question open: {}",

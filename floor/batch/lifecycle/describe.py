@@ -57,7 +57,7 @@ def _batch_closed(batch: Batch, event: BatchClosed) -> str:
 
 @says(GoneOver)
 def _gone_over(batch: Batch, event: GoneOver) -> str:
-    return f"gone over to {event.to}"
+    return f"transferred to {event.to}"
 
 
 @says(TakenIn)

@@ -109,9 +109,9 @@ def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
         raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
     for clock in wanted:
         if clock not in known and row.what != "hold":
-            raise Refused("input", f"{clock}: no time entered", "enter when it began, or ? if nobody knows")
+            raise Refused("input", f"{clock}: no time entered", "enter when it started, or ? if nobody knows")
         if (began := known.get(clock)) is not None:
-            within_reach(began, at, "enter when it began")
+            within_reach(began, at, "enter when it started")
             _past(began, at, f"{clock} since")
     return replace(row, clocks=tuple((clock, known.get(clock)) for clock in wanted))
 
@@ -225,7 +225,7 @@ def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[
         number, known = found.setdefault(station.id, (len(found) + 1, op))
         if known != op:
             raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
-                          "say of one that it waits, or leave out what was proved for it")  # fmt: skip
+                          "enter one as waiting, or leave out what was proved for it")  # fmt: skip
     return found
 
 

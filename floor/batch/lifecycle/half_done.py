@@ -184,7 +184,7 @@ def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -
         at = f", op {told.op}" if op else ""
         said = f"{carrier}: {pieces}{where}{at}{rework}, {STANDS[told.stands]}"
         if told.stands != "waits":
-            said += f", begun {_when(told.began, now)}"
+            said += f", started {_when(told.began, now)}"
         if told.stands == "over":
             said += f", ended {_when(told.ended, now)}"
     return said + "".join(f"; {clock} since {_when(since, now)}" for clock, since in told.clocks)

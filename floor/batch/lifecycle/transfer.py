@@ -23,7 +23,7 @@ class GoOver:
         context.need_lead("sending a batch over")
         to = clean(self.to, 60)
         if not to:
-            raise Refused("input", "a batch goes over to somewhere", "name the machine or shop")
+            raise Refused("input", "a batch is sent to somewhere", "name the machine or shop")
         return draft(events.GoneOver(to=to))
 
 

@@ -13,7 +13,7 @@ from floor.batch.stations.out_of_service import refuse_out_of_service
 
 def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> None:
     """Refuse a station that is out of service, has no room, or is set up for other work that goes on there."""
-    assert load.at is not None, "a load through its leg begins nothing"
+    assert load.at is not None, "a load past its leg starts nothing"
     refuse_out_of_service(batch, station, context)
     busy = at_station(batch, station, context)
     full = no_room(batch, station, load, busy, taken(batch, station) + context.elsewhere.taken(station))
@@ -41,7 +41,7 @@ def at_station(batch: Batch, station: str, context: Context) -> list[str]:
 
 def open_stations(batch: Batch, load: Load, context: Context) -> list[str]:
     """The stations at which a load's next operation may be begun now; those that are set up for it first."""
-    assert load.at is not None, "a load through its leg begins nothing"
+    assert load.at is not None, "a load past its leg starts nothing"
     found = []
     for station in batch.stations_for(load.at):
         try:

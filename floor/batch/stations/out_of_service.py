@@ -32,7 +32,7 @@ class OutOfService:
         _station(batch, self.station)
         why = reason(self.why, "taking a station out of service")
         if self.back is not None:
-            within_reach(self.back, context.now.at, "enter when it is back, or nothing where nobody knows")
+            within_reach(self.back, context.now.at, "enter when it is back, or leave it blank")
         if self.back is not None and self.back <= context.now.at:
             raise Refused(
                 "input",
@@ -71,7 +71,7 @@ def refuse_out_of_service(batch: Batch, station: str, context: Context) -> None:
         raise Refused(
             "busy",
             f"{batch.checklist.station(station).name} is {outage.said(context.now.at)} ({outage.by})",
-            "wait, or say that it is back in service (x)",
+            "wait, or report it back in service (x)",
         )
 
 

@@ -33,7 +33,7 @@ class Arrival:
 
 def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
     """The run that would begin with the load's next operation, at this station or the one that stands ready for it."""
-    assert load.at is not None, "a load through its leg begins nothing"
+    assert load.at is not None, "a load past its leg starts nothing"
     station = station or batch.stations_for(load.at)[0]
     standing = batch.standing_setup(station)
     mine = standing is not None and standing.op == load.at

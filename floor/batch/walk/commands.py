@@ -65,14 +65,14 @@ class BeginRun:
                 raise Refused(
                     "handover",
                     f"{batch.handover.by} has offered the batch for handover and nobody has accepted it yet",
-                    "accept the handover first, or begin by exception and say why",
+                    "accept the handover first, or start by exception with a reason",
                 )
-            exception = reason(self.exception, "beginning a run while a handover is open")
+            exception = reason(self.exception, "starting a run while a handover is open")
         station = self._station(batch, load, context)
         unmet = unmet_on_arrival(batch, load, context.now, station.id)
         if unmet and not self.anyway:
-            raise Refused("gate", f"op {load.at} cannot begin yet: {'; '.join(one.sentence for one in unmet)}",
-                          f"{unmet[0].verdict.clear}; or begin anyway, and {station.name} is taken until then"
+            raise Refused("gate", f"op {load.at} cannot start yet: {'; '.join(one.sentence for one in unmet)}",
+                          f"{unmet[0].verdict.clear}; or start anyway, and {station.name} is taken until then"
                           )  # fmt: skip
         run = next_run(batch, load, context.now, station=station.id)
         held = taken(batch, station.id) + context.elsewhere.taken(station.id)
@@ -266,7 +266,7 @@ def _one(ask: Ask, entered: Any) -> Any:
             return date.fromisoformat(text).isoformat()
         except ValueError:
             raise Refused(
-                "input", f"{ask.label}: {text[:20]} is not a date", "write it year-month-day, 2027-01-31"
+                "input", f"{ask.label}: {text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31"
             ) from None
     return text.upper() if ask.kind == "person" else text
 
@@ -435,7 +435,7 @@ class Waive:
         gate: Any = line.step
         if gate.waive == "never":
             raise Refused(
-                "authority", f"{line.title}: the checklist allows no waiver", line.verdict.clear if line.verdict else ""
+                "authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else ""
             )
         if line.verdict is not None and line.verdict.decide:
             raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)

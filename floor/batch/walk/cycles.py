@@ -37,7 +37,7 @@ def open_others(batch: Batch, run: Run) -> list[Run]:
 
 def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
     """The cycle that a load's next run there, to be called so, would be part of; 0 where each load has its own."""
-    assert load.at is not None, "a load through its leg begins nothing"
+    assert load.at is not None, "a load past its leg starts nothing"
     operation = batch.operation(load.at)
     if operation.loads_per_cycle == 1:
         return 0

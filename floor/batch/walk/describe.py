@@ -28,7 +28,7 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     joined = [str(run.load) for run in batch.runs.values()
               if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back]  # fmt: skip
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
-    return f"load {event.load}: op {event.op} begun at {event.station}{setup}{joint}{rework}{exception}{unmet}"
+    return f"load {event.load}: op {event.op} started at {event.station}{setup}{joint}{rework}{exception}{unmet}"
 
 
 @says(RunPutBack)

@@ -15,7 +15,7 @@ from floor.entry import Entry
 @kind(RunPutBack)
 def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -> None:
     run = open_run(batch, entry, event)
-    need(entry, run.started is None and run.count is None, f"the work of run {run.number} has begun")
+    need(entry, run.started is None and run.count is None, f"the work of run {run.number} has started")
     for key, proof in list(batch.proofs.items()):
         if key[1:3] == ("run", run.number):
             del batch.proofs[key]

@@ -21,7 +21,7 @@ from floor.batch.walk.cycles import names_of, others_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
 from floor.entry import Moment
-from floor.text import clock_time, plural
+from floor.text import clock_time
 
 LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
 State = Literal["done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"]
@@ -165,7 +165,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         parts = [f"{count.good} good"]
         parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
         said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
-    lines.append(_event("count", "close", f"Count the {plural(len(run.pieces), 'piece')}", count is not None, said))
+    lines.append(_event("count", "close", f"Count pieces ({len(run.pieces)} in)", count is not None, said))
     release = "Release the load to the next operation"
     lines.append(
         _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))

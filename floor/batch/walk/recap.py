@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from floor.batch.counting.blind_count import blind
 from floor.batch.describe import describe_parts
-from floor.batch.events import Counted, Proved, read, runs_in
+from floor.batch.events import Counted, Paused, Proved, read, runs_in
 from floor.batch.run import Run
 from floor.batch.search.filters import GROUPS
 from floor.batch.state import Batch
@@ -33,18 +33,18 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
         for line in walk(batch, run, now, by).lines
         if line.kind == "gate" and not line.satisfied and line.verdict is not None and line.verdict.again
     ]
-    parts = [f"Back after {span((now.at - run.touched).total_seconds())}"]
+    parts = [f"Last entry {span((now.at - run.touched).total_seconds())} ago"]
     if mine:
-        paused = f", paused: {run.paused}" if run.paused else ""
         event = read(mine[-1])
+        paused = f", paused: {run.paused}" if run.paused and not isinstance(event, Paused) else ""
         counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
         hidden = counts and f"load {run.load}" in blind(batch)
         last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
-        parts.append(f"Last: {last_said} ({mine[-1].by}){paused}")
+        parts[0] += f": {last_said} ({mine[-1].by}){paused}"
     if others:
-        parts.append(f"Meanwhile at work on this batch: {', '.join(others)}")
+        parts.append(f"Since then, entries by {', '.join(others)}")
     if lapsed:
-        parts.append(f"To be proved again: {', '.join(lapsed)}")
+        parts.append(f"To repeat: {', '.join(lapsed)}")
     return sentences(*parts)
 
 
@@ -57,4 +57,4 @@ def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
         return ""
     if run.touched_by == batch.handed_over_by and batch.shift_began and run.touched <= batch.shift_began:
         return ""
-    return f"{run.touched_by} is on this load too: last entry {clock_time(run.touched, now.at)}"
+    return f"{run.touched_by} is also working on this load: last entry {clock_time(run.touched, now.at)}"

@@ -19,10 +19,10 @@ from floor.text import clock_time
 
 STOPS: dict[str, str] = {
     "tool broke": "a tool broke",
-    "crash": "crash: something hit",
-    "power lost": "the power went",
+    "crash": "crash (collision)",
+    "power lost": "power failure",
     "alarm": "the control stopped with an alarm",
-    "stopped": "stopped by hand",
+    "stopped": "stopped by the operator",
 }
 """Why a cycle stops before its end."""
 

@@ -1,4 +1,4 @@
-"""What is to be read from two metres away: where the work stands, what is next, how long it still takes."""
+"""What is to be read from two meters away: where the work stands, what is next, how long it still takes."""
 
 from __future__ import annotations
 

@@ -92,7 +92,7 @@ class Due:
 
     @property
     def sentence(self) -> str:
-        """What, and at which operation: ``Cycle ended · 60 Face the seat``; and what closes meanwhile."""
+        """What, and at which operation: ``Confirm cycle complete · 60 Face the seat``; and what closes meanwhile."""
         said = f"{self.what} · {self.op} {self.title}" if self.op else self.what
         return f"{said} · {self.outlasts}" if self.outlasts else said
 
@@ -133,7 +133,7 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
         what = f"Take over from {batch.handover.by}"
         found.append(Due("now", None, batch.id, what, "batch", go="handover"))
     for difference in batch.open_differences():
-        what = f"{subject_title(batch, difference.subject)}: the counts disagree, look again"
+        what = f"{subject_title(batch, difference.subject)}: counts do not match, recount"
         found.append(Due("now", None, batch.id, what, "batch", go="difference"))
     for one in open_unproved(batch):
         found.append(Due("now", None, batch.id, f"Decide (lead): {say_unproved(batch, one)}", "batch", go="unproved",
@@ -161,7 +161,7 @@ def _of_batch(batch: Batch, context: Context) -> list[Due]:
     if not points:
         found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
     elif rest and not (batch.live_loads() or batch.total("waiting") or held):
-        what = f"Settle, then close the batch: {say_points(rest)}"
+        what = f"Resolve, then close the batch: {say_points(rest)}"
         found.append(Due("now", None, batch.id, what, "batch", go="settle"))
     return found
 
@@ -272,7 +272,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         urgency="now",
         when=None,
         batch=batch.id,
-        what="Begin",
+        what="Start",
         where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
         load=load.number,
         op=load.at,
@@ -288,7 +288,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         name = place[1].id
         ripe = standing(batch, place[1], pieces, now)
         if ripe.status == "wait":
-            return replace(due, urgency="later", when=ripe.opens, what=f"{name} ripens")
+            return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {name}")
         if ripe.status == "late":
             closed = closed_window(batch, place[1], load.number, pieces, now)
             return replace(due, urgency="overdue", what=closed)
@@ -324,7 +324,7 @@ def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
     run = next_run(batch, load, now, station=station)
     others = open_others(batch, run)
     with_others = f", for one cycle with {names_of(batch, others)}" if others else ""
-    return "Begin" + with_others + (", by hand in one go" if batch.operation(run.op).in_one_go else "")
+    return "Start" + with_others + (", in one go" if batch.operation(run.op).in_one_go else "")
 
 
 def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> Due:

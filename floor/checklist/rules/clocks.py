@@ -46,7 +46,7 @@ def windows_in_order(checklist: Checklist) -> Iterator[Finding]:
             for k, (one, other) in enumerate(pairwise(clock.windows), 1):
                 if _earliest(other) <= _latest(one):
                     path = ("operations", i, "clocks", j, "windows", k)
-                    wrong = "begins before the window above it has ended"
+                    wrong = "starts before the window above it has ended"
                     yield Finding(path, wrong, "list the windows in order, with time between them")
 
 
@@ -138,7 +138,7 @@ def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
             most = max(map(_latest, clock.windows))
             gates = [op for op, step in later if step.clock == clock.id and op > operation.op]
             if gates and least > most:
-                wrong = (f"{clock.id} closes {_said(most)} after it begins, and what follows at op {operation.op} "
+                wrong = (f"{clock.id} closes {_said(most)} after it starts, and what follows at op {operation.op} "
                          f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late")
                 right = f"shorten the cycle or the work after it at op {operation.op}, or let the window close later"
                 yield Finding(("operations", i, "clocks", j, "windows"), wrong, right)

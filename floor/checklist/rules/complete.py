@@ -90,8 +90,8 @@ def what_goes_in_one_go_has_a_time(checklist: Checklist) -> Iterator[Finding]:
         by_hand = (time.before, time.before_piece, time.after, time.after_piece)
         attended = time.cycle_attended and (time.cycle or time.cycle_piece)
         if operation.in_one_go and not any(by_hand) and not attended:
-            right = "add `before`, `before_piece` or `after`: they tell by when it must begin"
-            yield Finding(("operations", i, "in_one_go"), "no time for the work by hand", right)
+            right = "add `before`, `before_piece` or `after`: they tell by when it must start"
+            yield Finding(("operations", i, "in_one_go"), "no time for the attended work", right)
 
 
 RULES = (

@@ -17,7 +17,7 @@ def consumables_named_once(checklist: Checklist) -> Iterator[Finding]:
     seen: set[str] = set()
     for i, one in enumerate(checklist.consumables):
         if one.what in seen:
-            right = "name all its operations in one `ops`; where the amounts differ, say which in the name"
+            right = "name all its operations in one `ops`; where the amounts differ, put it in the name"
             yield Finding(("consumables", i, "what"), f'consumable "{one.what}" is in the file already', right)
         seen.add(one.what)
 

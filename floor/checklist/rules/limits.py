@@ -159,7 +159,7 @@ def cautions_stay_few(checklist: Checklist) -> Iterator[Finding]:
 def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
     for name, caution in checklist.cautions.items():
         if caution.word != "NOTICE" and not caution.consequence:
-            wrong = f"{caution.word} does not say what happens"
+            wrong = f"{caution.word} does not state what happens"
             yield Finding(("cautions", name), wrong, "add `consequence`: hazard, consequence, how to avoid it")
 
 

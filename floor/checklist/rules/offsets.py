@@ -76,7 +76,7 @@ def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "axes"), f"no axis for {offset}", "add one, or one for every offset")
             if twice:
                 wrong = f"axis {', '.join(twice)} twice for {offset}"
-                yield Finding((*path, "axes"), wrong, "name each axis once, or say which `offset` each is for")
+                yield Finding((*path, "axes"), wrong, "name each axis once, or give the `offset` each is for")
 
 
 RULES = (

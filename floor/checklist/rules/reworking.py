@@ -14,7 +14,7 @@ def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
     for i, rework in enumerate(checklist.reworks):
         at = ("reworks", i, "ops")
         if rework.ops and rework.ops[0] != rework.back_to:
-            wrong = f"begins with op {rework.ops[0]}, but the rework goes back to op {rework.back_to}"
+            wrong = f"starts with op {rework.ops[0]}, but the rework goes back to op {rework.back_to}"
             yield Finding(at, wrong, f"put op {rework.back_to} first")
         elif list(rework.ops) != sorted(set(rework.ops)):
             yield Finding(at, "operations out of order", "name each once, in the order of the route")

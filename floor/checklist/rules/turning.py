@@ -39,7 +39,7 @@ def turns_have_a_time(checklist: Checklist) -> Iterator[Finding]:
         timed = operation.time.turn or operation.time.turn_piece
         if operation.turns and not timed:
             right = "add `turn` or `turn_piece`; `cycle` is the time of the cuts alone"
-            yield Finding(("operations", i, "time"), "no time for the work by hand within the cycle", right)
+            yield Finding(("operations", i, "time"), "no time for the attended work within the cycle", right)
         elif timed and not operation.turns:
             right = 'add a step with `cycle = "stands"`, or take the time out'
             yield Finding(("operations", i, "time"), "a time for turning over, but nothing stops the cycle", right)

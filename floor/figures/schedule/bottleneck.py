@@ -32,7 +32,7 @@ def by_savings(problem: Problem, plan: Plan, savings: Sequence[Saving]) -> Bottl
     alike = [saving for saving in savings if saving.working >= _LIKE * most]
     best = max(alike, key=lambda saving: share.get((saving.kind, saving.name), 0.0))
     if best.kind == "calendar":
-        return Bottleneck("calendar", "shifts", "Shifts: what decides the finish waits for somebody to be in. One more "
+        return Bottleneck("calendar", "shifts", "Shift hours: critical work waits for the next shift. One more "
                           f"hour on each shift would save {best.working:.1f} working hours.")
     use = next((use for use in plan.use if (use.kind, use.name) == (best.kind, best.name)), None)
     if use is None:
@@ -52,10 +52,10 @@ def by_waits(problem: Problem, runs: Sequence[PlannedRun], use: Sequence[Use], w
     short = [item for item in use if (item.kind, item.name) in waited and item.share >= BUSY]
     if short:
         most = max(short, key=lambda item: item.share)
-        return Bottleneck(most.kind, most.name, f"{in_use(problem, runs, most)} What decides the finish waits for it.")
+        return Bottleneck(most.kind, most.name, f"{in_use(problem, runs, most)} The finish date depends on it.")
     if ("calendar", "calendar") in waited:
-        return Bottleneck("calendar", "shifts", "Shifts: nothing is short of places, but what decides the finish waits "
-                          f"{waited['calendar', 'calendar']:.1f} h by the clock for somebody to be in.")
+        return Bottleneck("calendar", "shifts", "Shift hours: nothing is short of places, but critical work waits "
+                          f"{waited['calendar', 'calendar']:.1f} h by the clock for the next shift.")
     return chain(runs)
 
 
@@ -65,7 +65,7 @@ def in_use(problem: Problem, runs: Sequence[PlannedRun], use: Use) -> str:
         count = sum(run.station == use.name for run in runs)
         return f"{use.name}: in use {use.share:.0%} of the time to the finish, by {count} runs."
     if use.kind == "hands":
-        return f"Hands: busy {use.share:.0%} of the shifts to the finish."
+        return f"Operators: busy {use.share:.0%} of the shifts to the finish."
     those = [run for run in runs if run.carrier == use.name]
     loads = len({run.load for run in those})
     return (f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "

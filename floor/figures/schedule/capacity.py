@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from floor.figures.calendar import epoch
-from floor.figures.schedule.layout import Hold, Layout, Neighbour, Part, Slot
+from floor.figures.schedule.layout import Hold, Layout, Neighbor, Part, Slot
 from floor.figures.schedule.rows import Gap, Rows
 from floor.figures.schedule.shop import ATTENDED, ELAPSED, Shop, Stint, Task
 from floor.figures.schedule.timeline import Crew, Profile
@@ -77,21 +77,21 @@ class Room:
             rows = self._rows[slot.station]
             start = self.shop.now if task.fixed else slot.start
             rows.put(i, slot.lanes, slot.at, start, slot.held, task.family)
-            if slot.neighbour is not None:
-                self._change(slot, slot.neighbour.before, slot.neighbour.since)
+            if slot.neighbor is not None:
+                self._change(slot, slot.neighbor.before, slot.neighbor.since)
         self._book(task, slot, 1)
 
     def give_back(self, i: int, slot: Slot) -> None:
         """Undo a `take`; what was taken after it must have been given back before."""
         self._book(self.shop.tasks[i], slot, -1)
         if slot.lanes:
-            if slot.neighbour is not None:
-                self._change(slot, slot.neighbour.since, slot.neighbour.before)
+            if slot.neighbor is not None:
+                self._change(slot, slot.neighbor.since, slot.neighbor.before)
             self._rows[slot.station].take_out(i, slot.lanes, slot.at)
 
     def _change(self, slot: Slot, was: Slot, now: Slot) -> None:
-        assert slot.neighbour is not None
-        self.slots[slot.neighbour.task] = now
+        assert slot.neighbor is not None
+        self.slots[slot.neighbor.task] = now
         self._rows[slot.station].begin(slot.lanes[0], slot.at[0] + 1, now.start)
         for parts, sign in ((was.parts, -1), (now.parts, 1)):
             for stint, start, end in parts:
@@ -148,7 +148,7 @@ class Room:
         since = self._less(there) if has else self._more(other, there, slot.held)
         if since is None or slot.held > since.start or not self.permits(other, since.start):
             return False
-        slot.neighbour = Neighbour(follower, there, since)
+        slot.neighbor = Neighbor(follower, there, since)
         return True
 
     def _less(self, there: Slot) -> Slot | None:

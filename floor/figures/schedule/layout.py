@@ -43,12 +43,12 @@ class Slot:
     places: int = 1
     at: tuple[int, ...] = field(default=(), compare=False)
     """Positions in the rows of its station at which it was put."""
-    neighbour: "Neighbour | None" = field(default=None, compare=False)
+    neighbor: "Neighbor | None" = field(default=None, compare=False)
     """The run after it that this one gives or saves a set-up."""
 
 
 @dataclass(slots=True)
-class Neighbour:
+class Neighbor:
     """A run whose set-up was added or left out, because another was put before it: its slots before and since."""
 
     task: int

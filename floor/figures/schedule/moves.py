@@ -76,8 +76,8 @@ class Moves:
         """Blur the starts of some runs in a stretch of the plan, by about the length of a few runs."""
         n = len(keys)
         scale = random.choice((1.0, 3.0)) * self.shop.mean_length
-        centre = keys[random.randrange(n)]
-        near = sorted(range(n), key=lambda i: abs(keys[i] - centre))[:random.randint(2, max(2, min(n, 24)))]
+        center = keys[random.randrange(n)]
+        near = sorted(range(n), key=lambda i: abs(keys[i] - center))[:random.randint(2, max(2, min(n, 24)))]
         for i in near:
             keys[i] += random.gauss(0.0, scale)
 

@@ -226,13 +226,13 @@ def _miss(shop: Shop, i: int, late: int, tried: int) -> Obstacle:
     load = shop.loads[task.load].id
     latest = max((last for _, last in task.allowed if last is not None), default=None)
     found = f"no plan was found in {tried} orders of work; in the nearest, "
-    remedy = "Widen the window, have somebody in when it is open, or start the operation before at another time"
+    remedy = "Widen the window, have a shift in when it is open, or start the operation before at another time"
     if latest is not None and late:
         last, first = (shown(local(at, tz), _MOMENT) for at in (latest, latest + late))
         wrong = (f"{found}the earliest it can start is {first}, and the last moment it could start is {last}"
                  if tried else f"the last moment it could start is {last}, but even in an empty shop the earliest it "
                  f"can start is {first}")
-        remedy = "Have somebody in before that, redo the operation before, or set the pieces aside"
+        remedy = "Have a shift in before that, redo the operation before, or set the pieces aside"
     elif late:
         wrong = (f"{found}load {load} misses its window by {_long(late)}" if tried else
                  f"load {load} misses its window even in an empty shop, by at least {_long(late)}")

@@ -29,7 +29,7 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     if points:
         kinds = {point.kind for point in points}
         keys = [key for kind, key in SETTLES.items() if kind in kinds]
-        screen.say(f"Not through: {say_points(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
+        screen.say(f"Cannot close: {say_points(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
         return
     finished = batch.total("finished")
     surplus = surplus_said(batch)

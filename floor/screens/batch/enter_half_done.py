@@ -77,7 +77,7 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
             Field("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
         ]
         if operation.cycle:
-            fields.append(Field("cycle", "Cycle begun", hint="6:10; over: 6:10-7:20; empty: waiting"))
+            fields.append(Field("cycle", "Cycle start", hint="6:10; over: 6:10-7:20; blank: waiting"))
     if what in ("load", "waiting") and operation.rework_only:
         ids = tuple(_passing(checklist, operation))
         fields.append(Field("rework", "Rework", ids[0] if ids else "", picks=ids))
@@ -85,7 +85,7 @@ def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Fie
         clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
         fields += [Field(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
     if what == "load" and kind.positions:
-        fields.append(Field("places", "Places", hint="A1 A2 …; empty: the first ones"))
+        fields.append(Field("places", "Places", hint="A1 A2 …; blank: the first ones"))
     return fields
 
 
@@ -150,7 +150,7 @@ def _with_clocks(checklist: Checklist, row: Told, values: Values, now: datetime)
             found.append((clock.id, None))
             continue
         if not values[field].strip():
-            raise Unclear(field, f"Enter when {clock.id} began, or ? if nobody knows.")
+            raise Unclear(field, f"Enter when {clock.id} started, or ? if nobody knows.")
         found.append((clock.id, _time(field, values[field], now)))
     return replace(row, clocks=tuple(found))
 

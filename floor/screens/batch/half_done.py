@@ -196,9 +196,9 @@ class UnderwayScreen(FloorScreen):
             return {}
 
         fields = [
-            Field("at", "As of", hint="like 14:30; empty: now"),
-            Field("second", "Who saw the papers", self.second, hint="empty: nobody; cures count from now"),
-            Field("pin", "Their pin", secret=True),
+            Field("at", "As of", hint="e.g. 14:30; blank: now"),
+            Field("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
+            Field("pin", "Their PIN", secret=True),
         ]
         self.floor.push_screen(Entry("As of what time?", fields, attempt), lambda _: self.update_all())
 

@@ -52,7 +52,7 @@ class HistoryScreen(KeptFrame):
         Binding("slash", "text", "Find", key_display="/", id="find"),
         Binding("c", "clear", "All", id="clear"),
         Binding("t", "trace", "Trace", id="trace"),
-        Binding("x", "strike", "Strike", id="strike"),
+        Binding("x", "strike", "Strike out", id="strike"),
         PAPERS,
     ]
     AUTO_FOCUS = "#entries"
@@ -133,7 +133,7 @@ class HistoryScreen(KeptFrame):
             else:
                 self.say(f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}", wrong=True)
 
-        field = Field(name, title, hint=f"{shown or 'none yet'}; empty: all")
+        field = Field(name, title, hint=f"{shown or 'none yet'}; blank: all")
         self.floor.push_screen(Form(f"Only entries of one {title.lower()}", [field]), answered)
 
     def action_load(self) -> None:
@@ -166,8 +166,8 @@ class HistoryScreen(KeptFrame):
             if given is not None:
                 self._only(says=given["text"].strip())
 
-        field = Field("text", "Words", self.wanted.says, hint="empty: all")
-        self.floor.push_screen(Form("Only entries that say", [field]), answered)
+        field = Field("text", "Words", self.wanted.says, hint="blank: all")
+        self.floor.push_screen(Form("Text contains", [field]), answered)
 
     def action_clear(self) -> None:
         self.wanted = Filter()
@@ -248,7 +248,7 @@ class HistoryScreen(KeptFrame):
         def picked(run: str | None) -> None:
             if run is not None:
                 fields = [Field("why", "Reason", f"entry {seq} was struck out")]
-                form = Form(f"Hold what went through run {run}", fields, "Takes a lead.")
+                form = Form(f"Put run {run} pieces on hold", fields, "Needs a lead.")
                 self.ask(form, lambda given: answered(int(run), given))
 
         def answered(run: int, given: dict[str, str] | None) -> None:

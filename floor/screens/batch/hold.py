@@ -23,13 +23,13 @@ from floor.text import clock_time, plural, sentences
 
 PICKS = {
     "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
-    "rework": ("the route mends it",),
-    "scrap": ("cannot be mended", "mending costs more than a new piece"),
+    "rework": ("rework restores it",),
+    "scrap": ("cannot be reworked", "rework costs more than a new piece"),
 }
 """Reasons offered before typing."""
 ADVICE = {
-    "use as is": "What is not as drawn takes the agreement of the customer: say whose.",
-    "rework": "They are checked again on the way before they count as good.",
+    "use as is": "Outside the drawing: name who at the customer agreed.",
+    "rework": "They are re-inspected before they count as good.",
     "scrap": "Mark or break the pieces now, so that they cannot come back.",
 }
 
@@ -88,7 +88,7 @@ class HoldScreen(BatchFrame):
                     one.place,
                     one.by,
                     clock_time(one.at, now),
-                    ("scrap: " if one.scrap else "") + one.reason + (f" · owes: {one.owes}" if one.owes else ""),
+                    ("scrap: " if one.scrap else "") + one.reason + (f" · rework due: {one.owes}" if one.owes else ""),
                 )
                 for one in self.held
             ]

@@ -41,26 +41,26 @@ PIECES = "pieces"
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 NOT_NEEDED = "not needed: u decides"
-LEGEND = "✓ done  ▶ under way  ◔ waits for a clock  ✕ blocked  ○ next  ↺ rework  · ahead"
+LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead"
 
 
 class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     BINDINGS = [
-        Binding("enter", "go", "Go", id="open", priority=True, tooltip="walk the load, or load the loose pieces"),
+        Binding("enter", "go", "Go", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
         Binding("d", "hold", "Held", id="held", tooltip="decide on held pieces (a lead)"),
         Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
         Binding("y", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
-        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
         PAPERS,
         Binding("x", "station", "Station", id="station", tooltip="a station out of service, or back"),
         NEW_LOT,
         Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
-        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
-        Binding("j", "clock", "Clock is right", id="clock", tooltip="it was moved and is right (a lead)"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
+        Binding("j", "clock", "Confirm clock", id="clock", tooltip="it was changed and is right (a lead)"),
         Binding("u", "surplus", "Surplus", id="surplus", show=False,
                 tooltip="filled: finish the rest, spares, stop; spares back"),
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
@@ -150,9 +150,9 @@ class BatchScreen(BatchFrame):
         if batch.open_waivers():
             keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
         if self.hidden:
-            keys.append("o: take over; ? is still to be counted")
+            keys.append("o: take over (? = count first)")
         if clock_moved(batch):
-            keys.append("j: the clock is right (a lead)")
+            keys.append("j: confirm the clock (a lead)")
         if undecided(batch):
             keys.append("u: the order is filled, decide on the rest")
         elif batch.total("spare"):
@@ -175,14 +175,15 @@ class BatchScreen(BatchFrame):
         work = batch.total("load") + batch.total("waiting")
         unseen = hides(batch, "load", self.hidden) or hides(batch, "waiting", self.hidden)
         order = f"Order {batch.order}" + (" ✓ FILLED" if filled(batch) else "")
-        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished   {UNSEEN if unseen else work} in work"
+        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished"
+        first += f"   {UNSEEN if unseen else work} in process"
         for where in ("scrap", "hold", "spare", "stopped"):
             if batch.total(where):
                 first += f"   {total_said(batch, where, self.hidden)} {where}"
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
-        said = f"{possible} can still be good" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
-        said = f"{UNSEEN} can still be good" if unseen or hides(batch, "hold", self.hidden) else said
+        said = f"{possible} still usable" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
+        said = f"{UNSEEN} still usable" if unseen or hides(batch, "hold", self.hidden) else said
         parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
         parts += [f"due {day_said(batch.due, now.at.date())}"] if batch.due else []
         parts += [batch.reference] if batch.reference else []
@@ -236,9 +237,9 @@ class BatchScreen(BatchFrame):
                 continue
             ripe = standing(batch, place[1], pieces, now)
             if ripe.status == "wait" and ripe.opens:
-                return "◔", f"ripe {clock_time(ripe.opens, now.at)}: {place[1].id}"
+                return "◔", f"{place[1].id}: ready {clock_time(ripe.opens, now.at)}"
             if ripe.status == "late":
-                return "✕", f"{place[1].id}: window has closed"
+                return "✕", f"{place[1].id}: time limit passed"
         return "○", f"next: {batch.title_of(load, load.at)}" if wanted(batch, load.at) else NOT_NEEDED
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
@@ -248,7 +249,7 @@ class BatchScreen(BatchFrame):
         sign = " ○" if where == "waiting" else " ="
         cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
         if where != "waiting":
-            return self._in_order(where, f"{count:>3}", cells, f"out of work before op {op}: u takes back")
+            return self._in_order(where, f"{count:>3}", cells, f"out of process before op {op}; u: take back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
         said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
@@ -327,7 +328,7 @@ class BatchScreen(BatchFrame):
         self.floor.go(PlanScreen(self.desk, self.batch_id))
 
     def action_papers(self) -> None:
-        """The papers of the batch, the travelling copy of the load under the cursor first."""
+        """The papers of the batch, the traveler of the load under the cursor first."""
         kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
         choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
 
@@ -350,7 +351,7 @@ class BatchScreen(BatchFrame):
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                form = Form("Close the waiver", [Field("why", "What settles it", needed=True)])
+                form = Form("Close waiver", [Field("why", "Resolution", needed=True)])
                 self.ask(form, lambda given: close(int(key), given))
 
         def close(waiver: int, given: dict[str, str] | None) -> None:
@@ -367,7 +368,7 @@ class BatchScreen(BatchFrame):
 
             kind, key, _ = self.rows[self.table.cursor_row]
             if kind in ("spare", "stopped"):
-                self.say("These are out of work: u takes them back", wrong=True)
+                self.say("These are out of process; u: take them back", wrong=True)
                 return
             set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
 
@@ -387,17 +388,17 @@ class BatchScreen(BatchFrame):
 
         def answered(given: dict[str, str] | None) -> None:
             if given is not None:
-                self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("The clock is taken as right"))
+                self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("Clock confirmed"))
 
         if clock_moved(self.the_batch, self.desk.now()):
             text = (
-                "What it was moved by cannot be told. Dwell times are counted as if it had been right all the time."
+                "Clock change of unknown size. Timers take the clock as right throughout."
                 if clock_in_doubt(self.the_batch, self.desk.now())
-                else "What it was moved by is known and stays out of every dwell; it is not news any more."
+                else "The size of the change is known; timers leave it out. The notice goes away."
             )
-            self.ask(Form("The clock is right", [Field("why", "How do you know", needed=True)], text), answered)
+            self.ask(Form("Confirm the clock", [Field("why", "How do you know", needed=True)], text), answered)
         else:
-            self.say("The clock was not moved")
+            self.say("The clock was not changed")
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""

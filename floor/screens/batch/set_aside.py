@@ -9,7 +9,7 @@ from floor.screens.forms.fields import Entry, Errors, Values, whole_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import plural
 
-PICKS = ("not found", "dropped", "damaged in handling", "doubtful")
+PICKS = ("not found", "dropped", "damaged in handling", "suspect")
 AS = ("hold", "scrap")
 
 
@@ -20,10 +20,10 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
     fields = [
-        Field("which", "Places", hint="like A1 B3")
+        Field("which", "Places", hint="e.g. A1 B3")
         if places
         else Field("which", "How many", hint=f"1 to {there}", number=True),
-        Field("to", "hold or scrap", "hold", hint="on hold a lead decides"),
+        Field("to", "hold or scrap", "hold", hint="a lead decides on held pieces"),
         Field("why", "Reason", picks=PICKS),
     ]
     fast = batch.stays_in_place(load, "hold")
@@ -40,11 +40,11 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
         if positions and all(position in sitting for position in positions):
             return take_off(positions, off)
         to = [one for one in AS if values["to"].strip() and one.startswith(values["to"].strip().casefold())]
-        wrong = {"to": "write hold or scrap"} if not to else {}
+        wrong = {"to": "enter hold or scrap"} if not to else {}
         if not values["which"].strip():
-            wrong["which"] = "say which places" if places else "say how many"
+            wrong["which"] = "enter which places" if places else "enter how many"
         if not values["why"].strip():
-            wrong["why"] = "say why; it goes on record"
+            wrong["why"] = "reason required"
         if wrong:
             return wrong
         count = None if places else whole_number(values["which"])

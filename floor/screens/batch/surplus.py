@@ -37,7 +37,7 @@ def decide_surplus(screen: FloorScreen, batch_id: str, load: int | None = None, 
     if not choices:
         short = batch.order - batch.total("finished")
         screen.say(f"Nothing to decide: {plural(short, 'piece')} short of the order" if short > 0 else
-                   "Nothing to decide: no piece is in work and there are no spares")  # fmt: skip
+                   "Nothing to decide: no piece is in process and there are no spares")  # fmt: skip
         return
 
     def chosen(key: str | None) -> None:
@@ -54,7 +54,7 @@ def _said(batch: Batch) -> str:
     stuck = len(there) - len(free_to_leave(batch, there))
     if filled(batch) and stuck and not hidden:
         said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
-    return said + ("\nA load taken out of work frees its carrier." if there else "")
+    return said + ("\nA load taken out of process frees its carrier." if there else "")
 
 
 def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> list[Choice]:
@@ -87,7 +87,7 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     ops = ", ".join(map(str, batch.checklist.route))
     fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
     if here or what == "back":
-        fields.append(Field("count", "How many", hint="empty is all of them", number=True))
+        fields.append(Field("count", "How many", hint="blank: all of them", number=True))
     fields.append(Field("why", "Reason", picks=PICKS[what], needed=True))
 
     def attempt(values: Values) -> Errors:
@@ -111,14 +111,14 @@ TITLES = {
     "until": "Go on up to an operation",
     "spare": "Keep as spares",
     "stopped": "Stop for good",
-    "back": "Take back into work",
+    "back": "Take back into process",
 }
 DONE = {
-    "on": "The pieces in work go on",
-    "until": "The pieces in work go on up to that operation",
+    "on": "The pieces in process go on",
+    "until": "The pieces in process go on up to that operation",
     "spare": "Kept as spares. On the batch, u takes them back",
     "stopped": "Stopped. On the batch, u takes them back (a lead)",
-    "back": "Back in work",
+    "back": "Back in process",
 }
 
 

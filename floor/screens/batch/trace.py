@@ -23,7 +23,7 @@ WIDEST = 118
 
 
 class TraceScreen(KeptFrame):
-    """The way of one piece; left and right for its neighbours."""
+    """The way of one piece; left and right for its neighbors."""
 
     CSS = """
     #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
@@ -97,7 +97,7 @@ class TraceScreen(KeptFrame):
         batch = self.the_batch
         load = "" if self.load is None else str(self.load)
         fields = [
-            Field("piece", "Piece number", hint=f"1 to {batch.started}, or leave it empty and give", number=True),
+            Field("piece", "Piece number", hint=f"1 to {batch.started}; or load and place below", number=True),
             Field("load", "Load", load),
             Field("place", "Place on its carrier", hint="as A1"),
         ]

@@ -12,7 +12,7 @@ from textual.widgets import Footer, Label
 from textual.widgets._footer import FooterKey
 
 NEW_LOT = Binding("i", "new_lot", "New lot", id="new_lot", show=False, tooltip="a new bottle, can, coil, bar or gauge")
-AFAR = Binding("f", "afar", "Afar", id="afar", tooltip="large letters, to be read from two metres")
+AFAR = Binding("f", "afar", "Large", id="afar", tooltip="large letters, to be read from two meters")
 """The same key wherever there is such a view."""
 AROUND = 3
 """Blanks around a key and its word."""

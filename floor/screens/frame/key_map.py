@@ -56,7 +56,7 @@ def keymap(asked: Mapping[str, str], folder: Path, program: Sequence[BindingType
             found[name] = key
     faults += _twice(found, screens)
     if faults:
-        raise SettingsError(f"{folder / FILE}: keys: {'; '.join(dict.fromkeys(faults))}. The usual keys hold.")
+        raise SettingsError(f"{folder / FILE}: keys: {'; '.join(dict.fromkeys(faults))}. The usual keys are in use.")
     return found
 
 

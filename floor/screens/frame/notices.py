@@ -24,7 +24,7 @@ class News:
     def add(self, texts: Sequence[str]) -> None:
         """Have these told, each once; where too many wait, the rest becomes one that counts them."""
         new = [text for text in dict.fromkeys(texts) if text not in self.waiting]
-        more = [f"and {len(new) - MOST} more; Esc: what is next"] if len(new) > MOST else []
+        more = [f"+{len(new) - MOST} more (Esc: list)"] if len(new) > MOST else []
         self.waiting += [*new[:MOST], *more]
 
     def on_view(self, up: float) -> str:

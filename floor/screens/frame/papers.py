@@ -41,7 +41,7 @@ def choose_paper(screen: FloorScreen, offers: Sequence[Offer]) -> None:
             write_paper(screen, offers[int(key)])
 
     choices = [Choice(str(n), one.title) for n, one in enumerate(offers)]
-    text = "It is written into the shop's folder and shown here to read."
+    text = "It is saved to the shop's folder and shown here. It is not printed."
     screen.floor.push_screen(Choose("Papers", choices, text), picked)
 
 
@@ -69,7 +69,7 @@ class PaperScreen(FloorScreen):
     PaperScreen #paper-path { height: auto; max-height: 3; padding: 0 1; background: $surface; }
     """
     BINDINGS = [
-        Binding("space", "page", "Page on", id="paper_page"),
+        Binding("space", "page", "Next page", id="paper_page"),
     ]
     AUTO_FOCUS = "#paper"
 

@@ -207,10 +207,10 @@ class FloorScreen(Screen[None]):
         self.floor.leave(self)
 
     def action_held(self) -> None:
-        self.say("Held down or pressed twice, taken once. Press again for the next", wrong=True)
+        self.say("Key repeat ignored: taken once. Press again to continue", wrong=True)
 
     def action_read(self) -> None:
-        self.say("That came at once, as from a scanner, and no field is open: nothing was taken", wrong=True)
+        self.say("Scan ignored, nothing entered: open a field first", wrong=True)
 
     def action_all_keys(self) -> None:
         from floor.screens.frame.keys import KeysDialog, keys_of
@@ -300,26 +300,26 @@ def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
     found = []
     if desk.paper is not None:
         when = clock_time(desk.paper.at, desk.now().at)
-        found.append(f"From paper: what is entered next was done {when}. x: another time, or none")
+        found.append(f"PAPER ENTRY: the next entry is timed {when}. x: change or end")
     read_only = batch.damage or desk.shop.writable(batch.id)
     if read_only:
         found.append(read_only)
     if batch.gone:
-        found.append(f"This batch has gone over to {batch.gone}; nothing can be entered here")
+        found.append(f"Transferred to {batch.gone}: read-only here")
     if undecided(batch):
         found.append(filled_said(batch, blind(batch)))
     found += plan_troubles(desk.planner, batch)
     waivers = batch.open_waivers()
     if waivers:
         found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
-    found += [f"A lead decides: {say_unproved(batch, one)}" for one in open_unproved(batch)]
+    found += [f"Lead decision needed: {say_unproved(batch, one)}" for one in open_unproved(batch)]
     now = desk.now().at
     found += [f"{batch.checklist.station(station).name} is {outage.said(now)}"
               for station, outage in batch.outages.items()]  # fmt: skip
     if batch.handover is not None:
-        found.append(f"{batch.handover.by} has offered this batch for handover; nobody has accepted it yet")
+        found.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
     if batch.open_differences():
-        found.append(f"{plural(len(batch.open_differences()), 'count')} disagreed and is not settled")
+        found.append(f"{plural(len(batch.open_differences()), 'count mismatch')} open")
     if clock_moved(batch):
-        found.append("The shop's clock was moved; dwell times are worked out without the jump")
+        found.append("The shop's clock was changed; dwell times leave the jump out")
     return found

@@ -55,10 +55,10 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     pieces, about = len(batch.present(load)), len(batch.next_pieces(load))
     apart = "in rework" if load.detours and load.detours[-1].rework else "to make up what they missed on hold"
     rework = f", {about} {apart}" if load.detours else ""
-    state = "not begun"
+    state = "not started"
     if load.run is not None:
         run = batch.runs[load.run]
-        state = f"begun {clock_time(run.begun, now.at)} {run.began_by}"
+        state = f"started {clock_time(run.begun, now.at)} {run.began_by}"
     sitting = f", {said}" if (said := batch.say_sitting(load)) else ""
     many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}{sitting}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
@@ -75,7 +75,7 @@ def lost(batch: Batch, width: int, height: int) -> Content:
     for loss, many in losses(batch).items():
         places = found.setdefault((loss.to, loss.reason, loss.found, loss.caused), {})
         places[loss.position] = places.get(loss.position, 0) + many
-    rows: Rows = [_title("Lost so far: scrap, rework, hold")] if found else []
+    rows: Rows = [_title("Scrap, rework and hold so far")] if found else []
     for (to, code, op, caused), places in sorted(found.items(), key=lambda pair: (-sum(pair[1].values()), pair[0][2])):
         reason = batch.operation(op).reason(code)
         named = " ".join(sorted(place for place in places if place))

@@ -21,8 +21,8 @@ from floor.screens.widgets.ordered_input import Typed
 from floor.shop.shop_record import Known, free_initials, locked_for
 from floor.text import span
 
-WHO = "Who is at this terminal?"
-FIRST = "Nobody is entered in this shop yet. The first person is a lead and enters the others."
+WHO = "Sign in: who is at this terminal?"
+FIRST = "No people yet. The first person is a lead and adds the rest."
 
 
 def role(person: Known) -> str:
@@ -71,12 +71,12 @@ class SignIn(ModalScreen[str | None]):
                 compact=True,
             )
             with Vertical(id="pin-of", classes="field"):
-                yield Typed(id="pin", placeholder="pin", compact=True, max_length=32, password=True)
+                yield Typed(id="pin", placeholder="PIN", compact=True, max_length=32, password=True)
             yield Static(id="wrong", markup=False)
             yield Static(id="hint", classes="dialog-hint")
 
     def _line(self, person: Known) -> str:
-        pin = "pin" if person.has_pin else "no pin"
+        pin = "PIN" if person.has_pin else "no PIN"
         return f"{person.initials:<5}{person.name[:36]:<37}{role(person):<10}{pin}"
 
     def on_mount(self) -> None:
@@ -142,7 +142,7 @@ class SignIn(ModalScreen[str | None]):
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
             said = f"Nobody here has the initials {event.value.strip().upper()}."
-            self._say(f"{said} A lead enters new people: Esc, then p on What next")
+            self._say(f"{said} A lead adds new people: Esc, then p on What next")
             event.input.select_all()
         else:
             self._choose(self.choice[at])

@@ -1,8 +1,8 @@
-"""Colours, marks and signal panels: what the program looks like, in one place.
+"""Colors, marks and signal panels: what the program looks like, in one place.
 
-Normal is quiet: greys and one pale accent. The four signal panels carry the only strong colours, with the letter
-colours that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.4, 14.4 and 6.9 to 1); the hex
-values approximate the safety colours of ANSI Z535.1. Nothing is told by colour alone.
+Normal is quiet: grays and one pale accent. The four signal panels carry the only strong colors, with the letter
+colors that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.4, 14.4 and 6.9 to 1); the hex
+values approximate the safety colors of ANSI Z535.1. Nothing is told by color alone.
 """
 
 from __future__ import annotations

@@ -20,7 +20,7 @@ from floor.screens.forms.dialogs import Choice, Choose, Field, Form, Sure
 from floor.screens.frame.screen import BatchFrame
 from floor.text import plural
 
-LEFT = ("machines off, air and heat shut", "a cycle runs out by itself, the rest is off", "oven on its timer, rest off")
+LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
 SETTLED = ("counted again together: the record is right", "found", "set aside as scrap in the record")
 
 
@@ -33,14 +33,14 @@ def offer(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
     batch = screen.the_batch
     risks, notes = higher_risk(batch), next_shift_notes(batch)
     if risks:
-        wanted = [("unusual", "Not as usual"), ("done", "Done about it"), ("first", "To do first")]
+        wanted = [("unusual", "Abnormal"), ("done", "Action taken"), ("first", "Do first")]
     else:
         wanted = [("unusual", "Remarks")]
     fields = [Field(name, label, typed.get(name, "")) for name, label in wanted]
     if unattended:
         fields.append(Field("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
     text = "".join(f"! {risk}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
-    text += f"{batch.responsible} stays responsible until somebody accepts by name."
+    text += f"{batch.responsible} stays responsible until someone signs for it."
 
     def answered(given: dict[str, str] | None) -> None:
         if given is None:
@@ -52,9 +52,9 @@ def offer(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
 
     def offered() -> None:
         typed.clear()
-        screen.say(f"Offered. {screen.the_batch.responsible} stays responsible until somebody accepts. e: papers")
+        screen.say(f"Offered. {screen.the_batch.responsible} stays responsible until someone signs. e: papers")
 
-    title = "Leave the batch alone: nobody follows now" if unattended else "Offer the batch to the next person"
+    title = "Leave the batch unattended" if unattended else "Offer the batch to the next person"
     screen.ask(Form(title, fields, text), answered)
 
 
@@ -63,7 +63,7 @@ def withdraw(screen: BatchFrame) -> None:
         if yes:
             screen.give(screen.batch_id, WithdrawHandover(), lambda _: screen.say("Withdrawn"))
 
-    screen.ask(Sure("Withdraw the handover? What was counted and read back is then to be done again."), answered)
+    screen.ask(Sure("Withdraw the handover? Counts and read-back must then be repeated."), answered)
 
 
 def question(screen: BatchFrame) -> None:
@@ -110,7 +110,7 @@ def difference(screen: BatchFrame) -> None:
             screen.give(screen.batch_id, ResolveDifference(seq, given["how"]), lambda _: screen.say("Settled"))
 
     choices = [Choice(key, text) for key, text in open_.items()]
-    screen.ask(Choose("Which count was settled?", choices, "Takes a lead."), picked)
+    screen.ask(Choose("Which count was settled?", choices, "Needs a lead."), picked)
 
 
 def note(screen: BatchFrame) -> None:
@@ -137,7 +137,7 @@ def accept(screen: BatchFrame, accepted: Callable[[], None]) -> None:
 
     def done(before: str) -> None:
         accepted()
-        screen.say(f"{screen.desk.who} holds the batch now, taken over from {before}. e: papers")
+        screen.say(f"{screen.desk.who} is now responsible (from {before}). e: papers")
 
     def ask() -> None:
         text = f"{screen.desk.who} takes {batch.id} over from {handover.by} and is responsible from now on."

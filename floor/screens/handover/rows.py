@@ -41,7 +41,7 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
 
     The recorded figure stands only beside a number that was typed.
     """
-    rows, at = [_hint("Go there and count. The recorded figure shows only afterwards.")], 0
+    rows, at = [_hint("Go and count. The recorded figure is shown afterwards.")], 0
     counted, hidden = batch.handover.counted if batch.handover else {}, blind(batch)
     for subject in subjects(batch):
         now = chosen is not None and subject.key == chosen.key
@@ -51,7 +51,7 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
         if found == subject.expected:
             sign, said, style = "✓", f"{found}, agrees", "$secondary"
         elif found is not None:
-            again = "the counts disagree, look again"
+            again = "counts do not match, recount"
             recorded = f"recorded {subject.expected}: DIFFERS"
             sign, said, style = "✕", f"{found}, {again if subject.key in hidden else recorded}", "bold"
         elif now:
@@ -65,7 +65,7 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
 
 def read_back_rows(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
     """The safety lines, and the first row of the one whose turn it is."""
-    rows, at = [_hint("Say each line aloud, then press its number.")], 0
+    rows, at = [_hint("Read each line aloud, then press its number.")], 0
     left = left_to_read_back(batch, now)
     for n, line in enumerate(safety_lines(batch, now, blind(batch))):
         turn = bool(left) and line.key == left[0].key
@@ -88,7 +88,7 @@ def accept_rows(batch: Batch, width: int) -> Rows:
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
     rows = [Content(line) for sign, text in said for line in wrapped(text, sign, width=width)]
-    last = "Anything left to ask: q. Then Enter: accept and sign."
+    last = "q: ask a question    Enter: accept and sign."
     return [*rows, Content(""), Content.assemble((last, "bold $accent"))]
 
 

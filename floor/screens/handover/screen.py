@@ -176,7 +176,7 @@ class HandoverScreen(BatchFrame):
     def show(self) -> None:
         stage = self.stage
         risks = higher_risk(self.the_batch)
-        self.risk.update(f"! Higher risk: {', '.join(risks)}. Take the time it needs." if risks else "")
+        self.risk.update(f"! Extra care: {', '.join(risks)}." if risks else "")
         self.risk.display = bool(risks)
         self.who.update(self._who())
         self.steps.update(self._steps(stage))
@@ -193,10 +193,10 @@ class HandoverScreen(BatchFrame):
         batch, handover, now = self.the_batch, self.handover, self.desk.now().at
         if handover is None:
             since = f" since {clock_time(batch.shift_began, now)}" if batch.shift_began else ""
-            return f"{batch.responsible} is responsible for the batch{since}. No handover is offered."
-        what = "Left alone" if handover.unattended else "Offered"
+            return f"{batch.responsible} has been responsible{since}. No handover is open."
+        what = "Left unattended" if handover.unattended else "Offered"
         by = "" if handover.by == batch.responsible else f" by {handover.by}"
-        said = f"{batch.responsible} is responsible until somebody accepts by name."
+        said = f"{batch.responsible} is responsible until someone signs for it."
         return f"{said} {what} {clock_time(handover.at, now)}{by}."
 
     def _steps(self, stage: Stage) -> str:
@@ -243,11 +243,11 @@ class HandoverScreen(BatchFrame):
         if stage == "count" and not self.to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
-            "prepare": "Enter: add remarks and sign   u: nobody follows now   ↑ ↓ PgUp PgDn: scroll",
+            "prepare": "Enter: add remarks and sign   u: leave unattended   ↑ ↓ PgUp PgDn: scroll",
             "offered": "The next person signs in (Ctrl+L) and takes over here   w: withdraw",
-            "read": "↑ ↓ PgUp PgDn: read it all, then Enter",
+            "read": "↑ ↓ PgUp PgDn: read to the end, then Enter",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
-            "read back": "The number of the line: read back   ↑: back to the counts",
+            "read back": "Read the line aloud, then press its number   ↑: back to the counts",
             "accept": "Enter: accept and sign   ↑: back to the counts",
         }[stage]
 
@@ -303,7 +303,7 @@ class HandoverScreen(BatchFrame):
         if found == expected:
             self.say(f"{subject.title}: {found}, agrees with the record")
         elif subject.key in blind(self.the_batch):
-            self.say(f"{subject.title}: the counts disagree, look again and count it once more (↑)", wrong=True)
+            self.say(f"{subject.title}: counts do not match; count it again (↑)", wrong=True)
         else:
             told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
             self.say(f"{told}: count again (↑), or a lead settles it (d)", wrong=True)
@@ -318,7 +318,7 @@ class HandoverScreen(BatchFrame):
         if event.character == wanted:
             self.give(self.batch_id, ReadBack(left[0].key))
         else:
-            self.say(f"Line {wanted} is next: say it aloud, then press {wanted}", wrong=True)
+            self.say(f"Line {wanted} is next: read it aloud, then press {wanted}", wrong=True)
 
     def action_question(self) -> None:
         question(self)
@@ -336,7 +336,7 @@ class HandoverScreen(BatchFrame):
         self.looking = self.counting = False
 
     def action_papers(self) -> None:
-        """The sheet, and the travelling copies to go on with by hand; those carry figures that are counted first."""
+        """The sheet, and the travelers to go on with by hand; those carry figures that are counted first."""
         to_count = self.handover is not None and bool(self.hidden)
         choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), to_count))
 

@@ -71,7 +71,7 @@ class Promise(Static):
             return hear
 
         def begin(doing: str) -> None:
-            tell(f"When it would be done: {doing}")
+            tell(f"Finish date: {doing}")
 
         def show(saved: Sequence[Saving] | None, instead: str = "") -> None:
             if not stop():
@@ -82,7 +82,7 @@ class Promise(Static):
             before = _on_view(self.desk)
             shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop, telling(begin))
         except Exception as error:  # whatever it is, the batch can be opened without it
-            tell(f"Nobody can say when it would be done: {error}")
+            tell(f"The finish date is not known: {error}")
             return
         show(None)
         try:
@@ -179,9 +179,9 @@ def promised(
     after = finishes(shop_plan, spread)
     found = after[NAME]
     if found.at is None:
-        return [f"Begun now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
-    said = f"Begun now, {beside}: done {day_time(found.at)}{spread_said(found)}"
+        return [f"If started now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
+    said = f"If started now, {beside}: done {day_time(found.at)}{spread_said(found)}"
     if found.due is not None:
         said += f", {late_said(found)}"
     pushed = pushed_said({id: one for id, one in before.items() if id in after}, after)
-    return [said, *pushed, f"What limits it: {limit_words(shop_plan, saved, instead)}", *troubles_said(shop_plan)[:2]]
+    return [said, *pushed, f"Bottleneck: {limit_words(shop_plan, saved, instead)}", *troubles_said(shop_plan)[:2]]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 SIDE = 52
 """Columns beside the chart where there is room."""
-VIEWS = ("time chart", "who is needed when", "what limits it")
+VIEWS = ("time chart", "who is needed when", "bottleneck")
 
 
 class PlanScreen(FloorScreen):

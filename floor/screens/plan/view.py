@@ -71,13 +71,13 @@ def head_lines(
         end = last_finish(shop_plan, planner.spread.end if planner.spread else None)
         through = f"all done {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
         lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
-    return [*lines, f"What limits it: {limit_words(shop_plan, saved, fault)}"]
+    return [*lines, f"Bottleneck: {limit_words(shop_plan, saved, fault)}"]
 
 
 def chart_view(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[Content, int]:
     """The chart, with who is needed when below it where there is room; and the row that stands on top."""
     lines, first = chart_lines(shop_plan, window, width, room)
-    text, left = coloured(lines), room - len(lines) - 2
+    text, left = colored(lines), room - len(lines) - 2
     if left > 2:
         below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
         text = Content.assemble(text, "\n".join(below))
@@ -106,7 +106,7 @@ def chart_lines(shop_plan: ShopPlan, window: Window, width: int, room: int) -> t
     return lines, first
 
 
-def coloured(lines: Sequence[str]) -> Content:
+def colored(lines: Sequence[str]) -> Content:
     """The chart's lines: what waits is faint, what is late stands out; both are told by their sign too."""
     parts: list[Content] = []
     for n, line in enumerate(lines):
@@ -131,7 +131,7 @@ def people_lines(shop_plan: ShopPlan, width: int) -> list[str]:
     """Who is needed when, day by day."""
     found = needed(shop_plan)
     if not found:
-        return ["Nobody is needed: no work by hand is planned."]
+        return ["Nobody is needed: no attended work is planned."]
     several = any(max(one.people) > 1 for one in found)
     return needed_by_day(found, shop_plan, several, width)
 
@@ -160,7 +160,7 @@ def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str,
     if saved is None or doing:
         savings.append(doing or "being worked out …")
     return [
-        "Working hours saved by one more of each",
+        "Working hours gained by one more of each",
         *(f"  {part}" for line in savings for part in wrapped(line, width - 2)),
         "",
         "In use until the finish",

@@ -127,9 +127,9 @@ class WhatIfScreen(FloorScreen):
         lines = [*table_lines(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
         now, of = self.asked.rows[0].shop_plan, self.asked.of
         if now is not None and of is not None and now.plan is not of.plan:
-            lines += wrapped("Today is planned anew here, and better than the plan on view.", width=width)
+            lines += wrapped("Today was planned again here, and better than the plan shown.", width=width)
         if not self.doing and of is not self.desk.planner.shop_plan:
-            lines += wrapped("There is a newer plan since. Enter works it out anew.", width=width)
+            lines += wrapped("There is a newer plan. Enter: work it out again.", width=width)
         return lines
 
     # --- keys --------------------------------------------------------------------------------------------------

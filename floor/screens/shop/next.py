@@ -59,18 +59,18 @@ class NextScreen(FloorScreen):
 
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
-        Binding("enter", "go", "Go", id="go", priority=True, tooltip="go to what the cursor stands at"),
-        Binding("r", "resume", "Resume", id="resume", tooltip="back to the walk where you were last at work"),
+        Binding("enter", "go", "Go", id="go", priority=True, tooltip="open the selected line"),
+        Binding("r", "resume", "Resume", id="resume", tooltip="back to your last walk"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
-        Binding("g", "plan", "Plan", id="plan", tooltip="when finished, who must be where, what limits it"),
+        Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
         AFAR,
         NEW_LOT,
         Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
         Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
-        Binding("l", "sign_in", "Sign in", id="sign", tooltip="with initials, and a pin where one is set"),
-        Binding("l", "sign_out", "Sign out", id="sign", tooltip="so that nobody enters in your name"),
+        Binding("l", "sign_in", "Sign in", id="sign", tooltip="initials (and PIN)"),
+        Binding("l", "sign_out", "Sign out", id="sign", tooltip="end your session"),
         Binding("q", "app.quit", "Quit", id="leave"),
-        Binding("p", "people", "People", id="people", tooltip="operators, leads and pins"),
+        Binding("p", "people", "People", id="people", tooltip="operators, leads and PINs"),
         Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
     ]
 
@@ -319,7 +319,7 @@ class NextScreen(FloorScreen):
     def action_demo(self) -> None:
         """Leave an empty shop for the demo; with a batch open there is something else to do."""
         if self.desk.shop.batches:
-            self.say("The demo is opened from an empty shop, or with: floor demo", wrong=True)
+            self.say("Demo opens only from an empty shop; elsewhere: floor demo", wrong=True)
         else:
             self.app.exit("demo")
 

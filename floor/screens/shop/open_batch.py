@@ -144,7 +144,7 @@ def describe_checklist(one: Offered) -> str:
     if checklist is None:
         first = one.loaded.problems[0]
         return (
-            f"{one.path.name} cannot be opened: {plural(len(one.loaded.problems), 'problem')}. Enter shows all.\n\n"
+            f"{one.path.name} {plural(len(one.loaded.problems), 'error')}. Enter: list\n\n"
             f"line {first.line}, {first.place}: {first.wrong}\n    {first.right}"
             + "".join(f"\n\n{said}" for said in _warned(one))
         )
@@ -200,7 +200,7 @@ class ProblemsScreen(FloorScreen):
         self.one = read_again(self.one)
         self.update_all()
         if self.one.loaded.checklist is not None:
-            self.say("No problem is left. Esc: back to the checklists")
+            self.say("No errors. Esc: back")
 
 
 def start_more(screen: FloorScreen, id: str) -> None:

@@ -50,7 +50,7 @@ class OpenBatchScreen(FloorScreen):
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
         Binding("f9", "under_way", "Already under way", id="order_under_way", priority=True,
-                tooltip="the batch is half done: say where everything is, then open it"),
+                tooltip="the batch is half done: enter where everything is, then open it"),
         Binding("pageup", "scroll(-1)", "More above", show=False, id="order_up", priority=True),
         *(
             Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
@@ -94,8 +94,8 @@ class OpenBatchScreen(FloorScreen):
         fields = [
             Field("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
             Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True),
-            Field("due", "Due date", typed.get("due", ""), hint="year-month-day, or nothing"),
-            Field("reference", "Reference", typed.get("reference", ""), hint="order number, or nothing"),
+            Field("due", "Due date", typed.get("due", ""), hint="YYYY-MM-DD (optional)"),
+            Field("reference", "Reference", typed.get("reference", ""), hint="PO or job number (optional)"),
         ]
         with Container(id="two"):
             with Vertical(id="form"):
@@ -183,8 +183,8 @@ class OpenBatchScreen(FloorScreen):
         beyond = beyond_a_batch(order, self.starts[OFFERED_AT].pieces)
         rows = [
             *([f"✕ {_sentence(beyond)}", ""] if beyond else []),
-            f"To fill {order} by the estimated yields "
-            f"({100 * self.starts[0].piece_yield:.1f} % pass every operation):",
+            f"To ship {order} at the estimated yields "
+            f"({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
             f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
         ]
         for n, one in enumerate(self.starts):
@@ -199,7 +199,7 @@ class OpenBatchScreen(FloorScreen):
             wanted = self.wanted[OFFERED_AT]
             exactly = if_exact(self.checklist, order, pieces, wanted)
             rows.append(
-                f"If the yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
+                f"If yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."
             )
         if not shares_known(self.checklist):
@@ -212,7 +212,7 @@ class OpenBatchScreen(FloorScreen):
         for leg in loads(self.checklist, pieces):
             ops = f"op {leg.first_op}" + (f" to {leg.last_op}" if leg.last_op != leg.first_op else "")
             last = f", {leg.lots.last} on the last" if leg.lots.count > 1 else ""
-            rows.append(f"  {ops:<14}{plural(leg.lots.count, leg.carrier)}{last}; {leg.there} in the shop")
+            rows.append(f"  {ops:<14}{plural(leg.lots.count, leg.carrier)}{last} ({leg.there} in the shop)")
         blanks = stock(self.checklist, pieces)
         if blanks is not None and self.checklist.blank is not None:
             rows += ["", f"{plural(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last"]
@@ -221,7 +221,7 @@ class OpenBatchScreen(FloorScreen):
         if found:
             room = self.size.width - (84 if self.has_class("-wide") else 6)
             columns = max(min(room, 78), 60)
-            rows += ["", "To have on the shelf, waste included", *shelf_lines(found, columns)]
+            rows += ["", "Material required, waste included", *shelf_lines(found, columns)]
         return rows
 
     # --- keys --------------------------------------------------------------------------------------------------

@@ -28,9 +28,9 @@ class PeopleScreen(FloorScreen):
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
         Binding("r", "role", "Role", id="person_role", tooltip="lead or operator"),
-        Binding("n", "name", "Name", id="person_name", tooltip="write the name anew"),
-        Binding("x", "left", "Left", id="person_left", tooltip="has left the shop, or is back"),
-        Binding("s", "pin", "Pin", id="person_pin", tooltip="set a pin"),
+        Binding("n", "name", "Name", id="person_name", tooltip="change the name"),
+        Binding("x", "left", "Deactivate", id="person_left", tooltip="no longer works here, or is back"),
+        Binding("s", "pin", "PIN", id="person_pin", tooltip="set a PIN"),
     ]
 
     table = getters.query_one("#people", Rows)
@@ -42,7 +42,7 @@ class PeopleScreen(FloorScreen):
         self.people: list[Known] = []
 
     def body(self) -> ComposeResult:
-        yield Rows([("Initials", 8), ("Name", 38), ("Role", 9), ("Pin", 7), ("", 5)], id="people")
+        yield Rows([("Initials", 8), ("Name", 38), ("Role", 9), ("PIN", 7), ("", 5)], id="people")
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:
@@ -86,7 +86,7 @@ class PeopleScreen(FloorScreen):
             if self.desk.is_lead:
                 go()
             else:
-                self.say(f"{what} takes a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
+                self.say(f"{what} needs a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
 
         self.signed_in(checked)
 
@@ -121,7 +121,7 @@ class PeopleScreen(FloorScreen):
             Field("name", "Name"),
             Field("lead", "Lead? y/n", "n", hint="a lead decides"),
         ]
-        self._as_lead("Entering a person", lambda: self._put(Entry("Enter a person", fields, attempt), "Entered"))
+        self._as_lead("Adding a person", lambda: self._put(Entry("Add a person", fields, attempt), "Entered"))
 
     def action_name(self) -> None:
         person = self.chosen
@@ -149,7 +149,7 @@ class PeopleScreen(FloorScreen):
             question = (
                 f"Take {person.initials} {person.name} back in?"
                 if person.left
-                else f"Mark {person.initials} {person.name} as left? What they entered stays; they sign in no more."
+                else f"Deactivate {person.initials} {person.name}? Entries are kept; they can no longer sign in."
             )
             self._sure(question, person, left=not person.left)
 
@@ -187,11 +187,11 @@ class PeopleScreen(FloorScreen):
     def _ask_pin(self, person: Known) -> None:
         mine = person.initials == self.desk.who
         if not mine and not self.desk.is_lead:
-            self.say(f"A pin is set by its owner or a lead; you are {self.desk.who}", wrong=True)
+            self.say(f"A PIN is set by its owner or a lead; you are {self.desk.who}", wrong=True)
             return
-        fields = [Field("pin", "New pin", secret=True, hint="4 to 32"), Field("again", "The same again", secret=True)]
+        fields = [Field("pin", "New PIN", secret=True, hint="4 to 32"), Field("again", "Repeat PIN", secret=True)]
         if mine and person.has_pin:
-            fields.insert(0, Field("present", "Present pin", secret=True))
+            fields.insert(0, Field("present", "Current PIN", secret=True))
 
         def attempt(values: Values) -> Errors:
             if "present" in values:
@@ -200,11 +200,11 @@ class PeopleScreen(FloorScreen):
                 except Refused as refused:
                     return {"present": str(refused)}
             if values["pin"] != values["again"]:
-                return {"pin": "The two are not the same. Enter both again."}
+                return {"pin": "The two PINs do not match. Enter both again."}
             try:
                 self.desk.shop.set_pin(person.initials, values["pin"], self.desk.who)
             except Refused as refused:
                 return {"pin": str(refused)}
             return {}
 
-        self._put(Entry(f"Pin of {person.initials} {person.name}", fields, attempt), f"Pin of {person.initials} is set")
+        self._put(Entry(f"PIN of {person.initials} {person.name}", fields, attempt), f"PIN of {person.initials} is set")

@@ -21,7 +21,7 @@ from floor.screens.frame.theme import MARKS
 from floor.text import plural, sentences
 
 SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
-EXCEPTION = "A handover is open and nobody has accepted it. Beginning now is an exception and goes on record."
+EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
 
 
 def begin(screen: FloorScreen, batch_id: str, load: int) -> None:
@@ -61,7 +61,7 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
     if screen.desk.batch(batch_id).handover is None:
         give()
         return
-    form = Form("Begin by exception", [Field("why", "Reason", needed=True)], EXCEPTION)
+    form = Form("Start before handover is accepted", [Field("why", "Reason", needed=True)], EXCEPTION)
     screen.ask(form, lambda given: give(given["why"]) if given is not None else None)
 
 
@@ -76,9 +76,9 @@ class WaitingScreen(BatchFrame):
     """Question 1, of one load: what does it wait for, and until when? Nothing is entered by looking."""
 
     BINDINGS = [
-        Binding("enter", "go", "Begin", id="waiting_begin", tooltip="begin, once nothing stands in the way"),
-        Binding("a", "anyway", "Begin anyway", id="anyway", tooltip="take the station now and wait there"),
-        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
+        Binding("enter", "go", "Start", id="waiting_begin", tooltip="start, once nothing is in the way"),
+        Binding("a", "anyway", "Start anyway", id="anyway", tooltip="take the station now and wait there"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
     ]
     CSS = """
@@ -109,18 +109,18 @@ class WaitingScreen(BatchFrame):
         if load is None or load.dissolved is not None:
             return super().missing(batch) or f"Load {self.load} is no longer there"
         if load.run is not None and load.at == self.op:
-            return f"{batch.load_name(self.load)} was begun by {batch.runs[load.run].by}"
+            return f"{batch.load_name(self.load)} was started by {batch.runs[load.run].by}"
         return super().missing(batch) or ("" if load.at == self.op else f"{batch.load_name(self.load)} has gone on")
 
     def place(self) -> str:
         batch, load = self.the_batch, self.the_load
         part = batch.checklist.part
-        assert load.at is not None, "one that is through its leg is gone"
+        assert load.at is not None, "one past its leg is gone"
         title = batch.title_of(load, load.at)
         return f"{batch.id} {part.number} {part.revision}  {batch.carrier_name(load)}  op {load.at} {title}"
 
     def aside(self) -> str:
-        return "not begun"
+        return "not started"
 
     def waits(self) -> list[Arrival]:
         return unmet_on_arrival(self.the_batch, self.the_load, self.desk.now())
@@ -141,8 +141,8 @@ class WaitingScreen(BatchFrame):
                 for row in wrapped(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        anyway = f"a: begin anyway and wait there: {names} is taken then"
-        self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: begin    Esc: back")
+        anyway = f"a: start anyway and wait there: {names} is taken then"
+        self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: start    Esc: back")
 
     def action_go(self) -> None:
         waits = self.waits()

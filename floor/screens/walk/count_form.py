@@ -88,8 +88,8 @@ class CountScreen(RunFrame):
         Binding("down", "move(1,0)", "Move", show=False),
         Binding("left", "move(0,-1)", "Move", show=False),
         Binding("right", "move(0,1)", "Move", show=False),
-        Binding("space", "unmark", "Good again", id="unmark"),
-        Binding("backspace", "erase", "Erase", show=False, tooltip="the last digit of the number of good ones"),
+        Binding("space", "unmark", "Clear mark", id="unmark"),
+        Binding("backspace", "erase", "Erase", show=False, tooltip="the last digit of the good count"),
         Binding("enter", "count", "Count", id="count"),
     ]
 
@@ -162,9 +162,9 @@ class CountScreen(RunFrame):
         return int(self.good_typed) if self.good_typed else len(self.the_run.undecided) - self.marked
 
     def show(self) -> None:
-        rows = [Content.assemble(("A letter marks the piece", "$secondary"))]
+        rows = [Content.assemble(("Press a letter to mark this piece", "$secondary"))]
         if not self.has_places:
-            rows = [Content.assemble(("A letter counts one piece to it", "$secondary"))]
+            rows = [Content.assemble(("Each press adds one piece", "$secondary"))]
         for reason in self.codes:
             many = self._many(reason)
             sign = f"{SIGNS[reason.to]} {reason.to}"
@@ -187,7 +187,7 @@ class CountScreen(RunFrame):
             + "".join(f" + {total}" for total in totals)
             + f": {state}"
             + (f"; {said}" if (said := self.the_batch.say_sitting(self.load)) else "")
-            + "\nDigits, Backspace: good as counted by hand   Space: good again"
+            + "\n0-9, Backspace: type the good count   Space: clear mark"
         )
         if self.has_places:
             self.places.refresh()
@@ -229,7 +229,7 @@ class CountScreen(RunFrame):
                 done = f"{self.here} is already decided" if self.here in self.decided else ""
                 if self.here in self.sitting:
                     done = f"The piece in {self.here} is {self.sitting[self.here]}, still on the carrier"
-                self.say(done or f"No piece of this run sits in {self.here}", wrong=True)
+                self.say(done or f"No piece in {self.here}", wrong=True)
                 return
             self.marks[self.here] = reason
         else:

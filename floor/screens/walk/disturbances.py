@@ -20,8 +20,8 @@ from floor.wall import WHEN, not_taken, on_wall, readings, shown, when, zone_of
 
 SERVICE = "service"
 PAPER = "paper"
-FROM_PAPER = "the next entry is from paper: it was done while the power was out"
-WHY = ("broken down, the maintainer is called", "planned maintenance", "waits for a spare part")
+FROM_PAPER = "enter work done on paper during an outage"
+WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
 
 def which_station(screen: FloorScreen, batch_id: str) -> None:
@@ -41,7 +41,7 @@ def which_station(screen: FloorScreen, batch_id: str) -> None:
         elif station is not None:
             station_service(screen, batch_id, station)
 
-    screen.floor.push_screen(Choose("Which station goes out of service, or is back?", choices), picked)
+    screen.floor.push_screen(Choose("Which station is out of service, or back?", choices), picked)
 
 
 def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
@@ -64,11 +64,11 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
             screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
 
     if outage is None:
-        hint = f"like 14:30 or {shown(now + timedelta(days=1), WHEN)}; empty if nobody knows"
+        hint = f"e.g. 14:30 or {shown(now + timedelta(days=1), WHEN)}; blank: nobody knows"
         fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
-        screen.ask(Form(f"{name} goes out of service, for every batch", fields), out)
+        screen.ask(Form(f"Take {name} out of service (all batches)", fields), out)
     else:
-        form = Form(f"{name} is back in service?", [Field("note", "What was done")], outage.said(now))
+        form = Form(f"Return {name} to service?", [Field("note", "What was done")], outage.said(now))
         screen.ask(form, back_again)
 
 
@@ -83,7 +83,7 @@ def from_paper(screen: FloorScreen) -> None:
         done = when(given["at"], now, past=True)
         if done is None:
             desk.paper = None
-            screen.say("Nothing is from paper: what is entered is done now" if not given["at"].strip()
+            screen.say("Back to live entry" if not given["at"].strip()
                        else not_taken(given["at"], now),
                        wrong=bool(given["at"].strip()))  # fmt: skip
             screen.update_all()
@@ -98,11 +98,11 @@ def from_paper(screen: FloorScreen) -> None:
         screen.update_all()
 
     fields = [
-        Field("at", "Done at", hint="like 14:30; empty: it is done now"),
-        Field("second", "Who has seen the paper", hint="empty: nobody; a cure then counts from now"),
-        Field("pin", "Their pin", secret=True),
+        Field("at", "Done at", hint="e.g. 14:30; blank: live entry"),
+        Field("second", "Witness (initials)", hint="blank: none; cures then count from now"),
+        Field("pin", "Their PIN", secret=True),
     ]
-    screen.ask(Form("The next entry stood on paper", fields, "Each act has its own time, in their order."), answered)
+    screen.ask(Form("Enter from paper", fields, "Enter each action with its own time, in order."), answered)
 
 
 def shown_twice(at: datetime) -> str:
@@ -125,12 +125,12 @@ def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
         at = when(given["at"], now, past=True) if given["at"].strip() else now
         tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
         if at is None or (given.get("tool", "").strip() and tool is None):
-            screen.say("Write the time like 14:30, and the tool by its number", wrong=True)
+            screen.say("Enter the time as 14:30, and the tool by its number", wrong=True)
             return
         screen.give(batch_id, StopCycle(run.number, why, at, tool, given["note"]),
-                    lambda _: screen.say("Stopped. What is void is proved again, then the cycle goes on"))  # fmt: skip
+                    lambda _: screen.say("Cycle stopped. Repeat the affected checks, then restart"))  # fmt: skip
 
-    fields = [Field("at", "Stopped at", hint="like 14:30; empty: now")]
+    fields = [Field("at", "Stopped at", hint="e.g. 14:30; blank: now")]
     if why in ("tool broke", "crash") and tools:
         named = ", ".join(f"{tool.number} {tool.name}" for tool in tools)
         fields.append(Field("tool", "Tool", hint=named, needed=why == "tool broke"))
@@ -186,13 +186,13 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
         Choice(one, ": ".join(filter(None, (one, ", ".join(offset_owners(checklist, run.station, one))))))
         for one in checklist.station(run.station).offsets
     ]
-    title = f"What happened at {checklist.station(run.station).name}?"
+    title = f"Report event: {checklist.station(run.station).name}"
     choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
     if run.running:
         choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
     if run.stopped is not None:
-        choices.append(Choice("anew", "the stopped cycle is started over, from its beginning"))
+        choices.append(Choice("anew", "restart the stopped cycle from the start"))
     choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
                           else "out of service: broken, or under maintenance"))  # fmt: skip
     choices.append(Choice(PAPER, FROM_PAPER))
-    screen.floor.push_screen(Choose(title, choices, "It voids what was proved there."), happened)
+    screen.floor.push_screen(Choose(title, choices, "Checks it affects must be repeated."), happened)

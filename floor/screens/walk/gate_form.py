@@ -111,8 +111,8 @@ class Asks(VerticalScroll, can_focus=False):
 
         What is typed next takes the place of what stands there.
         """
-        labelled = zip(self.fields, self._labels, strict=True)
-        named = [field for field, label in labelled if said.casefold().startswith(label.rstrip("0123456789 "))]
+        labeled = zip(self.fields, self._labels, strict=True)
+        named = [field for field, label in labeled if said.casefold().startswith(label.rstrip("0123456789 "))]
         about = [field for field in named if (field.value in said if field.value.strip() else "nothing" in said)]
         focused = [field for field in self.fields if field is self.screen.focused]
         for field in (about or named or focused)[:1]:

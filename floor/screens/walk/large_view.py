@@ -1,4 +1,4 @@
-"""The view from two metres: job, operation, carrier, what is next and how long it takes, in large letters."""
+"""The view from two meters: job, operation, carrier, what is next and how long it takes, in large letters."""
 
 from __future__ import annotations
 

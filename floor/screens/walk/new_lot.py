@@ -30,7 +30,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
     fields = [Field("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
     if gate.use_by:
-        fields.append(Field("until", f"{gate.until.capitalize()}", hint="year-month-day"))
+        fields.append(Field("until", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
     if loads:
         here = " ".join(map(str, loads))
         fields.append(Field("into", "Goes into loads", here, hint="under way; the others keep theirs"))

@@ -30,7 +30,7 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
             _ask(screen, batch_id, how, seq, text)
             return
         title = next(choice.text for choice in choices if choice.key == how)
-        hint = "like A1" if places else f"1 to {one.left}"
+        hint = "e.g. A1" if places else f"1 to {one.left}"
         label = f"Which place{'s' if one.left > 1 else ''}" if places else "How many"
         if not places and one.left == 1:
             decide(how.removeprefix("code "), {"which": "1"})
@@ -45,7 +45,7 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
     def decide(code: str, values: Values) -> Errors:
         which = values["which"].upper().replace(",", " ").split()
         if not which:
-            return {"which": "say which place it sits in" if places else "say how many"}
+            return {"which": "enter its place" if places else "enter how many"}
         count = 0 if places else whole_number(values["which"])
         command = DecideOut(seq, "" if code == "hold" else code, tuple(which) if places else (), count)  # type: ignore[arg-type]
         if not places and one.left == 1:
@@ -70,7 +70,7 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
     choices = [
         *(Choice(f"code {code.code}", f"{code.to}: {code.text}") for code in batch.operation(one.op).reasons),
         Choice("hold", "hold: a lead decides"),
-        Choice("again", "measure the same piece again, and say why"),
+        Choice("again", "measure the same piece again, with a reason"),
         Choice("strike", "the value was typed wrong: strike it out"),
     ]
     screen.ask(Choose("Out of limits: what becomes of the piece", choices, text), chosen)
@@ -86,7 +86,7 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
         if again and not values["value"].strip():
             return {"value": "enter what you read"}
         if not values["why"].strip():
-            return {"why": "say why; it goes on record"}
+            return {"why": "reason required"}
         screen.desk.do(batch_id, MeasureAgain(seq, values["value"], values["why"]) if again
                        else StrikeOut(seq, values["why"]))  # fmt: skip
         return {}

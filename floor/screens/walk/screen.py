@@ -60,14 +60,14 @@ class WalkScreen(RunFrame):
         Binding("space", "confirm", "Confirm", show=False),
         Binding("s", "skip", "Skip", id="skip", tooltip="skip this step, with a reason"),
         Binding("w", "waive", "Waive", id="waive", tooltip="waive this gate: a lead, with a reason"),
-        Binding("x", "disturb", "Changed", id="disturb", tooltip="lifted, tool changed, new zero, power lost"),
+        Binding("x", "disturb", "Event", id="disturb", tooltip="report: moved, tool changed, zero set, stopped"),
         Binding("n", "note", "Note", id="note", tooltip="a note, also for the next shift"),
-        Binding("p", "pause", "Pause", id="pause", tooltip="leave with a word why; the place is kept anyway"),
-        Binding("u", "put_back", "Put back", id="put_back", show=False, tooltip="it was only begun: free the station"),
-        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or doubtful"),
-        Binding("up", "look(-1)", "Look back", show=False, tooltip="at lines that are done; the place stays"),
-        Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; the place stays"),
-        Binding("home", "look(0)", "To the place", show=False, tooltip="back to the line that is now"),
+        Binding("p", "pause", "Pause", id="pause", tooltip="leave with a reason; your place is kept"),
+        Binding("u", "put_back", "Put back", id="put_back", show=False, tooltip="only started: free the station"),
+        Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
+        Binding("up", "look(-1)", "Look back", show=False, tooltip="at lines that are done; your place is kept"),
+        Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; your place is kept"),
+        Binding("home", "look(0)", "Current step", show=False, tooltip="back to the current step"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         NEW_LOT,
         AFAR,
@@ -246,21 +246,22 @@ class WalkScreen(RunFrame):
 
     def _hint(self, line: Line) -> str:
         if self.look is not None:
-            return "Looking only; Home: back to the place"
+            return "View only.  Home: back to the current step"
         if line.kind == "caution":
-            return "Enter: read and understood"
+            return "Enter: I have read this"
         if line.kind == "count":
             return "Enter: count"
         if line.state == "waits":
-            return "It ripens by itself" + ("; u: put it back" if line.phase == "arrive" else "") + "; w: waive (lead)"
+            back = "   u: put it back" if line.phase == "arrive" else ""
+            return f"Nothing to do here{back}   w: waive (lead)"
         if line.verdict is not None and line.verdict.change and line.state == "blocked":
             return f"Enter: tool {line.verdict.change} was changed   m: set pieces aside   w: waive (lead)"
         if line.state == "blocked":
-            return "x: say what was changed   m: set pieces aside   w: waive (lead)"
+            return "x: report event   m: set pieces aside   w: waive (lead)"
         if line.verdict is not None and line.verdict.decide:
-            return "Enter: say which piece it was and what becomes of it    m: set pieces aside"
+            return "Enter: name the piece and decide on it    m: set pieces aside"
         if line.kind == "gate" and self.asks.display:
-            return "Enter: next field, then record    Esc: leave the field (then m, w, x, n)"
+            return "Enter: next field, then record    Esc: leave the field for other keys"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
 
     def say(self, text: str, wrong: bool = False) -> None:
@@ -353,7 +354,7 @@ class WalkScreen(RunFrame):
             else:
                 go(checked)
 
-        self.floor.push_screen(Form(f"{initials} signs", [Field("pin", "Pin", secret=True)]), answered)
+        self.floor.push_screen(Form(f"{initials} signs", [Field("pin", "PIN", secret=True)]), answered)
 
     # --- keys --------------------------------------------------------------------------------------------------
 
@@ -408,7 +409,7 @@ class WalkScreen(RunFrame):
                 self.give(self.batch_id, command, self._confirmed)
 
         left = span((ends - now).total_seconds())
-        really = "Has it really ended?" if turn is None else "Has the program stopped for it?"
+        really = "Is it really complete?" if turn is None else "Has the program stopped for it?"
         question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. {really}"
         self.floor.push_screen(Sure(question), answered)
 
@@ -416,7 +417,7 @@ class WalkScreen(RunFrame):
         ends = planned_end(self.the_batch, self.the_run, self.desk.now())
         if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
             when = clock_time(ends, self.desk.now().at)
-            self.say(f"Running; ends about {when}. Esc: something else meanwhile")
+            self.say(f"Cycle running until about {when}. Esc: other work")
 
     def action_back(self) -> None:
         """Out of a field first, so that the letters are keys again; then out of the screen."""

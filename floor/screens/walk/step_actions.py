@@ -18,7 +18,7 @@ NOT_DONE = ("not needed on this load", "done already")
 def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a step over, with a reason."""
     if line is None or not isinstance(line.step, Do) or line.kind != "do":
-        screen.say("Only a step is skipped; a gate is waived (w)", wrong=True)
+        screen.say("This is a required check: w waives it (lead)", wrong=True)
         return
     key = line.key
 
@@ -33,15 +33,15 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
     if line is None or line.kind != "gate":
-        screen.say("Only a gate is waived", wrong=True)
+        screen.say("Nothing to waive: this is a step (s skips it)", wrong=True)
         return
     gate: Any = line.step
     if gate.waive == "never":
-        screen.say(f"{line.title}: the checklist allows no waiver", wrong=True)
+        screen.say(f"{line.title}: may not be waived", wrong=True)
         return
     fields = [Field("why", "Reason", needed=True)]
     if gate.waive == "lead and second":
-        fields += [Field("second", "Second person", needed=True), Field("pin", "Their pin", secret=True)]
+        fields += [Field("second", "Second person", needed=True), Field("pin", "Their PIN", secret=True)]
     key = line.key
 
     def answered(given: dict[str, str] | None) -> None:
@@ -66,7 +66,7 @@ def note_on(screen: FloorScreen, batch: str, run: int) -> None:
             shift = given["for"].strip().casefold().startswith("y")
             screen.give(batch, Note(given["text"], run=run, next_shift=shift), lambda _: screen.say("Noted"))
 
-    fields = [Field("text", "Note", needed=True), Field("for", "For the next shift? y/n", "n")]
+    fields = [Field("text", "Note", needed=True), Field("for", "Show at handover? y/n", "n")]
     screen.floor.push_screen(Form("Note on this run", fields), answered)
 
 
@@ -77,5 +77,5 @@ def pause(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
         if why is not None:
             screen.give(batch, Pause(run, why), lambda _: screen.action_back())
 
-    at = f"You come back to: {line.title}" if line else ""
+    at = f"You will resume at: {line.title}" if line else ""
     screen.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)

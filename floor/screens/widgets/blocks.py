@@ -1,7 +1,7 @@
 """Large block letters: a small font of squares, drawn with half blocks at any whole size.
 
 A letter of size 1 is five half rows high. With character cells of 8 × 16 px at 96 px to the inch that is 10.6 mm;
-NUREG-0700, section 1.3, asks for a height of 16 minutes of arc, 9.3 mm at two metres.
+NUREG-0700, section 1.3, asks for a height of 16 minutes of arc, 9.3 mm at two meters.
 """
 
 from __future__ import annotations

@@ -76,7 +76,7 @@ class EntryLines(Widget, can_focus=True):
 
     def render(self) -> Content:
         if not self.entries:
-            return Content("  no entry is like this")
+            return Content("  no matching entries")
         shown = self.entries[self.top : self.top + max(self.size.height, 1)]
         return Content("\n").join([self._row(entry, n == self.cursor) for n, entry in enumerate(shown, self.top)])
 

@@ -20,8 +20,8 @@ class Lines(Shown):
     def show_walk(self, walked: Walk, look: int | None) -> None:
         rows, at = _rows(walked)
         height = max(self.size.height, 5)
-        centre = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
-        top = max(0, min(centre - height // 3, len(rows) - height))
+        center = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
+        top = max(0, min(center - height // 3, len(rows) - height))
         width = max(self.size.width, 40)
         self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
 
@@ -59,7 +59,7 @@ def brief_rows(card: Card, width: int, room: int) -> list[str]:
 
 def gate_rows(walked: Walk, width: int) -> list[Content]:
     """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
-    rows = [Content.assemble((f"Op {walked.operation.op}: what must be proved", "bold"))]
+    rows = [Content.assemble((f"Op {walked.operation.op}: required checks", "bold"))]
     for line in walked.gates:
         met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
         why = line.evidence or (line.verdict.why if line.verdict else "")
