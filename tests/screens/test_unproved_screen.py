@@ -22,7 +22,7 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, le
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, NextScreen)
-        assert "A lead decides: Probe" in words(app)
+        assert "Lead decision needed: Probe" in words(app)
         screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "unproved"))
         await pilot.press("enter", letter)
         await pilot.pause()
@@ -30,4 +30,4 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, le
         await pilot.pause()
         assert not open_unproved(place.batch)
         assert len(place.batch.held()) == held
-        assert "A lead decides: Probe" not in words(app)
+        assert "Lead decision needed: Probe" not in words(app)

@@ -144,7 +144,7 @@ def describe_checklist(one: Offered) -> str:
     if checklist is None:
         first = one.loaded.problems[0]
         return (
-            f"{one.path.name} {plural(len(one.loaded.problems), 'error')}. Enter: list\n\n"
+            f"{one.path.name}: {plural(len(one.loaded.problems), 'error')}. Enter: list\n\n"
             f"line {first.line}, {first.place}: {first.wrong}\n    {first.right}"
             + "".join(f"\n\n{said}" for said in _warned(one))
         )

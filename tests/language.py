@@ -1,0 +1,151 @@
+"""All words of the program: what it can show, and what stands in its code for whoever reads that."""
+
+from __future__ import annotations
+
+import ast
+import io
+import re
+import tokenize
+import tomllib
+from collections.abc import Iterator
+from contextlib import redirect_stdout, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from floor.cli.main import main
+from floor.papers.catalog import KINDS, Source, offer
+from floor.papers.status import status_text
+from tests.papers.half_done import half_done
+from tests.screens.seen import text_of
+
+ROOT = Path(__file__).parent.parent
+CODE = tuple(sorted((ROOT / "floor").rglob("*.py")))
+TESTS = tuple(sorted((ROOT / "tests").rglob("*.py")))
+PICTURES = tuple(sorted((ROOT / "tests").rglob("__snapshots__/**/*.svg")))
+CHECKLISTS = tuple(sorted((ROOT / "checklists").glob("*.toml")))
+STYLE = re.compile(r"\{[^}]*\b(height|color|width|display|padding)\b[^}]*:")
+"""A sheet of styles in a string."""
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A line of words, and where it stands."""
+
+    place: str
+    line: int
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.place}:{self.line}: {self.words.strip()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Ban:
+    """A pattern that no text holds, what to write instead, and why."""
+
+    pattern: re.Pattern[str]
+    not_in: str
+    write: str
+    why: str
+    notes: bool
+
+    def finds(self, text: Text) -> str:
+        """The first place that the pattern matches; empty where there is none, or where it may stand."""
+        found = None if self.not_in and text.place.startswith(self.not_in) else self.pattern.search(text.words)
+        return found.group() if found else ""
+
+
+def bans() -> list[Ban]:
+    table = tomllib.loads((ROOT / "tests/wording.toml").read_text())["banned"]
+    return [
+        Ban(re.compile(one["pattern"]), one.get("not_in", ""), one["write"], one["why"], one.get("notes", False))
+        for one in table
+    ]
+
+
+def literals(path: Path) -> Iterator[Text]:
+    """Words in the strings of a module that may come to be shown: no docstrings, keys, styles or patterns."""
+    tree = ast.parse(path.read_text())
+    passed_over = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    passed_over |= {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
+    for node in ast.walk(tree):
+        if id(node) in passed_over:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            words = "".join(str(part.value) if isinstance(part, ast.Constant) else "…" for part in node.values)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            words = node.value
+        else:
+            continue
+        if (" " in words.strip() or words[:1].isupper()) and not STYLE.search(words):
+            for number, line in enumerate(words.splitlines()):
+                yield Text(place_of(path), node.lineno + number, line)
+
+
+def place_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def lines(place: str, text: str) -> Iterator[Text]:
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.strip():
+            yield Text(place, number, line)
+
+
+def in_file(path: Path) -> Iterator[Text]:
+    return lines(place_of(path), path.read_text())
+
+
+def pictures() -> Iterator[Text]:
+    for path in PICTURES:
+        yield from lines(place_of(path), text_of(path.read_text()))
+
+
+def papers() -> Iterator[Text]:
+    """Every paper of a half-done batch, and what ``floor status`` prints of it."""
+    bench = half_done()
+    source = Source(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, "AA")
+    for kind in KINDS:
+        if kind not in ("csv", "json"):
+            yield from lines(f"paper {kind}", offer(source, kind, piece=1).write())
+    yield from lines("floor status", status_text([bench.state], [], bench.clock()))
+
+
+def helps() -> Iterator[Text]:
+    """What ``--help`` prints, of the program and of each of its commands."""
+    whole = _help()
+    yield from lines("floor --help", whole)
+    for name in re.findall(r"(?m)^    (\w+) ", whole.partition("commands:")[2].partition("examples:")[0]):
+        yield from lines(f"floor {name} --help", _help(name))
+
+
+def _help(*command: str) -> str:
+    said = io.StringIO()
+    with redirect_stdout(said), suppress(SystemExit):
+        main([*command, "--help"])
+    return said.getvalue()
+
+
+def shown() -> Iterator[Text]:
+    """Every text that the program can show, and what is shipped with it to be read."""
+    for path in CODE:
+        yield from literals(path)
+    yield from pictures()
+    yield from papers()
+    yield from helps()
+    for path in (*CHECKLISTS, ROOT / "README.md"):
+        yield from in_file(path)
+
+
+def notes() -> Iterator[Text]:
+    """Docstrings and comments of the program and its tests."""
+    for path in (*CODE, *TESTS):
+        text = path.read_text()
+        for token in tokenize.generate_tokens(io.StringIO(text).readline):
+            if token.type == tokenize.COMMENT:
+                yield Text(place_of(path), token.start[0], token.string)
+        for node in ast.walk(ast.parse(text)):
+            said = node.value if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) else None
+            if said is not None and isinstance(said.value, str):
+                for number, line in enumerate(said.value.splitlines()):
+                    yield Text(place_of(path), node.lineno + number, line)
